@@ -1,0 +1,107 @@
+// Package cjs fits Cormack–Jolly–Seber models to detection histories and says
+// what the estimates mean: survival in each reach, detection at each site, and
+// the share of the released fish that passed.
+package cjs
+
+import "math"
+
+// Status says what an estimate is worth.
+type Status string
+
+const (
+	Estimated   Status = "estimated"
+	Held        Status = "held"        // taken as known, in the study
+	Boundary    Status = "boundary"    // at 0 or 1; no standard error
+	Inseparable Status = "inseparable" // only a product with others can be had
+	Borrowed    Status = "borrowed"    // estimable only because detection is shared with other sites
+	Absent      Status = "absent"      // nothing to estimate it from
+)
+
+// Estimate is a value with its uncertainty. What cannot be had is NaN.
+type Estimate struct {
+	Value, SE, Low, High float64
+	Status               Status
+	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
+	Method string
+}
+
+// NoEstimate is an estimate of which nothing can be said.
+func NoEstimate(s Status) Estimate {
+	nan := math.NaN()
+	return Estimate{Value: nan, SE: nan, Low: nan, High: nan, Status: s}
+}
+
+// Category is a level of a categorical column.
+type Category struct{ Name, Level string }
+
+// Covariate is a number behind an estimate: a column or site attribute and its value.
+type Covariate struct {
+	Name  string
+	Value float64
+}
+
+// Survival is the survival of the reach that starts at site From.
+type Survival struct {
+	Of []Category // empty: all fish
+	// From is the site index the reach starts at; it ends at From+1.
+	From int
+	At   []Covariate
+	Estimate
+	// Raw is the closed-form value, which may exceed 1; NaN where none exists.
+	Raw float64
+}
+
+// Detection is the detection at a row, or at a whole divided site.
+type Detection struct {
+	Of   []Category
+	Site int
+	// Row is the row's index within the site; -1 for an undivided site or the whole of a divided one.
+	Row int
+	At  []Covariate
+	Estimate
+}
+
+// Product is a survival × detection product that cannot be taken apart.
+type Product struct {
+	Of []Category
+	// From is the site the last reach starts at, Site the site it ends at.
+	From, Site int
+	Estimate
+}
+
+// Passed is what can be said of one site and group.
+type Passed struct {
+	Of       []Category // empty: all fish
+	Site     int
+	Released int // fish newly released above the site
+	Removed  int // of these, removed above the site
+	Seen     int // of these, sighted at the site
+	// SeenShare is Seen over fish released and not removed above: survival × detection.
+	SeenShare Estimate
+	// Detection of the whole site for this group.
+	Detection Estimate
+	// PassedShare is survival from release to the site.
+	PassedShare Estimate
+	// PassedFish is the realised number that passed, removals subtracted.
+	PassedFish Estimate
+	// KnownPassed is the number seen at the site or farther down.
+	KnownPassed int
+}
+
+// Coefficient is one coefficient of the model, on the link scale.
+type Coefficient struct {
+	Part string // "survival" or "detection"
+	Term string
+	// Estimate is in the column's own unit; PerSD per standard deviation
+	// (NaN where the term holds no number).
+	Estimate, SE float64
+	PerSD        float64
+	Status       Status
+}
+
+// Warning is something the user must know. The ID is stable.
+type Warning struct {
+	ID      string
+	Message string // what was seen, what it means, what to try
+	About   string
+}
