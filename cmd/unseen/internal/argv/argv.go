@@ -1,0 +1,116 @@
+// Package argv lets flags stand before or after the study file: it moves them
+// forward, to where the command-line library reads them.
+package argv
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+	"github.com/urfave/cli/v2"
+)
+
+// Forward returns args (args[0] is the program) with every flag of the command
+// moved before its positional arguments, which then stand after "--". What
+// follows a "--" in args is positional. A flag that the command does not have
+// is an error that proposes the nearest one. A call without a known command is
+// returned as it is.
+func Forward(app *cli.App, args []string) ([]string, error) {
+	if len(args) == 0 {
+		return args, nil
+	}
+	at := 1
+	for at < len(args) && isFlag(args[at]) {
+		at++
+	}
+	if at == len(args) {
+		return args, nil
+	}
+	name := args[at]
+	i := slices.IndexFunc(app.Commands, func(c *cli.Command) bool { return c.HasName(name) })
+	if i < 0 {
+		return args, nil
+	}
+
+	takesValue := map[string]bool{"help": false, "h": false}
+	for _, f := range app.Commands[i].Flags {
+		v := true
+		if d, ok := f.(cli.DocGenerationFlag); ok {
+			v = d.TakesValue()
+		}
+		for _, n := range f.Names() {
+			takesValue[n] = v
+		}
+	}
+
+	var flags, rest []string
+	for in := args[at+1:]; len(in) > 0; in = in[1:] {
+		a := in[0]
+		if a == "--" {
+			rest = append(rest, in[1:]...)
+			break
+		}
+		if !isFlag(a) {
+			rest = append(rest, a)
+			continue
+		}
+		flag, _, joined := strings.Cut(strings.TrimLeft(a, "-"), "=")
+		value, known := takesValue[flag]
+		if !known {
+			return nil, unknownFlag(name, a, takesValue)
+		}
+		flags = append(flags, a)
+		if value && !joined {
+			if len(in) == 1 {
+				return nil, fmt.Errorf("%s needs a value", a)
+			}
+			in = in[1:]
+			flags = append(flags, in[0])
+		}
+	}
+	out := slices.Concat(args[:at+1], flags)
+	if len(rest) > 0 {
+		out = append(append(out, "--"), rest...)
+	}
+	return out, nil
+}
+
+// isFlag: a lone "-" is a positional argument.
+func isFlag(a string) bool { return len(a) > 1 && a[0] == '-' }
+
+func unknownFlag(command, given string, known map[string]bool) error {
+	word, _, _ := strings.Cut(strings.TrimLeft(given, "-"), "=")
+	var names []string
+	for n := range known {
+		if len(n) > 1 {
+			names = append(names, n)
+		}
+	}
+	if near := Nearest(word, names); near != "" {
+		return fmt.Errorf("%s has no flag --%s; did you mean --%s?", command, word, near)
+	}
+	return fmt.Errorf("%s has no flag --%s; its flags: unseen %s --help", command, word, command)
+}
+
+// Nearest is the candidate with the fewest edits from word (a swap of letters is
+// two), or "" when none is near enough to be meant: more than two letters and
+// more than a third of them would change, and word does not begin it either.
+func Nearest(word string, candidates []string) string {
+	candidates = slices.Sorted(slices.Values(candidates))
+	best, fewest := "", max(min(2, len(word)-1), len(word)/3)+1
+	for _, c := range candidates {
+		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < fewest {
+			best, fewest = c, d
+		}
+	}
+	if best != "" || len(word) < 2 {
+		return best
+	}
+	for _, c := range candidates {
+		if strings.HasPrefix(c, word) {
+			return c
+		}
+	}
+	return ""
+}

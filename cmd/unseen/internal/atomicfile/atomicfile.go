@@ -1,0 +1,99 @@
+// Package atomicfile writes whole files: what is named on disk is complete, and
+// a failure leaves nothing behind.
+package atomicfile
+
+import (
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+)
+
+// Set is a group of files of one folder that appear together.
+type Set struct {
+	dir     string
+	newDir  bool
+	pending []*file
+}
+
+type file struct {
+	*os.File
+	name string
+}
+
+// NewSet starts a set in dir, which is made if it is missing.
+func NewSet(dir string) (*Set, error) {
+	s := &Set{dir: dir}
+	if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+		s.newDir = true
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Create opens the file that will be called name, a path inside the set's
+// folder. It is closed by Commit or Discard, not by the caller.
+func (s *Set) Create(name string) (io.Writer, error) {
+	path := filepath.Join(s.dir, name)
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, err
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), ".unseen-*")
+	if err != nil {
+		return nil, err
+	}
+	s.pending = append(s.pending, &file{f, path})
+	return f, nil
+}
+
+// Commit puts every file of the set in place. When one cannot be written to
+// the disk in full, none is.
+func (s *Set) Commit() error {
+	for _, f := range s.pending {
+		if err := errors.Join(f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
+			s.Discard()
+			return err
+		}
+	}
+	for i, f := range s.pending {
+		if err := os.Rename(f.Name(), f.name); err != nil {
+			s.pending = s.pending[i:]
+			s.Discard()
+			return err
+		}
+	}
+	s.pending = nil
+	return nil
+}
+
+// Discard removes what was written and not committed. After Commit it does
+// nothing, so it can be deferred.
+func (s *Set) Discard() {
+	for _, f := range s.pending {
+		f.Close()
+		os.Remove(f.Name())
+	}
+	if s.newDir && len(s.pending) > 0 {
+		os.Remove(s.dir) // fails, rightly, when something else is in it
+	}
+	s.pending = nil
+}
+
+// Write writes one file with the given function.
+func Write(path string, write func(io.Writer) error) error {
+	s, err := NewSet(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	defer s.Discard()
+	w, err := s.Create(filepath.Base(path))
+	if err != nil {
+		return err
+	}
+	if err := write(w); err != nil {
+		return err
+	}
+	return s.Commit()
+}
