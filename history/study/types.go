@@ -3,24 +3,13 @@
 package study
 
 import (
-	"fmt"
 	"time"
 
 	"example.org/unseen/history"
 )
 
 // Pos is a place in the study file, for messages.
-type Pos struct {
-	File         string
-	Line, Column int
-}
-
-func (p Pos) String() string {
-	if p.Line == 0 {
-		return p.File
-	}
-	return fmt.Sprintf("%s:%d", p.File, p.Line)
-}
+type Pos = history.Pos
 
 // Study is a study file's content, checked in itself; its tables are not read.
 // File names are resolved against the study file's folder.
