@@ -93,24 +93,21 @@ func unknownFlag(command, given string, known map[string]bool) error {
 	return fmt.Errorf("%s has no flag --%s; its flags: unseen %s --help", command, word, command)
 }
 
-// Nearest is the candidate with the fewest edits from word (a swap of letters is
-// two), or "" when none is near enough to be meant: more than two letters and
-// more than a third of them would change, and word does not begin it either.
+// Nearest is the candidate that word begins, else the one with the fewest edits
+// from it (a swap of letters is two), or "" when none is near enough to be
+// meant: more than two letters and more than a third of them would change.
 func Nearest(word string, candidates []string) string {
 	candidates = slices.Sorted(slices.Values(candidates))
+	word = strings.ToLower(word)
 	best, fewest := "", max(min(2, len(word)-1), len(word)/3)+1
 	for _, c := range candidates {
-		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < fewest {
+		lower := strings.ToLower(c)
+		if len(word) > 1 && strings.HasPrefix(lower, word) {
+			return c
+		}
+		if d := levenshtein.ComputeDistance(word, lower); d < fewest {
 			best, fewest = c, d
 		}
 	}
-	if best != "" || len(word) < 2 {
-		return best
-	}
-	for _, c := range candidates {
-		if strings.HasPrefix(c, word) {
-			return c
-		}
-	}
-	return ""
+	return best
 }

@@ -1,0 +1,89 @@
+package text
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+func write(t *testing.T, p view.Page) string {
+	t.Helper()
+	var b strings.Builder
+	require.NoError(t, Write(&b, p))
+	return b.String()
+}
+
+func TestTableReadsLikeAStatement(t *testing.T) {
+	nan := math.NaN()
+	got := write(t, view.Page{Title: "Hollin Water", Stamp: "Sightings through 20 May 2025",
+		Sections: []view.Section{{
+			Heading: "Passed",
+			Tables: []view.Table{{
+				Columns: []view.Column{
+					{Title: "site", Key: true},
+					{Title: "fish released", Kind: view.Count},
+					{Title: "detection %", Kind: view.Number, Digits: 1},
+					{Title: "passed % (95 %)", Kind: view.Range, Digits: 1},
+					{Name: "method", Title: ""},
+				},
+				Rows: [][]view.Cell{
+					{view.T("Scar Weir"), view.I(1800), view.N(70.25), view.R(43.1, 40.2, 46), view.T("logit")},
+					{view.T("Tidehead"), view.I(7), view.N(nan).Marked("*"), view.R(9.8, 0.04, 100).Marked("†"), view.T("")},
+					{view.T("Alder Ford"), view.I(0), view.N(5), view.None(), view.T("")},
+				},
+				Notes: []view.Note{{Mark: "*", Text: "cannot be told apart"}},
+			}},
+			Warnings: []view.Warning{{ID: "boundary-estimate", About: "Tidehead", Message: "At 1."}},
+			Notes:    []string{"small print"},
+		}}})
+	assert.Equal(t, `Hollin Water
+Sightings through 20 May 2025
+
+Passed
+──────
+                 fish
+site         released   detection %      passed % (95 %)
+──────────   ────────   ───────────   ──────────────────
+Scar Weir       1,800         70.2    43.1  (40.2–46.0)
+Tidehead            7            –*    9.8† (<0.1–100.0)
+Alder Ford          0          5.0       –
+  * cannot be told apart
+
+! boundary-estimate (Tidehead): At 1.
+
+· small print
+`, got)
+}
+
+func TestNoLineIsTooWide(t *testing.T) {
+	cols := []view.Column{{Title: "fish", Key: true}}
+	row := []view.Cell{view.T("a fish")}
+	for range 30 {
+		cols = append(cols, view.Column{Title: "Alder Ford upper", Kind: view.Count})
+		row = append(row, view.I(1))
+	}
+	got := write(t, view.Page{Sections: []view.Section{{
+		Paragraphs: []string{strings.Repeat("43.1 % of the fish ", 40)},
+		Tables:     []view.Table{{Columns: cols, Rows: [][]view.Cell{row}}},
+		Warnings:   []view.Warning{{ID: "x", Message: strings.Repeat("word ", 80)}},
+	}}})
+	for _, line := range strings.Split(got, "\n") {
+		assert.LessOrEqual(t, width(line), Width, line)
+		assert.False(t, strings.HasPrefix(line, "%"), "a number is cut from its unit: %s", line)
+	}
+	assert.Equal(t, 5, strings.Count(got, "a fish"), "the key is repeated in each panel")
+	assert.Equal(t, 30, strings.Count(got, "upper"))
+}
+
+func TestWideLettersAlign(t *testing.T) {
+	got := write(t, view.Page{Sections: []view.Section{{Tables: []view.Table{{
+		Columns: []view.Column{{Title: "site"}, {Title: "n", Kind: view.Count}},
+		Rows:    [][]view.Cell{{view.T("Ånga e\u0301"), view.I(1)}, {view.T("川"), view.I(22)}},
+	}}}}})
+	assert.Equal(t, "site      n\n──────   ──\nÅnga e\u0301    1\n川       22\n", got)
+}

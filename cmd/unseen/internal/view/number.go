@@ -1,0 +1,79 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Digits shows a number with that many decimals and thousands separated by
+// commas; "–" when it does not exist. A number that would be shown as 0 but is
+// not is "<0.001" (with that many decimals).
+func Digits(x float64, digits int) string {
+	switch {
+	case math.IsNaN(x):
+		return "–"
+	case math.IsInf(x, 1):
+		return "∞"
+	case math.IsInf(x, -1):
+		return "-∞"
+	}
+	s := strconv.FormatFloat(x, 'f', digits, 64)
+	if strings.Trim(s, "-0.") == "" && x != 0 {
+		least := strconv.FormatFloat(math.Pow10(-digits), 'f', digits, 64)
+		if x < 0 {
+			return "-<" + least
+		}
+		return "<" + least
+	}
+	return thousands(s)
+}
+
+func thousands(s string) string {
+	whole, frac, _ := strings.Cut(s, ".")
+	sign := ""
+	if strings.HasPrefix(whole, "-") {
+		sign, whole = "-", whole[1:]
+	}
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if frac != "" {
+		whole += "." + frac
+	}
+	return sign + whole
+}
+
+// Percent shows a share as a percentage in running text: "43.1 %".
+func Percent(share float64, digits int) string { return Digits(100*share, digits) + " %" }
+
+// Span shows an interval in running text: "40.2–46.0".
+func Span(low, high float64, digits int) string {
+	return Digits(low, digits) + "–" + Digits(high, digits)
+}
+
+// Plural counts things: "1 fish", "3 records". The plural is the singular with
+// "s" unless another is given.
+func Plural[T int | int64](n T, one string, many ...string) string {
+	word := one
+	if n != 1 {
+		word = one + "s"
+		if len(many) > 0 {
+			word = many[0]
+		}
+	}
+	return thousands(fmt.Sprint(n)) + " " + word
+}
+
+// And joins words: "a", "a and b", "a, b and c".
+func And(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+}

@@ -1,0 +1,104 @@
+// Package view holds what a command shows, as plain data: text for a person,
+// CSV for a spreadsheet and the page are made from it.
+package view
+
+import "math"
+
+// Page is one command's answer, in reading order.
+type Page struct {
+	Title string
+	// Stamp stands under the title: what the data are, through which day.
+	Stamp    string
+	Sections []Section
+}
+
+// Section is a part of a page. Its parts are shown in the order of the fields;
+// empty ones are left out.
+type Section struct {
+	Heading    string
+	Paragraphs []string
+	Tables     []Table
+	Warnings   []Warning
+	// Notes are small print.
+	Notes []string
+}
+
+// Warning is something the reader must know.
+type Warning struct {
+	ID, About, Message string
+}
+
+// Table is a table. Its ID names its CSV file.
+type Table struct {
+	ID      string
+	Title   string
+	Columns []Column
+	Rows    [][]Cell
+	Notes   []Note
+	// CSVOnly tables are not shown to a person.
+	CSVOnly bool
+}
+
+// Note is a footnote of a table.
+type Note struct{ Mark, Text string }
+
+// Kind says how a column's cells are shown.
+type Kind uint8
+
+const (
+	// Text cells hold words.
+	Text Kind = iota
+	// Count cells hold whole numbers, shown with thousands separated.
+	Count
+	// Number cells hold numbers, shown with the column's digits.
+	Number
+	// Range cells hold a value with the bounds of its interval; in a CSV file
+	// they are three columns.
+	Range
+)
+
+// Column describes the cells below it.
+type Column struct {
+	// Name is the header in CSV: lower case, unit included. "" leaves the
+	// column out there.
+	Name string
+	// Title is the header for people, with the unit. "" leaves the column out
+	// of what people see.
+	Title string
+	Kind  Kind
+	// Digits are the decimals of shown numbers.
+	Digits int
+	// Key columns say what a record is about; they are repeated when a table
+	// is too wide for the paper.
+	Key bool
+}
+
+// Cell is one cell. Which fields count is settled by the column's [Kind].
+// Numbers that do not exist are NaN.
+type Cell struct {
+	Text             string
+	Value, Low, High float64
+	// Mark refers to a [Note] of the table.
+	Mark string
+}
+
+// T is a cell of words.
+func T(s string) Cell { return Cell{Text: s} }
+
+// N is a cell of a number or count.
+func N(x float64) Cell { return Cell{Value: x} }
+
+// I is a cell of a count.
+func I[T int | int32 | int64](n T) Cell { return Cell{Value: float64(n)} }
+
+// R is a value with its interval.
+func R(x, low, high float64) Cell { return Cell{Value: x, Low: low, High: high} }
+
+// None is the cell of a number that does not exist.
+func None() Cell { return R(math.NaN(), math.NaN(), math.NaN()) }
+
+// Marked is the cell with a footnote mark.
+func (c Cell) Marked(mark string) Cell {
+	c.Mark = mark
+	return c
+}
