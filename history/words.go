@@ -8,10 +8,12 @@ import (
 )
 
 // Nearest proposes the known word a mistyped one was most likely meant to be,
-// or "" when none is close: at most a third of the letters changed, case
-// apart. The first of equally near words wins.
+// or "" when none is close: at most a third of the letters changed, or two (a
+// swap of neighbours) in words of three letters and more, case apart. The
+// first of equally near words wins.
 func Nearest(word string, known []string) string {
-	best, distance := "", 1+max(1, len([]rune(word))/3)
+	n := len([]rune(word))
+	best, distance := "", 1+max(min(2, n-1), n/3)
 	for _, k := range known {
 		d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(k))
 		if d < distance {

@@ -7,8 +7,9 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/agnivade/levenshtein"
 	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/history"
 )
 
 // Forward returns args (args[0] is the program) with every flag of the command
@@ -93,21 +94,14 @@ func unknownFlag(command, given string, known map[string]bool) error {
 	return fmt.Errorf("%s has no flag --%s; its flags: unseen %s --help", command, word, command)
 }
 
-// Nearest is the candidate that word begins, else the one with the fewest edits
-// from it (a swap of letters is two), or "" when none is near enough to be
-// meant: more than two letters and more than a third of them would change.
+// Nearest is the candidate that word begins, else the one it was most likely
+// meant to be, or "".
 func Nearest(word string, candidates []string) string {
 	candidates = slices.Sorted(slices.Values(candidates))
-	word = strings.ToLower(word)
-	best, fewest := "", max(min(2, len(word)-1), len(word)/3)+1
 	for _, c := range candidates {
-		lower := strings.ToLower(c)
-		if len(word) > 1 && strings.HasPrefix(lower, word) {
+		if len(word) > 1 && strings.HasPrefix(c, strings.ToLower(word)) {
 			return c
 		}
-		if d := levenshtein.ComputeDistance(word, lower); d < fewest {
-			best, fewest = c, d
-		}
 	}
-	return best
+	return history.Nearest(word, candidates)
 }
