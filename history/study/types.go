@@ -15,19 +15,28 @@ type Pos = history.Pos
 // File names are resolved against the study file's folder.
 type Study struct {
 	Path   string
-	SHA256 string
+	SHA256 string // of the study file, in hex
 
 	Title    string
 	TimeZone string // IANA name; "" is UTC
-	AsOf     time.Time
-	LastDay  time.Time
+	// Location is TimeZone, loaded; never nil after [Parse].
+	Location *time.Location
+	// AsOf is the moment up to which data count; zero when the season is over.
+	AsOf    time.Time
+	AsOfPos Pos
+	// LastDay is the start of the last day that counts, in TimeZone; zero
+	// when every day does.
+	LastDay    time.Time
+	LastDayPos Pos
 	// DateOrder is "day first", "month first" or "" (settled by the data).
-	DateOrder string
+	DateOrder    string
+	DateOrderPos Pos
 	// TagForm is "" (ISO 11784) or "text".
 	TagForm string
 	// Missing says what becomes of fish with a missing covariate: "" (refuse), "drop" or "mean".
 	Missing string
 
+	// One of three ways in is given: Fish with Sightings, Histories, or NextSeen.
 	Fish       *FishTable
 	Sightings  *SightingFiles
 	Histories  *Table
@@ -45,27 +54,48 @@ type Study struct {
 
 // Table is a table file with the mapping from our column names to the file's.
 type Table struct {
-	Pos     Pos
-	File    string
-	Columns map[string]string // our name → the file's name, where they differ
-	Kinds   map[string]string // column → "number" or "category"
-	Cohort  string            // the column that is the cohort, or ""
+	Pos Pos
+	// File is resolved against the study's folder; Written is the name as
+	// the study gives it, the same wherever the folder stands.
+	File, Written string
+	FilePos       Pos
+	Columns       map[string]string // our name → the file's name, where they differ
+	ColumnPos     map[string]Pos    // by our name
+	Kinds         map[string]string // column → "number" or "category"
+	KindPos       map[string]Pos    // by column
+	Cohort        string            // the column that is the cohort, or ""
+	CohortPos     Pos
+}
+
+// Column is the file's name of the column we call ours.
+func (t *Table) Column(ours string) string {
+	if c, ok := t.Columns[ours]; ok {
+		return c
+	}
+	return ours
 }
 
 // FishTable is the tagging table.
 type FishTable struct {
 	Table
-	// MinimumLengthMM and Aliases etc. are choices of the data rules.
-	Aliases map[string]string // second tag → first tag
+	// Aliases are second tags of fish tagged twice: second tag → first tag.
+	Aliases    map[string]string
+	AliasesPos Pos
 }
 
 // SightingFiles are the array files.
 type SightingFiles struct {
-	Pos     Pos
-	Files   []string // globs, folders or files as written, resolved against the study's folder
-	Columns map[string]string
-	// BitReversed names files (as written) or readers whose codes are bit-reversed.
-	BitReversed bool
+	Pos Pos
+	// Files are globs, folders or files, resolved against the study's
+	// folder; Written is the same list as the study gives it.
+	Files, Written []string
+	FilesPos       Pos
+	Columns        map[string]string // our name → the file's name: tag, site, antenna, time
+	ColumnPos      map[string]Pos
+	// BitReversed: the codes of all files are bit-reversed. BitReversedFiles
+	// names those that are (resolved as Files), where not all are.
+	BitReversed      bool
+	BitReversedFiles []string
 }
 
 // Site is a site as the study file gives it.
@@ -73,11 +103,13 @@ type Site struct {
 	Pos        Pos
 	Name       string
 	Km         float64 // NaN when not given
-	Days       float64 // NaN when not given; the attribute "days"
-	Rows       []Row
+	KmPos      Pos
+	Days       float64  // NaN when not given; the attribute "days"
+	Rows       []Row    // two or more, upstream first; none at an undivided site
 	Antennas   []string // antennas of an undivided site; empty: any record naming the site
 	Attributes map[string]float64
-	TimeZone   string
+	TimeZone   string         // IANA name; "" is the study's
+	Location   *time.Location // TimeZone, loaded; never nil after [Parse]
 	Working    []Window
 	Clock      []ClockFix
 }
@@ -88,8 +120,12 @@ type Row struct {
 	Antennas []string
 }
 
-// Window is a half-open time window.
-type Window struct{ From, To time.Time }
+// Window is a half-open time window; a zero time is an open end. A date
+// without a time of day is its first moment.
+type Window struct {
+	Pos      Pos
+	From, To time.Time
+}
 
 // ClockFix is a correction in seconds added to a site's times in a window.
 type ClockFix struct {
@@ -100,19 +136,22 @@ type ClockFix struct {
 // TestPasses is a count of known passes of a test tag over a site or row.
 type TestPasses struct {
 	Pos          Pos
-	Site, Row    string
+	Site, Row    string // Row is "" at an undivided site
 	Passes, Read int
 	Where        map[string]string
+	WherePos     Pos
 }
 
-// Hold is a value taken as known.
+// Hold is a value taken as known: the survival of a reach or the detection of
+// a row, one of the two; the other is NaN.
 type Hold struct {
 	Pos       Pos
 	Reach     string // "A to B", for survival
-	Site, Row string // for detection
+	Site, Row string // for detection; Row is "" at an undivided site
 	Survival  float64
 	Detection float64 // NaN when not held
 	Where     map[string]string
+	WherePos  Pos
 }
 
 // Model is one [[model]] of the study.
@@ -124,6 +163,8 @@ type Model struct {
 	Link      string // survival link: "", "logit", "linear", "per km", "per day"
 	// DetectionLink is "", "logit" or "linear".
 	DetectionLink string
+	// The places of the values, for messages about the terms.
+	SurvivalPos, DetectionPos, LinkPos, DetectionLinkPos Pos
 }
 
 // Retention is fish held for a while to see whether tags stay in.
@@ -136,11 +177,14 @@ type Retention struct {
 type Rules struct {
 	Pos             Pos
 	TestTags        []string
+	TestTagsPos     Pos
 	GhostTags       []string
+	GhostTagsPos    Pos
 	FastestKmPerDay float64
 	MinimumLengthMM float64
 	ParkedDays      float64 // 0: the default
 	Off             []string
+	OffPos          Pos
 }
 
 // River is the study's sites as the other packages see them.

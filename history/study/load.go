@@ -1,0 +1,433 @@
+package study
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// Load reads and checks the study file at path. All its faults are reported
+// together, as *[history.Faults].
+func Load(path string) (*Study, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("the study file cannot be read: %w", err)
+	}
+	return Parse(path, data)
+}
+
+// Parse is [Load] of a file's bytes; name stands in messages, and its folder
+// is where the study's tables are.
+func Parse(name string, data []byte) (*Study, error) {
+	sum := sha256.Sum256(data)
+	root, err := parseTree(name, trimBOM(data))
+	if err != nil {
+		return nil, err
+	}
+	d := &decoder{}
+	s := &Study{Path: name, SHA256: hex.EncodeToString(sum[:])}
+	d.study(s, root)
+	d.check(s)
+	if err := d.faults.Err(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func (d *decoder) study(s *Study, t *table) {
+	s.Title, _ = d.text(t, "title")
+	s.TimeZone, s.Location = d.zone(t, "time_zone", time.UTC)
+	if n := d.get(t, "as_of"); n != nil {
+		s.AsOfPos = n.pos
+		if v, ok := n.value.(toml.LocalDate); ok {
+			d.fault(n.pos, "as_of needs a time of day, such as %sT12:00:00Z; for whole days write last_day = %s", v, v)
+		} else {
+			s.AsOf = d.moment(n, "as_of", s.Location)
+		}
+	}
+	if n := d.get(t, "last_day"); n != nil {
+		s.LastDayPos = n.pos
+		if v, ok := n.value.(toml.LocalDate); ok {
+			s.LastDay = v.AsTime(s.Location)
+		} else {
+			d.wrong(n, "last_day", "a date without a time and without quotes, such as 2025-05-20")
+		}
+	}
+	s.DateOrder, s.DateOrderPos = d.oneOf(t, "date_order", "day first", "month first")
+	if s.TagForm, _ = d.oneOf(t, "tag_form", "text", "iso 11784"); s.TagForm != "text" {
+		s.TagForm = ""
+	}
+	s.Missing, _ = d.oneOf(t, "missing", "drop", "mean")
+
+	dir := filepath.Dir(s.Path)
+	if x := d.sub(t, "fish"); x != nil {
+		s.Fish = &FishTable{Table: *d.file(x, dir, true)}
+		s.Fish.AliasesPos = x.pos
+		if n := x.nodes["aliases"]; n != nil {
+			s.Fish.AliasesPos = n.pos
+		}
+		s.Fish.Aliases, _ = d.textMap(x, "aliases", false)
+		d.done(x)
+	}
+	if x := d.sub(t, "sightings"); x != nil {
+		s.Sightings = d.sightings(x, dir)
+	}
+	for _, f := range []struct {
+		key  string
+		into **Table
+		fish bool
+	}{
+		{"histories", &s.Histories, true},
+		{"next_seen", &s.NextSeen, true},
+		{"conditions", &s.Conditions, false},
+		{"recaptures", &s.Recaptures, false},
+	} {
+		if x := d.sub(t, f.key); x != nil {
+			*f.into = d.file(x, dir, f.fish)
+			d.done(x)
+		}
+	}
+	for _, x := range d.tables(t, "site") {
+		s.Sites = append(s.Sites, d.site(x, s.Location))
+	}
+	for _, x := range d.tables(t, "test_passes") {
+		s.TestPasses = append(s.TestPasses, d.testPasses(x))
+	}
+	for _, x := range d.tables(t, "hold") {
+		s.Holds = append(s.Holds, d.hold(x))
+	}
+	for _, x := range d.tables(t, "model") {
+		s.Models = append(s.Models, d.model(x))
+	}
+	if x := d.sub(t, "retention"); x != nil {
+		s.Retention = d.retention(x)
+	}
+	if x := d.sub(t, "rules"); x != nil {
+		s.Rules = d.rules(x)
+	}
+	d.done(t)
+}
+
+// file is a table file; fish tells whether its records are fish, which have
+// kinds and a cohort.
+func (d *decoder) file(t *table, dir string, fish bool) *Table {
+	out := &Table{Pos: t.pos}
+	out.Written, out.FilePos = d.text(t, "file")
+	if t.nodes["file"] == nil {
+		d.fault(t.pos, "%s needs file, the name of its table", t.title)
+	}
+	out.File = resolve(dir, out.Written)
+	out.Columns, out.ColumnPos = d.textMap(t, "columns", false)
+	if fish {
+		out.Kinds, out.KindPos = d.textMap(t, "kinds", false)
+		for _, k := range slices.Sorted(keys(out.Kinds)) {
+			if v := out.Kinds[k]; v != "number" && v != "category" {
+				d.fault(out.KindPos[k], "kinds.%s is %q; a kind is \"number\" or \"category\"", k, v)
+			}
+		}
+		out.Cohort, out.CohortPos = d.text(t, "cohort")
+	}
+	return out
+}
+
+// resolve finds a file named in the study from the study's folder.
+func resolve(dir, file string) string {
+	if file == "" || filepath.IsAbs(file) {
+		return file
+	}
+	return filepath.Join(dir, filepath.FromSlash(file))
+}
+
+func resolveAll(dir string, files []string) []string {
+	var out []string
+	for _, f := range files {
+		out = append(out, resolve(dir, f))
+	}
+	return out
+}
+
+func (d *decoder) sightings(t *table, dir string) *SightingFiles {
+	s := &SightingFiles{Pos: t.pos}
+	s.Written, s.FilesPos = d.texts(t, "files")
+	if t.nodes["files"] == nil {
+		d.fault(t.pos, "[sightings] needs files, a list of the array files")
+	} else if len(s.Written) == 0 {
+		d.fault(s.FilesPos, "files names no file")
+	}
+	s.Files = resolveAll(dir, s.Written)
+	s.Columns, s.ColumnPos = d.textMap(t, "columns", false)
+	if n := d.get(t, "bit_reversed"); n != nil {
+		if v, ok := n.value.(bool); ok {
+			s.BitReversed = v
+		} else {
+			s.BitReversedFiles = resolveAll(dir, d.textList(n, "bit_reversed (true, or a list of files)"))
+		}
+	}
+	d.done(t)
+	return s
+}
+
+func (d *decoder) site(t *table, zone *time.Location) Site {
+	s := Site{Pos: t.pos}
+	var pos Pos
+	s.Name, pos = d.text(t, "name")
+	if t.nodes["name"] == nil {
+		d.fault(t.pos, "a [[site]] needs a name")
+	} else {
+		d.plainName(pos, "name", s.Name)
+	}
+	s.Km, s.KmPos = d.number(t, "km")
+	s.TimeZone, s.Location = d.zone(t, "time_zone", zone)
+	d.rows(&s, t)
+	d.attributes(&s, t)
+	d.working(&s, t)
+	for _, x := range d.tables(t, "clock") {
+		x.title = "clock"
+		c := ClockFix{Window: Window{Pos: x.pos}}
+		if n := d.get(x, "from"); n != nil {
+			c.From = d.moment(n, "clock.from", s.Location)
+		}
+		if n := d.get(x, "to"); n != nil {
+			c.To = d.moment(n, "clock.to", s.Location)
+		}
+		d.forward(c.Window, "clock")
+		if x.nodes["seconds"] == nil {
+			d.fault(x.pos, "clock needs seconds, to be added to the site's times")
+		}
+		c.Seconds, _ = d.number(x, "seconds")
+		s.Clock = append(s.Clock, c)
+		d.done(x)
+	}
+	d.done(t)
+	return s
+}
+
+// plainName refuses names that could not be told apart in headers and labels.
+func (d *decoder) plainName(pos Pos, what, name string) {
+	if strings.ContainsAny(name, "/\n\r\t\x00") {
+		d.fault(pos, "%s %q cannot hold \"/\" (it parts site and row in headers), tabs or line ends", what, name)
+	}
+}
+
+// rows reads the rows of a site and its antennas: rows = { upper = ["north"] },
+// or the rows' names alone where sightings are not read. One row is an
+// undivided site.
+func (d *decoder) rows(s *Site, t *table) {
+	n := d.get(t, "rows")
+	s.Antennas, _ = d.texts(t, "antennas")
+	if n == nil {
+		return
+	}
+	switch v := n.value.(type) {
+	case *table:
+		for _, k := range v.keys {
+			s.Rows = append(s.Rows, Row{Name: strings.TrimSpace(k), Antennas: d.textList(v.nodes[k], "rows."+k)})
+			d.plainName(v.nodes[k].pos, "row", k)
+		}
+	case []*node:
+		for _, name := range d.textList(n, "rows") {
+			s.Rows = append(s.Rows, Row{Name: name})
+			d.plainName(n.pos, "row", name)
+		}
+	default:
+		d.wrong(n, "rows", `a table of antennas by row, such as { upper = ["north"], lower = ["south"] }`)
+		return
+	}
+	if len(s.Rows) == 0 {
+		d.fault(n.pos, "rows is empty; leave it out for an undivided site")
+	}
+	seen := map[string]bool{}
+	for _, r := range s.Rows {
+		if r.Name == "" {
+			d.fault(n.pos, "a row needs a name")
+		}
+		if seen[r.Name] {
+			d.fault(n.pos, "row %q stands twice", r.Name)
+		}
+		seen[r.Name] = true
+	}
+	if len(s.Antennas) > 0 {
+		d.fault(t.nodes["antennas"].pos, "a site with rows lists its antennas there; leave out antennas")
+	}
+	if len(s.Rows) == 1 {
+		s.Antennas, s.Rows = s.Rows[0].Antennas, nil
+	}
+}
+
+func (d *decoder) attributes(s *Site, t *table) {
+	days, daysPos := d.positive(t, "days")
+	s.Days = math.NaN()
+	if days > 0 {
+		s.Days = days
+	}
+	sub := d.sub(t, "attributes")
+	if sub == nil {
+		return
+	}
+	s.Attributes = map[string]float64{}
+	for _, k := range sub.keys {
+		n := sub.nodes[k]
+		if slices.Contains(Reserved, k) {
+			d.fault(n.pos, "%q is a word of the model language; call the attribute something else", k)
+		}
+		if b, ok := n.value.(bool); ok {
+			s.Attributes[k] = 0
+			if b {
+				s.Attributes[k] = 1
+			}
+			continue
+		}
+		s.Attributes[k] = d.numberOf(n, "attributes."+k)
+	}
+	v, ok := s.Attributes["days"]
+	if !ok {
+		return
+	}
+	if v <= 0 {
+		d.fault(sub.nodes["days"].pos, "attributes.days is %v; the length of a reach in days must be above 0", v)
+	}
+	if days > 0 && v != days {
+		d.fault(daysPos, "days is %v here and %v among the attributes; give it once", days, v)
+	}
+	s.Days = v
+}
+
+func (d *decoder) working(s *Site, t *table) {
+	n := d.get(t, "working")
+	if n == nil {
+		return
+	}
+	const want = "a list of windows, each [from, to]"
+	list, ok := n.value.([]*node)
+	if !ok {
+		d.wrong(n, "working", want)
+		return
+	}
+	for _, x := range list {
+		ends, ok := x.value.([]*node)
+		if !ok || len(ends) != 2 {
+			d.fault(x.pos, "working must be %s", want)
+			continue
+		}
+		w := Window{Pos: ends[0].pos, From: d.moment(ends[0], "working", s.Location), To: d.moment(ends[1], "working", s.Location)}
+		d.forward(w, "working")
+		s.Working = append(s.Working, w)
+	}
+}
+
+// forward refuses a window that ends before it starts.
+func (d *decoder) forward(w Window, what string) {
+	if !w.From.IsZero() && !w.To.IsZero() && !w.From.Before(w.To) {
+		d.fault(w.Pos, "%s: the window from %s to %s is empty", what, w.From.Format(time.RFC3339), w.To.Format(time.RFC3339))
+	}
+}
+
+func (d *decoder) testPasses(t *table) TestPasses {
+	x := TestPasses{Pos: t.pos}
+	x.Site, _ = d.text(t, "site")
+	if t.nodes["site"] == nil {
+		d.fault(t.pos, "[[test_passes]] needs site")
+	}
+	x.Row, _ = d.text(t, "row")
+	var passes, read bool
+	x.Passes, passes = d.count(t, "passes")
+	x.Read, read = d.count(t, "read")
+	if passes && x.Passes == 0 {
+		d.fault(t.nodes["passes"].pos, "passes is 0; leave out test passes that were not made")
+	} else if passes && read && x.Read > x.Passes {
+		d.fault(t.nodes["read"].pos, "read is %d of %d passes; more cannot be read than passed", x.Read, x.Passes)
+	}
+	x.Where, x.WherePos = d.where(t)
+	d.done(t)
+	return x
+}
+
+// where narrows an entry to categories: where = { cohort = "early" }.
+func (d *decoder) where(t *table) (map[string]string, Pos) {
+	m, _ := d.textMap(t, "where", true)
+	if n := t.nodes["where"]; n != nil {
+		return m, n.pos
+	}
+	return m, t.pos
+}
+
+func (d *decoder) hold(t *table) Hold {
+	h := Hold{Pos: t.pos}
+	h.Reach, _ = d.text(t, "reach")
+	h.Site, _ = d.text(t, "site")
+	h.Row, _ = d.text(t, "row")
+	h.Survival = d.share(t, "survival")
+	h.Detection = d.share(t, "detection")
+	h.Where, h.WherePos = d.where(t)
+	survival, detection := t.nodes["survival"] != nil, t.nodes["detection"] != nil
+	switch {
+	case survival && detection:
+		d.fault(t.pos, "[[hold]] holds survival or detection, not both; write two")
+	case !survival && !detection:
+		d.fault(t.pos, "[[hold]] needs survival (of a reach) or detection (at a site)")
+	case survival && (t.nodes["reach"] == nil || t.nodes["site"] != nil || t.nodes["row"] != nil):
+		d.fault(t.pos, "survival is held for a reach: reach = \"A to B\", without site or row")
+	case detection && (t.nodes["site"] == nil || t.nodes["reach"] != nil):
+		d.fault(t.pos, "detection is held at a site: site = \"A\", without reach")
+	}
+	d.done(t)
+	return h
+}
+
+// share is a number from 0 to 1; NaN when absent or refused.
+func (d *decoder) share(t *table, key string) float64 {
+	v, pos := d.number(t, key)
+	if v < 0 || v > 1 {
+		d.fault(pos, "%s is %v; it must lie between 0 and 1", key, v)
+		return math.NaN()
+	}
+	return v
+}
+
+func (d *decoder) model(t *table) Model {
+	m := Model{Pos: t.pos}
+	m.Name, _ = d.text(t, "name")
+	if t.nodes["name"] == nil {
+		d.fault(t.pos, "a [[model]] needs a name")
+	}
+	m.Survival, m.SurvivalPos = d.text(t, "survival")
+	m.Detection, m.DetectionPos = d.text(t, "detection")
+	m.Link, m.LinkPos = d.oneOf(t, "survival_link", "logit", "linear", "per km", "per day")
+	m.DetectionLink, m.DetectionLinkPos = d.oneOf(t, "detection_link", "logit", "linear")
+	d.done(t)
+	return m
+}
+
+func (d *decoder) retention(t *table) *Retention {
+	r := &Retention{Pos: t.pos}
+	var held, kept bool
+	r.Held, held = d.count(t, "held")
+	r.Kept, kept = d.count(t, "kept")
+	if held && r.Held == 0 {
+		d.fault(t.nodes["held"].pos, "held is 0; leave out [retention] when no fish was held")
+	} else if held && kept && r.Kept > r.Held {
+		d.fault(t.nodes["kept"].pos, "kept is %d of %d held; more cannot keep their tag than were held", r.Kept, r.Held)
+	}
+	d.done(t)
+	return r
+}
+
+func (d *decoder) rules(t *table) Rules {
+	r := Rules{Pos: t.pos}
+	r.TestTags, r.TestTagsPos = d.texts(t, "test_tags")
+	r.GhostTags, r.GhostTagsPos = d.texts(t, "ghost_tags")
+	r.FastestKmPerDay, _ = d.positive(t, "fastest_km_per_day")
+	r.MinimumLengthMM, _ = d.positive(t, "minimum_length_mm")
+	r.ParkedDays, _ = d.positive(t, "parked_days")
+	r.Off, r.OffPos = d.texts(t, "off")
+	d.done(t)
+	return r
+}
