@@ -7,12 +7,13 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // Set is a group of files of one folder that appear together.
 type Set struct {
 	dir     string
-	newDir  bool
+	made    []string // folders that were not there before, outer ones first
 	pending []*file
 }
 
@@ -24,20 +25,27 @@ type file struct {
 // NewSet starts a set in dir, which is made if it is missing.
 func NewSet(dir string) (*Set, error) {
 	s := &Set{dir: dir}
-	if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
-		s.newDir = true
+	return s, s.mkdir(dir)
+}
+
+func (s *Set) mkdir(dir string) error {
+	var missing []string
+	for d := filepath.Clean(dir); ; d = filepath.Dir(d) {
+		if _, err := os.Stat(d); !errors.Is(err, os.ErrNotExist) {
+			break
+		}
+		missing = append(missing, d)
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, err
-	}
-	return s, nil
+	slices.Reverse(missing)
+	s.made = append(s.made, missing...)
+	return os.MkdirAll(dir, 0o755)
 }
 
 // Create opens the file that will be called name, a path inside the set's
 // folder. It is closed by Commit or Discard, not by the caller.
 func (s *Set) Create(name string) (io.Writer, error) {
 	path := filepath.Join(s.dir, name)
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+	if err := s.mkdir(filepath.Dir(path)); err != nil {
 		return nil, err
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".unseen-*")
@@ -64,7 +72,7 @@ func (s *Set) Commit() error {
 			return err
 		}
 	}
-	s.pending = nil
+	s.pending, s.made = nil, nil
 	return nil
 }
 
@@ -75,10 +83,10 @@ func (s *Set) Discard() {
 		f.Close()
 		os.Remove(f.Name())
 	}
-	if s.newDir && len(s.pending) > 0 {
-		os.Remove(s.dir) // fails, rightly, when something else is in it
+	for _, d := range slices.Backward(s.made) {
+		os.Remove(d) // fails, rightly, when something else is in it
 	}
-	s.pending = nil
+	s.pending, s.made = nil, nil
 }
 
 // Write writes one file with the given function.

@@ -59,7 +59,7 @@ func TestFailureLeavesTheOldFile(t *testing.T) {
 func TestFailureLeavesNothing(t *testing.T) {
 	dir := t.TempDir()
 	broken := errors.New("broken")
-	err := Write(filepath.Join(dir, "new", "a.csv"), func(io.Writer) error { return broken })
+	err := Write(filepath.Join(dir, "new", "er", "a.csv"), func(io.Writer) error { return broken })
 	require.ErrorIs(t, err, broken)
 	assert.Empty(t, names(t, dir))
 }
