@@ -1,0 +1,74 @@
+package likelihood
+
+// chain is the probabilities of one fish along the river, and from them χ.
+type chain struct {
+	layout *Layout
+	probs  []Prob    // slot
+	miss   []float64 // site: Π q over its rows
+	chi    []float64 // site: never seen again after being there
+	again  []float64 // site: seen there or later, given alive there: P + q(1−χ)
+	h      []float64 // slot: ∂ log χ / ∂η
+	u      []float64 // slot: what a later derivative gains from this slot, d log(S or q)/dη
+}
+
+func newChain(l *Layout) *chain {
+	v, n := l.Slots(), l.Sites()
+	return &chain{l, make([]Prob, v), make([]float64, n), make([]float64, n), make([]float64, n),
+		make([]float64, v), make([]float64, v)}
+}
+
+// set takes the probabilities of class g with numbers z at x.
+func (c *chain) set(d *Design, x []float64, g int, z []float64) {
+	for a := range c.probs {
+		c.probs[a] = d.Prob(x, g, a, z)
+	}
+	c.run()
+}
+
+// run follows χ upstream from the last site.
+func (c *chain) run() {
+	l := c.layout
+	last := l.sites - 1
+	c.chi[last] = 1
+	for k := last; k >= 1; k-- {
+		c.miss[k] = 1
+		from, to := l.SiteRows(k)
+		seen := 0.0
+		for b := from; b < to; b++ {
+			pr := &c.probs[l.detect[b]]
+			seen += c.miss[k] * pr.P
+			c.miss[k] *= pr.Q
+		}
+		c.again[k] = seen
+		if k < last {
+			c.again[k] += c.miss[k] * c.probs[l.survival[k]].P * c.again[k+1]
+		}
+		s := &c.probs[l.survival[k-1]]
+		c.chi[k-1] = s.Q + s.P*c.miss[k]*c.chi[k]
+	}
+}
+
+// derive sets h, for the slots from the survival of reach i on, to
+// ∂ log χ_i / ∂η, and u to what enters the second derivatives: χ is linear
+// in each survival and each q, so for a before b
+//
+//	∂²log χ / ∂η_a∂η_b = h_b (u_a − h_a),  ∂²log χ / ∂η_a² = h_a (V_a − h_a).
+func (c *chain) derive(i int) {
+	l := c.layout
+	reach := 1 / c.chi[i]
+	for k := i; k < l.sites-1; k++ {
+		a := l.survival[k]
+		s := &c.probs[a]
+		reach *= s.P
+		c.h[a] = -reach * s.U * c.again[k+1]
+		c.u[a] = s.U
+		past := reach * c.miss[k+1] * c.chi[k+1]
+		from, to := l.SiteRows(k + 1)
+		for b := from; b < to; b++ {
+			w := c.probs[l.detect[b]].W
+			c.h[l.detect[b]] = past * w
+			c.u[l.detect[b]] = w
+		}
+		reach *= c.miss[k+1]
+	}
+}

@@ -1,0 +1,95 @@
+package likelihood
+
+import "fmt"
+
+// Data is everything observed that the likelihood needs, as sufficient counts
+// where fish share their numbers and as strands where they do not.
+type Data struct {
+	Units   []Unit
+	Strands []Strand
+}
+
+// Unit is the fish of one class with the same numbers, reduced to the counts
+// that carry all they say. Nil counts are zero.
+type Unit struct {
+	Class int
+	Z     []float64 // Design.Numbers values, Z[0] = 1
+	// Alive[k]: fish known to have survived reach k. Sites−1 values.
+	Alive []float64
+	// Seen[b], Missed[b]: fish known to have passed numbered row b and
+	// sighted there or not. RowCount values; test passes add to them.
+	Seen, Missed []float64
+	// Never[k]: fish last seen (or released) at site k and then at large,
+	// never seen again. Sites values; those at the last site say nothing.
+	Never []float64
+}
+
+// Strand is fish of one class with the same history that differ in their
+// numbers only.
+type Strand struct {
+	Class int
+	// Entry and Last are the sites where the fish entered and were last seen.
+	Entry, Last int
+	// Open: at large after Last, not removed there.
+	Open bool
+	// Seen are the numbered rows where the fish were sighted.
+	Seen uint64
+	// RowsCounted: the rows up to Last are counted in a Unit already.
+	RowsCounted bool
+	// Z[n−1] are number n of all fish. Numbers−1 columns of one length.
+	Z [][]float64
+	// Weight is the number of fish alike; nil: one each.
+	Weight []float64
+	// N is the number of entries.
+	N int
+}
+
+// NewUnit is a unit with zero counts.
+func NewUnit(l *Layout, class int, z []float64) Unit {
+	n := l.Sites()
+	return Unit{Class: class, Z: z, Alive: make([]float64, n-1), Never: make([]float64, n),
+		Seen: make([]float64, l.RowCount()), Missed: make([]float64, l.RowCount())}
+}
+
+// Add counts w fish that entered at site entry, were sighted at the rows seen,
+// last at site last, and were at large afterwards if open. With rows false the
+// rows are left out.
+func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w float64) {
+	for k := entry; k < last; k++ {
+		u.Alive[k] += w
+	}
+	if rows {
+		u.AddRows(l, entry, last, seen, w)
+	}
+	if open {
+		u.Never[last] += w
+	}
+}
+
+// AddRows counts w fish sighted at the rows seen on their way from entry to last.
+func (u *Unit) AddRows(l *Layout, entry, last int, seen uint64, w float64) {
+	for b := l.firstRow[entry+1]; b < l.firstRow[last+1]; b++ {
+		if seen>>uint(b)&1 == 1 {
+			u.Seen[b] += w
+		} else {
+			u.Missed[b] += w
+		}
+	}
+}
+
+// check panics when the data do not fit the design: a programmer's error.
+func (d *Data) check(g *Design) {
+	l := g.Layout
+	for i := range d.Units {
+		u := &d.Units[i]
+		if u.Class < 0 || u.Class >= g.Classes() || len(u.Z) != g.Numbers {
+			panic(fmt.Sprintf("likelihood: unit %d does not fit the design", i))
+		}
+	}
+	for i := range d.Strands {
+		s := &d.Strands[i]
+		if s.Class < 0 || s.Class >= g.Classes() || len(s.Z) != g.Numbers-1 || s.Entry > s.Last || s.Last >= l.sites {
+			panic(fmt.Sprintf("likelihood: strand %d does not fit the design", i))
+		}
+	}
+}

@@ -1,0 +1,70 @@
+package likelihood
+
+// Entry says that a column of the design has a part in a predictor: the
+// predictor gains Value · z[Number] · x[Column].
+type Entry struct {
+	Column int
+	// Number is the index into the fish's numbers z; 0 is the constant 1.
+	Number int
+	Value  float64
+}
+
+// Design maps coefficients x to the predictors of every fish. Fish of one
+// class share all categories; what else differs between them are their
+// numbers z, z[0] = 1. The predictor of slot a for a fish of class g is
+//
+//	η = Σ over Slots[g][a] of Value · z[Number] · x[Column]
+type Design struct {
+	Layout *Layout
+	// Columns is the number of coefficients, Numbers the length of z (≥ 1).
+	Columns, Numbers int
+	// Slots[g][a] are the entries of slot a for class g.
+	Slots [][][]Entry
+	// Links[g][a] is the link of slot a for class g.
+	Links [][]Link
+}
+
+// Classes is the number of classes.
+func (d *Design) Classes() int { return len(d.Slots) }
+
+// Varies tells whether slot a differs between fish of class g.
+func (d *Design) Varies(g, a int) bool {
+	if d.Links[g][a].Kind == Fixed {
+		return false
+	}
+	for _, e := range d.Slots[g][a] {
+		if e.Number != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// Predictor is η of slot a for a fish of class g with numbers z.
+func (d *Design) Predictor(x []float64, g, a int, z []float64) float64 {
+	var eta float64
+	for _, e := range d.Slots[g][a] {
+		eta += e.Value * z[e.Number] * x[e.Column]
+	}
+	return eta
+}
+
+// Prob is the probability of slot a for a fish of class g with numbers z.
+func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
+	return d.Links[g][a].At(d.Predictor(x, g, a, z))
+}
+
+// AddGradient adds scale · dη/dx of slot a, class g, numbers z to grad
+// (length Columns).
+func (d *Design) AddGradient(grad []float64, scale float64, g, a int, z []float64) {
+	for _, e := range d.Slots[g][a] {
+		grad[e.Column] += scale * e.Value * z[e.Number]
+	}
+}
+
+// WithLinks is the same design with other links.
+func (d *Design) WithLinks(links [][]Link) *Design {
+	c := *d
+	c.Links = links
+	return &c
+}

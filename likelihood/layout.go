@@ -1,0 +1,83 @@
+// Package likelihood is the probability of detection histories under
+// Cormack–Jolly–Seber models: numbers in, numbers out. It knows no file and no
+// river; package cjs gives its numbers their names.
+//
+// A fish alive at site k survives reach k (from site k to k+1) with
+// probability S_k and, passing row b, is sighted there with probability p_b,
+// all independent. With q = Π(1−p) over the rows of a site, a fish last seen
+// at site i is never seen again with probability
+//
+//	χ_i = 1 − S_i (1 − q_{i+1} χ_{i+1}),  χ = 1 at the last site
+//
+// (Cormack 1964; Jolly 1965; Seber 1965; in the product form used here
+// Burnham et al. 1987, Lebreton et al. 1992). The likelihood is conditional on
+// release and leaves the multinomial constant out.
+package likelihood
+
+import "fmt"
+
+// Layout is the shape of a river: how many sites, and how many rows at each.
+//
+// The probabilities of one fish are its slots, in the order the fish meets
+// them: S_0, the rows of site 1, S_1, the rows of site 2, …
+type Layout struct {
+	// Rows is the number of rows at each site; Rows[0] is not used (a fish
+	// is not detected where it enters).
+	Rows []int
+
+	sites    int
+	reach    []int // slot → reach it is the survival of, or −1
+	row      []int // slot → numbered row it is the detection of, or −1
+	survival []int // reach → slot
+	detect   []int // numbered row → slot
+	firstRow []int // site → first numbered row (site 0: 0)
+}
+
+// NewLayout is the layout of a river with rows[k] rows at site k ≥ 1.
+// It panics when there is no site or a site below the first has no row.
+func NewLayout(rows []int) *Layout {
+	if len(rows) == 0 {
+		panic("likelihood: a layout needs a site")
+	}
+	l := &Layout{Rows: rows, sites: len(rows), firstRow: make([]int, len(rows)+1)}
+	for k := 1; k < len(rows); k++ {
+		if rows[k] < 1 {
+			panic(fmt.Sprintf("likelihood: site %d has no row", k))
+		}
+		l.survival = append(l.survival, len(l.reach))
+		l.reach = append(l.reach, k-1)
+		l.row = append(l.row, -1)
+		l.firstRow[k] = len(l.detect)
+		for range rows[k] {
+			l.row = append(l.row, len(l.detect))
+			l.detect = append(l.detect, len(l.reach))
+			l.reach = append(l.reach, -1)
+		}
+	}
+	l.firstRow[len(rows)] = len(l.detect)
+	return l
+}
+
+// Sites is the number of sites, the first included.
+func (l *Layout) Sites() int { return l.sites }
+
+// Slots is the number of probabilities of one fish.
+func (l *Layout) Slots() int { return len(l.reach) }
+
+// RowCount is the number of rows at all sites below the first.
+func (l *Layout) RowCount() int { return len(l.detect) }
+
+// Survival is the slot of the survival of reach k.
+func (l *Layout) Survival(k int) int { return l.survival[k] }
+
+// Detection is the slot of the detection at numbered row b.
+func (l *Layout) Detection(b int) int { return l.detect[b] }
+
+// Reach is the reach slot a is the survival of, or −1.
+func (l *Layout) Reach(a int) int { return l.reach[a] }
+
+// Row is the numbered row slot a is the detection of, or −1.
+func (l *Layout) Row(a int) int { return l.row[a] }
+
+// SiteRows are the first numbered row of site k ≥ 1 and the one past its last.
+func (l *Layout) SiteRows(k int) (from, to int) { return l.firstRow[k], l.firstRow[k+1] }

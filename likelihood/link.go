@@ -1,0 +1,85 @@
+package likelihood
+
+import "math"
+
+// LinkKind is how a probability follows from its predictor η.
+type LinkKind uint8
+
+const (
+	// Logit: 1/(1+exp(−η)).
+	Logit LinkKind = iota
+	// Linear: η itself, unbounded; for comparison with tables that print
+	// survival above 1.
+	Linear
+	// Rate: exp(−Length·exp(η)), for survival only: mortality at rate
+	// exp(η) per unit of length.
+	Rate
+	// Fixed: a value taken as known; η has no part in it.
+	Fixed
+)
+
+// Link is the link of one slot.
+type Link struct {
+	Kind LinkKind
+	// Length of the reach, for Rate.
+	Length float64
+	// Value of the probability, for Fixed.
+	Value float64
+}
+
+// Prob is a probability at a predictor, with what its derivatives need.
+type Prob struct {
+	P float64 // the probability
+	Q float64 // 1 − P, without cancellation
+	U float64 // d log P / dη, so that dP/dη = P·U
+	W float64 // d log Q / dη, so that dQ/dη = Q·W
+	V float64 // (d²P/dη²)/(dP/dη)
+}
+
+// At is the probability at η.
+func (l Link) At(eta float64) Prob {
+	switch l.Kind {
+	case Logit:
+		p, q := Expit(eta)
+		return Prob{p, q, q, -p, q - p}
+	case Linear:
+		return Prob{eta, 1 - eta, 1 / eta, -1 / (1 - eta), 0}
+	case Rate:
+		m := l.Length * math.Exp(eta)
+		s, q := math.Exp(-m), -math.Expm1(-m)
+		return Prob{s, q, -m, m * s / q, 1 - m}
+	default:
+		return Prob{P: l.Value, Q: 1 - l.Value}
+	}
+}
+
+// Inverse is the predictor at which the probability is p.
+// For Fixed it is 0: there is none.
+func (l Link) Inverse(p float64) float64 {
+	switch l.Kind {
+	case Logit:
+		return LogitOf(p)
+	case Linear:
+		return p
+	case Rate:
+		return math.Log(-math.Log(p) / l.Length)
+	default:
+		return 0
+	}
+}
+
+// Expit is the inverse logit of x and its complement, each without
+// cancellation in either tail.
+func Expit(x float64) (p, q float64) {
+	if x >= 0 {
+		e := math.Exp(-x)
+		p = 1 / (1 + e)
+		return p, e * p
+	}
+	e := math.Exp(x)
+	q = 1 / (1 + e)
+	return e * q, q
+}
+
+// LogitOf is log(p/(1−p)).
+func LogitOf(p float64) float64 { return math.Log(p) - math.Log1p(-p) }

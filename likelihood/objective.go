@@ -1,0 +1,160 @@
+package likelihood
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// Point is the log-likelihood at one x with its derivatives.
+type Point struct {
+	F float64
+	G []float64 // ∂F/∂x
+	H []float64 // ∂²F/∂x∂xᵀ, Columns × Columns
+}
+
+// Objective is a log-likelihood as a function of coefficients.
+type Objective interface {
+	// Columns is the number of coefficients.
+	Columns() int
+	// Eval sets p.F, from order 1 on p.G, from order 2 on p.H at x. p's
+	// slices are used where long enough. Where the likelihood is zero or x
+	// makes no probability, F is −Inf or NaN.
+	Eval(x []float64, order int, p *Point)
+}
+
+// maxBlocks is the number of parts the data are cut into, whatever the number
+// of cores; their sums are added in order, so that the result has the same
+// bits at any GOMAXPROCS.
+const maxBlocks = 64
+
+// CJS is the log-likelihood of data under a design. It is safe for one
+// goroutine at a time.
+type CJS struct {
+	Design *Design
+	Data   *Data
+
+	blocks [][]piece
+	sums   []Point
+	free   []*worker
+}
+
+// piece is a part of a block: units from..to, or fish from..to of a strand.
+type piece struct {
+	strand   int // −1: units
+	from, to int
+}
+
+// NewCJS is the log-likelihood of data under design. It panics when the two do
+// not fit each other.
+func NewCJS(design *Design, data *Data) *CJS {
+	data.check(design)
+	o := &CJS{Design: design, Data: data}
+	o.cut()
+	o.sums = make([]Point, len(o.blocks))
+	return o
+}
+
+// Columns is the number of coefficients.
+func (o *CJS) Columns() int { return o.Design.Columns }
+
+// cut lays the blocks: sizes depend on data and design only.
+func (o *CJS) cut() {
+	// One Hessian a block: keep them below 32 MB in all.
+	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
+	const unitCost, small = 16, 4096
+	total := unitCost * len(o.Data.Units)
+	for i := range o.Data.Strands {
+		total += o.Data.Strands[i].N
+	}
+	n := min(most, (total+small-1)/small)
+	if n < 1 {
+		n = 1
+	}
+	size := (total + n - 1) / n
+	var block []piece
+	room := size
+	add := func(strand, count, cost int) {
+		for at := 0; at < count; {
+			if room < cost && len(block) > 0 {
+				o.blocks = append(o.blocks, block)
+				block, room = nil, size
+			}
+			take := min(count-at, max(1, room/cost))
+			block = append(block, piece{strand, at, at + take})
+			at += take
+			room -= take * cost
+		}
+	}
+	add(-1, len(o.Data.Units), unitCost)
+	for i := range o.Data.Strands {
+		add(i, o.Data.Strands[i].N, 1)
+	}
+	if len(block) > 0 {
+		o.blocks = append(o.blocks, block)
+	}
+}
+
+// Eval implements [Objective].
+func (o *CJS) Eval(x []float64, order int, p *Point) {
+	n := o.Design.Columns
+	workers := min(runtime.GOMAXPROCS(0), len(o.blocks))
+	for len(o.free) < max(1, workers) {
+		o.free = append(o.free, newWorker(o.Design))
+	}
+	if workers <= 1 {
+		for i := range o.blocks {
+			o.free[0].block(o, i, x, order)
+		}
+	} else {
+		var next atomic.Int64
+		var wg sync.WaitGroup
+		for _, w := range o.free[:workers] {
+			wg.Go(func() {
+				for {
+					i := int(next.Add(1)) - 1
+					if i >= len(o.blocks) {
+						return
+					}
+					w.block(o, i, x, order)
+				}
+			})
+		}
+		wg.Wait()
+	}
+	p.reset(n, order)
+	for i := range o.blocks {
+		s := &o.sums[i]
+		p.F += s.F
+		if order >= 1 {
+			for j, v := range s.G {
+				p.G[j] += v
+			}
+		}
+		if order >= 2 {
+			for j, v := range s.H {
+				p.H[j] += v
+			}
+		}
+	}
+}
+
+// reset makes p zero with room for n columns.
+func (p *Point) reset(n, order int) {
+	p.F = 0
+	if order >= 1 {
+		p.G = zeroed(p.G, n)
+	}
+	if order >= 2 {
+		p.H = zeroed(p.H, n*n)
+	}
+}
+
+func zeroed(v []float64, n int) []float64 {
+	if cap(v) < n {
+		return make([]float64, n)
+	}
+	v = v[:n]
+	clear(v)
+	return v
+}

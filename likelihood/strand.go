@@ -1,0 +1,421 @@
+package likelihood
+
+import (
+	"math"
+	"math/bits"
+
+	"gonum.org/v1/gonum/floats"
+)
+
+// chunk is how many fish are taken through the formulas together: the arrays
+// of a chunk stay in the processor's cache, and sums over a chunk are short.
+const chunk = 128
+
+// worker evaluates blocks, one at a time.
+type worker struct {
+	moments *moments
+	chain   *chain
+	eta     []float64   // [slot][number]: predictor coefficients of the class
+	numbers [][]int     // slot → numbers it varies with, the constant included
+	p       []probs     // slot → probabilities of the chunk
+	again   [][]float64 // site
+	miss    [][]float64 // site
+	chi     [][]float64 // site
+	h, ua   [][]float64 // slot
+	wz      [][]float64 // number → weight · z
+	wzz     [][]float64 // pair → weight · z · z
+	hz      [][]float64 // pair → h · weight · z · z
+	like    []float64   // likelihood of each fish
+	tmp     []float64   // scratch
+	z       []float64   // one fish
+}
+
+// probs are a Prob for each fish of a chunk.
+type probs struct{ p, q, u, w, v []float64 }
+
+func newWorker(d *Design) *worker {
+	l := d.Layout
+	v, n := l.Slots(), d.Numbers
+	rows := func(k int) [][]float64 {
+		flat := make([]float64, k*chunk)
+		out := make([][]float64, k)
+		for i := range out {
+			out[i] = flat[i*chunk : (i+1)*chunk : (i+1)*chunk]
+		}
+		return out
+	}
+	w := &worker{moments: newMoments(d), chain: newChain(l), eta: make([]float64, v*n),
+		numbers: make([][]int, v), p: make([]probs, v),
+		again: rows(l.sites), miss: rows(l.sites), chi: rows(l.sites), h: rows(v), ua: rows(v),
+		wz: rows(n), wzz: rows(n * (n + 1) / 2), hz: rows(n * (n + 1) / 2),
+		like: make([]float64, chunk), tmp: make([]float64, chunk), z: make([]float64, n)}
+	for a := range w.p {
+		r := rows(5)
+		w.p[a] = probs{r[0], r[1], r[2], r[3], r[4]}
+	}
+	return w
+}
+
+// block evaluates block i of o into o.sums[i].
+func (w *worker) block(o *CJS, i int, x []float64, order int) {
+	d, sum := o.Design, &o.sums[i]
+	sum.reset(d.Columns, order)
+	class := -1
+	flush := func() {
+		if class >= 0 {
+			w.moments.fold(d, class, order, sum)
+		}
+		w.moments.clear(order)
+	}
+	enter := func(g int) {
+		if g != class {
+			flush()
+			class = g
+		}
+	}
+	for _, pc := range o.blocks[i] {
+		if pc.strand < 0 {
+			for j := pc.from; j < pc.to; j++ {
+				u := &o.Data.Units[j]
+				enter(u.Class)
+				w.chain.set(d, x, u.Class, u.Z)
+				w.moments.unit(w.chain, u, order)
+			}
+			continue
+		}
+		s := &o.Data.Strands[pc.strand]
+		enter(s.Class)
+		w.enter(d, x, s.Class)
+		for at := pc.from; at < pc.to; at += chunk {
+			w.strand(d, s, at, min(at+chunk, pc.to), order)
+		}
+	}
+	flush()
+}
+
+// enter prepares the slots of class g: what the predictor of each needs, and
+// the probabilities of those that do not vary.
+func (w *worker) enter(d *Design, x []float64, g int) {
+	n := d.Numbers
+	clear(w.eta)
+	for a, es := range d.Slots[g] {
+		w.numbers[a] = append(w.numbers[a][:0], 0)
+		fixed := d.Links[g][a].Kind == Fixed
+		for _, e := range es {
+			w.eta[a*n+e.Number] += e.Value * x[e.Column]
+			if e.Number == 0 || fixed {
+				continue
+			}
+			known := false
+			for _, m := range w.numbers[a] {
+				known = known || m == e.Number
+			}
+			if !known {
+				w.numbers[a] = append(w.numbers[a], e.Number)
+			}
+		}
+		if len(w.numbers[a]) == 1 {
+			pr := d.Links[g][a].At(w.eta[a*n])
+			p := &w.p[a]
+			for f := range chunk {
+				p.p[f], p.q[f], p.u[f], p.w[f], p.v[f] = pr.P, pr.Q, pr.U, pr.W, pr.V
+			}
+		}
+	}
+}
+
+// strand adds fish from..to of s, at most a chunk.
+func (w *worker) strand(d *Design, s *Strand, from, to, order int) {
+	l := d.Layout
+	n := to - from
+	w.weigh(d, s, from, to, order)
+	first := l.Slots()
+	if s.Entry < l.sites-1 {
+		first = l.survival[s.Entry]
+	}
+	for a := first; a < l.Slots(); a++ {
+		if len(w.numbers[a]) > 1 {
+			w.probabilities(d, s, a, from, to)
+		}
+	}
+	like := w.like[:n]
+	for f := range like {
+		like[f] = 1
+	}
+	for k := s.Entry; k < s.Last; k++ {
+		w.known(l.survival[k], like, true, order)
+		if s.RowsCounted {
+			continue
+		}
+		r0, r1 := l.SiteRows(k + 1)
+		for b := r0; b < r1; b++ {
+			w.known(l.detect[b], like, s.Seen>>uint(b)&1 == 1, order)
+		}
+	}
+	if s.Open && s.Last < l.sites-1 {
+		w.open(l, s.Last, n)
+		for f, c := range w.chi[s.Last][:n] {
+			like[f] *= c
+		}
+		if order >= 1 {
+			w.derive(l, s.Last, n, order)
+		}
+	}
+	var sum float64
+	for f, v := range like {
+		if !(v > 1e-280) {
+			v = w.logOne(d, s, from+f)
+		} else {
+			v = math.Log(v)
+		}
+		sum += v * w.wz[0][f]
+	}
+	w.moments.f += sum
+}
+
+// weigh sets the weights and their products with the numbers.
+func (w *worker) weigh(d *Design, s *Strand, from, to, order int) {
+	one := w.wz[0][:to-from]
+	if s.Weight == nil {
+		for f := range one {
+			one[f] = 1
+		}
+	} else {
+		copy(one, s.Weight[from:to])
+	}
+	if order < 1 {
+		return
+	}
+	for i := 1; i < d.Numbers; i++ {
+		floats.MulTo(w.wz[i][:len(one)], one, s.Z[i-1][from:to])
+	}
+	if order < 2 {
+		return
+	}
+	for i := range d.Numbers {
+		for j := 0; j <= i; j++ {
+			if j == 0 {
+				copy(w.wzz[pair(i, 0)], w.wz[i])
+			} else {
+				floats.MulTo(w.wzz[pair(i, j)][:len(one)], w.wz[i][:len(one)], s.Z[j-1][from:to])
+			}
+		}
+	}
+}
+
+// probabilities fills slot a, which varies between the fish.
+func (w *worker) probabilities(d *Design, s *Strand, a, from, to int) {
+	eta := w.tmp[:to-from]
+	base := w.eta[a*d.Numbers:]
+	for f := range eta {
+		eta[f] = base[0]
+	}
+	for _, m := range w.numbers[a][1:] {
+		floats.AddScaled(eta, base[m], s.Z[m-1][from:to])
+	}
+	link := d.Links[s.Class][a]
+	p := &w.p[a]
+	pp, pq, pu, pw, pv := p.p[:len(eta)], p.q[:len(eta)], p.u[:len(eta)], p.w[:len(eta)], p.v[:len(eta)]
+	if link.Kind == Logit {
+		for f, e := range eta {
+			x, y := Expit(e)
+			pp[f], pq[f], pu[f], pw[f], pv[f] = x, y, y, -x, y-x
+		}
+		return
+	}
+	for f, e := range eta {
+		r := link.At(e)
+		pp[f], pq[f], pu[f], pw[f], pv[f] = r.P, r.Q, r.U, r.W, r.V
+	}
+}
+
+// known takes a probability that was observed: survived or sighted (yes), or
+// passed unseen. It stands alone in the log-likelihood.
+func (w *worker) known(a int, like []float64, yes bool, order int) {
+	n := len(like)
+	p := &w.p[a]
+	val, first := p.p[:n], p.u[:n]
+	if !yes {
+		val, first = p.q[:n], p.w[:n]
+	}
+	floats.Mul(like, val)
+	if order < 1 {
+		return
+	}
+	s := w.moments
+	for _, i := range w.numbers[a] {
+		s.g[i*s.slots+a] += floats.Dot(first, w.wz[i][:n])
+	}
+	if order < 2 {
+		return
+	}
+	second := w.tmp[:n]
+	for f := range second {
+		second[f] = first[f] * (p.v[f] - first[f])
+	}
+	for x, i := range w.numbers[a] {
+		for _, j := range w.numbers[a][:x+1] {
+			s.m[(pair(i, j)*s.slots+a)*s.slots+a] += floats.Dot(second, w.wzz[pair(i, j)][:n])
+		}
+	}
+}
+
+// open follows χ from the last site up to site i.
+func (w *worker) open(l *Layout, i, n int) {
+	last := l.sites - 1
+	for f := range n {
+		w.chi[last][f] = 1
+	}
+	for k := last; k > i; k-- {
+		miss, again := w.miss[k][:n], w.again[k][:n]
+		r0, r1 := l.SiteRows(k)
+		first := &w.p[l.detect[r0]]
+		copy(again, first.p)
+		copy(miss, first.q)
+		for b := r0 + 1; b < r1; b++ {
+			p := &w.p[l.detect[b]]
+			for f := range miss {
+				again[f] += miss[f] * p.p[f]
+				miss[f] *= p.q[f]
+			}
+		}
+		if k < last {
+			down, sp := w.again[k+1][:n], w.p[l.survival[k]].p[:n]
+			for f := range again {
+				again[f] += miss[f] * sp[f] * down[f]
+			}
+		}
+		s := &w.p[l.survival[k-1]]
+		sp, sq := s.p[:n], s.q[:n]
+		chi, up := w.chi[k][:n], w.chi[k-1][:n]
+		for f := range up {
+			up[f] = sq[f] + sp[f]*miss[f]*chi[f]
+		}
+	}
+}
+
+// derive adds the derivatives of log χ_i; see chain.derive for the formula.
+func (w *worker) derive(l *Layout, i, n, order int) {
+	s := w.moments
+	v := s.slots
+	start := l.survival[i]
+	reach := w.tmp[:n]
+	for f, c := range w.chi[i][:n] {
+		reach[f] = 1 / c
+	}
+	for k := i; k < l.sites-1; k++ {
+		a := l.survival[k]
+		p := &w.p[a]
+		h, ua, sp, su, again := w.h[a][:n], w.ua[a][:n], p.p[:n], p.u[:n], w.again[k+1][:n]
+		for f := range h {
+			reach[f] *= sp[f]
+			g := -reach[f] * su[f] * again[f]
+			h[f] = g
+			ua[f] = su[f] - g
+		}
+		miss, chi := w.miss[k+1][:n], w.chi[k+1][:n]
+		for f := range reach {
+			reach[f] *= miss[f]
+		}
+		r0, r1 := l.SiteRows(k + 1)
+		for b := r0; b < r1; b++ {
+			d := l.detect[b]
+			pw, h, ua := w.p[d].w[:n], w.h[d][:n], w.ua[d][:n]
+			for f := range h {
+				g := reach[f] * chi[f] * pw[f]
+				h[f] = g
+				ua[f] = pw[f] - g
+			}
+		}
+	}
+	for b := start; b < v; b++ {
+		h := w.h[b][:n]
+		for _, j := range w.numbers[b] {
+			s.g[j*v+b] += floats.Dot(h, w.wz[j][:n])
+		}
+		if order >= 2 {
+			w.second(start, b, n)
+		}
+	}
+}
+
+// second adds the second derivatives of log χ by slot b and those before it.
+func (w *worker) second(start, b, n int) {
+	s := w.moments
+	v := s.slots
+	h := w.h[b][:n]
+	// Pairs of numbers that b takes part in with any slot at all.
+	var have uint64
+	for a := start; a <= b; a++ {
+		for _, i := range w.numbers[a] {
+			for _, j := range w.numbers[b] {
+				if k := pair(i, j); k < 64 {
+					have |= 1 << uint(k)
+				}
+			}
+		}
+	}
+	for m := have; m != 0; m &= m - 1 {
+		k := bits.TrailingZeros64(m)
+		floats.MulTo(w.hz[k][:n], h, w.wzz[k][:n])
+	}
+	add := func(a int, left []float64) {
+		var done uint64
+		for _, i := range w.numbers[a] {
+			for _, j := range w.numbers[b] {
+				k := pair(i, j)
+				if done>>uint(k)&1 == 1 {
+					continue
+				}
+				done |= 1 << uint(k)
+				s.m[(k*v+a)*v+b] += floats.Dot(left, w.hz[k][:n])
+			}
+		}
+	}
+	for a := start; a < b; a++ {
+		add(a, w.ua[a][:n])
+	}
+	diag := w.tmp[:n]
+	for f, x := range w.p[b].v[:n] {
+		diag[f] = x - h[f]
+	}
+	add(b, diag)
+}
+
+// logOne is the log-likelihood of one fish by a sum of logarithms, for
+// products too small for a float64.
+func (w *worker) logOne(d *Design, s *Strand, f int) float64 {
+	l := d.Layout
+	w.z[0] = 1
+	for i := range s.Z {
+		w.z[i+1] = s.Z[i][f]
+	}
+	var sum float64
+	c := w.chain
+	for a := range c.probs {
+		var eta float64
+		for m, zm := range w.z {
+			eta += zm * w.eta[a*d.Numbers+m]
+		}
+		c.probs[a] = d.Links[s.Class][a].At(eta)
+	}
+	c.run()
+	for k := s.Entry; k < s.Last; k++ {
+		sum += math.Log(c.probs[l.survival[k]].P)
+		if s.RowsCounted {
+			continue
+		}
+		r0, r1 := l.SiteRows(k + 1)
+		for b := r0; b < r1; b++ {
+			if s.Seen>>uint(b)&1 == 1 {
+				sum += math.Log(c.probs[l.detect[b]].P)
+			} else {
+				sum += math.Log(c.probs[l.detect[b]].Q)
+			}
+		}
+	}
+	if s.Open {
+		sum += math.Log(c.chi[s.Last])
+	}
+	return sum
+}
