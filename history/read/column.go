@@ -1,0 +1,189 @@
+package read
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/unseen/history"
+)
+
+// Number is the number in a field, a decimal comma being understood where
+// fields are parted by semicolons or tabs. A field that holds none, a missing
+// one among them, is noted as a fault.
+func (t *Table) Number(column int) (float64, bool) {
+	v, _, problem := t.number(t.Field(column))
+	if problem != "" {
+		t.Fault(column, "%s", problem)
+		return math.NaN(), false
+	}
+	return v, true
+}
+
+// Count is the whole number in a field, from least to most; another one, or
+// none, is noted as a fault.
+func (t *Table) Count(column, least, most int) (int, bool) {
+	v, _, problem := t.number(t.Field(column))
+	if problem != "" || v != math.Trunc(v) || v < float64(least) || v > float64(most) {
+		t.Fault(column, "%q is not a whole number from %d to %d", t.Field(column), least, most)
+		return 0, false
+	}
+	return int(v), true
+}
+
+// number parses a field. problem says why it cannot be taken; numeric is then
+// true where the field is a number, but written unlike those before.
+func (t *Table) number(field string) (v float64, numeric bool, problem string) {
+	s, mark := field, byte(0)
+	if t.Delimiter != ',' && t.Delimiter != 0 && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
+		s, mark = strings.Replace(s, ",", ".", 1), ','
+	} else if strings.Contains(s, ".") {
+		mark = '.'
+	}
+	v, numeric = ParseNumber(s)
+	switch {
+	case !numeric:
+		return 0, false, fmt.Sprintf("%q is not a number", field)
+	case mark == 0 || mark == t.decimal:
+	case t.decimal == 0:
+		t.decimal, t.decimalLine = mark, t.line
+	default:
+		return 0, true, fmt.Sprintf("%q has a decimal %s, while line %d has a decimal %s; write all alike",
+			field, markName(mark), t.decimalLine, markName(t.decimal))
+	}
+	return v, true, ""
+}
+
+func markName(c byte) string {
+	if c == ',' {
+		return "comma"
+	}
+	return "point"
+}
+
+// ParseNumber parses a finite decimal number with a decimal point, such as
+// -12.5 or 1e-3; nothing else.
+func ParseNumber(s string) (float64, bool) {
+	for i := range len(s) {
+		if c := s[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
+			return 0, false
+		}
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil
+}
+
+// Column gathers one attribute of the fish from a table, record by record.
+type Column struct {
+	name    string
+	kind    string // "number", "category", or "" until it is settled
+	settled int    // the line that settled the kind; 0 where the study did
+	example string // its cell
+	values  []float64
+	level   []int32
+	index   map[string]int32
+}
+
+// NewColumn starts a column; kind is "number", "category" or "": then the
+// column is a number if every filled cell is one, a category if none is.
+func NewColumn(name, kind string) *Column {
+	return &Column{name: name, kind: kind, index: map[string]int32{}}
+}
+
+// Name is the column's name.
+func (c *Column) Name() string { return c.name }
+
+// Add takes the record's cell in the table's column; a cell that does not fit
+// is noted as a fault of the table.
+func (c *Column) Add(t *Table, column int) {
+	cell := t.Field(column)
+	value, level := math.NaN(), int32(-1)
+	if !IsMissing(cell) {
+		problem := ""
+		numeric := false
+		if c.kind != "category" || c.settled > 0 {
+			value, numeric, problem = t.number(cell)
+		}
+		if c.kind == "" {
+			c.kind, c.settled, c.example = "category", t.line, strings.Clone(cell)
+			if numeric {
+				c.kind = "number"
+			}
+		}
+		switch {
+		case c.kind == "number" && c.settled > 0 && !numeric, c.kind == "category" && numeric:
+			t.Fault(column, "holds text and numbers: %q, and %q on line %d; put the cells right, or say kinds = { %s = \"category\" }",
+				cell, c.example, c.settled, quoteKey(c.name))
+		case c.kind == "number" && problem != "":
+			t.Fault(column, "%s", problem)
+		case c.kind == "category":
+			k, ok := c.index[cell]
+			if !ok {
+				k = int32(len(c.index))
+				c.index[strings.Clone(cell)] = k
+			}
+			level = k
+		}
+	}
+	// Until the kind is settled only missing cells were seen: both are kept.
+	if c.kind != "category" {
+		c.values = append(c.values, value)
+	}
+	if c.kind != "number" {
+		c.level = append(c.level, level)
+	}
+	switch c.kind {
+	case "category":
+		c.values = nil
+	case "number":
+		c.level = nil
+	}
+}
+
+// quoteKey writes a column's name as a TOML key.
+func quoteKey(s string) string {
+	bare := s != "" && !strings.ContainsFunc(s, func(r rune) bool {
+		return (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '0' || r > '9') && r != '_' && r != '-'
+	})
+	if bare {
+		return s
+	}
+	return strconv.Quote(s)
+}
+
+// Finish gives the column with its levels in natural order, whatever the
+// order of the records. A column without any filled cell is a number.
+func (c *Column) Finish() history.Column {
+	out := history.Column{Name: c.name}
+	if c.kind != "category" {
+		out.Value = c.values
+		if out.Value == nil {
+			out.Value = []float64{}
+		}
+		return out
+	}
+	out.Levels, out.Level = Levels(c.index, c.level)
+	return out
+}
+
+// Levels puts the levels of a category in natural order: index gives each
+// level's number as used in level, -1 there being missing. level is changed.
+func Levels(index map[string]int32, level []int32) ([]string, []int32) {
+	names := make([]string, 0, len(index))
+	for k := range index {
+		names = append(names, k)
+	}
+	slices.SortFunc(names, history.NaturalCompare)
+	to := make([]int32, len(names))
+	for i, name := range names {
+		to[index[name]] = int32(i)
+	}
+	for i, k := range level {
+		if k >= 0 {
+			level[i] = to[k]
+		}
+	}
+	return names, level
+}
