@@ -23,6 +23,9 @@ type Objective interface {
 	Eval(x []float64, order int, p *Point)
 }
 
+// MaxNumbers is the largest length of a fish's numbers z.
+const MaxNumbers = 10
+
 // maxBlocks is the number of parts the data are cut into, whatever the number
 // of cores; their sums are added in order, so that the result has the same
 // bits at any GOMAXPROCS.

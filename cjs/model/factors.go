@@ -1,0 +1,171 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+
+	"example.org/unseen/history"
+)
+
+// kind is what a factor of a term is.
+type kind uint8
+
+const (
+	byReach  kind = iota // category: the reach of a survival slot
+	bySite               // category: the site of a detection slot
+	byRow                // category: the row of a detection slot
+	ofClass              // category of the fish (the cohort too)
+	fishNum              // number of the fish
+	siteNum              // number of the site (detection) or of the reach's lower site (survival)
+	condition             // number of a cohort at a site
+)
+
+// factor is a name of a term with what it means in this study.
+type factor struct {
+	name  string
+	kind  kind
+	index int // ofClass: category; fishNum: number
+}
+
+func (f factor) isCategory() bool { return f.kind <= ofClass }
+
+// resolver finds names in a study.
+type resolver struct {
+	h          *history.Histories
+	conditions map[string][][]float64
+	categories []string // of the classes, in order
+	numbers    []string // fish numbers, in order
+}
+
+// Cohort is the name of the cohort as a term, whatever its column is called.
+const Cohort = "cohort"
+
+// needs splits the names of terms into fish categories and fish numbers, and
+// refuses what the study does not have or the part cannot use.
+func (r *resolver) needs(part Part, terms Terms) (categories, numbers []string, err error) {
+	for _, n := range terms.Names() {
+		f, err := r.factor(part, n)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s %q: %w", part, terms.String(), err)
+		}
+		switch f.kind {
+		case ofClass:
+			categories = append(categories, n)
+		case fishNum:
+			numbers = append(numbers, n)
+		}
+	}
+	return categories, numbers, nil
+}
+
+// factor resolves one name.
+func (r *resolver) factor(part Part, name string) (factor, error) {
+	h := r.h
+	switch {
+	case name == "reach" && part == Survival:
+		return factor{name, byReach, 0}, nil
+	case name == "site" && part == Detection:
+		return factor{name, bySite, 0}, nil
+	case name == "row" && part == Detection:
+		return factor{name, byRow, 0}, nil
+	case name == "reach":
+		return factor{}, fmt.Errorf("detection is about sites and rows; write site or row instead of reach")
+	case name == "site" || name == "row":
+		return factor{}, fmt.Errorf("survival is about reaches; write reach instead of %s", name)
+	case name == Cohort:
+		return factor{name, ofClass, indexOf(r.categories, Cohort)}, nil
+	}
+	if c := h.Column(name); c != nil {
+		if c.IsCategory() {
+			return factor{name, ofClass, indexOf(r.categories, name)}, nil
+		}
+		return factor{name, fishNum, indexOf(r.numbers, name)}, nil
+	}
+	if _, ok := r.conditions[name]; ok {
+		return factor{name, condition, 0}, nil
+	}
+	for k := range h.River.Sites {
+		if _, ok := h.River.Sites[k].Attributes[name]; ok {
+			return factor{name, siteNum, 0}, r.complete(part, name)
+		}
+	}
+	return factor{}, r.unknown(part, name)
+}
+
+// complete checks that an attribute has a value wherever the part needs one.
+func (r *resolver) complete(part Part, name string) error {
+	for k := 1; k < len(r.h.River.Sites); k++ {
+		s := &r.h.River.Sites[k]
+		if _, ok := s.Attributes[name]; !ok {
+			about := "detection there"
+			if part == Survival {
+				about = "survival of the reach that ends there"
+			}
+			return fmt.Errorf("site %q has no attribute %s, which is needed for %s", s.Name, name, about)
+		}
+	}
+	return nil
+}
+
+func (r *resolver) unknown(part Part, name string) error {
+	have := []string{"same", Cohort}
+	if part == Survival {
+		have = append(have, "reach")
+	} else {
+		have = append(have, "site", "row")
+	}
+	var own []string
+	for i := range r.h.Columns {
+		own = append(own, r.h.Columns[i].Name)
+	}
+	for n := range r.conditions {
+		own = append(own, n)
+	}
+	seen := map[string]bool{}
+	for k := range r.h.River.Sites {
+		for n := range r.h.River.Sites[k].Attributes {
+			if !seen[n] {
+				seen[n] = true
+				own = append(own, n)
+			}
+		}
+	}
+	sort.Strings(own)
+	have = append(have, own...)
+	msg := fmt.Sprintf("nothing in this study is called %q; there are %s", name, strings.Join(have, ", "))
+	best, dist := "", 3
+	for _, n := range have {
+		if d := levenshtein.ComputeDistance(strings.ToLower(n), strings.ToLower(name)); d < dist {
+			best, dist = n, d
+		}
+	}
+	if best != "" {
+		msg += fmt.Sprintf("; did you mean %s?", best)
+	}
+	return fmt.Errorf("%s", msg)
+}
+
+func indexOf(list []string, s string) int {
+	for i, v := range list {
+		if v == s {
+			return i
+		}
+	}
+	return -1
+}
+
+// slotNumber is the value of a number of the site or of the cohort at a site.
+func (r *resolver) slotNumber(f factor, site, cohort int) (float64, error) {
+	if f.kind == siteNum {
+		return r.h.River.Sites[site].Attributes[f.name], nil
+	}
+	v := r.conditions[f.name][cohort][site]
+	if math.IsNaN(v) {
+		return 0, fmt.Errorf("%s has no value for cohort %q at %s", f.name, r.h.Cohorts[cohort], r.h.River.Sites[site].Name)
+	}
+	return v, nil
+}
