@@ -1,0 +1,152 @@
+package wire
+
+import (
+	"example.org/unseen/cjs"
+	"example.org/unseen/history"
+)
+
+// Estimate is a value with its uncertainty.
+type Estimate struct {
+	Estimate Number `json:"estimate"`
+	SE       Number `json:"se"`
+	Low      Number `json:"low"`
+	High     Number `json:"high"`
+	Status   string `json:"status"`
+	// Method is how the interval was made; "" when there is none.
+	Method string `json:"method"`
+}
+
+func estimate(e cjs.Estimate, factor float64) Estimate {
+	return Estimate{Number(factor * e.Value), Number(factor * e.SE), Number(factor * e.Low), Number(factor * e.High),
+		string(e.Status), e.Method}
+}
+
+// Survival is survival in one reach.
+type Survival struct {
+	Of   map[string]string `json:"of"`
+	From string            `json:"from"`
+	To   string            `json:"to"`
+	At   map[string]Number `json:"at"`
+	Estimate
+	Raw Number `json:"raw"`
+}
+
+// Detection is detection at one row or site.
+type Detection struct {
+	Of   map[string]string `json:"of"`
+	Site string            `json:"site"`
+	Row  string            `json:"row,omitempty"`
+	At   map[string]Number `json:"at"`
+	Estimate
+}
+
+// Product is a survival × detection product that cannot be taken apart.
+type Product struct {
+	Of      map[string]string `json:"of"`
+	From    string            `json:"from"`
+	To      string            `json:"to"`
+	Site    string            `json:"site"`
+	Product Estimate          `json:"product"`
+}
+
+// Passed is one site's line of the passed table.
+type Passed struct {
+	Of               map[string]string `json:"of"`
+	Site             string            `json:"site"`
+	Released         int               `json:"released"`
+	RemovedAbove     int               `json:"removed_above"`
+	Seen             int               `json:"seen"`
+	KnownPassed      int               `json:"known_passed"`
+	SeenPercent      Estimate          `json:"seen_percent"`
+	DetectionPercent Estimate          `json:"detection_percent"`
+	PassedPercent    Estimate          `json:"passed_percent"`
+	PassedFish       Estimate          `json:"passed_fish"`
+}
+
+// Coefficient is one coefficient on the link scale.
+type Coefficient struct {
+	Part     string `json:"part"`
+	Term     string `json:"term"`
+	Estimate Number `json:"estimate"`
+	SE       Number `json:"se"`
+	PerSD    Number `json:"per_standard_deviation"`
+	Status   string `json:"status"`
+}
+
+// Warning is something the user must know.
+type Warning struct {
+	ID      string `json:"id"`
+	Message string `json:"message"`
+	About   string `json:"about"`
+}
+
+func of(categories []cjs.Category) map[string]string {
+	m := map[string]string{}
+	for _, c := range categories {
+		m[c.Name] = c.Level
+	}
+	return m
+}
+
+func at(covariates []cjs.Covariate) map[string]Number {
+	m := map[string]Number{}
+	for _, c := range covariates {
+		m[c.Name] = Number(c.Value)
+	}
+	return m
+}
+
+func survivals(river *history.River, in []cjs.Survival) []Survival {
+	out := make([]Survival, len(in))
+	for i, s := range in {
+		out[i] = Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At),
+			estimate(s.Estimate, 1), Number(s.Raw)}
+	}
+	return out
+}
+
+func detections(river *history.River, in []cjs.Detection) []Detection {
+	out := make([]Detection, len(in))
+	for i, d := range in {
+		row := ""
+		if d.Row >= 0 {
+			row = river.Sites[d.Site].Rows[d.Row]
+		}
+		out[i] = Detection{of(d.Of), river.Sites[d.Site].Name, row, at(d.At), estimate(d.Estimate, 1)}
+	}
+	return out
+}
+
+func products(river *history.River, in []cjs.Product) []Product {
+	out := make([]Product, len(in))
+	for i, p := range in {
+		to := river.Sites[p.Site].Name
+		out[i] = Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
+	}
+	return out
+}
+
+func passed(river *history.River, in []cjs.Passed) []Passed {
+	out := make([]Passed, len(in))
+	for i, p := range in {
+		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
+			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1)}
+	}
+	return out
+}
+
+func coefficients(in []cjs.Coefficient) []Coefficient {
+	out := make([]Coefficient, len(in))
+	for i, c := range in {
+		out[i] = Coefficient{c.Part, c.Term, Number(c.Estimate), Number(c.SE), Number(c.PerSD), string(c.Status)}
+	}
+	return out
+}
+
+func warnings(in []cjs.Warning) []Warning {
+	out := make([]Warning, len(in))
+	for i, w := range in {
+		out[i] = Warning{w.ID, w.Message, w.About}
+	}
+	return out
+}

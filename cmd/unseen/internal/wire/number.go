@@ -1,0 +1,36 @@
+// Package wire is the form in which results leave for other programs: JSON in
+// full precision, versioned, null for what does not exist.
+package wire
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+)
+
+// Number is a float64 that is null in JSON when it is not a finite number.
+type Number float64
+
+// MarshalJSON writes the shortest decimal that reads back as the same number.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if x := float64(n); math.IsNaN(x) || math.IsInf(x, 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}
+
+// Write writes a document, indented, names and words as they are.
+func Write(w io.Writer, doc any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(doc)
+}
+
+// list is never null in JSON.
+func list[T any](s []T) []T {
+	if s == nil {
+		return []T{}
+	}
+	return s
+}
