@@ -2,44 +2,46 @@ package history
 
 import (
 	"cmp"
+	"math/bits"
 	"slices"
 )
 
-// Distinct is a detection history and the number of fish that have it.
+// Distinct is a cohort's fish with the same detection history.
 type Distinct struct {
-	Cohort int
-	Entry  int
-	Seen   uint64
-	End    End
+	// Record is the first record that has it: cohort, entry, rows and end.
+	Record int
 	Fish   int
 }
 
 // Distinct counts the fish of each cohort by their detection histories, in
-// order of cohort, entry, and sites: those seen farthest up and oftenest first.
+// order of cohort, entry, and rows: those seen farthest up and oftenest first.
 func (h *Histories) Distinct() []Distinct {
-	index := map[Distinct]int{}
+	type key struct {
+		cohort int32
+		entry  uint8
+		seen   uint64
+		end    End
+	}
+	index := map[key]int{}
 	var out []Distinct
 	for i := range h.Entry {
-		key := Distinct{Cohort: int(h.Cohort[i]), Entry: int(h.Entry[i]), Seen: h.Seen[i], End: h.End[i]}
-		at, ok := index[key]
+		k := key{h.Cohort[i], h.Entry[i], h.Seen[i], h.End[i]}
+		at, ok := index[k]
 		if !ok {
 			at = len(out)
-			index[key] = at
-			out = append(out, key)
+			index[k] = at
+			out = append(out, Distinct{Record: i})
 		}
 		out[at].Fish += h.Weight(i)
 	}
-	rows := h.River.Rows()
-	slices.SortFunc(out, func(a, b Distinct) int {
-		if c := cmp.Or(cmp.Compare(a.Cohort, b.Cohort), cmp.Compare(a.Entry, b.Entry)); c != 0 {
-			return c
-		}
-		for b0 := range rows {
-			if c := cmp.Compare(b.Seen>>b0&1, a.Seen>>b0&1); c != 0 {
-				return c
-			}
-		}
-		return cmp.Compare(a.End, b.End)
+	slices.SortFunc(out, func(x, y Distinct) int {
+		a, b := x.Record, y.Record
+		return cmp.Or(
+			cmp.Compare(h.Cohort[a], h.Cohort[b]),
+			cmp.Compare(h.Entry[a], h.Entry[b]),
+			// The first row is the lowest bit: reversed, it weighs most.
+			cmp.Compare(bits.Reverse64(h.Seen[b]), bits.Reverse64(h.Seen[a])),
+			cmp.Compare(h.End[a], h.End[b]))
 	})
 	return out
 }

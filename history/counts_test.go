@@ -51,9 +51,9 @@ func TestNextSeenOfNextSeen(t *testing.T) {
 
 func TestDistinct(t *testing.T) {
 	assert.Equal(t, []Distinct{
-		{Cohort: 0, Entry: 0, Seen: 1 | 8, Fish: 2},
-		{Cohort: 0, Entry: 0, Seen: 2 | 4, End: Removed, Fish: 1},
-		{Cohort: 0, Entry: 0, Fish: 1},
-		{Cohort: 1, Entry: 1, Seen: 4, Fish: 1},
+		{Record: 0, Fish: 2}, // 1 1 0 . 1, twice
+		{Record: 2, Fish: 1}, // 1 0 1 1, taken out there
+		{Record: 1, Fish: 1}, // never seen
+		{Record: 3, Fish: 1}, // the late cohort
 	}, handMade().Distinct())
 }

@@ -41,7 +41,7 @@ func HistoriesTable(h *history.Histories) Table {
 		for k := range h.Columns {
 			row = append(row, attribute(&h.Columns[k], i))
 		}
-		row = append(row, p.cells(int(h.Entry[i]), h.Seen[i], h.End[i])...)
+		row = append(row, p.cells(i)...)
 		if h.Count != nil {
 			row = append(row, I(h.Count[i]))
 		}
@@ -85,9 +85,9 @@ func DistinctTable(h *history.Histories) Table {
 	for _, d := range h.Distinct() {
 		var row []Cell
 		if h.CohortColumn != "" {
-			row = append(row, T(h.Cohorts[d.Cohort]))
+			row = append(row, T(h.Cohorts[h.Cohort[d.Record]]))
 		}
-		row = append(row, p.cells(d.Entry, d.Seen, d.End)...)
+		row = append(row, p.cells(d.Record)...)
 		t.Rows = append(t.Rows, append(row, I(d.Fish)))
 	}
 	return t
@@ -127,13 +127,13 @@ func NextSeenTable(h *history.Histories) Table {
 
 // patterns turns detection histories into cells, a column a row of antennas.
 type patterns struct {
-	river  *history.River
+	*history.Histories
 	masks  []uint64
 	siteOf []int
 }
 
 func newPatterns(h *history.Histories) patterns {
-	return patterns{&h.River, h.River.SiteMasks(), h.River.SiteOfRow()}
+	return patterns{h, h.River.SiteMasks(), h.River.SiteOfRow()}
 }
 
 // patternColumns: the release site, every row below it, and where the fish was
@@ -167,26 +167,21 @@ func breakable(label string) string {
 	return label
 }
 
-func (p patterns) cells(entry int, seen uint64, end history.End) []Cell {
-	out := make([]Cell, 0, len(p.siteOf)+2)
-	bit := func(k int, yes bool) Cell {
-		if k == entry || k > entry && yes {
+func (p patterns) cells(i int) []Cell {
+	entry := int(p.Entry[i])
+	bit := func(site int, seen bool) Cell {
+		if site == entry || site > entry && seen {
 			return N(1)
 		}
 		return N(0)
 	}
-	out = append(out, bit(0, false))
-	last := entry
+	out := append(make([]Cell, 0, len(p.siteOf)+2), bit(0, false))
 	for b, k := range p.siteOf {
-		yes := seen>>b&1 == 1
-		out = append(out, bit(k, yes))
-		if yes {
-			last = k
-		}
+		out = append(out, bit(k, p.Seen[i]>>b&1 == 1))
 	}
 	removed := ""
-	if end == history.Removed {
-		removed = p.river.Sites[last].Name
+	if p.End[i] == history.Removed {
+		removed = p.River.Sites[p.LastSite(i, p.masks)].Name
 	}
 	return append(out, T(removed))
 }

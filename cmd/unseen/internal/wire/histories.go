@@ -1,0 +1,154 @@
+package wire
+
+import (
+	"time"
+
+	"example.org/unseen/history"
+)
+
+// Histories is the document of `unseen histories`: one of Records (a fish
+// each), Counts and NextSeen.
+type Histories struct {
+	Head
+	Sites []Site `json:"sites"`
+	// Rows label the places of every record's Seen.
+	Rows     []string   `json:"rows"`
+	Records  []Record   `json:"histories,omitempty"`
+	Counts   []Count    `json:"counts,omitempty"`
+	NextSeen []NextSeen `json:"next_seen,omitempty"`
+}
+
+// Record is one fish, or Count fish alike.
+type Record struct {
+	Fish       string         `json:"fish"`
+	Cohort     string         `json:"cohort"`
+	Released   *string        `json:"released"`
+	Entry      string         `json:"entry"`
+	Seen       []int          `json:"seen"` // 0 or 1 by row
+	Removed    *string        `json:"removed"`
+	Count      int            `json:"count"`
+	Passages   []Passage      `json:"passages"`
+	Attributes map[string]any `json:"attributes"`
+}
+
+// Passage is when a fish was sighted at a row.
+type Passage struct {
+	Row   string `json:"row"`
+	First string `json:"first"`
+	Last  string `json:"last"`
+}
+
+// Count is a distinct history and its fish.
+type Count struct {
+	Cohort  string  `json:"cohort"`
+	Entry   string  `json:"entry"`
+	Seen    []int   `json:"seen"`
+	Removed *string `json:"removed"`
+	Count   int     `json:"count"`
+}
+
+// NextSeen is a line of the next-seen table.
+type NextSeen struct {
+	Cohort      string         `json:"cohort"`
+	ReleaseSite string         `json:"release_site"`
+	Released    int            `json:"released"`
+	Next        map[string]int `json:"next_seen_at"`
+	Never       int            `json:"never_again"`
+}
+
+// Part chooses what the document of `unseen histories` holds.
+type Part uint8
+
+const (
+	Records Part = iota
+	Counts
+	NextSeens
+)
+
+// NewHistories makes the document.
+func NewHistories(head Head, h *history.Histories, part Part) Histories {
+	doc := Histories{Head: head, Sites: sites(&h.River), Rows: rowLabels(&h.River)}
+	switch part {
+	case Records:
+		doc.Records = records(h, doc.Rows)
+	case Counts:
+		masks := h.River.SiteMasks()
+		for _, d := range h.Distinct() {
+			i := d.Record
+			doc.Counts = append(doc.Counts, Count{h.Cohorts[h.Cohort[i]], h.River.Sites[h.Entry[i]].Name,
+				bits(h.Seen[i], len(doc.Rows)), removedAt(h, i, masks), d.Fish})
+		}
+	case NextSeens:
+		for _, n := range h.NextSeen() {
+			next := map[string]int{}
+			for k := n.Site + 1; k < len(n.Next); k++ {
+				next[h.River.Sites[k].Name] = n.Next[k]
+			}
+			doc.NextSeen = append(doc.NextSeen, NextSeen{h.Cohorts[n.Cohort], h.River.Sites[n.Site].Name, n.Released, next, n.Never()})
+		}
+	}
+	return doc
+}
+
+func rowLabels(r *history.River) []string {
+	out := make([]string, r.Rows())
+	for b := range out {
+		out[b] = r.RowLabel(b)
+	}
+	return out
+}
+
+func records(h *history.Histories, rows []string) []Record {
+	masks := h.River.SiteMasks()
+	out := make([]Record, h.Len())
+	for i := range out {
+		r := Record{
+			Cohort: h.Cohorts[h.Cohort[i]], Entry: h.River.Sites[h.Entry[i]].Name,
+			Seen: bits(h.Seen[i], len(rows)), Removed: removedAt(h, i, masks),
+			Count: h.Weight(i), Passages: []Passage{}, Attributes: map[string]any{},
+		}
+		if h.Tag != nil {
+			r.Fish = h.Tag[i]
+		}
+		if h.Released != nil && h.Released[i] != history.NoTime {
+			s := moment(h.Released[i])
+			r.Released = &s
+		}
+		for b := range rows {
+			if h.First != nil && h.Seen[i]>>b&1 == 1 {
+				at := i*len(rows) + b
+				r.Passages = append(r.Passages, Passage{rows[b], moment(h.First[at]), moment(h.Last[at])})
+			}
+		}
+		for k := range h.Columns {
+			c := &h.Columns[k]
+			switch {
+			case !c.IsCategory():
+				r.Attributes[c.Name] = Number(c.Value[i])
+			case c.Level[i] < 0:
+				r.Attributes[c.Name] = nil
+			default:
+				r.Attributes[c.Name] = c.Levels[c.Level[i]]
+			}
+		}
+		out[i] = r
+	}
+	return out
+}
+
+func bits(seen uint64, rows int) []int {
+	out := make([]int, rows)
+	for b := range out {
+		out[b] = int(seen >> b & 1)
+	}
+	return out
+}
+
+func removedAt(h *history.Histories, i int, masks []uint64) *string {
+	if h.End[i] != history.Removed {
+		return nil
+	}
+	return &h.River.Sites[h.LastSite(i, masks)].Name
+}
+
+func moment(ms int64) string { return time.UnixMilli(ms).UTC().Format("2006-01-02T15:04:05.999Z07:00") }
