@@ -1,0 +1,130 @@
+package view_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/csvout"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+)
+
+func river() *history.River {
+	nan := math.NaN()
+	return &history.River{Sites: []history.Site{
+		{Name: "Mill Lade", Km: nan}, {Name: "Alder Ford", Km: nan, Rows: []string{"upper", "lower"}}, {Name: "Tidehead", Km: nan}}}
+}
+
+func est(x float64, s cjs.Status) cjs.Estimate {
+	return cjs.Estimate{Value: x, SE: x / 50, Low: x * .9, High: x * 1.05, Status: s, Method: "logit"}
+}
+
+func screen(t *testing.T, tables []view.Table) string {
+	t.Helper()
+	var b strings.Builder
+	require.NoError(t, text.Write(&b, view.Page{Sections: []view.Section{{Tables: tables}}}))
+	return b.String()
+}
+
+func whole(t *testing.T, tables []view.Table) string {
+	t.Helper()
+	var b strings.Builder
+	n := 0
+	for _, x := range tables {
+		if x.ID != "" {
+			n++
+			require.NoError(t, csvout.Table(&b, x))
+		}
+	}
+	require.Equal(t, 1, n, "one CSV file a table")
+	return b.String()
+}
+
+func TestPassedTables(t *testing.T) {
+	early := []cjs.Category{{Name: "cohort", Level: "early"}}
+	none := cjs.NoEstimate(cjs.Inseparable)
+	tables := view.PassedTables(river(), []cjs.Passed{
+		{Site: 1, Released: 1800, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated), PassedFish: est(1286, cjs.Estimated)},
+		{Site: 2, Released: 1800, Seen: 300, SeenShare: est(.1667, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none},
+		{Of: early, Site: 1, Released: 900, Seen: 500, SeenShare: est(.5556, cjs.Estimated), Detection: est(.7, cjs.Borrowed), PassedShare: est(.9, cjs.Estimated), PassedFish: est(810, cjs.Estimated)},
+		{Of: early, Site: 2, Released: 900, Seen: 200, SeenShare: est(.2222, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none},
+	}, .95)
+	assert.Equal(t, `All fish
+site         released   seen   seen %   detection %     passed % (95 %)     fish passed (95 %)
+──────────   ────────   ────   ──────   ───────────   ─────────────────   ────────────────────
+Alder Ford      1,800    900     50.0         70.0    71.4  (64.3–75.0)   1,286  (1,157–1,350)
+Tidehead        1,800    300     16.7            –*      –*                   –*
+  * cannot be had by itself: these data give only its product with a neighbour
+
+By cohort
+                                                                                      fish passed
+cohort   site         released   seen   seen %   detection %     passed % (95 %)           (95 %)
+──────   ──────────   ────────   ────   ──────   ───────────   ─────────────────   ──────────────
+early    Alder Ford        900    500     55.6         70.0‡   90.0  (81.0–94.5)   810  (729–850)
+         Tidehead          900    200     22.2            –*      –*                 –*
+  * cannot be had by itself: these data give only its product with a neighbour
+  ‡ rests on the assumption that detection here equals detection at other sites
+`, screen(t, tables))
+	csv := strings.Split(whole(t, tables), "\n")
+	assert.Equal(t, "cohort,site,released,removed_above,seen,seen_percent,seen_percent_low,seen_percent_high,"+
+		"detection_percent,detection_percent_low,detection_percent_high,passed_percent,passed_percent_low,passed_percent_high,"+
+		"passed_percent_se,passed_fish,passed_fish_low,passed_fish_high,status,method", csv[0])
+	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,inseparable,", csv[4])
+}
+
+func TestSurvivalTables(t *testing.T) {
+	above := cjs.Survival{From: 1, Estimate: est(1, cjs.Boundary), Raw: 1.041}
+	plain := cjs.Survival{From: 0, Estimate: est(.8, cjs.Estimated), Raw: .8}
+	tables := view.SurvivalTables(river(), []cjs.Survival{plain, above}, .9)
+	assert.Equal(t, `                                                 standard
+reach                          survival (90 %)      error   closed form
+───────────────────────   ────────────────────   ────────   ───────────
+Mill Lade to Alder Ford   0.800  (0.720–0.840)      0.016         0.800
+Alder Ford to Tidehead    1.000† (0.900–1.050)      0.020         1.041
+  † at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile
+    likelihood
+`, screen(t, tables))
+	assert.NotContains(t, screen(t, view.SurvivalTables(river(), []cjs.Survival{plain}, .9)), "closed form",
+		"a closed form that says the same is left out")
+}
+
+func TestDetectionTables(t *testing.T) {
+	tables := view.DetectionTables(river(), []cjs.Detection{
+		{Site: 1, Row: 0, Estimate: est(.46, cjs.Estimated)}, {Site: 1, Row: 1, Estimate: est(.52, cjs.Estimated)},
+		{Site: 1, Row: -1, Estimate: est(.74, cjs.Estimated)}, {Site: 2, Row: -1, Estimate: est(.7, cjs.Held), At: []cjs.Covariate{{Name: "flow", Value: 12.5}}},
+	}, .95)
+	assert.Equal(t, "Alder Ford,upper,,0.46,0.41400000000000003,0.48300000000000004,0.0092,estimated,logit", strings.Split(whole(t, tables), "\n")[1])
+	got := screen(t, tables)
+	assert.Contains(t, got, "whole site")
+	assert.Contains(t, got, "flow = 12.5")
+	assert.Contains(t, got, "0.700§")
+}
+
+func TestAccountingLine(t *testing.T) {
+	a := &history.Accounting{Read: 5370, Kept: 1900, Repeats: 3300, SetAside: []history.Box{
+		{Name: "unreadable record", Records: 3}, {Name: "bad tag", Records: 6}, {Name: "unknown tag", Records: 55},
+		{Name: "before release", Records: 17}, {Name: "test tag", Records: 60}, {Name: "unknown site", Records: 29}}}
+	assert.Equal(t, "5,370 records read = 1,900 passages kept + 3,300 repeats + 170 set aside "+
+		"(60 test tag, 55 unknown tag, 29 unknown site, 26 for other reasons; see `unseen check`).", view.AccountingLine(a))
+	assert.Equal(t, "1 record read = 1 passage kept + 0 repeats.", view.AccountingLine(&history.Accounting{Read: 1, Kept: 1}))
+}
+
+func TestHistoriesTables(t *testing.T) {
+	h := &history.Histories{
+		River: *river(), Tag: []string{"a", "b"}, Entry: []uint8{0, 1}, Seen: []uint64{1 | 2, 4}, End: []history.End{history.Removed, history.Open},
+		Cohort: []int32{0, 1}, Cohorts: []string{"early", "late"}, CohortColumn: "batch",
+		Columns: []history.Column{{Name: "length", Value: []float64{150, math.NaN()}}, {Name: "sex", Levels: []string{"f"}, Level: []int32{-1, 0}}},
+	}
+	assert.Equal(t, "fish,batch,length,sex,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead,removed\n"+
+		"a,early,150,,1,1,1,0,Alder Ford\nb,late,,f,0,1,1,1,\n", whole(t, []view.Table{view.HistoriesTable(h)}))
+	assert.Equal(t, "batch,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead,removed,count\n"+
+		"early,1,1,1,0,Alder Ford,1\nlate,0,1,1,1,,1\n", whole(t, []view.Table{view.DistinctTable(h)}))
+	assert.Equal(t, "cohort,release_site,released,Alder Ford,Tidehead\n"+
+		"early,Mill Lade,1,1,0\nlate,Alder Ford,1,,1\n", whole(t, []view.Table{view.NextSeenTable(h)}))
+}
