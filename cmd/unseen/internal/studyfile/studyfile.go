@@ -1,0 +1,158 @@
+// Package studyfile writes study files.
+package studyfile
+
+import (
+	"bytes"
+	"encoding/json"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+)
+
+// ForHistories writes the study file that reads histories of h from the named
+// table, with the sites, test passes, holds, retention and models of st: what
+// is fitted from it is the same.
+func ForHistories(w io.Writer, st *study.Study, h *history.Histories, table string) error {
+	var b builder
+	b.line("# Written by `unseen histories`: the same study, from its detection histories.")
+	if st.Title != "" {
+		b.key("title", quote(st.Title))
+	}
+	if st.Missing != "" {
+		b.key("missing", quote(st.Missing))
+	}
+	b.table("[histories]")
+	b.key("file", quote(table))
+	if h.CohortColumn != "" {
+		b.key("cohort", quote(h.CohortColumn))
+	}
+	if kinds := kinds(h); len(kinds) > 0 {
+		b.key("kinds", inline(kinds))
+	}
+	for i := range st.Sites {
+		b.site(&st.Sites[i])
+	}
+	for _, t := range st.TestPasses {
+		b.table("[[test_passes]]")
+		b.place(t.Site, t.Row)
+		b.key("passes", strconv.Itoa(t.Passes))
+		b.key("read", strconv.Itoa(t.Read))
+		b.where(t.Where)
+	}
+	for _, x := range st.Holds {
+		b.table("[[hold]]")
+		if x.Reach != "" {
+			b.key("reach", quote(x.Reach))
+			b.key("survival", number(x.Survival))
+		} else {
+			b.place(x.Site, x.Row)
+			b.key("detection", number(x.Detection))
+		}
+		b.where(x.Where)
+	}
+	if r := st.Retention; r != nil {
+		b.table("[retention]")
+		b.key("held", strconv.Itoa(r.Held))
+		b.key("kept", strconv.Itoa(r.Kept))
+	}
+	for _, m := range st.Models {
+		b.table("[[model]]")
+		for _, k := range [][2]string{{"name", m.Name}, {"survival", m.Survival}, {"detection", m.Detection},
+			{"survival_link", m.Link}, {"detection_link", m.DetectionLink}} {
+			if k[1] != "" {
+				b.key(k[0], quote(k[1]))
+			}
+		}
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// kinds says of every column what it is, so that a category of digits is not
+// read back as a number.
+func kinds(h *history.Histories) map[string]string {
+	m := map[string]string{}
+	for i := range h.Columns {
+		kind := "number"
+		if h.Columns[i].IsCategory() {
+			kind = "category"
+		}
+		m[h.Columns[i].Name] = quote(kind)
+	}
+	return m
+}
+
+type builder struct{ bytes.Buffer }
+
+func (b *builder) line(s string)         { b.WriteString(s + "\n") }
+func (b *builder) table(head string)     { b.line("\n" + head) }
+func (b *builder) key(key, value string) { b.line(key + " = " + value) }
+
+func (b *builder) place(site, row string) {
+	b.key("site", quote(site))
+	if row != "" {
+		b.key("row", quote(row))
+	}
+}
+
+func (b *builder) where(where map[string]string) {
+	if len(where) == 0 {
+		return
+	}
+	quoted := map[string]string{}
+	for k, v := range where {
+		quoted[k] = quote(v)
+	}
+	b.key("where", inline(quoted))
+}
+
+func (b *builder) site(s *study.Site) {
+	b.table("[[site]]")
+	b.key("name", quote(s.Name))
+	if !math.IsNaN(s.Km) {
+		b.key("km", number(s.Km))
+	}
+	if len(s.Rows) > 0 {
+		rows := make([]string, len(s.Rows))
+		for i, r := range s.Rows {
+			rows[i] = quote(r.Name)
+		}
+		b.key("rows", "["+strings.Join(rows, ", ")+"]")
+	}
+	attributes := map[string]string{}
+	for k, v := range s.Attributes {
+		attributes[k] = number(v)
+	}
+	if _, there := attributes["days"]; !there && !math.IsNaN(s.Days) {
+		attributes["days"] = number(s.Days)
+	}
+	if len(attributes) > 0 {
+		b.key("attributes", inline(attributes))
+	}
+}
+
+// inline is an inline table of values that are TOML already.
+func inline(m map[string]string) string {
+	var parts []string
+	for _, k := range slices.Sorted(maps.Keys(m)) {
+		parts = append(parts, quote(k)+" = "+m[k])
+	}
+	return "{ " + strings.Join(parts, ", ") + " }"
+}
+
+// quote makes a TOML basic string; JSON's escapes are all TOML's.
+func quote(s string) string {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	e.Encode(s) // a string cannot fail
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
+func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
