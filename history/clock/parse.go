@@ -1,0 +1,477 @@
+package clock
+
+// Order is the order of day, month and year in dates written with the year
+// last.
+type Order uint8
+
+const (
+	// Unsettled: dates with the year last are not read.
+	Unsettled Order = iota
+	DayFirst
+	MonthFirst
+)
+
+func (o Order) String() string {
+	switch o {
+	case DayFirst:
+		return "day first"
+	case MonthFirst:
+		return "month first"
+	}
+	return "unsettled"
+}
+
+// Kind is how a column writes times.
+type Kind uint8
+
+const (
+	// Any: each value tells by itself.
+	Any Kind = iota
+	// Calendar: dates and times of day in figures.
+	Calendar
+	// Serial: a spreadsheet's days since 1899-12-30, with a fraction.
+	Serial
+	// Epoch: seconds, or thousandths of them, since 1970-01-01 UTC.
+	Epoch
+)
+
+// Layout is how one file writes its times, settled once by a [Survey].
+type Layout struct {
+	Kind  Kind
+	Order Order
+}
+
+// Fault is why a value is not a time.
+type Fault uint8
+
+const (
+	OK Fault = iota
+	Empty
+	NotATime
+	TwoDigitYear
+	NoSuchDay
+	NoSuchTime
+	OutOfRange
+	// AmbiguousOrder: a date such as 3/4/2025 where the order is not settled.
+	AmbiguousOrder
+	// WrongOrder: a date that the settled order cannot read, the other could.
+	WrongOrder
+	// OtherKind: a number where the column has dates, or the reverse.
+	OtherKind
+)
+
+func (f Fault) String() string {
+	return [...]string{
+		OK:             "a time",
+		Empty:          "empty",
+		NotATime:       "not a date and time",
+		TwoDigitYear:   "a year of two digits; write all four",
+		NoSuchDay:      "no such day",
+		NoSuchTime:     "no such time of day",
+		OutOfRange:     "outside the years 1950 to 2100",
+		AmbiguousOrder: "day and month could be either way round; set date_order",
+		WrongOrder:     "day and month the other way round than in the rest of the file",
+		OtherKind:      "written in another way than the rest of the file",
+	}[f]
+}
+
+// Reading is a value that was read.
+type Reading struct {
+	// Ms is milliseconds since 1970-01-01 00:00: of UTC where Absolute, else
+	// on a wall clock whose zone is not written.
+	Ms int64
+	// Absolute: the value says which instant it is.
+	Absolute bool
+	// DateOnly: there is no time of day; Ms is the start of the day.
+	DateOnly bool
+}
+
+const day = 86_400_000
+
+var (
+	firstMs = civil(firstYear, 1, 1) * day
+	lastMs  = civil(lastYear, 1, 1) * day
+)
+
+// civil is the number of days from 1970-01-01 to a day of the Gregorian
+// calendar.
+func civil(y, m, d int) int64 {
+	// Years that start in March put the leap day last.
+	if m <= 2 {
+		y--
+		m += 12
+	}
+	era := y / 400
+	yoe := y - era*400
+	doy := (153*(m-3)+2)/5 + d - 1
+	doe := yoe*365 + yoe/4 - yoe/100 + doy
+	return int64(era)*146097 + int64(doe) - 719468
+}
+
+func daysIn(y, m int) int {
+	switch m {
+	case 2:
+		if y%4 == 0 && (y%100 != 0 || y%400 == 0) {
+			return 29
+		}
+		return 28
+	case 4, 6, 9, 11:
+		return 30
+	}
+	return 31
+}
+
+func two(b []byte, i int) (int, bool) {
+	x, y := b[i]-'0', b[i+1]-'0'
+	return int(x)*10 + int(y), x <= 9 && y <= 9
+}
+
+// Parse reads one value without allocating. It never panics.
+func (l Layout) Parse(b []byte) (Reading, Fault) {
+	// The layout most readers write: 2025-05-03 04:05:06, with T or a blank.
+	if len(b) >= 19 && b[4] == '-' && b[7] == '-' && (b[10] == ' ' || b[10] == 'T') && b[13] == ':' && b[16] == ':' && (l.Kind == Calendar || l.Kind == Any) {
+		if r, tail, ok := standard(b); ok {
+			if tail == 19 {
+				return r, OK
+			}
+			if b[19] == 'Z' && tail == 20 {
+				r.Absolute = true
+				return r, OK
+			}
+		}
+	}
+	return l.parse(b)
+}
+
+// standard reads the 19 bytes of year-month-day hour:minute:second and gives
+// the length of the value; ok is false where anything is out of the ordinary.
+func standard(b []byte) (r Reading, tail int, ok bool) {
+	c, ok0 := two(b, 0)
+	y, ok1 := two(b, 2)
+	m, ok2 := two(b, 5)
+	d, ok3 := two(b, 8)
+	hh, ok4 := two(b, 11)
+	mm, ok5 := two(b, 14)
+	ss, ok6 := two(b, 17)
+	y += c * 100
+	if !(ok0 && ok1 && ok2 && ok3 && ok4 && ok5 && ok6) || y < firstYear || y >= lastYear ||
+		m < 1 || m > 12 || d < 1 || d > 28 && d > daysIn(y, m) || hh > 23 || mm > 59 || ss > 59 {
+		return r, 0, false
+	}
+	r.Ms = civil(y, m, d)*day + int64((hh*60+mm)*60+ss)*1000
+	return r, len(b), true
+}
+
+// scanner reads a value from the left.
+type scanner struct {
+	b []byte
+	i int
+}
+
+func (s *scanner) peek() byte {
+	if s.i < len(s.b) {
+		return s.b[s.i]
+	}
+	return 0
+}
+
+func (s *scanner) blanks() {
+	for s.peek() == ' ' || s.peek() == '\t' {
+		s.i++
+	}
+}
+
+// number reads a run of digits, at most 18 of them.
+func (s *scanner) number() (n int64, digits int) {
+	for c := s.peek(); c >= '0' && c <= '9' && digits < 18; c = s.peek() {
+		n = n*10 + int64(c-'0')
+		digits++
+		s.i++
+	}
+	return n, digits
+}
+
+// fraction reads decimals after a point or comma, as billionths; without any
+// it leaves the point alone.
+func (s *scanner) fraction() (billionths int64) {
+	if c := s.peek(); c != '.' && c != ',' || s.i+1 >= len(s.b) || s.b[s.i+1]-'0' > 9 {
+		return 0
+	}
+	s.i++
+	unit := int64(100_000_000)
+	for c := s.peek(); c >= '0' && c <= '9'; c = s.peek() {
+		billionths += int64(c-'0') * unit
+		unit /= 10
+		s.i++
+	}
+	return billionths
+}
+
+func trim(b []byte) []byte {
+	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {
+		b = b[1:]
+	}
+	for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t') {
+		b = b[:len(b)-1]
+	}
+	return b
+}
+
+func (l Layout) parse(b []byte) (Reading, Fault) {
+	b = trim(b)
+	if len(b) == 0 {
+		return Reading{}, Empty
+	}
+	s := scanner{b: b}
+	r, kind, fault := s.value(l.Order)
+	if l.Kind != Any && kind != Any && kind != l.Kind {
+		return Reading{}, OtherKind
+	}
+	if fault != OK {
+		return Reading{}, fault
+	}
+	if r.Ms < firstMs || r.Ms >= lastMs {
+		return Reading{}, OutOfRange
+	}
+	return r, OK
+}
+
+// value reads a value of any kind; kind is Any where it cannot be told.
+func (s *scanner) value(order Order) (Reading, Kind, Fault) {
+	n, digits := s.number()
+	switch c := s.peek(); {
+	case digits == 0:
+		return Reading{}, Any, NotATime
+	case digits == 8 && (c == 0 || c == 'T' || c == ' '):
+		if y := n / 10000; y >= firstYear && y < lastYear {
+			return s.calendar(int(n/10000), int(n/100%100), int(n%100))
+		}
+		return Reading{}, Any, OutOfRange
+	case c == 0 || c == '.' && s.decimalsOnly() || c == ',' && s.decimalsOnly():
+		return s.plainNumber(n, digits)
+	case c == '-' || c == '/' || c == '.' || c == ' ':
+		return s.date(int(n), digits, order)
+	}
+	return Reading{}, Any, NotATime
+}
+
+// decimalsOnly tells whether all that follows the point is digits, so that
+// the value is one number.
+func (s *scanner) decimalsOnly() bool {
+	for _, c := range s.b[s.i+1:] {
+		if c < '0' || c > '9' {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *scanner) plainNumber(n int64, digits int) (Reading, Kind, Fault) {
+	billionths := s.fraction()
+	if s.i < len(s.b) {
+		return Reading{}, Any, NotATime
+	}
+	switch {
+	case digits == 5: // a day between 1927 and 2173
+		// Spreadsheets keep a day to about a millisecond; round to it.
+		return Reading{Ms: (n-25569)*day + (billionths*day+500_000_000)/1_000_000_000, DateOnly: billionths == 0}, Serial, OK
+	case digits == 9 || digits == 10:
+		return Reading{Ms: n*1000 + billionths/1_000_000, Absolute: true}, Epoch, OK
+	case digits == 12 || digits == 13:
+		return Reading{Ms: n, Absolute: true}, Epoch, OK
+	}
+	return Reading{}, Any, NotATime
+}
+
+var months = [...]string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"}
+
+// monthName reads an English month's name, or its first three letters.
+func (s *scanner) monthName() int {
+	j := s.i
+	for j < len(s.b) && s.b[j]|0x20 >= 'a' && s.b[j]|0x20 <= 'z' {
+		j++
+	}
+	if j-s.i < 3 {
+		return 0
+	}
+	for m, name := range months {
+		if s.b[s.i]|0x20 == name[0] && s.b[s.i+1]|0x20 == name[1] && s.b[s.i+2]|0x20 == name[2] {
+			s.i = j
+			return m + 1
+		}
+	}
+	return 0
+}
+
+// date reads the rest of a date whose first number is n.
+func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
+	sep := s.peek()
+	s.i++
+	if m := s.monthName(); m > 0 && digits <= 2 {
+		if c := s.peek(); c != '-' && c != '/' && c != '.' && c != ' ' {
+			return Reading{}, Any, NotATime
+		}
+		s.i++
+		y, yd := s.number()
+		if yd == 2 {
+			return Reading{}, Calendar, TwoDigitYear
+		}
+		if yd != 4 {
+			return Reading{}, Any, NotATime
+		}
+		return s.calendar(int(y), m, n)
+	}
+	second, d2 := s.number()
+	if sep == ' ' || d2 == 0 || d2 > 2 || s.peek() != sep {
+		return Reading{}, Any, NotATime
+	}
+	s.i++
+	third, d3 := s.number()
+	if digits == 4 && d3 >= 1 && d3 <= 2 {
+		return s.calendar(n, int(second), int(third))
+	}
+	if digits > 2 || d3 == 0 {
+		return Reading{}, Any, NotATime
+	}
+	if d3 != 4 {
+		return Reading{}, Calendar, TwoDigitYear
+	}
+	d, m := n, int(second)
+	switch order {
+	case MonthFirst:
+		d, m = m, d
+	case Unsettled:
+		// 25/3 and 3/25 tell by themselves, and so does 4/4.
+		switch {
+		case d <= 12 && m <= 12 && d != m:
+			return Reading{}, Calendar, AmbiguousOrder
+		case m > 12:
+			d, m = m, d
+		}
+	}
+	if m > 12 && d >= 1 && d <= 12 {
+		return Reading{}, Calendar, WrongOrder
+	}
+	return s.calendar(int(third), m, d)
+}
+
+// calendar reads what follows a date: nothing, or a time of day and perhaps
+// an offset.
+func (s *scanner) calendar(y, m, d int) (Reading, Kind, Fault) {
+	if y < firstYear || y >= lastYear {
+		return Reading{}, Calendar, OutOfRange
+	}
+	if m < 1 || m > 12 || d < 1 || d > daysIn(y, m) {
+		return Reading{}, Calendar, NoSuchDay
+	}
+	r := Reading{Ms: civil(y, m, d) * day}
+	if s.i == len(s.b) {
+		r.DateOnly = true
+		return r, Calendar, OK
+	}
+	if c := s.peek(); c == 'T' || c == 't' || c == ',' {
+		s.i++
+	} else if c != ' ' && c != '\t' {
+		return r, Calendar, NotATime
+	}
+	s.blanks()
+	fault := s.timeOfDay(&r)
+	return r, Calendar, fault
+}
+
+func (s *scanner) timeOfDay(r *Reading) Fault {
+	hh, digits := s.number()
+	var mm, ss int64
+	billionths := int64(0)
+	switch {
+	case digits == 6: // 040506
+		hh, mm, ss = hh/10000, hh/100%100, hh%100
+		billionths = s.fraction()
+	case digits == 4: // 0405
+		hh, mm = hh/100, hh%100
+	case digits == 1 || digits == 2:
+		if s.peek() != ':' {
+			return NotATime
+		}
+		s.i++
+		var n int
+		if mm, n = s.number(); n != 2 {
+			return NotATime
+		}
+		if s.peek() == ':' {
+			s.i++
+			if ss, n = s.number(); n != 2 {
+				return NotATime
+			}
+			billionths = s.fraction()
+		}
+	default:
+		return NotATime
+	}
+	s.blanks()
+	if c := s.peek() | 0x20; (c == 'a' || c == 'p') && s.i+1 < len(s.b) && s.b[s.i+1]|0x20 == 'm' {
+		if hh < 1 || hh > 12 {
+			return NoSuchTime
+		}
+		if hh %= 12; c == 'p' {
+			hh += 12
+		}
+		s.i += 2
+		s.blanks()
+	}
+	// 24:00 is the end of the day (ISO 8601-1:2019/Amd 1:2022).
+	if mm > 59 || ss > 59 || hh > 24 || hh == 24 && mm+ss+billionths > 0 {
+		return NoSuchTime
+	}
+	r.Ms += ((hh*60+mm)*60+ss)*1000 + billionths/1_000_000
+	return s.offset(r)
+}
+
+// offset reads Z, UTC, GMT, +hh, +hhmm or +hh:mm, or nothing.
+func (s *scanner) offset(r *Reading) Fault {
+	rest := s.b[s.i:]
+	switch len(rest) {
+	case 0:
+		return OK
+	case 1:
+		if rest[0]|0x20 == 'z' {
+			r.Absolute = true
+			return OK
+		}
+		return NotATime
+	case 3:
+		if x := string(rest); x == "UTC" || x == "GMT" {
+			r.Absolute = true
+			return OK
+		}
+	}
+	sign := int64(1)
+	switch rest[0] {
+	case '-':
+		sign = -1
+	case '+':
+	default:
+		return NotATime
+	}
+	s.i++
+	hh, digits := s.number()
+	var mm int64
+	switch {
+	case digits == 4:
+		hh, mm = hh/100, hh%100
+	case digits == 2 && s.peek() == ':':
+		s.i++
+		var n int
+		if mm, n = s.number(); n != 2 {
+			return NotATime
+		}
+	case digits != 2:
+		return NotATime
+	}
+	if s.i != len(s.b) || hh > 15 || mm > 59 {
+		return NotATime
+	}
+	r.Ms -= sign * (hh*60 + mm) * 60_000
+	r.Absolute = true
+	return OK
+}

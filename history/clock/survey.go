@@ -1,0 +1,130 @@
+package clock
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Survey settles how a column writes times from the column's own values. The
+// zero value is ready for use.
+type Survey struct {
+	kinds    [4]int
+	first    [10]example // the first value of each fault
+	dayFirst example     // the first value that only reads day first
+	monFirst example
+	unsure   example // the first that reads both ways
+	yearLast bool
+}
+
+type example struct {
+	text string
+	line int
+}
+
+func (e *example) set(b []byte, line int) {
+	if e.line == 0 {
+		e.text, e.line = strings.TrimSpace(string(b)), line
+	}
+}
+
+// Add looks at a value; line is where it stands.
+func (s *Survey) Add(b []byte, line int) {
+	b = trim(b)
+	if len(b) == 0 {
+		return
+	}
+	x := scanner{b: b}
+	_, kind, fault := x.value(DayFirst)
+	if kind == Any {
+		s.first[fault].set(b, line)
+		return
+	}
+	if fault != OK && fault != WrongOrder {
+		s.first[fault].set(b, line)
+	}
+	if fault == TwoDigitYear {
+		return
+	}
+	s.kinds[kind]++
+	if kind != Calendar {
+		return
+	}
+	x = scanner{b: b}
+	_, _, other := x.value(MonthFirst)
+	x = scanner{b: b}
+	_, _, unsettled := x.value(Unsettled)
+	switch {
+	case unsettled == AmbiguousOrder:
+		s.yearLast = true
+		s.unsure.set(b, line)
+	case fault == OK && other == WrongOrder:
+		s.yearLast = true
+		s.dayFirst.set(b, line)
+	case other == OK && fault == WrongOrder:
+		s.yearLast = true
+		s.monFirst.set(b, line)
+	}
+}
+
+// Settled tells whether further values can add nothing needed: there are
+// times, and either none has the year last or one has told the order.
+func (s *Survey) Settled() bool {
+	return s.kinds[Calendar]+s.kinds[Serial]+s.kinds[Epoch] > 0 &&
+		(s.unsure.line == 0 || s.dayFirst.line != 0 || s.monFirst.line != 0)
+}
+
+// Settle gives the layout. declared is the order the study gives, or
+// [Unsettled]. said is what was settled by the values themselves, for the
+// user, or "". The error, where no layout can be settled, says why.
+func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
+	for _, k := range []Kind{Calendar, Serial, Epoch} {
+		if s.kinds[k] > 0 && (l.Kind == Any || s.kinds[k] > s.kinds[l.Kind]) {
+			l.Kind = k
+		}
+	}
+	switch l.Kind {
+	case Any:
+		if e := s.first[TwoDigitYear]; e.line != 0 {
+			return l, "", fmt.Errorf("line %d: %q has a year of two digits; write all four", e.line, e.text)
+		}
+		if e := s.first[NotATime]; e.line != 0 {
+			return l, "", fmt.Errorf("line %d: %q is not a date and time, nor is any other value of the column", e.line, e.text)
+		}
+		return l, "", nil
+	case Serial:
+		said = "times are a spreadsheet's day numbers"
+	case Epoch:
+		said = "times are seconds since 1970, UTC"
+	}
+	l.Order = declared
+	if declared != Unsettled || !s.yearLast {
+		return l, said, nil
+	}
+	switch d, m := s.dayFirst, s.monFirst; {
+	case d.line != 0 && m.line != 0:
+		return l, "", fmt.Errorf("line %d has %q, which is day first, and line %d %q, which is month first; set date_order, and the others will be set aside", d.line, d.text, m.line, m.text)
+	case d.line != 0:
+		l.Order = DayFirst
+		said = fmt.Sprintf("dates are day first, as line %d shows: %s", d.line, d.text)
+	case m.line != 0:
+		l.Order = MonthFirst
+		said = fmt.Sprintf("dates are month first, as line %d shows: %s", m.line, m.text)
+	default:
+		e := s.unsure
+		return l, "", fmt.Errorf("line %d: %q can be day first or month first, and so can every date of the file; set date_order = \"day first\" or \"month first\"", e.line, e.text)
+	}
+	return l, said, nil
+}
+
+// ParseOrder reads a study's date_order.
+func ParseOrder(s string) (Order, error) {
+	switch s {
+	case "":
+		return Unsettled, nil
+	case "day first":
+		return DayFirst, nil
+	case "month first":
+		return MonthFirst, nil
+	}
+	return Unsettled, fmt.Errorf("date_order %q: write \"day first\" or \"month first\"", s)
+}
