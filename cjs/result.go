@@ -80,18 +80,54 @@ type Passed struct {
 	SeenShare Estimate
 	// Detection of the whole site for this group.
 	Detection Estimate
-	// PassedShare is survival from release to the site.
+	// PassedShare is survival from release to the site, had nobody been removed.
 	PassedShare Estimate
+	// WithRetention is PassedShare divided by the share of tags kept: what
+	// it would be had no tag been lost. Status Absent without [Options.Retention].
+	WithRetention Estimate
+	// BetweenCohorts is the standard deviation of the cohorts' passed shares;
+	// NaN but for all fish of at least five cohorts.
+	BetweenCohorts float64
 	// PassedFish is the realised number that passed, removals subtracted.
 	PassedFish Estimate
 	// KnownPassed is the number seen at the site or farther down.
 	KnownPassed int
 }
 
+// OneSite is what can be said with one site below the release and nothing that
+// tells its detection.
+type OneSite struct {
+	Of   []Category
+	Site int
+	// Seen is the share seen.
+	Seen Estimate
+	// If lists supposed detections and the passed share each would mean,
+	// from the lowest detection possible (all passed) to 1.
+	If []IfDetection
+}
+
+// IfDetection: if the array sees Detection of passers, Passed of the fish passed.
+type IfDetection struct{ Detection, Passed, Low, High float64 }
+
+// RowTest is a test of whether two rows of a site see fish independently, on
+// fish seen farther down.
+type RowTest struct {
+	Site       int
+	RowA, RowB int // within the site
+	// Both, OnlyA, OnlyB, Neither: fish seen farther down.
+	Both, OnlyA, OnlyB, Neither int
+	// P is the two-sided Fisher exact probability; NaN when it cannot be tested.
+	P float64
+	// Why says why it cannot be tested, or "".
+	Why string
+}
+
 // Coefficient is one coefficient of the model, on the link scale.
 type Coefficient struct {
 	Part string // "survival" or "detection"
 	Term string
+	// Against is the level a contrast is measured against, or "".
+	Against string
 	// Estimate is in the column's own unit; PerSD per standard deviation
 	// (NaN where the term holds no number).
 	Estimate, SE float64

@@ -93,3 +93,46 @@ func (d *Data) check(g *Design) {
 		}
 	}
 }
+
+// Thin is the data with about most of the fish that are kept one by one, taken
+// evenly and weighted up, for a first look; nil when there are no more than
+// twice that many.
+func (d *Data) Thin(most int) *Data {
+	total := 0
+	for i := range d.Strands {
+		total += d.Strands[i].N
+	}
+	every := total / most
+	if every < 2 {
+		return nil
+	}
+	out := &Data{Units: d.Units}
+	at := 0
+	for i := range d.Strands {
+		s := d.Strands[i]
+		from := (every - at%every) % every
+		at += s.N
+		var z [][]float64
+		var w []float64
+		for f := from; f < s.N; f += every {
+			v := float64(every)
+			if s.Weight != nil {
+				v *= s.Weight[f]
+			}
+			w = append(w, v)
+		}
+		if len(w) == 0 {
+			continue
+		}
+		for _, col := range s.Z {
+			c := make([]float64, 0, len(w))
+			for f := from; f < s.N; f += every {
+				c = append(c, col[f])
+			}
+			z = append(z, c)
+		}
+		s.Z, s.Weight, s.N = z, w, len(w)
+		out.Strands = append(out.Strands, s)
+	}
+	return out
+}

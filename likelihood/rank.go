@@ -3,69 +3,12 @@ package likelihood
 import (
 	"math"
 	"math/rand/v2"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // rankTolerance: eigenvalues of an information matrix with unit diagonal below
 // this are zero. A true zero comes out near 1e-15, the smallest real ones met
 // at interior points near 1e-6.
 const rankTolerance = 1e-10
-
-// Scaled is a symmetric matrix brought to unit diagonal, with its eigenvalues.
-type Scaled struct {
-	N      int
-	Scale  []float64 // 1/√diagonal; 0 where the diagonal is not positive
-	Values []float64 // ascending
-	Vector *mat.Dense
-}
-
-// Decompose scales the symmetric n × n matrix a to unit diagonal and finds its
-// eigenvalues and vectors. ok is false when that fails.
-func Decompose(a []float64, n int) (s *Scaled, ok bool) {
-	s = &Scaled{N: n, Scale: make([]float64, n)}
-	if n == 0 {
-		return s, true
-	}
-	top := 0.0
-	for i := range n {
-		top = max(top, a[i*n+i])
-	}
-	for i := range n {
-		if v := a[i*n+i]; v > 1e-13*top {
-			s.Scale[i] = 1 / math.Sqrt(v)
-		}
-	}
-	sym := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			v := a[i*n+j] * s.Scale[i] * s.Scale[j]
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return nil, false
-			}
-			sym.SetSym(i, j, v)
-		}
-	}
-	var e mat.EigenSym
-	if !e.Factorize(sym, true) {
-		return nil, false
-	}
-	s.Values = e.Values(nil)
-	s.Vector = mat.NewDense(n, n, nil)
-	e.VectorsTo(s.Vector)
-	return s, true
-}
-
-// Rank is the number of eigenvalues above tol.
-func (s *Scaled) Rank(tol float64) int {
-	n := 0
-	for _, v := range s.Values {
-		if v > tol {
-			n++
-		}
-	}
-	return n
-}
 
 // Released is fish of one class with the same numbers, by site of release.
 type Released struct {
@@ -176,52 +119,4 @@ func Project(d *Design, target, weight [][]float64) []float64 {
 		SolveRidge(a, b, n, 1e-10, x)
 	}
 	return x
-}
-
-// SolveRidge solves (A + ridge·diag A) x = b for a symmetric positive
-// semidefinite A, raising the ridge until that is possible; rows of zeros get
-// x = 0. It reports the ridge used.
-func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
-	scale := make([]float64, n)
-	for i := range n {
-		if v := math.Abs(a[i*n+i]); v > 0 {
-			scale[i] = 1 / math.Sqrt(v)
-		}
-	}
-	sym := mat.NewSymDense(n, nil)
-	rhs := mat.NewVecDense(n, nil)
-	for i := range n {
-		rhs.SetVec(i, b[i]*scale[i])
-	}
-	var chol mat.Cholesky
-	for {
-		for i := range n {
-			for j := i; j < n; j++ {
-				sym.SetSym(i, j, a[i*n+j]*scale[i]*scale[j])
-			}
-			if scale[i] == 0 {
-				sym.SetSym(i, i, 1)
-			} else {
-				sym.SetSym(i, i, sym.At(i, i)+ridge)
-			}
-		}
-		if chol.Factorize(sym) {
-			break
-		}
-		ridge = max(10*ridge, 1e-12)
-		if ridge > 1e12 || math.IsNaN(ridge) {
-			return math.Inf(1)
-		}
-	}
-	var v mat.VecDense
-	if err := chol.SolveVecTo(&v, rhs); err != nil {
-		// Ill-conditioned is no fault here: the ridge is meant to be small.
-		if _, bad := err.(mat.Condition); !bad {
-			return math.Inf(1)
-		}
-	}
-	for i := range n {
-		x[i] = v.AtVec(i) * scale[i]
-	}
-	return ridge
 }

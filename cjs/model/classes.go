@@ -13,8 +13,6 @@ import (
 type Tally struct {
 	// New[k]: fish newly released at site k.
 	New []int
-	// Removed[k]: fish taken out at site k after being seen there.
-	Removed []int
 	// Seen[k]: fish sighted at site k, below their entry.
 	Seen []int
 	// Released[k]: fish released or seen at site k and at large afterwards.
@@ -26,15 +24,12 @@ type Tally struct {
 	// RowSeen[b], RowMissed[b]: fish known to have passed numbered row b,
 	// sighted there or not.
 	RowSeen, RowMissed []int
-	// RemovedAbove[k]: newly released fish that entered above k and were
-	// removed above k.
-	RemovedAbove []int
 }
 
 func newTally(sites, rows int) Tally {
-	t := Tally{New: make([]int, sites), Removed: make([]int, sites), Seen: make([]int, sites),
+	t := Tally{New: make([]int, sites), Seen: make([]int, sites),
 		Released: make([]int, sites), Next: make([][]int, sites), Alive: make([]int, sites-1),
-		RowSeen: make([]int, rows), RowMissed: make([]int, rows), RemovedAbove: make([]int, sites)}
+		RowSeen: make([]int, rows), RowMissed: make([]int, rows)}
 	for i := range t.Next {
 		t.Next[i] = make([]int, sites)
 	}
@@ -70,13 +65,11 @@ func (t *Tally) add(o *Tally) {
 		}
 	}
 	addInts(t.New, o.New)
-	addInts(t.Removed, o.Removed)
 	addInts(t.Seen, o.Seen)
 	addInts(t.Released, o.Released)
 	addInts(t.Alive, o.Alive)
 	addInts(t.RowSeen, o.RowSeen)
 	addInts(t.RowMissed, o.RowMissed)
-	addInts(t.RemovedAbove, o.RemovedAbove)
 	for i := range o.Next {
 		addInts(t.Next[i], o.Next[i])
 	}
@@ -118,18 +111,20 @@ func (t *Tally) count(p *Problem, h *history.Histories, i, last, w int) {
 			t.Released[k] += w
 		}
 	}
-	switch h.End[i] {
-	case history.Removed:
-		t.Released[last] -= w
-		t.Removed[last] += w
-		if h.New(i) {
-			for k := last + 1; k < len(t.New); k++ {
-				t.RemovedAbove[k] += w
-			}
-		}
-	case history.Continued:
+	// Continued: the release is counted in another record.
+	if h.End[i] != history.Open {
 		t.Released[last] -= w
 	}
+}
+
+// RemovedAbove is the number of fish taken out above site k: those that came
+// to a site there and were not let go again.
+func (t *Tally) RemovedAbove(k int) int {
+	n := 0
+	for i := range k {
+		n += t.New[i] + t.Seen[i] - t.Released[i]
+	}
+	return n
 }
 
 // classes gives every record its class and counts them; fish with missing
@@ -195,13 +190,13 @@ func (p *Problem) classes(in Input) error {
 		}
 		g := index[p.ClassOf[i]] - 1
 		p.ClassOf[i] = g
-		p.Classes[g].count(p, h, i, p.last(i), h.Weight(i))
+		p.Classes[g].count(p, h, i, p.Last(i), h.Weight(i))
 	}
 	return p.standardise()
 }
 
-// last is the last site of record i.
-func (p *Problem) last(i int) int {
+// Last is the last site of record i.
+func (p *Problem) Last(i int) int {
 	h := p.Histories
 	if h.Seen[i] == 0 {
 		return int(h.Entry[i])

@@ -206,7 +206,7 @@ func (p *Problem) slotValues(r *resolver, places []place, numbers []factor) (map
 	slotted := false
 	var sum, sq float64
 	for _, w := range places {
-		site := p.site(w.slot)
+		site := p.Site(w.slot)
 		v := 1.0
 		for _, f := range numbers {
 			if f.kind == fishNum {
@@ -234,8 +234,8 @@ func (p *Problem) slotValues(r *resolver, places []place, numbers []factor) (map
 	return values, math.Sqrt(max(0, (sq-sum*sum/n)/(n-1))), nil
 }
 
-// site is the site a slot is about: for survival the one its reach ends at.
-func (p *Problem) site(a int) int {
+// Site is the site a slot is about: for survival the one its reach ends at.
+func (p *Problem) Site(a int) int {
 	if k := p.Layout.Reach(a); k >= 0 {
 		return k + 1
 	}
@@ -282,7 +282,7 @@ func (p *Problem) level(f factor, w place) int {
 	case byReach:
 		return p.Layout.Reach(w.slot)
 	case bySite:
-		return p.site(w.slot) - 1
+		return p.Site(w.slot) - 1
 	case byRow:
 		return p.Layout.Row(w.slot)
 	default:

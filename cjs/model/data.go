@@ -123,7 +123,7 @@ func (p *Problem) strands() []likelihood.Strand {
 		if g < 0 {
 			continue
 		}
-		k := strandKey{g, int(h.Entry[f]), p.last(f), h.End[f] == history.Open, 0}
+		k := strandKey{g, int(h.Entry[f]), p.Last(f), h.End[f] == history.Open, 0}
 		if vary[g] {
 			k.seen = h.Seen[f]
 		}
@@ -282,4 +282,34 @@ func (p *Problem) gather(strands []likelihood.Strand) []likelihood.Unit {
 	}
 	slices.SortStableFunc(units, func(a, b likelihood.Unit) int { return a.Class - b.Class })
 	return units
+}
+
+// TypicalNumbers are some sets of numbers that fish of class g have, spread
+// over the records: enough to tell what could be estimated from all.
+func (p *Problem) TypicalNumbers(g int) [][]float64 {
+	n := p.Design.Numbers
+	if n == 1 {
+		return [][]float64{{1}}
+	}
+	var of []int
+	for f, c := range p.ClassOf {
+		if int(c) == g {
+			of = append(of, f)
+		}
+	}
+	want := min(len(of), 3*n)
+	var out [][]float64
+	for i := range want {
+		z := []float64{1}
+		for _, col := range p.Z {
+			z = append(z, col[of[i*len(of)/want]])
+		}
+		out = append(out, z)
+	}
+	return out
+}
+
+// TestUnits are the counts that are of test tags, not of fish.
+func (p *Problem) TestUnits() []likelihood.Unit {
+	return p.Data.Units[len(p.Data.Units)-p.testUnits:]
 }

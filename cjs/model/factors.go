@@ -15,12 +15,12 @@ import (
 type kind uint8
 
 const (
-	byReach  kind = iota // category: the reach of a survival slot
-	bySite               // category: the site of a detection slot
-	byRow                // category: the row of a detection slot
-	ofClass              // category of the fish (the cohort too)
-	fishNum              // number of the fish
-	siteNum              // number of the site (detection) or of the reach's lower site (survival)
+	byReach   kind = iota // category: the reach of a survival slot
+	bySite                // category: the site of a detection slot
+	byRow                 // category: the row of a detection slot
+	ofClass               // category of the fish (the cohort too)
+	fishNum               // number of the fish
+	siteNum               // number of the site (detection) or of the reach's lower site (survival)
 	condition             // number of a cohort at a site
 )
 

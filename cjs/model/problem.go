@@ -74,31 +74,32 @@ type Column struct {
 
 // Problem is a model with its data, ready to be fitted.
 type Problem struct {
-	Spec               Spec
-	Survival           Terms
-	Detection          Terms
-	Histories          *history.Histories
-	Layout             *likelihood.Layout
-	Design             *likelihood.Design
-	Data               *likelihood.Data
-	Columns            []Column
-	Categories         []string   // that tell the classes apart; the cohort first
-	Levels             [][]string // of each category
-	Classes            []Class
-	Numbers            []Number
-	Products           [][]int // number n of the design → indices into Numbers
-	Dropped            int     // fish left out for missing values
-	Filled             int     // missing values replaced by the mean
-	TestPasses         []TestPasses
-	SurvivalCategories []string // those survival differs by
-	DetectionCategories  []string // those detection differs by
+	Spec                Spec
+	Survival            Terms
+	Detection           Terms
+	Histories           *history.Histories
+	Layout              *likelihood.Layout
+	Design              *likelihood.Design
+	Data                *likelihood.Data
+	Columns             []Column
+	Categories          []string   // that tell the classes apart; the cohort first
+	Levels              [][]string // of each category
+	Classes             []Class
+	Numbers             []Number
+	Products            [][]int // number n of the design → indices into Numbers
+	Dropped             int     // fish left out for missing values
+	Filled              int     // missing values replaced by the mean
+	TestPasses          []TestPasses
+	SurvivalCategories  []string // those survival differs by
+	DetectionCategories []string // those detection differs by
 
 	// ClassOf is the class of each record, −1 where it is left out.
 	ClassOf []int32
 	// Z[n−1] are number n of each record; nil without numbers.
 	Z [][]float64
 
-	masks []uint64
+	masks     []uint64
+	testUnits int
 }
 
 // Class is fish that share all categories of the model.
@@ -229,9 +230,13 @@ func (p *Problem) names(r *resolver, in Input) error {
 			}
 		}
 	}
-	where := func(what string, w map[string]string) error {
-		for n, level := range w {
+	where := func(what string, w map[string]string, differs *[]string) error {
+		for _, n := range sortedKeys(w) {
+			level := w[n]
 			if n == Cohort || n == p.Histories.CohortColumn {
+				if len(p.Histories.Cohorts) > 1 {
+					add(differs, Cohort)
+				}
 				if indexOf(p.Histories.Cohorts, level) < 0 {
 					return fmt.Errorf("%s: there is no cohort %q; there are %s", what, level, strings.Join(p.Histories.Cohorts, ", "))
 				}
@@ -245,16 +250,21 @@ func (p *Problem) names(r *resolver, in Input) error {
 				return fmt.Errorf("%s: %s has no level %q; there are %s", what, n, level, strings.Join(c.Levels, ", "))
 			}
 			add(&p.Categories, n)
+			add(differs, n)
 		}
 		return nil
 	}
 	for _, hold := range in.Holds {
-		if err := where("hold", hold.Where); err != nil {
+		differs := &p.SurvivalCategories
+		if hold.Reach < 0 {
+			differs = &p.DetectionCategories
+		}
+		if err := where("hold", hold.Where, differs); err != nil {
 			return err
 		}
 	}
 	for _, t := range in.TestPasses {
-		if err := where("test_passes", t.Where); err != nil {
+		if err := where("test_passes", t.Where, new([]string)); err != nil {
 			return err
 		}
 	}
@@ -396,6 +406,7 @@ func (p *Problem) testPasses(tests []TestPasses) error {
 		u.Seen[t.Row] = float64(t.Read)
 		u.Missed[t.Row] = float64(t.Passes - t.Read)
 		p.Data.Units = append(p.Data.Units, u)
+		p.testUnits++
 	}
 	return nil
 }
@@ -415,4 +426,13 @@ func sameSlot(d *likelihood.Design, g, h, a int) bool {
 // Words is the model as shown on screen.
 func (p *Problem) Words() string {
 	return fmt.Sprintf("survival: %s · detection: %s", p.Survival, p.Detection)
+}
+
+func sortedKeys(m map[string]string) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	sortNames(out)
+	return out
 }

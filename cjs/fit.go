@@ -1,0 +1,319 @@
+package cjs
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
+)
+
+// Options of a fit. The zero value is the documented default.
+type Options struct {
+	// Level of the intervals; 0 means 0.95.
+	Level float64
+	// Interval is "logit" or "profile"; "" means logit.
+	Interval string
+	// VarianceInflation multiplies all variances; 0 means 1.
+	VarianceInflation float64
+	// InflationEstimated: the inflation was estimated from the data and
+	// counts as one more parameter in QAICc.
+	InflationEstimated bool
+	// Start are coefficients to start from, and the only start; nil means
+	// the closed form and some others.
+	Start []float64
+	// Retention are fish held and tags kept by them; Held 0 means none.
+	Retention struct{ Held, Kept int }
+	// EstimatesOnly leaves out what refits by the thousand do not need:
+	// ranks, passed fish, products, warnings.
+	EstimatesOnly bool
+}
+
+// Verdict on convergence: our own, from score and information at the answer.
+type Verdict string
+
+const (
+	Converged    Verdict = "converged"
+	NotConverged Verdict = "not converged"
+)
+
+// Fit is a fitted model: plain data.
+type Fit struct {
+	Problem *model.Problem
+	Options Options // with defaults filled in
+
+	// X are the coefficients as the design has them: numbers standardised.
+	X []float64
+	// Information is minus the Hessian at X, with bounds held.
+	Information []float64
+	// Covariance of X, pseudo-inverse where combinations are not
+	// determined, multiplied by the variance inflation.
+	Covariance []float64
+
+	LogLikelihood         float64
+	MinusTwoLogLikelihood float64
+	Parameters            int // columns of the design
+	Estimable             int // by design, whatever the data
+	EstimableHere         int // with these data
+	EffectiveSample       int
+	// AICc, or QAICc where the variance inflation is not 1.
+	AICc       float64
+	Verdict    Verdict
+	Distance   float64 // to the maximum, in standard errors
+	Iterations int
+	// OtherMaximum is −2 ln L of the best other maximum met; NaN: none.
+	OtherMaximum float64
+
+	Coefficients []Coefficient
+	Survival     []Survival
+	Detection    []Detection
+	Products     []Product
+	Passed       []Passed
+	RowTests     []RowTest
+	OneSite      *OneSite
+	Warnings     []Warning
+
+	data   *likelihood.Data
+	design *likelihood.Design // bounds as fixed links
+	bounds []bound
+	scaled *likelihood.Scaled
+	z      float64 // normal quantile of the level
+	// accused is a point met while profiling that beats the fit.
+	accused []float64
+}
+
+// hereTolerance: eigenvalues of the observed information with unit diagonal
+// below this belong to combinations these data do not determine.
+const hereTolerance = 1e-9
+
+// New fits p by maximum likelihood. It returns an error only when ctx ends or
+// when no probability can be given to the data; a fit that did not converge is
+// returned with its verdict.
+func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
+	return fit(ctx, p, p.Data, opt)
+}
+
+func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options) (*Fit, error) {
+	if opt.Level == 0 {
+		opt.Level = 0.95
+	}
+	if opt.Interval == "" {
+		opt.Interval = "logit"
+	}
+	if opt.VarianceInflation == 0 {
+		opt.VarianceInflation = 1
+	}
+	f := &Fit{Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
+	best, err := f.search(ctx)
+	if err != nil {
+		return nil, err
+	}
+	f.X, f.design, f.bounds = best.climb.x, best.design, best.bounds
+	f.Iterations = best.iterations
+	f.LogLikelihood = best.climb.p.F
+	f.MinusTwoLogLikelihood = -2 * f.LogLikelihood
+	f.Information = make([]float64, len(best.climb.p.H))
+	for i, h := range best.climb.p.H {
+		f.Information[i] = -h
+	}
+	if err := f.judge(best.climb.p.G); err != nil {
+		return nil, err
+	}
+	f.EffectiveSample = effectiveSample(p)
+	if !opt.EstimatesOnly {
+		f.Estimable = designRank(p)
+	} else {
+		f.Estimable = f.EstimableHere
+	}
+	f.AICc = f.criterion()
+	f.coefficients()
+	if err := f.estimates(ctx); err != nil {
+		return nil, err
+	}
+	if f.accused != nil && opt.Start == nil {
+		// A profile that beats the fit shows that the fit was no maximum.
+		opt.Start = f.accused
+		again, err := fit(ctx, p, data, opt)
+		if err != nil {
+			return nil, err
+		}
+		again.OtherMaximum = f.MinusTwoLogLikelihood
+		again.warnAccused()
+		return again, nil
+	}
+	if !opt.EstimatesOnly {
+		f.warn()
+	}
+	return f, nil
+}
+
+// thinning: with more fish than this kept one by one, the first climb sees
+// only a share of them.
+const thinning = 1 << 15
+
+// search finds the best maximum from all starts.
+func (f *Fit) search(ctx context.Context) (*search, error) {
+	p := f.Problem
+	starts := [][]float64{f.Options.Start}
+	if f.Options.Start == nil {
+		starts = append([][]float64{startValues(p)}, otherStarts(p)...)
+		if f.Options.EstimatesOnly {
+			starts = starts[:1]
+		}
+	}
+	if thin := f.data.Thin(thinning); thin != nil {
+		// Choose among the starts on a share of the fish, then climb from
+		// the best with all.
+		best, err := f.bestOf(ctx, thin, starts)
+		if err != nil {
+			return nil, err
+		}
+		f.OtherMaximum = math.NaN()
+		starts = [][]float64{best.climb.x}
+	}
+	return f.bestOf(ctx, f.data, starts)
+}
+
+// sameMaximum: log-likelihoods nearer than this belong to one maximum.
+const sameMaximum = 1e-6
+
+func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]float64) (*search, error) {
+	var best *search
+	for _, x := range starts {
+		s := newSearch(f.Problem, data)
+		s.run(ctx, x)
+		if s.climb.err != nil {
+			return nil, s.climb.err
+		}
+		if v := s.climb.p.F; math.IsNaN(v) || math.IsInf(v, 0) {
+			continue
+		}
+		if best == nil {
+			best = s
+			continue
+		}
+		// Of equal maxima the first stays; one climb that ended short of its
+		// maximum is no maximum of its own.
+		switch d := s.climb.p.F - best.climb.p.F; {
+		case d > sameMaximum:
+			if best.climb.distance < convergedSE {
+				f.other(best.climb.p.F)
+			}
+			best = s
+		case d < -sameMaximum && s.climb.distance < convergedSE:
+			f.other(s.climb.p.F)
+		}
+	}
+	if best == nil {
+		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was seen", f.Problem.Survival, f.Problem.Detection)
+	}
+	return best, nil
+}
+
+func (f *Fit) other(logLikelihood float64) {
+	if v := -2 * logLikelihood; math.IsNaN(f.OtherMaximum) || v < f.OtherMaximum {
+		f.OtherMaximum = v
+	}
+}
+
+// judge settles covariance, rank with these data and the verdict.
+func (f *Fit) judge(g []float64) error {
+	n := f.Parameters
+	s, ok := likelihood.Decompose(f.Information, n)
+	if !ok {
+		return fmt.Errorf("the information at the answer could not be computed: the likelihood has no maximum these data can show")
+	}
+	f.scaled = s
+	f.EstimableHere = f.rankHere()
+	f.Covariance = s.Inverse(hereTolerance)
+	var d float64
+	for i := range n {
+		for j := range n {
+			d += g[i] * f.Covariance[i*n+j] * g[j]
+		}
+	}
+	f.Distance = math.Sqrt(max(0, d))
+	f.Verdict = Converged
+	if !(f.Distance < convergedSE) || s.Smallest() < -1e-6 {
+		f.Verdict = NotConverged
+	}
+	if c := f.Options.VarianceInflation; c != 1 {
+		for i := range f.Covariance {
+			f.Covariance[i] *= c
+		}
+	}
+	return nil
+}
+
+// rankHere is the rank of the observed information, with what is at a bound
+// counted as estimated.
+func (f *Fit) rankHere() int {
+	n := f.Parameters
+	if len(f.bounds) == 0 {
+		return f.scaled.Rank(hereTolerance)
+	}
+	a := append([]float64(nil), f.Information...)
+	weight := 1.0
+	for i := range n {
+		weight = max(weight, a[i*n+i])
+	}
+	for _, b := range f.bounds {
+		es := f.Problem.Design.Slots[b.class][b.slot]
+		for _, e := range es {
+			for _, o := range es {
+				if e.Number == o.Number {
+					a[e.Column*n+o.Column] += weight * e.Value * o.Value
+				}
+			}
+		}
+	}
+	s, ok := likelihood.Decompose(a, n)
+	if !ok {
+		return f.scaled.Rank(hereTolerance)
+	}
+	return s.Rank(hereTolerance)
+}
+
+// effectiveSample is the number of releases and re-releases above the last
+// site, removed fish excluded (Burnham et al. 1987).
+func effectiveSample(p *model.Problem) int {
+	t := p.Sum(nil)
+	n := 0
+	for _, r := range t.Released[:len(t.Released)-1] {
+		n += r
+	}
+	return n
+}
+
+// criterion is AICc = −2 ln L + 2K + 2K(K+1)/(n−K−1) with K the estimable
+// parameters (Burnham & Anderson 2002, eq. 2.17), or QAICc with −2 ln L
+// divided by the variance inflation (eq. 2.18). NaN where n ≤ K + 1.
+func (f *Fit) criterion() float64 {
+	k := float64(f.Estimable)
+	if f.Options.InflationEstimated {
+		k++
+	}
+	n := float64(f.EffectiveSample)
+	if n <= k+1 {
+		return math.NaN()
+	}
+	return f.MinusTwoLogLikelihood/f.Options.VarianceInflation + 2*k + 2*k*(k+1)/(n-k-1)
+}
+
+// designRank is the number of parameters the design can estimate.
+func designRank(p *model.Problem) int {
+	var releases []likelihood.Released
+	for g := range p.Classes {
+		at := make([]float64, p.Layout.Sites())
+		for i, n := range p.Classes[g].Released {
+			if n > 0 {
+				at[i] = 1
+			}
+		}
+		for _, z := range p.TypicalNumbers(g) {
+			releases = append(releases, likelihood.Released{Class: g, Z: z, At: at})
+		}
+	}
+	return likelihood.DesignRank(p.Design, releases, p.TestUnits())
+}

@@ -1,0 +1,227 @@
+package cjs
+
+import (
+	"context"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/likelihood"
+)
+
+// profiler follows the maximum of the log-likelihood under the constraint that
+// a quantity has a given value.
+type profiler struct {
+	fit      *Fit
+	quantity *likelihood.Quantity
+	design   *likelihood.Design // without bounds
+	cjs      *likelihood.CJS
+	target   float64 // half the chi-square quantile, inflated
+}
+
+// profileInterval sets the interval of e, an estimate of q, to where −2 ln L
+// rises by the chi-square quantile above its minimum with q given and all else
+// free (Venzon & Moolgavkar 1988 describe the same limits). A limit that is
+// not reached is 0 or 1: the end is open.
+func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Estimate) (Estimate, error) {
+	pr := &profiler{fit: f, quantity: q, design: f.Problem.Design, cjs: likelihood.NewCJS(f.Problem.Design, f.data)}
+	pr.target = distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2 * f.Options.VarianceInflation
+	x := f.X
+	if len(f.bounds) > 0 {
+		s := &search{problem: f.Problem, data: f.data, design: f.Problem.Design}
+		if y, ok := s.outward(f.bounds, f.design, x, 10); ok {
+			x = y
+		}
+	}
+	e.Method = "profile"
+	var err error
+	if e.Value <= 0 {
+		e.Low = e.Value
+	} else if e.Low, err = pr.limit(ctx, x, e, -1); err != nil {
+		return e, err
+	}
+	if e.Value >= 1 && f.Problem.Spec.SurvivalLink != "linear" {
+		e.High = e.Value
+	} else if e.High, err = pr.limit(ctx, x, e, 1); err != nil {
+		return e, err
+	}
+	return e, nil
+}
+
+// openEnd: a logit beyond this is a probability that cannot be told from 0 or 1.
+const openEnd = 20
+
+// limit finds the limit on one side of the estimate, on the logit scale.
+func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side float64) (float64, error) {
+	f := pr.fit
+	top := f.LogLikelihood
+	logit := func(v float64) float64 { return likelihood.LogitOf(min(1-1e-12, max(1e-12, v))) }
+	centre := logit(e.Value)
+	step := 1.0
+	if e.SE > 0 && e.Value > 0 && e.Value < 1 {
+		step = f.z * e.SE / (e.Value * (1 - e.Value))
+	} else {
+		// From the bound inwards: start where one fish in a thousand differs.
+		centre = -side * 7
+	}
+	step = min(step, 3)
+	// drop is by how much the log-likelihood falls short of the limit's.
+	y := append([]float64(nil), x...)
+	drop := func(t float64) (float64, error) {
+		v, z, err := pr.at(ctx, y, t)
+		if err != nil {
+			return 0, err
+		}
+		y = z
+		if v > top+1e-6 && f.accused == nil {
+			f.accused = append([]float64(nil), z...)
+		}
+		// The square root is nearly straight in t, as the search below likes.
+		return math.Sqrt(max(0, top-v)) - math.Sqrt(pr.target), nil
+	}
+	inner, outer := centre, centre
+	var fi, fo float64
+	fi = -math.Sqrt(pr.target)
+	for {
+		outer += side * step
+		if math.Abs(outer) > openEnd {
+			if side < 0 {
+				return 0, nil
+			}
+			return 1, nil
+		}
+		var err error
+		if fo, err = drop(outer); err != nil {
+			return math.NaN(), err
+		}
+		if fo > 0 {
+			break
+		}
+		inner, fi = outer, fo
+	}
+	// Regula falsi with the Illinois correction.
+	for range 60 {
+		if math.Abs(outer-inner) < 1e-10 {
+			break
+		}
+		t := (inner*fo - outer*fi) / (fo - fi)
+		ft, err := drop(t)
+		if err != nil {
+			return math.NaN(), err
+		}
+		if math.Abs(ft) < 1e-10 {
+			inner, outer = t, t
+			break
+		}
+		if ft > 0 {
+			outer, fo = t, ft
+			fi /= 2
+		} else {
+			inner, fi = t, ft
+			fo /= 2
+		}
+	}
+	p, _ := likelihood.Expit((inner + outer) / 2)
+	return p, nil
+}
+
+// at maximises the log-likelihood with the logit of the quantity at t, by
+// Newton's method on the Lagrangian, from x.
+func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []float64, error) {
+	n := len(x)
+	x = append([]float64(nil), x...)
+	y := make([]float64, n)
+	a := make([]float64, n*n)
+	u, w := make([]float64, n), make([]float64, n)
+	var p, q, tp, tq likelihood.Point
+	mu := 0.0
+	eval := func(x []float64, p, q *likelihood.Point) {
+		pr.cjs.Eval(x, 2, p)
+		pr.quantity.Eval(pr.design, x, 2, q)
+		onLogit(q, n)
+	}
+	eval(x, &p, &q)
+	penalty := 1.0
+	ridge := solveRidge
+	for range maxIterations {
+		if err := ctx.Err(); err != nil {
+			return 0, nil, err
+		}
+		for i := range a {
+			a[i] = -p.H[i] + mu*q.H[i]
+		}
+		likelihood.SolveRidge(a, p.G, n, ridge, u)
+		used := likelihood.SolveRidge(a, q.G, n, ridge, w)
+		var gu, gw float64
+		for i := range n {
+			gu += q.G[i] * u[i]
+			gw += q.G[i] * w[i]
+		}
+		if math.IsInf(used, 0) || !(gw > 0) {
+			return math.Inf(-1), x, nil
+		}
+		mu = (gu - (t - q.F)) / gw
+		var longest, gain float64
+		for i := range n {
+			u[i] -= mu * w[i]
+			longest = max(longest, math.Abs(u[i]))
+			gain += (p.G[i] - mu*q.G[i]) * u[i]
+		}
+		miss := math.Abs(q.F - t)
+		if miss < 1e-11 && math.Abs(gain) < 1e-14*max(1, math.Abs(p.F)) || longest < 1e-12 {
+			return p.F, x, nil
+		}
+		penalty = max(penalty, 2*math.Abs(mu))
+		merit := p.F - penalty*miss
+		s := 1.0
+		if longest > 3 {
+			s = 3 / longest
+		}
+		ok := false
+		for range 40 {
+			for i := range n {
+				y[i] = x[i] + s*u[i]
+			}
+			eval(y, &tp, &tq)
+			if m := tp.F - penalty*math.Abs(tq.F-t); m >= merit-1e-11*math.Abs(p.F) {
+				ok = true
+				break
+			}
+			s /= 2
+		}
+		if !ok {
+			return p.F, x, nil
+		}
+		x, y = y, x
+		p, tp = tp, p
+		q, tq = tq, q
+		if s < 0.1 {
+			ridge = min(1, max(100*ridge, 1e-6))
+		} else {
+			ridge = max(solveRidge, ridge/100)
+		}
+	}
+	return p.F, x, nil
+}
+
+// onLogit turns a probability with its derivatives into its logit.
+func onLogit(q *likelihood.Point, n int) {
+	v := q.F
+	d := 1 / (v * (1 - v))
+	dd := (2*v - 1) * d * d
+	for i := range n {
+		for j := range n {
+			q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
+		}
+	}
+	for i := range n {
+		q.G[i] *= d
+	}
+	q.F = likelihood.LogitOf(v)
+}
+
+func (f *Fit) warnAccused() {
+	if f.accused != nil {
+		f.warning(WarnProfileBeats, "fit", "While an interval was computed a better fit was found than the one the search had ended at. The model was fitted again from there; more than one maximum exists, so report it with care.")
+	}
+}

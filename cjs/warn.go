@@ -1,0 +1,209 @@
+package cjs
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.org/unseen/cjs/model"
+)
+
+// The stable IDs of warnings; docs/convergence.md has a heading for each.
+const (
+	WarnNotConverged  = "not-converged"
+	WarnBoundary      = "boundary-estimate"
+	WarnInseparable   = "inseparable"
+	WarnNotEstimable  = "not-estimable-here"
+	WarnSeveralMaxima = "several-maxima"
+	WarnRows          = "rows-not-independent"
+	WarnRowsUntested  = "rows-not-tested"
+	WarnProfileBeats  = "profile-beats-fit"
+	WarnClosedForm    = "closed-form-differs"
+	WarnSparse        = "few-fish"
+	WarnDropped       = "fish-left-out"
+)
+
+// WarningIDs are all IDs in the order of weight.
+var WarningIDs = []string{WarnNotConverged, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
+	WarnClosedForm, WarnInseparable, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+
+func (f *Fit) warning(id, about, format string, args ...any) {
+	f.Warnings = append(f.Warnings, Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+}
+
+// warn looks over the finished fit for what the user must know. Each message
+// says what was seen, what it means and what to try.
+func (f *Fit) warn() {
+	p := f.Problem
+	river := &p.Histories.River
+	if f.Verdict != Converged {
+		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with hardly any fish.", f.Distance)
+	}
+	if !math.IsNaN(f.OtherMaximum) {
+		f.warning(WarnSeveralMaxima, "fit", "The likelihood has a second maximum (−2 ln L %.6f; the one reported has %.6f). The data hardly choose between two stories; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
+	}
+	f.warnNotEstimable()
+	f.warnClosedForm()
+	for _, pr := range f.Products {
+		last := pr.Site
+		f.warning(WarnInseparable, ofWords(pr.Of), "Survival %s and detection at %s cannot be told apart%s: no fish is seen farther down. Only their product can be had. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
+			river.Reach(pr.From), river.Sites[last].Name, forWords(pr.Of), river.Sites[last].Name)
+	}
+	f.warnBoundary()
+	for _, t := range f.RowTests {
+		s := &river.Sites[t.Site]
+		about := fmt.Sprintf("%s/%s and %s", s.Name, s.Rows[t.RowA], s.Rows[t.RowB])
+		switch {
+		case t.Why != "":
+			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s see fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
+		case t.P < 0.05:
+			f.warning(WarnRows, about, "The rows %s and %s at %s do not see fish independently: of the fish seen farther down %d were seen at both, %d at one only, %d at neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
+		}
+	}
+	f.warnSparse()
+	if p.Dropped > 0 {
+		f.warning(WarnDropped, "fish", "%d fish were left out because a value the model uses is missing. The estimates describe the others.", p.Dropped)
+	}
+	if p.Filled > 0 {
+		f.warning(WarnDropped, "fish", "%d missing values were replaced by the mean, as the study file asks; effects of those columns are drawn towards zero.", p.Filled)
+	}
+}
+
+func pWords(p float64) string {
+	if p < 0.001 {
+		return "< 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+func ofWords(of []Category) string {
+	var parts []string
+	for _, c := range of {
+		parts = append(parts, c.Name+" "+c.Level)
+	}
+	return strings.Join(parts, ", ")
+}
+
+func forWords(of []Category) string {
+	if len(of) == 0 {
+		return ""
+	}
+	return " for " + ofWords(of)
+}
+
+// warnNotEstimable names what the design could estimate but these data do not.
+func (f *Fit) warnNotEstimable() {
+	if f.Estimable < f.Parameters && len(f.Products) == 0 {
+		var names []string
+		for _, c := range f.Coefficients {
+			if c.Status == Inseparable {
+				names = append(names, c.Part+" "+c.Term)
+			}
+		}
+		f.warning(WarnInseparable, "model", "The model has %d coefficients of which the design can tell apart %d. Confounded with each other: %s. Leave one of the terms out, or hold a value.", f.Parameters, f.Estimable, list(names, 8))
+	}
+	if f.EstimableHere >= f.Estimable {
+		return
+	}
+	var names []string
+	for _, s := range f.Survival {
+		if s.Status == Inseparable && s.From < f.Problem.Layout.Sites()-2 {
+			names = append(names, "survival "+f.Problem.Histories.River.Reach(s.From)+forWords(s.Of))
+		}
+	}
+	for _, d := range f.Detection {
+		if d.Status == Inseparable && d.Site < f.Problem.Layout.Sites()-1 {
+			names = append(names, "detection at "+f.Problem.Histories.River.Sites[d.Site].Name+forWords(d.Of))
+		}
+	}
+	if len(names) == 0 {
+		for _, c := range f.Coefficients {
+			if c.Status == Inseparable {
+				names = append(names, c.Part+" "+c.Term)
+			}
+		}
+	}
+	f.warning(WarnNotEstimable, "data", "The design could estimate %d parameters, these data only %d: too few fish were seen where it matters. Not estimable with these data: %s. Try a model that shares values (leave out \"by cohort\").", f.Estimable, f.EstimableHere, list(names, 8))
+}
+
+func list(names []string, most int) string {
+	if len(names) > most {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
+	}
+	return strings.Join(names, "; ")
+}
+
+// warnClosedForm holds the fit of a model in which nothing is shared to the
+// closed form, an independent way to the same numbers.
+func (f *Fit) warnClosedForm() {
+	p := f.Problem
+	if len(f.bounds) > 0 || p.Spec.SurvivalLink == "linear" || p.Spec.DetectionLink == "linear" || p.Layout.RowCount() != p.Layout.Sites()-1 || len(p.TestPasses) > 0 || len(p.Numbers) > 0 {
+		return
+	}
+	whole := func(t model.Terms, river string) bool {
+		if len(t) != 1 || t[0][0] != river {
+			return false
+		}
+		return len(t[0])-1 == len(p.Categories)
+	}
+	if !whole(p.Survival, "reach") || !whole(p.Detection, "site") {
+		return
+	}
+	for _, s := range f.Survival {
+		if s.Status == Estimated && !math.IsNaN(s.Raw) && math.Abs(s.Value-s.Raw) > 1e-5 {
+			f.warning(WarnClosedForm, p.Histories.River.Reach(s.From), "Survival %s%s is %.6f by the search and %.6f in closed form; the two should agree. Please report this.", p.Histories.River.Reach(s.From), forWords(s.Of), s.Value, s.Raw)
+			return
+		}
+	}
+}
+
+func (f *Fit) warnBoundary() {
+	if len(f.bounds) == 0 {
+		return
+	}
+	river := &f.Problem.Histories.River
+	var names []string
+	for _, s := range f.Survival {
+		if s.Status == Boundary {
+			n := fmt.Sprintf("survival %s%s is %.0f", river.Reach(s.From), forWords(s.Of), s.Value)
+			if s.Raw > 1 {
+				n += fmt.Sprintf(" (closed form %.3f)", s.Raw)
+			}
+			names = append(names, n)
+		}
+	}
+	for _, d := range f.Detection {
+		if d.Status == Boundary {
+			at := river.Sites[d.Site].Name
+			if d.Row >= 0 {
+				at += "/" + river.Sites[d.Site].Rows[d.Row]
+			}
+			names = append(names, fmt.Sprintf("detection at %s%s is %.0f", at, forWords(d.Of), d.Value))
+		}
+	}
+	f.warning(WarnBoundary, "estimates", "At the edge of what is possible: %s. That says no more than that the data are compatible with it; read the interval, not the point. The standard errors of the others take these values as known.", list(names, 6))
+}
+
+// fewFish: an estimate resting on fewer fish seen again than this is one whose
+// large-sample interval is not to be trusted (common practice).
+const fewFish = 5
+
+func (f *Fit) warnSparse() {
+	p := f.Problem
+	var names []string
+	for _, gr := range groups(p, p.DetectionCategories) {
+		t := gr.tally(p)
+		for k := 1; k < p.Layout.Sites()-1; k++ {
+			below := 0
+			for _, n := range t.Next[k] {
+				below += n
+			}
+			if below < fewFish {
+				names = append(names, fmt.Sprintf("%s%s (%d)", p.Histories.River.Sites[k].Name, forWords(gr.of), below))
+			}
+		}
+	}
+	if len(names) > 0 {
+		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection, or --interval profile.", list(names, 6))
+	}
+}

@@ -1,0 +1,242 @@
+package likelihood
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Scaled is a symmetric matrix brought to unit diagonal and taken apart: into
+// parts that have nothing to do with each other, and each into eigenvectors.
+type Scaled struct {
+	N int
+	// Scale is 1/√diagonal; 0 where the diagonal is zero or negative.
+	Scale []float64
+	parts []part
+}
+
+type part struct {
+	index  []int
+	values []float64 // ascending
+	vector *mat.Dense
+}
+
+// tinyDiagonal: a diagonal element below this share of the largest is zero.
+const tinyDiagonal = 1e-15
+
+// Decompose scales the symmetric n × n matrix a to unit diagonal and finds its
+// eigenvalues and vectors. ok is false when that fails.
+func Decompose(a []float64, n int) (s *Scaled, ok bool) {
+	s = &Scaled{N: n, Scale: make([]float64, n)}
+	top := 0.0
+	for i := range n {
+		top = max(top, a[i*n+i])
+	}
+	for i := range n {
+		if v := a[i*n+i]; v > tinyDiagonal*top {
+			s.Scale[i] = 1 / math.Sqrt(v)
+		}
+	}
+	for _, index := range components(a, n) {
+		sym := mat.NewSymDense(len(index), nil)
+		for x, i := range index {
+			for y := x; y < len(index); y++ {
+				j := index[y]
+				v := a[i*n+j] * s.Scale[i] * s.Scale[j]
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					return nil, false
+				}
+				sym.SetSym(x, y, v)
+			}
+		}
+		var e mat.EigenSym
+		if !e.Factorize(sym, true) {
+			return nil, false
+		}
+		p := part{index: index, values: e.Values(nil), vector: new(mat.Dense)}
+		e.VectorsTo(p.vector)
+		s.parts = append(s.parts, p)
+	}
+	return s, true
+}
+
+// Rank is the number of eigenvalues above tol.
+func (s *Scaled) Rank(tol float64) int {
+	n := 0
+	for _, p := range s.parts {
+		for _, v := range p.values {
+			if v > tol {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// Smallest is the smallest eigenvalue; +Inf of an empty matrix.
+func (s *Scaled) Smallest() float64 {
+	least := math.Inf(1)
+	for _, p := range s.parts {
+		least = min(least, p.values[0])
+	}
+	return least
+}
+
+// Inverse is the pseudo-inverse of the unscaled matrix over the eigenvalues
+// above tol, n × n.
+func (s *Scaled) Inverse(tol float64) []float64 {
+	n := s.N
+	out := make([]float64, n*n)
+	for _, p := range s.parts {
+		for e, v := range p.values {
+			if v <= tol {
+				continue
+			}
+			for x, i := range p.index {
+				wi := p.vector.At(x, e) * s.Scale[i] / v
+				if wi == 0 {
+					continue
+				}
+				for y, j := range p.index {
+					out[i*n+j] += wi * p.vector.At(y, e) * s.Scale[j]
+				}
+			}
+		}
+	}
+	return out
+}
+
+// Outside is the share of the direction v (a gradient by the unscaled
+// coefficients) that lies where the matrix says nothing: 0 when what v
+// measures is determined, up to 1.
+func (s *Scaled) Outside(v []float64, tol float64) float64 {
+	var all, null float64
+	for _, p := range s.parts {
+		for e, val := range p.values {
+			var dot float64
+			for x, i := range p.index {
+				dot += p.vector.At(x, e) * v[i] * s.Scale[i]
+			}
+			all += dot * dot
+			if val <= tol {
+				null += dot * dot
+			}
+		}
+		for _, i := range p.index {
+			if s.Scale[i] == 0 && v[i] != 0 {
+				return 1
+			}
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return math.Sqrt(null / all)
+}
+
+// Null are the directions (in unscaled coefficients) the matrix says nothing
+// about, each of N values; rows of zeros are left out.
+func (s *Scaled) Null(tol float64) [][]float64 {
+	var out [][]float64
+	for _, p := range s.parts {
+		for e, val := range p.values {
+			if val > tol || len(p.index) == 1 && s.Scale[p.index[0]] == 0 {
+				continue
+			}
+			v := make([]float64, s.N)
+			for x, i := range p.index {
+				v[i] = p.vector.At(x, e) * s.Scale[i]
+			}
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// components are the sets of indices between which a is zero throughout.
+func components(a []float64, n int) [][]int {
+	root := make([]int, n)
+	for i := range root {
+		root[i] = i
+	}
+	find := func(i int) int {
+		for root[i] != i {
+			root[i] = root[root[i]]
+			i = root[i]
+		}
+		return i
+	}
+	for i := range n {
+		for j := range i {
+			if a[i*n+j] != 0 {
+				root[find(j)] = find(i)
+			}
+		}
+	}
+	where := make([]int, n)
+	var out [][]int
+	for i := range n {
+		r := find(i)
+		if where[r] == 0 {
+			out = append(out, nil)
+			where[r] = len(out)
+		}
+		out[where[r]-1] = append(out[where[r]-1], i)
+	}
+	return out
+}
+
+// SolveRidge solves (A + ridge·diag A) x = b for a symmetric positive
+// semidefinite A, raising the ridge until that is possible; where the diagonal
+// is zero x is 0. It reports the largest ridge used, +Inf where none helped.
+func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
+	used := ridge
+	for _, index := range components(a, n) {
+		used = max(used, solvePart(a, b, n, index, ridge, x))
+	}
+	return used
+}
+
+func solvePart(a, b []float64, n int, index []int, ridge float64, x []float64) float64 {
+	m := len(index)
+	scale := make([]float64, m)
+	rhs := mat.NewVecDense(m, nil)
+	for k, i := range index {
+		if v := math.Abs(a[i*n+i]); v > 0 {
+			scale[k] = 1 / math.Sqrt(v)
+		}
+		rhs.SetVec(k, b[i]*scale[k])
+	}
+	sym := mat.NewSymDense(m, nil)
+	var chol mat.Cholesky
+	for {
+		for k, i := range index {
+			for l := k; l < m; l++ {
+				sym.SetSym(k, l, a[i*n+index[l]]*scale[k]*scale[l])
+			}
+			if scale[k] == 0 {
+				sym.SetSym(k, k, 1)
+			} else {
+				sym.SetSym(k, k, sym.At(k, k)+ridge)
+			}
+		}
+		if chol.Factorize(sym) {
+			break
+		}
+		ridge = max(10*ridge, 1e-12)
+		if ridge > 1e12 || math.IsNaN(ridge) {
+			return math.Inf(1)
+		}
+	}
+	var v mat.VecDense
+	if err := chol.SolveVecTo(&v, rhs); err != nil {
+		// Ill-conditioned is no fault here: the ridge is meant to be small.
+		if _, bad := err.(mat.Condition); !bad {
+			return math.Inf(1)
+		}
+	}
+	for k, i := range index {
+		x[i] = v.AtVec(k) * scale[k]
+	}
+	return ridge
+}
