@@ -4,6 +4,7 @@ package atomicfile
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -15,6 +16,7 @@ type Set struct {
 	dir     string
 	made    []string // folders that were not there before, outer ones first
 	pending []*file
+	guarded []os.FileInfo
 }
 
 type file struct {
@@ -41,12 +43,29 @@ func (s *Set) mkdir(dir string) error {
 	return os.MkdirAll(dir, 0o755)
 }
 
+// Guard names files that the set must not replace; those that are not there
+// are no matter.
+func (s *Set) Guard(paths ...string) {
+	for _, p := range paths {
+		if info, err := os.Stat(p); err == nil {
+			s.guarded = append(s.guarded, info)
+		}
+	}
+}
+
 // Create opens the file that will be called name, a path inside the set's
 // folder. It is closed by Commit or Discard, not by the caller.
 func (s *Set) Create(name string) (io.Writer, error) {
 	path := filepath.Join(s.dir, name)
 	if err := s.mkdir(filepath.Dir(path)); err != nil {
 		return nil, err
+	}
+	if old, err := os.Stat(path); err == nil {
+		for _, g := range s.guarded {
+			if os.SameFile(old, g) {
+				return nil, fmt.Errorf("%s is one of the files that were read; choose another folder", path)
+			}
+		}
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".unseen-*")
 	if err != nil {

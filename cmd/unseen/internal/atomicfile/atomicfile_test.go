@@ -90,3 +90,19 @@ func TestCommitFailureLeavesNoTemporaryFile(t *testing.T) {
 	require.Error(t, s.Commit())
 	assert.Equal(t, []string{"a.csv"}, names(t, dir))
 }
+
+func TestGuardedFilesAreNotReplaced(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.csv")
+	require.NoError(t, os.WriteFile(path, []byte("input"), 0o644))
+	s, err := NewSet(dir)
+	require.NoError(t, err)
+	defer s.Discard()
+	s.Guard(path, filepath.Join(dir, "missing.csv"))
+	_, err = s.Create("a.csv")
+	require.ErrorContains(t, err, "one of the files that were read")
+	_, err = s.Create("b.csv")
+	require.NoError(t, err)
+	require.NoError(t, s.Commit())
+	assert.Equal(t, []string{"a.csv", "b.csv"}, names(t, dir))
+}

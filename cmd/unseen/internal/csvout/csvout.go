@@ -11,20 +11,14 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// Write writes each table of the page to dir as its ID with ".csv". They
-// appear together or not at all.
-func Write(dir string, p view.Page) error {
-	s, err := atomicfile.NewSet(dir)
-	if err != nil {
-		return err
-	}
-	defer s.Discard()
+// Add writes each table of the page to the set, as its ID with ".csv".
+func Add(set *atomicfile.Set, p view.Page) error {
 	for _, sec := range p.Sections {
 		for _, t := range sec.Tables {
 			if t.ID == "" {
 				continue
 			}
-			w, err := s.Create(t.ID + ".csv")
+			w, err := set.Create(t.ID + ".csv")
 			if err != nil {
 				return err
 			}
@@ -33,7 +27,7 @@ func Write(dir string, p view.Page) error {
 			}
 		}
 	}
-	return s.Commit()
+	return nil
 }
 
 // Table writes one table. A [view.Range] column x becomes x, x_low and x_high;

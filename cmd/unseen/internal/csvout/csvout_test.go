@@ -8,13 +8,16 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
 func TestWrite(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "out")
 	third := 1.0 / 3
-	require.NoError(t, Write(dir, view.Page{Sections: []view.Section{{Tables: []view.Table{
+	set, err := atomicfile.NewSet(dir)
+	require.NoError(t, err)
+	require.NoError(t, Add(set, view.Page{Sections: []view.Section{{Tables: []view.Table{
 		{ID: "passed",
 			Columns: []view.Column{
 				{Name: "site", Title: "site"},
@@ -30,6 +33,7 @@ func TestWrite(t *testing.T) {
 		{ID: "hidden", CSVOnly: true, Columns: []view.Column{{Name: "a"}}},
 		{Columns: []view.Column{{Name: "a"}}},
 	}}}}))
+	require.NoError(t, set.Commit())
 	b, err := os.ReadFile(filepath.Join(dir, "passed.csv"))
 	require.NoError(t, err)
 	assert.Equal(t, "site,released,passed_percent,passed_percent_low,passed_percent_high,status\n"+

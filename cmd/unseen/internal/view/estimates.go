@@ -181,12 +181,13 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 		Column{Title: "detection %", Kind: Number, Digits: 1},
 		Column{Name: "detection_percent", Kind: Range},
 		Column{Name: "passed_percent", Title: levelTitle("passed %", level), Kind: Range, Digits: 1},
-		Column{Name: "passed_percent_se"},
+		Column{Name: "passed_percent_se", Kind: Number},
+		Column{Name: "passed_percent_with_retention", Kind: Range},
+		Column{Name: "between_cohorts_sd_percent", Kind: Number},
 		Column{Name: "passed_fish", Title: levelTitle("fish passed", level), Kind: Range},
 		Column{Name: "status"},
 		Column{Name: "method"},
 	)}
-	t.Columns[len(t.Columns)-4].Kind = Number
 	for _, p := range passed {
 		t.Rows = append(t.Rows, append(g.cells(p.Of),
 			T(river.Sites[p.Site].Name),
@@ -199,6 +200,8 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 			estimate(p.Detection, 100),
 			estimate(p.PassedShare, 100),
 			N(100*p.PassedShare.SE),
+			estimate(p.WithRetention, 100),
+			N(100*p.BetweenCohorts),
 			estimate(p.PassedFish, 1),
 			T(string(p.PassedShare.Status)),
 			T(p.PassedShare.Method),
@@ -212,6 +215,81 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 		}
 	}
 	return shown(t, ofs)
+}
+
+// SpreadTable sets the spread of the cohorts beside the standard error of all
+// fish; it has no rows where there is no spread to show.
+func SpreadTable(river *history.River, passed []cjs.Passed) Table {
+	t := Table{Title: "How far the cohorts differ (percentage points)", Columns: []Column{
+		{Title: "site", Key: true},
+		{Title: "standard error of all fish", Kind: Number, Digits: 1},
+		{Title: "standard deviation between cohorts", Kind: Number, Digits: 1},
+	}}
+	for _, p := range passed {
+		if !math.IsNaN(p.BetweenCohorts) && len(p.Of) == 0 {
+			t.Rows = append(t.Rows, []Cell{T(river.Sites[p.Site].Name), N(100 * p.PassedShare.SE), N(100 * p.BetweenCohorts)})
+		}
+	}
+	return t
+}
+
+// RetentionTable shows what passed with and without allowing for lost tags.
+func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, level float64) Table {
+	t := Table{Title: fmt.Sprintf("Allowing for lost tags (%d of %d held fish kept theirs)", kept, held), Columns: []Column{
+		{Title: "site", Key: true},
+		{Title: levelTitle("passed % as sighted", level), Kind: Range, Digits: 1},
+		{Title: levelTitle("passed % had no tag been lost", level), Kind: Range, Digits: 1},
+	}}
+	for _, p := range passed {
+		if !math.IsNaN(p.WithRetention.Value) && len(p.Of) == 0 {
+			t.Rows = append(t.Rows, []Cell{T(river.Sites[p.Site].Name), estimate(p.PassedShare, 100), estimate(p.WithRetention, 100)})
+		}
+	}
+	return t
+}
+
+// OneSiteTable answers, where detection cannot be estimated, what the share
+// seen would mean.
+func OneSiteTable(o *cjs.OneSite, level float64) Table {
+	t := Table{ID: "supposed_detection",
+		Title: "If the array sees this share of the fish that pass, then this share passed:",
+		Columns: []Column{
+			{Name: "detection_percent", Title: "detection %", Kind: Number, Digits: 1},
+			{Name: "passed_percent", Title: levelTitle("passed %", level), Kind: Range, Digits: 1},
+		}}
+	for _, x := range o.If {
+		t.Rows = append(t.Rows, []Cell{N(100 * x.Detection), R(100*x.Passed, 100*x.Low, 100*x.High)})
+	}
+	return t
+}
+
+// ToMakeEstimable says what a study with one site would need.
+func ToMakeEstimable(site string) string {
+	return "With one site alone, survival and detection cannot be told apart. Any one of these makes the share that passed " + site +
+		" estimable: a second row of antennas there, a site farther down, or test passes " +
+		"([[test_passes]]: known passes of a test tag over the array, and how many were read)."
+}
+
+// RowTestTable shows whether the rows of a site see fish independently.
+func RowTestTable(river *history.River, tests []cjs.RowTest) Table {
+	t := Table{ID: "row_tests",
+		Title: "Do the rows of a site see fish independently? Of the fish seen farther down:",
+		Columns: []Column{
+			{Name: "site", Title: "site", Key: true},
+			{Name: "row_a", Title: "row A"}, {Name: "row_b", Title: "row B"},
+			{Name: "both", Title: "seen by both", Kind: Count},
+			{Name: "only_a", Title: "by A alone", Kind: Count},
+			{Name: "only_b", Title: "by B alone", Kind: Count},
+			{Name: "neither", Title: "by neither", Kind: Count},
+			{Name: "p", Title: "p", Kind: Number, Digits: 3},
+			{Name: "why", Title: "cannot be tested because"},
+		}}
+	for _, x := range tests {
+		s := &river.Sites[x.Site]
+		t.Rows = append(t.Rows, []Cell{T(s.Name), T(s.Rows[x.RowA]), T(s.Rows[x.RowB]),
+			I(x.Both), I(x.OnlyA), I(x.OnlyB), I(x.Neither), N(x.P), T(x.Why)})
+	}
+	return hideEmpty(t, "p", "why")
 }
 
 // estimateColumns are shared by the tables of survival, detection and products.
@@ -319,11 +397,11 @@ func ProductTables(river *history.River, products []cjs.Product, level float64) 
 // CoefficientTable lists the model's coefficients, for programs.
 func CoefficientTable(coefficients []cjs.Coefficient) Table {
 	t := Table{ID: "coefficients", CSVOnly: true, Columns: []Column{
-		{Name: "part"}, {Name: "term"}, {Name: "estimate", Kind: Number}, {Name: "se", Kind: Number},
+		{Name: "part"}, {Name: "term"}, {Name: "against"}, {Name: "estimate", Kind: Number}, {Name: "se", Kind: Number},
 		{Name: "per_standard_deviation", Kind: Number}, {Name: "status"},
 	}}
 	for _, c := range coefficients {
-		t.Rows = append(t.Rows, []Cell{T(c.Part), T(c.Term), N(c.Estimate), N(c.SE), N(c.PerSD), T(string(c.Status))})
+		t.Rows = append(t.Rows, []Cell{T(c.Part), T(c.Term), T(c.Against), N(c.Estimate), N(c.SE), N(c.PerSD), T(string(c.Status))})
 	}
 	return t
 }

@@ -96,7 +96,7 @@ func DistinctTable(h *history.Histories) Table {
 // NextSeenTable shows the next-seen table; in CSV its columns are those the
 // study file's [next_seen] reads.
 func NextSeenTable(h *history.Histories) Table {
-	t := Table{ID: "next_seen"}
+	t := Table{ID: "next_seen", Title: "Of the fish released or put back at a site, how many were next seen at each site below, or never again:"}
 	if h.CohortColumn != "" {
 		t.Columns = append(t.Columns, Column{Name: "cohort", Title: h.CohortColumn, Key: true})
 	}
@@ -104,7 +104,7 @@ func NextSeenTable(h *history.Histories) Table {
 		Column{Name: "release_site", Title: "released at", Key: true},
 		Column{Name: "released", Title: "released", Kind: Count})
 	for _, s := range h.River.Sites[min(1, len(h.River.Sites)):] {
-		t.Columns = append(t.Columns, Column{Name: s.Name, Title: "next seen at " + s.Name, Kind: Count})
+		t.Columns = append(t.Columns, Column{Name: s.Name, Title: s.Name, Kind: Count})
 	}
 	t.Columns = append(t.Columns, Column{Title: "never again", Kind: Count})
 	for _, n := range h.NextSeen() {

@@ -61,16 +61,48 @@ type Passed struct {
 	DetectionPercent Estimate          `json:"detection_percent"`
 	PassedPercent    Estimate          `json:"passed_percent"`
 	PassedFish       Estimate          `json:"passed_fish"`
+	// WithRetention is PassedPercent had no tag been lost.
+	WithRetention Estimate `json:"passed_percent_with_retention"`
+	// BetweenCohorts is the standard deviation of the cohorts' percentages.
+	BetweenCohorts Number `json:"between_cohorts_sd_percent"`
 }
 
 // Coefficient is one coefficient on the link scale.
 type Coefficient struct {
 	Part     string `json:"part"`
 	Term     string `json:"term"`
+	Against  string `json:"against"`
 	Estimate Number `json:"estimate"`
 	SE       Number `json:"se"`
 	PerSD    Number `json:"per_standard_deviation"`
 	Status   string `json:"status"`
+}
+
+// RowTest is a test of whether two rows of a site see fish independently.
+type RowTest struct {
+	Site    string `json:"site"`
+	RowA    string `json:"row_a"`
+	RowB    string `json:"row_b"`
+	Both    int    `json:"both"`
+	OnlyA   int    `json:"only_a"`
+	OnlyB   int    `json:"only_b"`
+	Neither int    `json:"neither"`
+	P       Number `json:"p"`
+	Why     string `json:"why"`
+}
+
+// OneSite is what one site alone can say.
+type OneSite struct {
+	Site string        `json:"site"`
+	If   []IfDetection `json:"if"`
+}
+
+// IfDetection is the percentage passed if the array sees that of passers.
+type IfDetection struct {
+	DetectionPercent Number `json:"detection_percent"`
+	PassedPercent    Number `json:"passed_percent"`
+	Low              Number `json:"low"`
+	High             Number `json:"high"`
 }
 
 // Warning is something the user must know.
@@ -130,7 +162,8 @@ func passed(river *history.River, in []cjs.Passed) []Passed {
 	out := make([]Passed, len(in))
 	for i, p := range in {
 		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
-			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1)}
+			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1),
+			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
 	}
 	return out
 }
@@ -138,7 +171,7 @@ func passed(river *history.River, in []cjs.Passed) []Passed {
 func coefficients(in []cjs.Coefficient) []Coefficient {
 	out := make([]Coefficient, len(in))
 	for i, c := range in {
-		out[i] = Coefficient{c.Part, c.Term, Number(c.Estimate), Number(c.SE), Number(c.PerSD), string(c.Status)}
+		out[i] = Coefficient{c.Part, c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), string(c.Status)}
 	}
 	return out
 }
@@ -147,6 +180,26 @@ func warnings(in []cjs.Warning) []Warning {
 	out := make([]Warning, len(in))
 	for i, w := range in {
 		out[i] = Warning{w.ID, w.Message, w.About}
+	}
+	return out
+}
+
+func rowTests(river *history.River, in []cjs.RowTest) []RowTest {
+	out := make([]RowTest, len(in))
+	for i, t := range in {
+		s := &river.Sites[t.Site]
+		out[i] = RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}
+	}
+	return out
+}
+
+func oneSite(river *history.River, o *cjs.OneSite) *OneSite {
+	if o == nil {
+		return nil
+	}
+	out := &OneSite{Site: river.Sites[o.Site].Name}
+	for _, x := range o.If {
+		out.If = append(out.If, IfDetection{Number(100 * x.Detection), Number(100 * x.Passed), Number(100 * x.Low), Number(100 * x.High)})
 	}
 	return out
 }

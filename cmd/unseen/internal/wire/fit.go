@@ -1,6 +1,11 @@
 package wire
 
 import (
+	"cmp"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -78,6 +83,8 @@ type Fit struct {
 	Detection    []Detection   `json:"detection"`
 	Inseparable  []Product     `json:"inseparable"`
 	Passed       []Passed      `json:"passed"`
+	RowTests     []RowTest     `json:"row_tests"`
+	OneSite      *OneSite      `json:"one_site"`
 	Warnings     []Warning     `json:"warnings"`
 }
 
@@ -85,6 +92,56 @@ func sites(river *history.River) []Site {
 	out := make([]Site, len(river.Sites))
 	for i, s := range river.Sites {
 		out[i] = Site{s.Name, Number(s.Km), list(s.Rows)}
+	}
+	return out
+}
+
+// NewHead begins a document of the given kind: "fit", "histories", "check".
+func NewHead(kind, version string, d *session.Data) Head {
+	h := Head{Kind: "unseen/" + kind, Version: 1, Program: Program{version}, Title: d.Study.Title, Inputs: list(d.Inputs)}
+	if t := d.Study.AsOf; !t.IsZero() {
+		s := t.UTC().Format(time.RFC3339)
+		h.AsOf = &s
+	}
+	return h
+}
+
+// NewFit makes the document of a fit.
+func NewFit(head Head, d *session.Fitted) Fit {
+	f, h := d.Fit, d.Histories
+	river := &h.River
+	doc := Fit{
+		Head: head,
+		Data: Data{Fish: h.Fish(), Cohorts: h.Cohorts, Sites: sites(river), Accounting: d.Accounting, Findings: list(d.Findings)},
+		Model: Model{f.Problem.Spec.Name, f.Problem.Survival.String(), f.Problem.Detection.String(),
+			cmp.Or(f.Problem.Spec.SurvivalLink, "logit"), cmp.Or(f.Problem.Spec.DetectionLink, "logit")},
+		Fit: Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
+			f.EffectiveSample, Number(f.Options.VarianceInflation), string(f.Verdict), Number(f.Distance), f.Iterations},
+		Interval:     Interval{f.Options.Interval, Number(f.Options.Level)},
+		Coefficients: coefficients(f.Coefficients),
+		Covariance:   covariance(f),
+		Survival:     survivals(river, f.Survival),
+		Detection:    detections(river, f.Detection),
+		Inseparable:  products(river, f.Products),
+		Passed:       passed(river, f.Passed),
+		RowTests:     rowTests(river, f.RowTests),
+		OneSite:      oneSite(river, f.OneSite),
+		Warnings:     warnings(f.Warnings),
+	}
+	for _, n := range h.NextSeen() {
+		doc.Data.Releases += n.Released
+	}
+	return doc
+}
+
+func covariance(f *cjs.Fit) [][]Number {
+	n := f.Parameters
+	out := make([][]Number, n)
+	for i := range out {
+		out[i] = make([]Number, n)
+		for j := range out[i] {
+			out[i][j] = Number(f.Covariance[i*n+j])
+		}
 	}
 	return out
 }

@@ -1,0 +1,131 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/csvout"
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+)
+
+// outputFlags are the forms of output besides text, of every command.
+func outputFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
+		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
+	}
+}
+
+// asOfFlag overrides the study's as_of.
+func asOfFlag() cli.Flag {
+	return &cli.StringFlag{Name: "as-of", Usage: "count nothing later than `TIME`, such as 2025-05-20 or 2025-05-20T12:00:00Z"}
+}
+
+// studyPath is the one positional argument. A folder stands for the study.toml
+// in it.
+func studyPath(c *cli.Context) (string, error) {
+	if c.NArg() != 1 {
+		if c.NArg() == 0 {
+			return "", callError("%s needs a study file: unseen %s STUDY.toml", c.Command.Name, c.Command.Name)
+		}
+		return "", callError("%s takes one study file, not %d: %q", c.Command.Name, c.NArg(), c.Args().Slice())
+	}
+	path := c.Args().First()
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "", callError("there is no file %s; to begin with your own tables: unseen new, with a study made up: unseen demo DIR", path)
+	case err != nil:
+		return "", err
+	case info.IsDir():
+		path = filepath.Join(path, "study.toml")
+		if _, err := os.Stat(path); err != nil {
+			return "", callError("%s is a folder without a study.toml; give the study file", c.Args().First())
+		}
+	}
+	return path, nil
+}
+
+// open reads the study that the command names.
+func open(c *cli.Context, opt session.Options) (*session.Data, error) {
+	path, err := studyPath(c)
+	if err != nil {
+		return nil, err
+	}
+	return openPath(c, path, opt)
+}
+
+func openPath(c *cli.Context, path string, opt session.Options) (*session.Data, error) {
+	if s := c.String("as-of"); s != "" {
+		t, err := parseMoment(s)
+		if err != nil {
+			return nil, err
+		}
+		opt.AsOf = t
+	}
+	bar := progress.New(c.App.ErrWriter, "reading sightings", "records")
+	defer bar.Done()
+	opt.Progress = bar.Update
+	return session.Open(c.Context, path, opt)
+}
+
+// parseMoment reads a moment of the line; a date alone is its end (UTC).
+func parseMoment(s string) (time.Time, error) {
+	if t, err := time.Parse(time.RFC3339, s); err == nil {
+		return t, nil
+	}
+	if t, err := time.Parse(time.DateOnly, s); err == nil {
+		return t.AddDate(0, 0, 1), nil
+	}
+	return time.Time{}, callError("--as-of %q is no time; write 2025-05-20 (the end of that day, UTC) or 2025-05-20T12:00:00Z", s)
+}
+
+// answer is what a command gives back, in each of its forms.
+type answer struct {
+	page view.Page
+	doc  func() any
+	// files writes what --csv holds besides the page's tables; may be nil.
+	files func(*atomicfile.Set) error
+}
+
+// show writes an answer in the form asked for.
+func show(c *cli.Context, d *session.Data, a answer) error {
+	if dir := c.String("csv"); dir != "" {
+		if err := saveTables(dir, d, a); err != nil {
+			return fmt.Errorf("--csv %s: %w", dir, err)
+		}
+	}
+	if c.Bool("json") {
+		return wire.Write(c.App.Writer, a.doc())
+	}
+	return text.Write(c.App.Writer, a.page)
+}
+
+func saveTables(dir string, d *session.Data, a answer) error {
+	set, err := atomicfile.NewSet(dir)
+	if err != nil {
+		return err
+	}
+	defer set.Discard()
+	set.Guard(d.Files()...)
+	if err := csvout.Add(set, a.page); err != nil {
+		return err
+	}
+	if a.files != nil {
+		if err := a.files(set); err != nil {
+			return err
+		}
+	}
+	return set.Commit()
+}

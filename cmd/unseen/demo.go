@@ -1,0 +1,54 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/demo"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+func demoCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "demo",
+		Usage:     "fit a made-up study, and write its files to try things on",
+		UsageText: "unseen demo [DIR] [flags]",
+		Description: "Fits 1,800 sea trout smolts of an invented river. With DIR the study is written there:\n" +
+			"study.toml, fish.csv, two array files, and truth.json with what is true of them.\n\n" +
+			"Example:  unseen demo hollin && unseen fit hollin/study.toml",
+		Flags:  append(modelFlags(), outputFlags()...),
+		Action: demoAction,
+	}
+}
+
+func demoAction(c *cli.Context) error {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	if c.NArg() > 1 {
+		return callError("demo takes one folder, not %d: %q", c.NArg(), c.Args().Slice())
+	}
+	dir := c.Args().First()
+	if dir == "" {
+		dir, err = os.MkdirTemp("", "unseen-demo-*")
+		if err != nil {
+			return err
+		}
+		defer os.RemoveAll(dir)
+	}
+	if err := demo.Write(dir); err != nil {
+		return err
+	}
+	if c.NArg() == 1 {
+		fmt.Fprintf(c.App.ErrWriter, "The study is in %s; fit it again with: unseen fit %s\n", dir, filepath.Join(dir, demo.Study))
+	}
+	d, err := openPath(c, filepath.Join(dir, demo.Study), session.Options{})
+	if err != nil {
+		return err
+	}
+	return fitAndShow(c, d, opt)
+}

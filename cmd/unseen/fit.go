@@ -1,0 +1,86 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+)
+
+func fitCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "fit",
+		Usage:     "how many fish passed each site, and how well each site sees",
+		UsageText: "unseen fit STUDY.toml [flags]",
+		Description: "Fits survival in each reach and detection at each site by maximum likelihood. Without a\n" +
+			"model on the line the study's first [[model]] is fitted, or where it has none\n" +
+			"survival \"reach by cohort\" with detection \"row\".\n\n" +
+			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
+		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag(), &cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
+		Action: fitAction,
+	}
+}
+
+// modelFlags choose a model and how its intervals are made.
+func modelFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"},
+		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
+		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
+		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
+		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
+		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
+		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile"},
+	}
+}
+
+func fitAction(c *cli.Context) error {
+	if c.Bool("assumptions") {
+		return text.Write(c.App.Writer, view.Assumptions())
+	}
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	d, err := open(c, session.Options{})
+	if err != nil {
+		return err
+	}
+	return fitAndShow(c, d, opt)
+}
+
+func fitOptions(c *cli.Context) (cjs.Options, error) {
+	opt := cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}
+	if opt.Level <= 0 || opt.Level >= 1 {
+		return opt, callError("--level is %v; it lies between 0 and 1, such as 0.95", opt.Level)
+	}
+	if opt.Interval != "logit" && opt.Interval != "profile" {
+		return opt, callError("--interval is %q; it is logit or profile", opt.Interval)
+	}
+	return opt, nil
+}
+
+func fitAndShow(c *cli.Context, d *session.Data, opt cjs.Options) error {
+	spec, err := d.Spec(session.Choice{
+		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
+		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
+	})
+	if err != nil {
+		return callError("%w", err)
+	}
+	f, err := d.Fit(c.Context, spec, opt)
+	if err != nil {
+		return err
+	}
+	err = show(c, d, answer{
+		page: view.FitPage(f),
+		doc:  func() any { return wire.NewFit(wire.NewHead("fit", version(), d), f) },
+	})
+	if err == nil && f.Fit.Verdict != cjs.Converged {
+		return errNotUsable
+	}
+	return err
+}

@@ -1,0 +1,80 @@
+package main
+
+import (
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const module = "example.org/unseen/"
+
+// siblings are the imports between subpackages of one parent that the
+// architecture draws; all others are banned.
+var siblings = map[string][]string{
+	"history/ingest": {"history/study", "history/read", "history/tagcode", "history/clock", "history/rule", "history/growth"},
+	"history/rule":   {"history/study"},
+	"cjs/replicate":  {"cjs/simulate"},
+	"cjs/plan":       {"cjs/simulate"},
+}
+
+// banned says why one package of ours must not import another; "" if it may.
+func banned(from, to string) string {
+	room := func(p string) string { return strings.SplitN(p, "/", 2)[0] }
+	switch {
+	case room(from) == "likelihood" && room(to) != "likelihood":
+		return "likelihood is pure probability and imports nothing of ours"
+	case room(from) == "history" && room(to) != "history":
+		return "history learns no model and no command"
+	case room(from) == "cjs" && room(to) == "cmd":
+		return "cjs knows no command"
+	case room(from) == "cmd" || from == room(from) || to == room(to):
+		// Commands may use everything; a room's own package may use its
+		// subpackages, and they their parent: the compiler refuses circles.
+		return ""
+	case room(from) == room(to):
+		for _, s := range siblings[from] {
+			if s == to {
+				return ""
+			}
+		}
+		return "siblings import each other only where docs/architecture.md draws it"
+	}
+	return ""
+}
+
+func TestImportsPointOneWay(t *testing.T) {
+	out, err := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, module+"...").Output()
+	require.NoError(t, err)
+	edges := 0
+	for _, line := range strings.Split(strings.TrimSpace(string(out)), "\n") {
+		words := strings.Fields(line)
+		from := strings.TrimPrefix(words[0], module)
+		for _, w := range words[1:] {
+			to, ours := strings.CutPrefix(w, module)
+			if !ours {
+				continue
+			}
+			edges++
+			assert.Empty(t, banned(from, to), "%s imports %s", from, to)
+		}
+	}
+	assert.Greater(t, edges, 10, "the list of imports is empty: the test looks at nothing")
+}
+
+func TestBannedEdgesAreSeen(t *testing.T) {
+	for _, e := range [][2]string{
+		{"likelihood", "history"}, {"likelihood/passtime", "cjs"}, {"history", "likelihood"}, {"history/ingest", "cjs"},
+		{"cjs", "cmd/unseen"}, {"cjs/assess", "cjs/compare"}, {"history/tagcode", "history/clock"}, {"history/study", "history/read"},
+	} {
+		assert.NotEmpty(t, banned(e[0], e[1]), "%s to %s", e[0], e[1])
+	}
+	for _, e := range [][2]string{
+		{"cmd/unseen", "cjs"}, {"cjs", "likelihood"}, {"cjs", "history"}, {"cjs/replicate", "cjs/simulate"},
+		{"history/ingest", "history/study"}, {"cjs/model", "history"}, {"cjs/season", "likelihood/passtime"}, {"history/study", "history"},
+	} {
+		assert.Empty(t, banned(e[0], e[1]), "%s to %s", e[0], e[1])
+	}
+}

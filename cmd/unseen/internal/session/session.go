@@ -1,0 +1,181 @@
+// Package session takes a study from its file to a fit, once, for every
+// command.
+package session
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+// Options of reading a study's tables. The zero value is the default.
+type Options struct {
+	// AsOf overrides the study's as_of; zero means it does not.
+	AsOf time.Time
+	// Progress is told how far the reading of sightings has come; may be nil.
+	Progress func(bytesDone, bytesTotal, records int64)
+}
+
+// Data is a study with its tables read.
+type Data struct {
+	Study     *study.Study
+	Histories *history.Histories
+	// Accounting says where the sighting records ended; nil where the study
+	// gives histories or a next-seen table.
+	Accounting *history.Accounting
+	Findings   []history.Finding
+	Inputs     []history.Input
+}
+
+// Open reads the study file at path and its tables.
+func Open(ctx context.Context, path string, opt Options) (*Data, error) {
+	st, err := study.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	d := &Data{Study: st}
+	switch {
+	case st.Histories != nil:
+		d.Histories, d.Inputs, err = ingest.ReadHistories(st)
+	case st.NextSeen != nil:
+		d.Histories, d.Inputs, err = ingest.ReadNextSeen(st)
+	default:
+		err = fmt.Errorf("%s: studies of sightings cannot be read yet", path)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return d, ctx.Err()
+}
+
+// Files are the paths of the study file and of every file read for it.
+func (d *Data) Files() []string {
+	paths := []string{d.Study.Path}
+	for _, in := range d.Inputs {
+		p := filepath.FromSlash(in.File)
+		if !filepath.IsAbs(p) {
+			p = filepath.Join(filepath.Dir(d.Study.Path), p)
+		}
+		paths = append(paths, p)
+	}
+	return paths
+}
+
+// Through is the time of the last sighting that counts; zero when the study
+// has no times.
+func (d *Data) Through() time.Time {
+	last := int64(history.NoTime)
+	for _, t := range d.Histories.Last {
+		last = max(last, t)
+	}
+	if last == history.NoTime {
+		return time.Time{}
+	}
+	return time.UnixMilli(last).In(d.Study.Location)
+}
+
+// Choice is the model asked for on the line: by name, or in terms. The zero
+// value is the study's first model, or where it has none the default.
+type Choice struct {
+	Name                        string
+	Survival, Detection         string
+	SurvivalLink, DetectionLink string
+}
+
+// Spec finds the model that was chosen.
+func (d *Data) Spec(c Choice) (model.Spec, error) {
+	terms := c
+	terms.Name = ""
+	inTerms := terms != Choice{}
+	switch {
+	case c.Name != "" && inTerms:
+		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
+	case inTerms:
+		return model.Spec{Survival: c.Survival, Detection: c.Detection,
+			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink}, nil
+	case c.Name == "" && len(d.Study.Models) == 0:
+		return model.Spec{}, nil
+	case c.Name == "":
+		return spec(d.Study.Models[0]), nil
+	}
+	names := make([]string, len(d.Study.Models))
+	for i, m := range d.Study.Models {
+		if m.Name == c.Name {
+			return spec(m), nil
+		}
+		names[i] = `"` + m.Name + `"`
+	}
+	if len(names) == 0 {
+		return model.Spec{}, fmt.Errorf("%s has no [[model]]; give --survival and --detection", d.Study.Path)
+	}
+	return model.Spec{}, fmt.Errorf("%s has no model %q; its models are %s", d.Study.Path, c.Name, strings.Join(names, ", "))
+}
+
+func spec(m study.Model) model.Spec {
+	return model.Spec{Name: m.Name, Survival: m.Survival, Detection: m.Detection, SurvivalLink: m.Link, DetectionLink: m.DetectionLink}
+}
+
+// Input is what models are fitted to.
+func (d *Data) Input() model.Input {
+	in := model.Input{Histories: d.Histories, Missing: d.Study.Missing}
+	river := &d.Histories.River
+	for _, h := range d.Study.Holds {
+		x := model.Hold{Reach: -1, Row: -1, Value: h.Survival, Where: h.Where}
+		if h.Reach == "" {
+			x.Row, x.Value = rowOf(river, h.Site, h.Row), h.Detection
+		} else {
+			for k := range len(river.Sites) - 1 {
+				if river.Reach(k) == h.Reach {
+					x.Reach = k
+				}
+			}
+		}
+		in.Holds = append(in.Holds, x)
+	}
+	for _, t := range d.Study.TestPasses {
+		in.TestPasses = append(in.TestPasses, model.TestPasses{Row: rowOf(river, t.Site, t.Row), Passes: t.Passes, Read: t.Read, Where: t.Where})
+	}
+	return in
+}
+
+// rowOf is the number of a row; the study file's own check has seen to it that
+// site and row are there.
+func rowOf(river *history.River, site, row string) int {
+	k := river.SiteIndex(site)
+	for i, name := range river.Sites[k].Rows {
+		if name == row {
+			return river.FirstRow(k) + i
+		}
+	}
+	return river.FirstRow(k)
+}
+
+// Fitted is a study with a model fitted to it.
+type Fitted struct {
+	*Data
+	Fit *cjs.Fit
+}
+
+// Fit fits the chosen model.
+func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitted, error) {
+	p, err := model.Build(d.Input(), spec)
+	if err != nil {
+		return nil, err
+	}
+	if r := d.Study.Retention; r != nil {
+		opt.Retention.Held, opt.Retention.Kept = r.Held, r.Kept
+	}
+	f, err := cjs.New(ctx, p, opt)
+	if err != nil {
+		return nil, err
+	}
+	return &Fitted{d, f}, nil
+}

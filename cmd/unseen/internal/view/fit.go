@@ -1,0 +1,224 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
+
+// Title is the study's title, or the name of its file.
+func Title(d *session.Data) string {
+	if d.Study.Title != "" {
+		return d.Study.Title
+	}
+	return filepath.Base(d.Study.Path)
+}
+
+// Stamp says what the data are and through which day.
+func Stamp(d *session.Data) string {
+	h := d.Histories
+	var parts []string
+	if t := d.Through(); !t.IsZero() {
+		parts = append(parts, "data through "+day(t))
+	}
+	if t := d.Study.AsOf; !t.IsZero() {
+		parts = append(parts, "as of "+t.In(d.Study.Location).Format("2 January 2006 15:04 MST"))
+	}
+	fish := Plural(h.Fish(), "tagged fish", "tagged fish")
+	if n := len(h.Cohorts); n > 1 {
+		fish += fmt.Sprintf(" in %d cohorts", n)
+	}
+	parts = append(parts, fish, Plural(len(h.River.Sites), "site"))
+	s := strings.Join(parts, " · ")
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+func day(t time.Time) string { return t.Format("2 January 2006") }
+
+// FitPage is the answer of a fit: first in words, then in tables, the verdict
+// last.
+func FitPage(d *session.Fitted) Page {
+	f, river := d.Fit, &d.Histories.River
+	level := f.Options.Level
+	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
+
+	answer := Section{Paragraphs: Answer(d)}
+	if a := d.Accounting; a != nil {
+		answer.Paragraphs = append(answer.Paragraphs, AccountingLine(a))
+		t := AccountingTable(a)
+		t.CSVOnly = true
+		answer.Tables = append(answer.Tables, t)
+	}
+	p.Sections = append(p.Sections, answer)
+	if o := f.OneSite; o != nil {
+		p.Sections = append(p.Sections, Section{Tables: []Table{OneSiteTable(o, level)}},
+			Section{Paragraphs: []string{ToMakeEstimable(river.Sites[o.Site].Name)}})
+	}
+	add := func(heading string, tables []Table) {
+		if len(tables[0].Rows) > 0 {
+			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables})
+		}
+	}
+	passed := PassedTables(river, f.Passed, level)
+	for _, t := range []Table{SpreadTable(river, f.Passed), RetentionTable(river, f.Passed, f.Options.Retention.Held, f.Options.Retention.Kept, level)} {
+		if len(t.Rows) > 0 {
+			passed = append(passed, t)
+		}
+	}
+	add("Passed", passed)
+	add("Survival by reach", SurvivalTables(river, f.Survival, level))
+	detection := DetectionTables(river, f.Detection, level)
+	if len(f.RowTests) > 0 {
+		detection = append(detection, RowTestTable(river, f.RowTests))
+	}
+	add("Detection", detection)
+	add("Known only as products", ProductTables(river, f.Products, level))
+
+	model := Section{Heading: "Model", Paragraphs: modelLines(d), Tables: []Table{
+		measuresTable(d), CoefficientTable(f.Coefficients), WarningTable(f.Warnings), InputTable(d.Inputs)}}
+	p.Sections = append(p.Sections, model)
+	if len(f.Warnings) > 0 {
+		s := Section{Heading: "Warnings"}
+		for _, w := range f.Warnings {
+			s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
+		}
+		p.Sections = append(p.Sections, s)
+	}
+	p.Sections = append(p.Sections,
+		Section{Paragraphs: []string{verdict(f)}},
+		Section{Notes: Cautions})
+	return p
+}
+
+// Answer says in words how many fish passed the last site of which that can be
+// said, and of which it cannot.
+func Answer(d *session.Fitted) []string {
+	river := &d.Histories.River
+	var known, last *cjs.Passed
+	for i := range d.Fit.Passed {
+		x := &d.Fit.Passed[i]
+		if len(x.Of) > 0 {
+			continue
+		}
+		last = x
+		if !math.IsNaN(x.PassedShare.Value) {
+			known = x
+		}
+	}
+	if last == nil {
+		return []string{"No site stands below the release: nothing can be said of passing."}
+	}
+	var out []string
+	if known != nil {
+		site := river.Sites[known.Site].Name
+		e := known.PassedShare
+		s := fmt.Sprintf("Of %s tagged fish released %s, %s", Digits(float64(known.Released), 0), releasedAt(d.Histories, known.Site), Percent(e.Value, 1))
+		if !math.IsNaN(e.Low) || !math.IsNaN(e.High) {
+			s += fmt.Sprintf(" (%s %%)", Span(100*e.Low, 100*e.High, 1))
+		}
+		out = append(out, fmt.Sprintf("%s passed %s; %s were seen there.", s, site, Percent(known.SeenShare.Value, 1)))
+	}
+	if last != known {
+		site := river.Sites[last.Site].Name
+		e := last.SeenShare
+		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s (%s %%) were seen there, which is survival times detection.",
+			site, Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1)))
+	}
+	return out
+}
+
+// releasedAt names where the fish that could pass a site were released.
+func releasedAt(h *history.Histories, site int) string {
+	var names []string
+	for k := range site {
+		for i := range h.Entry {
+			if int(h.Entry[i]) == k && h.New(i) {
+				names = append(names, h.River.Sites[k].Name)
+				break
+			}
+		}
+	}
+	if len(names) > 3 {
+		return "above " + h.River.Sites[site].Name
+	}
+	return "at " + And(names)
+}
+
+// ModelLine is a model as it reads on screen.
+func ModelLine(f *cjs.Fit) string {
+	s, d := f.Problem.Survival.String(), f.Problem.Detection.String()
+	if l := f.Problem.Spec.SurvivalLink; l != "" && l != "logit" {
+		s += " (" + l + ")"
+	}
+	if l := f.Problem.Spec.DetectionLink; l != "" && l != "logit" {
+		d += " (" + l + ")"
+	}
+	return "survival: " + s + " · detection: " + d
+}
+
+func modelLines(d *session.Fitted) []string {
+	f := d.Fit
+	line := ModelLine(f)
+	if f.Problem.Spec.Name != "" {
+		line = f.Problem.Spec.Name + " — " + line
+	}
+	if n := len(d.Study.Models); n > 1 && f.Problem.Spec.Name == d.Study.Models[0].Name {
+		line += fmt.Sprintf("\nThe study has %d models; this is the first. Choose another with --model.", n)
+	}
+	measures := fmt.Sprintf("−2 ln L %s · %s", Digits(f.MinusTwoLogLikelihood, 3), Plural(f.Estimable, "parameter"))
+	if f.EstimableHere < f.Estimable {
+		measures += fmt.Sprintf(" (%d with these data)", f.EstimableHere)
+	}
+	name := "AICc"
+	if f.Options.VarianceInflation != 1 {
+		name = fmt.Sprintf("QAICc (variance inflation %s)", Digits(f.Options.VarianceInflation, 2))
+	}
+	measures += fmt.Sprintf(" · %s %s · effective sample %s", name, Digits(f.AICc, 3), Digits(float64(f.EffectiveSample), 0))
+	return []string{line + "\n" + measures}
+}
+
+func verdict(f *cjs.Fit) string {
+	switch f.Verdict {
+	case cjs.Converged:
+		return fmt.Sprintf("Verdict: converged, %s standard errors from the maximum.", small(f.Distance))
+	default:
+		return fmt.Sprintf("Verdict: %s (%s standard errors from the maximum). Do not use these numbers.", strings.ToUpper(string(f.Verdict)), small(f.Distance))
+	}
+}
+
+// small shows a distance that is as good as nothing as less than a millionth:
+// its digits differ from machine to machine.
+func small(x float64) string {
+	if x < 1e-6 {
+		return "less than 0.000001"
+	}
+	return fmt.Sprintf("%.2g", x)
+}
+
+// measuresTable holds the model line and the measures, for programs.
+func measuresTable(d *session.Fitted) Table {
+	f := d.Fit
+	t := Table{ID: "fit", CSVOnly: true, Columns: []Column{{Name: "model"}, {Name: "survival"}, {Name: "detection"}}}
+	row := []Cell{T(f.Problem.Spec.Name), T(f.Problem.Survival.String()), T(f.Problem.Detection.String())}
+	for _, m := range []struct {
+		name  string
+		value float64
+	}{
+		{"minus_two_log_likelihood", f.MinusTwoLogLikelihood}, {"parameters", float64(f.Parameters)},
+		{"estimable", float64(f.Estimable)}, {"estimable_here", float64(f.EstimableHere)}, {"aicc", f.AICc},
+		{"effective_sample", float64(f.EffectiveSample)}, {"variance_inflation", f.Options.VarianceInflation},
+		{"distance_to_maximum_se", f.Distance}, {"level", f.Options.Level},
+	} {
+		t.Columns = append(t.Columns, Column{Name: m.name, Kind: Number})
+		row = append(row, N(m.value))
+	}
+	t.Columns = append(t.Columns, Column{Name: "verdict"}, Column{Name: "interval"})
+	t.Rows = [][]Cell{append(row, T(string(f.Verdict)), T(f.Options.Interval))}
+	return t
+}

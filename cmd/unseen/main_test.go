@@ -1,0 +1,50 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"os"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite the expected output in scripts and documents")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"unseen": main})
+}
+
+// TestScripts runs the scripts of testdata/script against the program.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:           "testdata/script",
+		UpdateScripts: *update,
+		Setup: func(e *testscript.Env) error {
+			root, err := os.Getwd()
+			if err != nil {
+				return err
+			}
+			e.Setenv("ROOT", root+"/../..")
+			e.Setenv("NO_COLOR", "1")
+			return nil
+		},
+		Condition: nil,
+		Cmds:      scriptCommands,
+	})
+}
+
+// runHere runs the program in this process and returns what it wrote.
+func runHere(ctx context.Context, t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, err writer
+	code = run(ctx, append([]string{"unseen"}, args...), nil, &out, &err)
+	return code, string(out), string(err)
+}
+
+type writer []byte
+
+func (w *writer) Write(b []byte) (int, error) {
+	*w = append(*w, b...)
+	return len(b), nil
+}

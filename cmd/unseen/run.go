@@ -1,0 +1,139 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/argv"
+)
+
+// Exit codes.
+const (
+	exitUsable      = 0 // numbers usable, warnings allowed
+	exitRefused     = 1 // refused, not converged, or nothing could be fitted
+	exitCall        = 2 // the call is wrong
+	exitInterrupted = 130
+)
+
+// errCall marks an error of the call itself, errNotUsable an answer that was
+// shown but is not to be used.
+var (
+	errCall      = errors.New("")
+	errNotUsable = errors.New("")
+)
+
+// callError is an error of the call: exit code 2.
+func callError(format string, args ...any) error {
+	return fmt.Errorf("%w%w", errCall, fmt.Errorf(format, args...))
+}
+
+// run is the program: it returns the exit code.
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	out := &watched{w: stdout}
+	app := newApp(stdin, out, stderr)
+	args, err := argv.Forward(app, args)
+	if err != nil {
+		err = callError("%w", err)
+	} else {
+		err = app.RunContext(ctx, args)
+	}
+	if out.err != nil {
+		err = out.err
+	}
+	switch {
+	case err == nil:
+		return exitUsable
+	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
+		fmt.Fprintln(stderr, "unseen: interrupted")
+		return exitInterrupted
+	case errors.Is(err, errNotUsable):
+		return exitRefused
+	case errors.Is(err, errCall):
+		fmt.Fprintln(stderr, "unseen: "+err.Error())
+		return exitCall
+	default:
+		fmt.Fprintln(stderr, "unseen: "+err.Error())
+		return exitRefused
+	}
+}
+
+// watched remembers that the answer could not be written (a full disk, a
+// closed pipe).
+type watched struct {
+	w   io.Writer
+	err error
+}
+
+func (o *watched) Write(b []byte) (int, error) {
+	n, err := o.w.Write(b)
+	if err != nil && o.err == nil {
+		o.err = fmt.Errorf("the answer could not be written: %w", err)
+	}
+	return n, err
+}
+
+func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
+	app := &cli.App{
+		Name:      "unseen",
+		Usage:     "how many tagged fish really passed, when only some were seen",
+		UsageText: "unseen COMMAND STUDY.toml [flags]",
+		Description: "From sightings of tagged fish at sites along a river, unseen estimates survival in each\n" +
+			"reach, detection at each site, and the share of the tagged fish that passed.\n\n" +
+			"Start with:  unseen demo",
+		Version:                   version(),
+		Reader:                    stdin,
+		Writer:                    stdout,
+		ErrWriter:                 stderr,
+		HideHelpCommand:           true,
+		DisableSliceFlagSeparator: true,
+		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are settled in run
+		OnUsageError:              onUsageError,
+		Commands: []*cli.Command{
+			demoCommand(), historiesCommand(), fitCommand(),
+		},
+	}
+	for _, c := range app.Commands {
+		c.HideHelpCommand = true
+		c.OnUsageError = onUsageError
+	}
+	app.CommandNotFound = func(c *cli.Context, name string) {}
+	app.Action = func(c *cli.Context) error {
+		if !c.Args().Present() {
+			return cli.ShowAppHelp(c)
+		}
+		return commandNotFound(app, c.Args().First())
+	}
+	return app
+}
+
+func onUsageError(_ *cli.Context, err error, _ bool) error { return callError("%w", err) }
+
+func commandNotFound(app *cli.App, name string) error {
+	names := make([]string, len(app.Commands))
+	for i, c := range app.Commands {
+		names[i] = c.Name
+	}
+	if near := argv.Nearest(name, names); near != "" {
+		return callError("there is no command %q; did you mean %q?", name, near)
+	}
+	if _, err := os.Stat(name); err == nil || strings.HasSuffix(name, ".toml") {
+		return callError("there is no command %q; to fit a study: unseen fit %s", name, name)
+	}
+	return callError("there is no command %q; the commands are %s", name, strings.Join(names, ", "))
+}
+
+// version is the module's version as the build recorded it.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
+		return "development"
+	}
+	return info.Main.Version
+}

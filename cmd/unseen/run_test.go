@@ -1,0 +1,126 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const dipper = "../../testdata/published/lebreton1992/dipper.toml"
+
+func TestExitCodes(t *testing.T) {
+	broken := filepath.Join(t.TempDir(), "broken.toml")
+	require.NoError(t, os.WriteFile(broken, []byte("titel = \"x\"\n"), 0o644))
+	for _, c := range []struct {
+		args   string
+		code   int
+		stderr string // part of it; "" means empty
+	}{
+		{"", exitUsable, ""},
+		{"--help", exitUsable, ""},
+		{"--version", exitUsable, ""},
+		{"fit --help", exitUsable, ""},
+		{"fit --assumptions", exitUsable, ""},
+		{"fit " + dipper, exitUsable, ""},
+		{"fit " + dipper + " --survival nonsense", exitRefused, `nothing in this study is called "nonsense"`},
+		{"fit " + broken, exitRefused, `title`},
+		{"fti " + dipper, exitCall, `did you mean "fit"?`},
+		{dipper, exitCall, "to fit a study: unseen fit " + dipper},
+		{"fit", exitCall, "fit needs a study file"},
+		{"fit a b", exitCall, "takes one study file, not 2"},
+		{"fit nowhere.toml", exitCall, "there is no file nowhere.toml"},
+		{"fit " + dipper + " --modle x", exitCall, "did you mean --model?"},
+		{"fit --nonsense " + dipper, exitCall, "no flag --nonsense"},
+		{"fit " + dipper + " --level", exitCall, "--level needs a value"},
+		{"fit " + dipper + " --level many", exitCall, "level"},
+		{"fit " + dipper + " --level 95", exitCall, "between 0 and 1"},
+		{"fit " + dipper + " --interval guess", exitCall, "logit or profile"},
+		{"fit " + dipper + " --as-of yesterday", exitCall, "is no time"},
+		{"fit " + dipper + " --model x", exitCall, "has no [[model]]"},
+		{"fit " + dipper + " --model x --survival reach", exitCall, "not both"},
+		{"--nonsense", exitCall, "nonsense"},
+		{"histories " + dipper + " --counts --next-seen", exitCall, "not both"},
+		{"demo a b", exitCall, "takes one folder"},
+		{"demo ../../cmd/unseen/internal/demo/files", exitRefused, "overwrites nothing"},
+	} {
+		code, _, stderr := runHere(t.Context(), t, strings.Fields(c.args)...)
+		assert.Equal(t, c.code, code, "unseen %s: %s", c.args, stderr)
+		if c.stderr == "" {
+			assert.Empty(t, stderr, "unseen %s", c.args)
+		} else {
+			assert.Contains(t, stderr, c.stderr, "unseen %s", c.args)
+		}
+	}
+}
+
+func TestInterrupted(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	code, stdout, stderr := runHere(ctx, t, "fit", dipper)
+	assert.Equal(t, exitInterrupted, code)
+	assert.Empty(t, stdout)
+	assert.Equal(t, "unseen: interrupted\n", stderr)
+}
+
+func TestAnAnswerThatCannotBeWrittenIsAFailure(t *testing.T) {
+	var stderr writer
+	code := run(t.Context(), []string{"unseen", "fit", dipper}, nil, full{}, &stderr)
+	assert.Equal(t, exitRefused, code)
+	assert.Contains(t, string(stderr), "could not be written: disk full")
+}
+
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, errors.New("disk full") }
+
+// Every command takes its flags before and after the study file.
+func TestFlagsOnBothSides(t *testing.T) {
+	flags := map[string][]string{
+		"fit":       {"--json", "--survival", "same", "--detection=site", "--level", "0.9"},
+		"histories": {"--json", "--counts"},
+		"check":     {"--json"},
+		"demo":      {"--json", "--level", "0.9"},
+	}
+	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
+		given, ok := flags[command.Name]
+		if command.Name == "new" {
+			continue // its files are tested in a script
+		}
+		require.True(t, ok, "%s has no flags in this test", command.Name)
+		study := []string{dipper}
+		if command.Name == "demo" {
+			study = nil
+		}
+		var before, after []string
+		before = append(append(append(before, command.Name), given...), study...)
+		after = append(append(append(after, command.Name), study...), given...)
+		code, one, stderr := runHere(t.Context(), t, before...)
+		require.Equal(t, exitUsable, code, "%v: %s", before, stderr)
+		code, two, stderr := runHere(t.Context(), t, after...)
+		require.Equal(t, exitUsable, code, "%v: %s", after, stderr)
+		assert.Equal(t, one, two, command.Name)
+		_, plain, _ := runHere(t.Context(), t, append([]string{command.Name}, study...)...)
+		assert.NotEqual(t, plain, one, "the flags of %s change nothing", command.Name)
+	}
+}
+
+// Help names every flag and shows an example.
+func TestHelpIsComplete(t *testing.T) {
+	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
+		_, out, _ := runHere(t.Context(), t, command.Name, "--help")
+		for _, f := range command.Flags {
+			assert.Contains(t, out, "--"+f.Names()[0], command.Name)
+		}
+		assert.Contains(t, out, "Example:  unseen "+command.Name, command.Name)
+		for _, line := range strings.Split(out, "\n") {
+			assert.LessOrEqual(t, len(line), 100, "%s: %s", command.Name, line)
+		}
+	}
+}

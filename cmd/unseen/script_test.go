@@ -1,0 +1,123 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"reflect"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// scriptCommands are what scripts can do besides running unseen.
+var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args []string){
+	"valid":  valid,
+	"field":  field,
+	"agree":  agree,
+	"narrow": narrow,
+}
+
+// valid FILE: FILE is JSON as its schema says.
+func valid(ts *testscript.TestScript, _ bool, args []string) {
+	ts.Check(validate(ts.Getenv("ROOT"), []byte(ts.ReadFile(args[0]))))
+}
+
+// field FILE PATH REGEXP: the value at a path such as passed.0.site matches,
+// as a whole.
+func field(ts *testscript.TestScript, neg bool, args []string) {
+	v, err := lookUp(ts.ReadFile(args[0]), args[1])
+	ts.Check(err)
+	s := fmt.Sprint(v)
+	if regexp.MustCompile("^(?:"+args[2]+")$").MatchString(s) == neg {
+		ts.Fatalf("%s is %s", args[1], s)
+	}
+}
+
+// agree A B PATH…: the values at the paths are the same in both files, numbers
+// to 1e-7 of their size: two ways to the same maximum end within the
+// optimiser's tolerance of each other.
+func agree(ts *testscript.TestScript, neg bool, args []string) {
+	a, b := ts.ReadFile(args[0]), ts.ReadFile(args[1])
+	for _, path := range args[2:] {
+		x, err := lookUp(a, path)
+		ts.Check(err)
+		y, err := lookUp(b, path)
+		ts.Check(err)
+		if err := same(path, x, y); (err != nil) != neg {
+			ts.Fatalf("%v", err)
+		}
+	}
+}
+
+// narrow FILE: no line is wider than 100 columns.
+func narrow(ts *testscript.TestScript, _ bool, args []string) {
+	for i, line := range strings.Split(ts.ReadFile(args[0]), "\n") {
+		if n := len([]rune(line)); n > 100 {
+			ts.Fatalf("line %d is %d wide: %s", i+1, n, line)
+		}
+	}
+}
+
+func lookUp(document, path string) (any, error) {
+	var v any
+	if err := json.Unmarshal([]byte(document), &v); err != nil {
+		return nil, err
+	}
+	for _, step := range strings.Split(path, ".") {
+		switch x := v.(type) {
+		case map[string]any:
+			next, ok := x[step]
+			if !ok {
+				return nil, fmt.Errorf("%s: there is no %s", path, step)
+			}
+			v = next
+		case []any:
+			i, err := strconv.Atoi(step)
+			if err != nil || i >= len(x) {
+				return nil, fmt.Errorf("%s: there is no entry %s of %d", path, step, len(x))
+			}
+			v = x[i]
+		default:
+			return nil, fmt.Errorf("%s: nothing inside %v", path, v)
+		}
+	}
+	return v, nil
+}
+
+func same(path string, x, y any) error {
+	switch a := x.(type) {
+	case float64:
+		b, ok := y.(float64)
+		if !ok || math.Abs(a-b) > 1e-7*max(1, math.Abs(a)) {
+			return fmt.Errorf("%s: %v against %v", path, x, y)
+		}
+	case []any:
+		b, ok := y.([]any)
+		if !ok || len(a) != len(b) {
+			return fmt.Errorf("%s: %d entries against %v", path, len(a), y)
+		}
+		for i := range a {
+			if err := same(fmt.Sprintf("%s.%d", path, i), a[i], b[i]); err != nil {
+				return err
+			}
+		}
+	case map[string]any:
+		b, ok := y.(map[string]any)
+		if !ok || len(a) != len(b) {
+			return fmt.Errorf("%s: %v against %v", path, x, y)
+		}
+		for k := range a {
+			if err := same(path+"."+k, a[k], b[k]); err != nil {
+				return err
+			}
+		}
+	default:
+		if !reflect.DeepEqual(x, y) {
+			return fmt.Errorf("%s: %v against %v", path, x, y)
+		}
+	}
+	return nil
+}
