@@ -19,7 +19,7 @@ type column struct {
 
 // headWidth is where a header of several words breaks; a name of one word is
 // never cut.
-const headWidth = 12
+const headWidth = 10
 
 // textWidth is the widest a column of words gets before it is wrapped.
 const textWidth = 48
@@ -41,7 +41,7 @@ func table(b *bufio.Writer, t view.Table) {
 		writePanel(b, panel, len(t.Rows))
 	}
 	for _, n := range t.Notes {
-		paragraph(b, "  "+n.Mark+" ", n.Text)
+		paragraph(b, "  "+strings.TrimLeft(n.Mark+" ", " "), n.Text)
 	}
 }
 

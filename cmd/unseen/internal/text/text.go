@@ -15,7 +15,7 @@ import (
 // Width is the widest line written, where the words themselves allow it.
 const Width = 100
 
-const gap = "   "
+const gap = "  "
 
 // Write writes the page.
 func Write(w io.Writer, p view.Page) error {

@@ -46,12 +46,12 @@ Sightings through 20 May 2025
 
 Passed
 ──────
-                 fish
-site         released   detection %      passed % (95 %)
-──────────   ────────   ───────────   ──────────────────
-Scar Weir       1,800         70.2    43.1  (40.2–46.0)
-Tidehead            7            –*    9.8† (<0.1–100.0)
-Alder Ford          0          5.0       –
+                fish
+site        released  detection %     passed % (95 %)
+──────────  ────────  ───────────  ──────────────────
+Scar Weir      1,800        70.2   43.1  (40.2–46.0)
+Tidehead           7           –*   9.8† (<0.1–100.0)
+Alder Ford         0         5.0      –
   * cannot be told apart
 
 ! boundary-estimate (Tidehead): At 1.
@@ -85,5 +85,5 @@ func TestWideLettersAlign(t *testing.T) {
 		Columns: []view.Column{{Title: "site"}, {Title: "n", Kind: view.Count}},
 		Rows:    [][]view.Cell{{view.T("Ånga e\u0301"), view.I(1)}, {view.T("川"), view.I(22)}},
 	}}}}})
-	assert.Equal(t, "site      n\n──────   ──\nÅnga e\u0301    1\n川       22\n", got)
+	assert.Equal(t, "site     n\n──────  ──\nÅnga e\u0301   1\n川      22\n", got)
 }

@@ -340,8 +340,12 @@ func SurvivalTables(river *history.River, survival []cjs.Survival, level float64
 	}
 	if !telling {
 		t.Columns[len(columns)-1].Title = ""
+		return shown(hideEmpty(t, "km", "at"), ofs)
 	}
-	return shown(hideEmpty(t, "km", "at"), ofs)
+	tables := shown(hideEmpty(t, "km", "at"), ofs)
+	last := &tables[len(tables)-2]
+	last.Notes = append(last.Notes, Note{Text: "closed form: each cohort and reach by itself; it may exceed 1"})
+	return tables
 }
 
 // DetectionTables shows detection by site and row.

@@ -50,45 +50,47 @@ func TestPassedTables(t *testing.T) {
 	early := []cjs.Category{{Name: "cohort", Level: "early"}}
 	none := cjs.NoEstimate(cjs.Inseparable)
 	tables := view.PassedTables(river(), []cjs.Passed{
-		{Site: 1, Released: 1800, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated), PassedFish: est(1286, cjs.Estimated)},
-		{Site: 2, Released: 1800, Seen: 300, SeenShare: est(.1667, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none},
-		{Of: early, Site: 1, Released: 900, Seen: 500, SeenShare: est(.5556, cjs.Estimated), Detection: est(.7, cjs.Borrowed), PassedShare: est(.9, cjs.Estimated), PassedFish: est(810, cjs.Estimated)},
-		{Of: early, Site: 2, Released: 900, Seen: 200, SeenShare: est(.2222, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none},
+		{Site: 1, Released: 1800, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated), PassedFish: est(1286, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
+		{Site: 2, Released: 1800, Seen: 300, SeenShare: est(.1667, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, WithRetention: none, BetweenCohorts: math.NaN()},
+		{Of: early, Site: 1, Released: 900, Seen: 500, SeenShare: est(.5556, cjs.Estimated), Detection: est(.7, cjs.Borrowed), PassedShare: est(.9, cjs.Estimated), PassedFish: est(810, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
+		{Of: early, Site: 2, Released: 900, Seen: 200, SeenShare: est(.2222, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, WithRetention: none, BetweenCohorts: math.NaN()},
 	}, .95)
 	assert.Equal(t, `All fish
-site         released   seen   seen %   detection %     passed % (95 %)     fish passed (95 %)
-──────────   ────────   ────   ──────   ───────────   ─────────────────   ────────────────────
-Alder Ford      1,800    900     50.0         70.0    71.4  (64.3–75.0)   1,286  (1,157–1,350)
-Tidehead        1,800    300     16.7            –*      –*                   –*
+site        released  seen  seen %  detection %    passed % (95 %)    fish passed (95 %)
+──────────  ────────  ────  ──────  ───────────  ─────────────────  ────────────────────
+Alder Ford     1,800   900    50.0        70.0   71.4  (64.3–75.0)  1,286  (1,157–1,350)
+Tidehead       1,800   300    16.7           –*     –*                  –*
   * cannot be had by itself: these data give only its product with a neighbour
 
 By cohort
-                                                                                      fish passed
-cohort   site         released   seen   seen %   detection %     passed % (95 %)           (95 %)
-──────   ──────────   ────────   ────   ──────   ───────────   ─────────────────   ──────────────
-early    Alder Ford        900    500     55.6         70.0‡   90.0  (81.0–94.5)   810  (729–850)
-         Tidehead          900    200     22.2            –*      –*                 –*
+                                                                               fish passed
+cohort  site        released  seen  seen %  detection %    passed % (95 %)          (95 %)
+──────  ──────────  ────────  ────  ──────  ───────────  ─────────────────  ──────────────
+early   Alder Ford       900   500    55.6        70.0‡  90.0  (81.0–94.5)  810  (729–850)
+        Tidehead         900   200    22.2           –*     –*                –*
   * cannot be had by itself: these data give only its product with a neighbour
   ‡ rests on the assumption that detection here equals detection at other sites
 `, screen(t, tables))
 	csv := strings.Split(whole(t, tables), "\n")
 	assert.Equal(t, "cohort,site,released,removed_above,seen,seen_percent,seen_percent_low,seen_percent_high,"+
 		"detection_percent,detection_percent_low,detection_percent_high,passed_percent,passed_percent_low,passed_percent_high,"+
-		"passed_percent_se,passed_fish,passed_fish_low,passed_fish_high,status,method", csv[0])
-	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,inseparable,", csv[4])
+		"passed_percent_se,passed_percent_with_retention,passed_percent_with_retention_low,passed_percent_with_retention_high,"+
+		"between_cohorts_sd_percent,passed_fish,passed_fish_low,passed_fish_high,status,method", csv[0])
+	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,,,,,inseparable,", csv[4])
 }
 
 func TestSurvivalTables(t *testing.T) {
 	above := cjs.Survival{From: 1, Estimate: est(1, cjs.Boundary), Raw: 1.041}
 	plain := cjs.Survival{From: 0, Estimate: est(.8, cjs.Estimated), Raw: .8}
 	tables := view.SurvivalTables(river(), []cjs.Survival{plain, above}, .9)
-	assert.Equal(t, `                                                 standard
-reach                          survival (90 %)      error   closed form
-───────────────────────   ────────────────────   ────────   ───────────
-Mill Lade to Alder Ford   0.800  (0.720–0.840)      0.016         0.800
-Alder Ford to Tidehead    1.000† (0.900–1.050)      0.020         1.041
+	assert.Equal(t, `                                               standard  closed
+reach                         survival (90 %)     error    form
+───────────────────────  ────────────────────  ────────  ──────
+Mill Lade to Alder Ford  0.800  (0.720–0.840)     0.016   0.800
+Alder Ford to Tidehead   1.000† (0.900–1.050)     0.020   1.041
   † at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile
     likelihood
+  closed form: each cohort and reach by itself; it may exceed 1
 `, screen(t, tables))
 	assert.NotContains(t, screen(t, view.SurvivalTables(river(), []cjs.Survival{plain}, .9)), "closed form",
 		"a closed form that says the same is left out")

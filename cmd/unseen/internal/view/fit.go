@@ -80,7 +80,11 @@ func FitPage(d *session.Fitted) Page {
 	add("Detection", detection)
 	add("Known only as products", ProductTables(river, f.Products, level))
 
-	model := Section{Heading: "Model", Paragraphs: modelLines(d), Tables: []Table{
+	heading := "Model"
+	if name := f.Problem.Spec.Name; name != "" {
+		heading += ": " + name
+	}
+	model := Section{Heading: heading, Paragraphs: modelLines(d), Tables: []Table{
 		measuresTable(d), CoefficientTable(f.Coefficients), WarningTable(f.Warnings), InputTable(d.Inputs)}}
 	p.Sections = append(p.Sections, model)
 	if len(f.Warnings) > 0 {
@@ -165,9 +169,6 @@ func ModelLine(f *cjs.Fit) string {
 func modelLines(d *session.Fitted) []string {
 	f := d.Fit
 	line := ModelLine(f)
-	if f.Problem.Spec.Name != "" {
-		line = f.Problem.Spec.Name + " — " + line
-	}
 	if n := len(d.Study.Models); n > 1 && f.Problem.Spec.Name == d.Study.Models[0].Name {
 		line += fmt.Sprintf("\nThe study has %d models; this is the first. Choose another with --model.", n)
 	}

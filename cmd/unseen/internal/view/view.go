@@ -39,7 +39,7 @@ type Table struct {
 	CSVOnly bool
 }
 
-// Note is a footnote of a table.
+// Note is a footnote of a table; without a mark it is about the whole.
 type Note struct{ Mark, Text string }
 
 // Kind says how a column's cells are shown.
