@@ -26,7 +26,7 @@ func (d *decoder) check(s *Study) {
 	d.antennas(s)
 	for i := range s.TestPasses {
 		x := &s.TestPasses[i]
-		d.checkPlace(s, x.Pos, "test_passes", x.Site, x.Row)
+		d.checkPlace(s, x.Pos, "test_passes", x.Site, x.Row, false)
 	}
 	d.checkHolds(s)
 	d.checkModels(s)
@@ -68,7 +68,7 @@ func (d *decoder) columns(s *Study) {
 	fixed := func(t map[string]string, pos map[string]Pos, title string, known ...string) {
 		for _, k := range slices.Sorted(keys(t)) {
 			if !slices.Contains(known, k) {
-				d.fault(pos[k], "%s has no column %q; its columns are %s%s", title, k, strings.Join(known, ", "), history.Propose(k, known))
+				d.fault(pos[k], "%s has no column %q%s", title, k, hint(k, known))
 			}
 		}
 	}
@@ -182,8 +182,9 @@ func (d *decoder) antennas(s *Study) {
 	}
 }
 
-// checkPlace holds a detection to a row that exists.
-func (d *decoder) checkPlace(s *Study, pos Pos, what, site, row string) {
+// checkPlace holds a detection to a row that exists; whole allows all rows of
+// a divided site together, as where nothing could be read there.
+func (d *decoder) checkPlace(s *Study, pos Pos, what, site, row string, whole bool) {
 	if site == "" {
 		return
 	}
@@ -201,15 +202,18 @@ func (d *decoder) checkPlace(s *Study, pos Pos, what, site, row string) {
 			d.fault(pos, "[[%s]]: site %q is undivided; leave out row", what, site)
 		case len(x.Rows) > 0:
 			rows := x.rowNames()
+			if row == "" && whole {
+				return
+			}
 			if row == "" {
 				d.fault(pos, "[[%s]]: site %q has rows; say which with row = … (%s)", what, site, strings.Join(rows, ", "))
 			} else if !slices.Contains(rows, row) {
-				d.fault(pos, "[[%s]]: site %q has no row %q; it has %s%s", what, site, row, strings.Join(rows, ", "), history.Propose(row, rows))
+				d.fault(pos, "[[%s]]: site %q has no row %q%s", what, site, row, hint(row, rows))
 			}
 		}
 		return
 	}
-	d.fault(pos, "[[%s]] names no site of the study: %q%s", what, site, history.Propose(site, names))
+	d.fault(pos, "[[%s]]: the study has no site %q%s", what, site, hint(site, names))
 }
 
 func (s *Site) rowNames() []string {
@@ -228,19 +232,23 @@ func (d *decoder) checkHolds(s *Study) {
 	}
 	for i, h := range s.Holds {
 		if h.Reach != "" && !slices.Contains(reaches, h.Reach) {
-			d.fault(h.Pos, "[[hold]] names no reach of the study: %q%s; its reaches are %s",
-				h.Reach, history.Propose(h.Reach, reaches), quoteAll(reaches))
+			d.fault(h.Pos, "[[hold]]: the study has no reach %q%s", h.Reach, hint(h.Reach, reaches))
 		}
 		if h.Site != "" {
-			d.checkPlace(s, h.Pos, "hold", h.Site, h.Row)
+			d.checkPlace(s, h.Pos, "hold", h.Site, h.Row, h.Detection == 0)
 		}
 		for _, g := range s.Holds[:i] {
-			if (h.Reach != "" || h.Site != "") && g.Reach == h.Reach && g.Site == h.Site && g.Row == h.Row && maps.Equal(g.Where, h.Where) {
+			if g.sound() && h.sound() && g.Reach == h.Reach && g.Site == h.Site && g.Row == h.Row && maps.Equal(g.Where, h.Where) {
 				d.fault(h.Pos, "[[hold]]: the same value is held on line %d", g.Pos.Line)
 				break
 			}
 		}
 	}
+}
+
+// sound tells whether one value is held at one place.
+func (h *Hold) sound() bool {
+	return (h.Reach != "") == !math.IsNaN(h.Survival) && (h.Site != "") == !math.IsNaN(h.Detection) && (h.Reach != "") != (h.Site != "")
 }
 
 func (d *decoder) checkModels(s *Study) {

@@ -65,7 +65,7 @@ func (d *decoder) text(t *table, key string) (string, Pos) {
 	return s, n.pos
 }
 
-// oneOf is a text out of a fixed set; def stands for absent or refused.
+// oneOf is a text out of a fixed set; "" when absent or refused.
 func (d *decoder) oneOf(t *table, key string, allowed ...string) (string, Pos) {
 	s, pos := d.text(t, key)
 	if s == "" {
@@ -76,16 +76,8 @@ func (d *decoder) oneOf(t *table, key string, allowed ...string) (string, Pos) {
 			return a, pos
 		}
 	}
-	d.fault(pos, "%s cannot be %q; it is one of %s%s", key, s, quoteAll(allowed), history.Propose(s, allowed))
+	d.fault(pos, "%s cannot be %q%s", key, s, hint(s, allowed))
 	return "", pos
-}
-
-func quoteAll(words []string) string {
-	q := make([]string, len(words))
-	for i, w := range words {
-		q[i] = strconv.Quote(w)
-	}
-	return strings.Join(q, ", ")
 }
 
 // texts is a list of strings, or a single one.
@@ -293,10 +285,15 @@ func (d *decoder) done(t *table) {
 		if t.title != "" {
 			where = " in " + t.title
 		}
-		hint := history.Propose(k, t.asked)
-		if hint == "" {
-			hint = "; known are: " + strings.Join(t.asked, ", ")
-		}
-		d.fault(t.nodes[k].pos, "unknown key %q%s%s", k, where, hint)
+		d.fault(t.nodes[k].pos, "unknown key %q%s%s", k, where, hint(k, t.asked))
 	}
+}
+
+// hint ends a message about an unknown word: the one that was likely meant,
+// or else all there are.
+func hint(word string, known []string) string {
+	if p := history.Propose(word, known); p != "" || len(known) == 0 {
+		return p
+	}
+	return "; there are: " + strings.Join(known, ", ")
 }

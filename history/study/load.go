@@ -159,7 +159,7 @@ func (d *decoder) sightings(t *table, dir string) *SightingFiles {
 	s.Written, s.FilesPos = d.texts(t, "files")
 	if t.nodes["files"] == nil {
 		d.fault(t.pos, "[sightings] needs files, a list of the array files")
-	} else if len(s.Written) == 0 {
+	} else if list, ok := t.nodes["files"].value.([]*node); ok && len(list) == 0 {
 		d.fault(s.FilesPos, "files names no file")
 	}
 	s.Files = resolveAll(dir, s.Written)

@@ -147,7 +147,7 @@ type TestPasses struct {
 type Hold struct {
 	Pos       Pos
 	Reach     string // "A to B", for survival
-	Site, Row string // for detection; Row is "" at an undivided site
+	Site, Row string // for detection; Row is "" at an undivided site, and for all rows of one where nothing was read
 	Survival  float64
 	Detection float64 // NaN when not held
 	Where     map[string]string
