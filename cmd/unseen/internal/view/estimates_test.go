@@ -130,3 +130,29 @@ func TestHistoriesTables(t *testing.T) {
 	assert.Equal(t, "cohort,release_site,released,Alder Ford,Tidehead\n"+
 		"early,Mill Lade,1,1,0\nlate,Alder Ford,1,,1\n", whole(t, []view.Table{view.NextSeenTable(h)}))
 }
+
+func TestWhatStandsBesideThePassedTable(t *testing.T) {
+	none := cjs.NoEstimate(cjs.Absent)
+	all := cjs.Passed{Site: 1, PassedShare: est(.7, cjs.Estimated), WithRetention: est(.71, cjs.Estimated), BetweenCohorts: .104}
+	one := cjs.Passed{Of: []cjs.Category{{Name: "cohort", Level: "early"}}, Site: 1, PassedShare: est(.6, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()}
+	assert.Equal(t, `How far the cohorts differ (percentage points)
+                       standard
+            standard  deviation
+            error of    between
+site        all fish    cohorts
+──────────  ────────  ─────────
+Alder Ford       1.4       10.4
+`, screen(t, []view.Table{view.SpreadTable(river(), []cjs.Passed{all, one})}))
+	assert.Contains(t, screen(t, []view.Table{view.RetentionTable(river(), []cjs.Passed{all, one}, 500, 492, .95)}),
+		"492 of 500 held fish")
+	assert.Empty(t, view.SpreadTable(river(), []cjs.Passed{one}).Rows)
+}
+
+func TestRowTestTable(t *testing.T) {
+	tested := cjs.RowTest{Site: 1, RowA: 0, RowB: 1, Both: 176, OnlyA: 142, OnlyB: 201, Neither: 193, P: .0004}
+	untested := cjs.RowTest{Site: 1, RowA: 0, RowB: 1, P: math.NaN(), Why: "no fish was seen farther down"}
+	got := screen(t, []view.Table{view.RowTestTable(river(), []cjs.RowTest{tested})})
+	assert.Contains(t, got, "<0.001")
+	assert.NotContains(t, got, "because")
+	assert.Contains(t, screen(t, []view.Table{view.RowTestTable(river(), []cjs.RowTest{tested, untested})}), "no fish was seen farther down")
+}

@@ -36,6 +36,7 @@ const (
 	retention    = 0.984 // share of tags that stay in
 	speed        = 9.0   // km a day
 	spread       = 11.0  // km a √day
+	turnBack     = 0.03  // of the fish missed at Alder Ford and read at Scar Weir, the share that swims back up and is read then
 	collectEvery = 40    // of the fish read at Scar Weir, one in 40 is taken out for the laboratory
 )
 
@@ -126,7 +127,7 @@ func (g *generator) migrate() {
 		}
 		tagIn := g.Float64() < retention
 		at := f.released
-		living := true
+		living, missed := true, false
 		g.truth.Passed[name][0]++
 		for r := range reach {
 			s := 1 / (1 + math.Exp(-reach[r]-cohort[f.cohort]-lengthSlope*(f.length-meanLength)))
@@ -137,10 +138,16 @@ func (g *generator) migrate() {
 			}
 			g.truth.Passed[name][r+1]++
 			at = at.Add(g.travel(km[r] - km[r+1]))
-			if tagIn && g.pass(f, r+1, at) && sites[r+1] == "Scar Weir" {
+			read := tagIn && g.pass(f, r+1, at)
+			if read && sites[r+1] == "Scar Weir" {
 				seen++
 				f.removed = seen%collectEvery == 0
+				if missed && !f.removed && g.Float64() < turnBack {
+					g.write(f.tag, "Alder Ford", "north", at.Add(g.travel(km[r]-km[r+1])))
+					g.truth.Dirt["turned back"]++
+				}
 			}
+			missed = !read
 		}
 	}
 	for _, p := range g.truth.Survival {
