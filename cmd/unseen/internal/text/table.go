@@ -2,6 +2,7 @@ package text
 
 import (
 	"bufio"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -46,28 +47,29 @@ func table(b *bufio.Writer, t view.Table) {
 }
 
 func layOut(c view.Column, rows [][]view.Cell, at int) column {
-	out := column{right: c.Kind != view.Text, key: c.Key, head: wrap(c.Title, headWidth)}
+	out := column{right: c.Kind != view.Text, key: c.Key}
 	if c.Kind == view.Range {
 		out.cells = ranges(c, rows, at)
-		out.head = wrap(c.Title, max(headWidth, width(first(out.cells))))
 	} else {
-		marked := false
-		for _, r := range rows {
-			marked = marked || r[at].Mark != ""
-		}
+		marked := anyMark(rows, at)
 		for _, r := range rows {
 			out.cells = append(out.cells, show(c, r[at], marked))
 		}
-	}
-	for _, s := range out.head {
-		out.width = max(out.width, width(s))
 	}
 	for _, s := range out.cells {
 		for _, line := range strings.Split(s, "\n") {
 			out.width = max(out.width, width(line))
 		}
 	}
+	out.head = wrap(c.Title, max(headWidth, out.width))
+	for _, s := range out.head {
+		out.width = max(out.width, width(s))
+	}
 	return out
+}
+
+func anyMark(rows [][]view.Cell, at int) bool {
+	return slices.ContainsFunc(rows, func(r []view.Cell) bool { return r[at].Mark != "" })
 }
 
 // show gives a cell's text. In a numeric column with marks, unmarked numbers
@@ -94,10 +96,7 @@ func mark(x view.Cell, marked bool) string {
 // values, brackets under brackets.
 func ranges(c view.Column, rows [][]view.Cell, at int) []string {
 	values, spans := make([]string, len(rows)), make([]string, len(rows))
-	marked := false
-	for _, r := range rows {
-		marked = marked || r[at].Mark != ""
-	}
+	marked := anyMark(rows, at)
 	wv, ws := 0, 0
 	for i, r := range rows {
 		x := r[at]
@@ -111,13 +110,6 @@ func ranges(c view.Column, rows [][]view.Cell, at int) []string {
 		values[i] = pad(values[i], wv, true) + pad(spans[i], ws, false)
 	}
 	return values
-}
-
-func first(s []string) string {
-	if len(s) == 0 {
-		return ""
-	}
-	return s[0]
 }
 
 // panels splits columns that do not fit the width into several tables, each
