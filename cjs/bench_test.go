@@ -1,0 +1,68 @@
+package cjs_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// lengthFish are n fish on a river of 7 sites with a fork length that acts on
+// survival: nothing is alike in two fish, so nothing can be collapsed.
+func lengthFish(n int) *history.Histories {
+	rnd := rand.New(rand.NewPCG(11, 7))
+	h := &history.Histories{Cohorts: []string{"all"}, Cohort: make([]int32, n), Entry: make([]uint8, n), Seen: make([]uint64, n), End: make([]history.End, n)}
+	for k := range 7 {
+		h.River.Sites = append(h.River.Sites, history.Site{Name: fmt.Sprint("site ", k), Km: math.NaN(), Days: math.NaN()})
+	}
+	length, other := make([]float64, n), make([]float64, n)
+	survival := []float64{1.2, 1.5, 1.0, 1.6, 1.3, 1.1}
+	detection := []float64{-0.2, 0.3, 0.1, -0.4, 0.2, 0}
+	for i := range n {
+		z := rnd.NormFloat64()
+		w := rnd.NormFloat64()
+		length[i], other[i] = 120+15*z, 5+2*w
+		for k := range 6 {
+			s, _ := likelihood.Expit(survival[k] + 0.35*z)
+			if rnd.Float64() >= s {
+				break
+			}
+			if p, _ := likelihood.Expit(detection[k] + 0.2*w); rnd.Float64() < p {
+				h.Seen[i] |= 1 << uint(k)
+			}
+		}
+	}
+	h.Columns = []history.Column{{Name: "fork_length_mm", Value: length}, {Name: "other", Value: other}}
+	return h
+}
+
+// BenchmarkMillionFish is the whole fit, from histories to standard errors, of
+// 1,000,000 fish one by one; the fish are made outside the clock.
+func BenchmarkMillionFish(b *testing.B) {
+	h := lengthFish(1_000_000)
+	for _, spec := range []model.Spec{
+		{Name: "length on survival", Survival: "reach + fork_length_mm", Detection: "site"},
+		{Name: "numbers on both", Survival: "reach + fork_length_mm", Detection: "site + other"},
+	} {
+		b.Run(spec.Name, func(b *testing.B) {
+			for b.Loop() {
+				p, err := model.Build(model.Input{Histories: h}, spec)
+				if err != nil {
+					b.Fatal(err)
+				}
+				f, err := cjs.New(context.Background(), p, cjs.Options{})
+				if err != nil || f.Verdict != cjs.Converged {
+					b.Fatal(err, f.Verdict)
+				}
+				b.ReportMetric(float64(f.Iterations), "steps")
+			}
+			b.ReportMetric(float64(h.Len())*float64(b.N)/b.Elapsed().Seconds(), "fish/s")
+		})
+	}
+}
