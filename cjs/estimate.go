@@ -110,8 +110,14 @@ func (f *Fit) about(q *likelihood.Quantity) (bounded, held, free bool) {
 func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, error) {
 	var p likelihood.Point
 	q.Eval(f.design, f.X, 1, &p)
-	e := Estimate{Value: p.F, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Estimated}
-	bounded, held, free := f.about(q)
+	return f.conclude(ctx, p.F, p.G, q, func() *likelihood.Quantity { return q })
+}
+
+// conclude makes the estimate of a quantity from its value and gradient. about
+// names the probabilities it is made of; whole is the quantity for profiling.
+func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about *likelihood.Quantity, whole func() *likelihood.Quantity) (Estimate, error) {
+	e := Estimate{Value: value, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Estimated}
+	bounded, held, free := f.about(about)
 	if !free && !bounded {
 		if held {
 			e.Status = Held
@@ -119,15 +125,18 @@ func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, e
 		return e, nil
 	}
 	if free {
-		if f.scaled.Outside(p.G, hereTolerance) > determined {
+		if f.scaled.Outside(grad, hereTolerance) > determined {
 			return NoEstimate(Inseparable), nil
 		}
-		e.SE = math.Sqrt(f.variance(p.G))
+		e.SE = math.Sqrt(f.variance(grad))
 	} else {
 		e.Status = Boundary
 	}
+	if f.Options.EstimatesOnly && bounded {
+		return e, nil
+	}
 	if bounded || f.Options.Interval == "profile" {
-		return f.profileInterval(ctx, q, e)
+		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
 	return e, nil
@@ -265,13 +274,13 @@ func (f *Fit) estimates(ctx context.Context) error {
 		}
 	}
 	if f.Options.EstimatesOnly {
-		return f.passedShares(ctx)
+		return f.passed(ctx, true)
 	}
 	if err := f.products(ctx); err != nil {
 		return err
 	}
 	f.RowTests = rowTests(p)
-	return f.passed(ctx)
+	return f.passed(ctx, false)
 }
 
 // held tells whether all rows of site k are held for class g.

@@ -9,76 +9,104 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// survivedTo is the mean over the newly released fish of the group that
-// entered above site k of the probability to reach it; ok is false when there
-// are none.
-func (f *Fit) survivedTo(gr *group, k int) (q likelihood.Quantity, ok bool) {
-	return f.meanOver(gr, k, func(entry int) []likelihood.Factor {
-		var factors []likelihood.Factor
-		for r := entry; r < k; r++ {
-			factors = append(factors, likelihood.Factor{Slot: f.Problem.Layout.Survival(r)})
+// bunches are the newly released fish of each class by entry, and the fish
+// never seen again by the site they were last seen at.
+func (f *Fit) bunches() (fresh, never []likelihood.Bunch) {
+	p := f.Problem
+	sites := p.Layout.Sites()
+	if p.Design.Numbers == 1 {
+		for g := range p.Classes {
+			t := &p.Classes[g].Tally
+			for k := range sites - 1 {
+				if n := t.New[k]; n > 0 {
+					fresh = append(fresh, likelihood.Bunch{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
+				}
+				if n := t.Never(k); n > 0 {
+					never = append(never, likelihood.Bunch{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
+				}
+			}
 		}
-		return factors
-	})
+		return fresh, never
+	}
+	h := p.Histories
+	make2 := func() []likelihood.Bunch {
+		out := make([]likelihood.Bunch, len(p.Classes)*sites)
+		for i := range out {
+			out[i] = likelihood.Bunch{Class: i / sites, Site: i % sites, Z: make([][]float64, len(p.Z))}
+		}
+		return out
+	}
+	fresh, never = make2(), make2()
+	add := func(b *likelihood.Bunch, i int) {
+		for m, z := range p.Z {
+			b.Z[m] = append(b.Z[m], z[i])
+		}
+		if h.Count != nil {
+			b.Weight = append(b.Weight, float64(h.Count[i]))
+		}
+		b.N++
+	}
+	for i, g := range p.ClassOf {
+		if g < 0 {
+			continue
+		}
+		if h.New(i) {
+			add(&fresh[int(g)*sites+int(h.Entry[i])], i)
+		}
+		if h.End[i] == history.Open {
+			add(&never[int(g)*sites+p.Last(i)], i)
+		}
+	}
+	return fresh, never
 }
 
-// meanOver is the mean over the newly released fish of the group that entered
-// above site k of the product of the factors for their entry.
-func (f *Fit) meanOver(gr *group, k int, factors func(entry int) []likelihood.Factor) (q likelihood.Quantity, ok bool) {
-	p := f.Problem
-	total := 0
+// sumOver adds up the passages of the group's classes for site k; the second
+// value is false when no fish of the group is concerned.
+func (f *Fit) sumOver(gr *group, ps []likelihood.Passage, k int, grad []float64) (value, own, fish float64) {
+	in := map[int]bool{}
 	for _, g := range gr.classes {
-		total += p.Classes[g].NewAbove(k)
+		in[g] = true
 	}
-	if total == 0 {
-		return q, false
+	for i := range ps {
+		if in[ps[i].Class] {
+			v, o := ps[i].AddTo(f.design, k, 1, grad)
+			value, own, fish = value+v, own+o, fish+ps[i].Sites[k].Fish
+		}
 	}
+	return value, own, fish
+}
+
+// mean is the mean over the group's newly released fish that entered above
+// site k of a probability made of the factors given for each entry.
+func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fresh []likelihood.Bunch, k int, complement bool, factors func(entry int) []likelihood.Factor) (Estimate, error) {
+	grad := make([]float64, f.Parameters)
+	value, _, fish := f.sumOver(gr, ps, k, grad)
+	for j := range grad {
+		grad[j] /= fish
+	}
+	in := map[int]bool{}
 	for _, g := range gr.classes {
-		for e := range k {
-			n := p.Classes[g].New[e]
-			if n == 0 {
+		in[g] = true
+	}
+	// The quantity itself is needed only for a profile, and to tell what it
+	// rests on.
+	quantity := func(withFish bool) *likelihood.Quantity {
+		q := &likelihood.Quantity{Complement: complement}
+		for i := range fresh {
+			b := &fresh[i]
+			if !in[b.Class] || b.Site >= k || b.N == 0 {
 				continue
 			}
-			m := likelihood.Mean{Class: g, Factors: factors(e), Each: 1 / float64(total), N: n}
-			if p.Design.Numbers == 1 {
-				m.Each, m.N = float64(n)/float64(total), 1
-			} else if f.numbersMatter(g, m.Factors) {
-				m.Z, m.Weight, m.N = f.newFish(g, e, total)
-			} else {
-				m.Each, m.N, m.Z = float64(n)/float64(total), 1, f.meanNumbers()
+			m := likelihood.Mean{Class: b.Class, Factors: factors(b.Site)}
+			if withFish {
+				m.Z, m.Weight, m.N, m.Each = b.Z, b.Weight, b.N, 1
+				m.Scale = 1 / fish
 			}
 			q.Means = append(q.Means, m)
 		}
+		return q
 	}
-	return q, true
-}
-
-// numbersMatter tells whether one of the factors differs between fish of class g.
-func (f *Fit) numbersMatter(g int, factors []likelihood.Factor) bool {
-	for _, c := range factors {
-		if f.Problem.Design.Varies(g, c.Slot) {
-			return true
-		}
-	}
-	return false
-}
-
-// newFish are the numbers of the newly released fish of class g that entered
-// at e, and the weight of each when all weigh 1/total.
-func (f *Fit) newFish(g, e, total int) (z [][]float64, weight []float64, n int) {
-	p := f.Problem
-	h := p.Histories
-	z = make([][]float64, len(p.Z))
-	for i, c := range p.ClassOf {
-		if int(c) != g || int(h.Entry[i]) != e || !h.New(i) {
-			continue
-		}
-		for m := range z {
-			z[m] = append(z[m], p.Z[m][i])
-		}
-		weight = append(weight, float64(h.Weight(i))/float64(total))
-	}
-	return z, weight, len(weight)
+	return f.conclude(ctx, value/fish, grad, quantity(false), func() *likelihood.Quantity { return quantity(true) })
 }
 
 // passedGroups: all fish, each cohort, and each combination of the other
@@ -107,61 +135,63 @@ func (f *Fit) passedGroups() []group {
 	return out
 }
 
-// passedShares fills only the shares that passed, for refits.
-func (f *Fit) passedShares(ctx context.Context) error {
-	for _, gr := range f.passedGroups() {
-		for k := 1; k < f.Problem.Layout.Sites(); k++ {
-			q, ok := f.survivedTo(&gr, k)
-			if !ok {
-				continue
-			}
-			e, err := f.estimate(ctx, &q)
-			if err != nil {
-				return err
-			}
-			f.Passed = append(f.Passed, Passed{Of: gr.of, Site: k, PassedShare: e})
+// above are the survival factors from entry to site k.
+func (f *Fit) above(k int) func(entry int) []likelihood.Factor {
+	return func(entry int) []likelihood.Factor {
+		var out []likelihood.Factor
+		for r := entry; r < k; r++ {
+			out = append(out, likelihood.Factor{Slot: f.Problem.Layout.Survival(r)})
 		}
+		return out
 	}
-	return nil
 }
 
-// passed fills the passed table.
-func (f *Fit) passed(ctx context.Context) error {
+// passed fills the passed table; with only the shares, for refits, the rest
+// stays empty.
+func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	p := f.Problem
 	l := p.Layout
 	last := l.Sites() - 1
+	fresh, never := f.bunches()
+	survived := likelihood.Survived(f.design, f.X, fresh)
+	var detected, unseen []likelihood.Passage
+	if !sharesOnly {
+		detected = likelihood.Detected(f.design, f.X, fresh)
+		unseen = likelihood.Unseen(f.design, f.X, never)
+	}
 	for _, gr := range f.passedGroups() {
 		t := gr.tally(p)
 		for k := 1; k <= last; k++ {
 			row := Passed{Of: gr.of, Site: k, Released: t.NewAbove(k), Removed: t.RemovedAbove(k), Seen: t.Seen[k],
 				KnownPassed: t.KnownPassed(k), BetweenCohorts: math.NaN(), WithRetention: NoEstimate(Absent)}
-			row.SeenShare = Wilson(t.Seen[k], row.Released-row.Removed, f.z)
-			q, ok := f.survivedTo(&gr, k)
-			if !ok {
+			if row.Released == 0 {
 				continue
 			}
+			row.SeenShare = Wilson(t.Seen[k], row.Released-row.Removed, f.z)
 			var err error
-			if row.PassedShare, err = f.estimate(ctx, &q); err != nil {
+			if row.PassedShare, err = f.mean(ctx, &gr, survived, fresh, k, false, f.above(k)); err != nil {
 				return err
+			}
+			borrow := k == last && !ownDetection(p, last) && !f.held(gr.classes[0], last)
+			if borrow && row.PassedShare.Status == Estimated {
+				row.PassedShare.Status = Borrowed
+			}
+			if sharesOnly {
+				f.Passed = append(f.Passed, row)
+				continue
 			}
 			from, to := l.SiteRows(k)
 			var rows []likelihood.Factor
 			for b := from; b < to; b++ {
 				rows = append(rows, likelihood.Factor{Slot: l.Detection(b), Miss: true})
 			}
-			dq, _ := f.meanOver(&gr, k, func(int) []likelihood.Factor { return rows })
-			dq.Complement = true
-			if row.Detection, err = f.estimate(ctx, &dq); err != nil {
+			if row.Detection, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
 				return err
 			}
-			if k == last && !ownDetection(p, last) {
-				for _, e := range []*Estimate{&row.PassedShare, &row.Detection} {
-					if e.Status == Estimated && !f.held(gr.classes[0], last) {
-						e.Status = Borrowed
-					}
-				}
+			if borrow && row.Detection.Status == Estimated {
+				row.Detection.Status = Borrowed
 			}
-			row.PassedFish = f.passedFish(&gr, &t, k, row.PassedShare.Status)
+			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
 			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {
 				row.WithRetention = f.withRetention(row.PassedShare)
 			}
@@ -169,7 +199,9 @@ func (f *Fit) passed(ctx context.Context) error {
 		}
 	}
 	f.betweenCohorts()
-	f.oneSite()
+	if !sharesOnly {
+		f.oneSite()
+	}
 	return nil
 }
 
@@ -178,58 +210,22 @@ func (f *Fit) passed(ctx context.Context) error {
 // The variance has a part from the parameters and Σ q(1−q) from the fish
 // themselves. The interval, symmetric on the logit of the unknown share, never
 // goes below the number known to have passed.
-func (f *Fit) passedFish(gr *group, t *model.Tally, k int, status Status) Estimate {
+func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage, k int, status Status) Estimate {
 	if status == Inseparable || status == Absent {
 		return NoEstimate(status)
 	}
-	p := f.Problem
-	grad := make([]float64, f.Parameters)
-	chain := likelihood.NewChain(f.design)
-	var sum, own float64
-	unknown := 0
-	z := make([]float64, p.Design.Numbers)
-	z[0] = 1
-	one := func(g, i int, w float64) {
-		q := chain.Unseen(f.X, g, z, i, k, w, grad)
-		sum += w * q
-		own += w * q * (1 - q)
-	}
-	in := map[int32]bool{}
-	for _, g := range gr.classes {
-		in[int32(g)] = true
-		for i := range k {
-			n := p.Classes[g].Never(i)
-			unknown += n
-			if n > 0 && p.Design.Numbers == 1 {
-				one(g, i, float64(n))
-			}
-		}
-	}
-	if p.Design.Numbers > 1 {
-		h := p.Histories
-		for r, g := range p.ClassOf {
-			if !in[g] || h.End[r] != history.Open {
-				continue
-			}
-			if i := p.Last(r); i < k {
-				for m := range p.Z {
-					z[m+1] = p.Z[m][r]
-				}
-				one(int(g), i, float64(h.Weight(r)))
-			}
-		}
-	}
 	known := float64(t.KnownPassed(k))
+	grad := make([]float64, f.Parameters)
+	sum, own, unknown := f.sumOver(gr, unseen, k, grad)
 	e := Estimate{Value: known + sum, Status: status, SE: math.NaN(), Low: math.NaN(), High: math.NaN()}
 	if unknown == 0 {
 		e.SE, e.Low, e.High, e.Method = 0, known, known, "counted"
 		return e
 	}
 	e.SE = math.Sqrt(f.variance(grad) + own)
-	n := float64(unknown)
-	if share := sum / n; share > 0 && share < 1 {
-		low, high, method := f.interval(share, e.SE/n)
-		e.Low, e.High, e.Method = known+n*low, known+n*high, method
+	if share := sum / unknown; share > 0 && share < 1 {
+		low, high, method := f.interval(share, e.SE/unknown)
+		e.Low, e.High, e.Method = known+unknown*low, known+unknown*high, method
 	}
 	return e
 }

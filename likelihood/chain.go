@@ -22,15 +22,15 @@ func (c *chain) set(d *Design, x []float64, g int, z []float64) {
 	for a := range c.probs {
 		c.probs[a] = d.Prob(x, g, a, z)
 	}
-	c.run()
+	c.run(0)
 }
 
-// run follows χ upstream from the last site.
-func (c *chain) run() {
+// run follows χ upstream from the last site to site i.
+func (c *chain) run(i int) {
 	l := c.layout
 	last := l.sites - 1
 	c.chi[last] = 1
-	for k := last; k >= 1; k-- {
+	for k := last; k > i; k-- {
 		c.miss[k] = 1
 		from, to := l.SiteRows(k)
 		seen := 0.0

@@ -12,10 +12,11 @@ type Mean struct {
 	Factors []Factor
 	// Z[n−1] are number n of the fish; Numbers−1 columns of N values.
 	Z [][]float64
-	// Weight of each fish; nil: Each for all.
-	Weight []float64
-	Each   float64
-	N      int
+	// Weight of each fish; nil: Each for all. All are multiplied by Scale,
+	// 0 meaning 1.
+	Weight      []float64
+	Each, Scale float64
+	N           int
 }
 
 // Quantity is a number that follows from the coefficients: a sum of means, or
@@ -45,6 +46,9 @@ func (q *Quantity) Eval(d *Design, x []float64, order int, p *Point) {
 			w := m.Each
 			if m.Weight != nil {
 				w = m.Weight[f]
+			}
+			if m.Scale != 0 {
+				w *= m.Scale
 			}
 			v := w
 			probs, first = probs[:0], first[:0]

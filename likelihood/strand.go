@@ -399,7 +399,7 @@ func (w *worker) logOne(d *Design, s *Strand, f int) float64 {
 		}
 		c.probs[a] = d.Links[s.Class][a].At(eta)
 	}
-	c.run()
+	c.run(s.Entry)
 	for k := s.Entry; k < s.Last; k++ {
 		sum += math.Log(c.probs[l.survival[k]].P)
 		if s.RowsCounted {

@@ -1,0 +1,239 @@
+package likelihood
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// Bunch is fish of one class at one site: newly released there, or last seen
+// there and never again.
+type Bunch struct {
+	Class, Site int
+	// Z[n−1] are number n of the fish, Numbers−1 columns of N values.
+	Z [][]float64
+	// Weight is the number of fish alike; nil: one each.
+	Weight []float64
+	N      int
+}
+
+// Passage is, for the fish of one class and every site k, sums over fish of a
+// probability and its derivatives by the predictors.
+type Passage struct {
+	Class int
+	Sites []SiteSum
+}
+
+// SiteSum is a sum over fish for one site.
+type SiteSum struct {
+	Fish  float64 // number of fish it is over
+	Value float64 // Σ q
+	Own   float64 // Σ q(1 − q)
+	g     []float64
+}
+
+// AddTo adds the site's sums, times w, to value and grad (length Columns).
+func (p *Passage) AddTo(d *Design, k int, w float64, grad []float64) (value, own float64) {
+	s := &p.Sites[k]
+	if grad != nil {
+		v := d.Layout.Slots()
+		for a, es := range d.Slots[p.Class] {
+			if d.Links[p.Class][a].Kind == Fixed {
+				continue
+			}
+			for _, e := range es {
+				grad[e.Column] += w * e.Value * s.g[e.Number*v+a]
+			}
+		}
+	}
+	return w * s.Value, w * s.Own
+}
+
+// What a passage is about.
+type passageKind uint8
+
+const (
+	survived passageKind = iota
+	detected
+	unseen
+)
+
+// Survived is, of newly released fish, the probability to reach site k:
+// S_e … S_{k−1} for entry e < k. One Passage a class that occurs.
+func Survived(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, survived) }
+
+// Detected is, of newly released fish that entered above site k, the
+// probability to be sighted at k when passing it: 1 − Π(1 − p) over its rows.
+func Detected(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, detected) }
+
+// Unseen is, of fish last seen (or released) at site i and never again, the
+// probability that they nevertheless passed site k > i alive:
+//
+//	S_i…S_{k−1} q_{i+1}…q_k χ_k / χ_i
+func Unseen(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, unseen) }
+
+// passageChunk is how many fish one task takes: fixed, so that sums have the
+// same bits at any number of cores.
+const passageChunk = 1 << 14
+
+func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage {
+	type task struct{ bunch, from, to int }
+	var tasks []task
+	for i := range fish {
+		for at := 0; at < fish[i].N; at += passageChunk {
+			tasks = append(tasks, task{i, at, min(at+passageChunk, fish[i].N)})
+		}
+	}
+	sums := make([][]SiteSum, len(tasks))
+	run := func(w *walker, t int) {
+		sums[t] = newSiteSums(d)
+		w.walk(d, x, &fish[tasks[t].bunch], tasks[t].from, tasks[t].to, kind, sums[t])
+	}
+	workers := min(runtime.GOMAXPROCS(0), len(tasks))
+	if workers <= 1 || len(tasks) == len(fish) && len(fish) < 64 {
+		w := newWalker(d)
+		for t := range tasks {
+			run(w, t)
+		}
+	} else {
+		var next atomic.Int64
+		var wg sync.WaitGroup
+		for range workers {
+			wg.Go(func() {
+				w := newWalker(d)
+				for {
+					t := int(next.Add(1)) - 1
+					if t >= len(tasks) {
+						return
+					}
+					run(w, t)
+				}
+			})
+		}
+		wg.Wait()
+	}
+	var out []Passage
+	index := map[int]int{}
+	for t := range tasks {
+		g := fish[tasks[t].bunch].Class
+		i, ok := index[g]
+		if !ok {
+			i = len(out)
+			index[g] = i
+			out = append(out, Passage{Class: g, Sites: newSiteSums(d)})
+		}
+		for k := range sums[t] {
+			a, b := &out[i].Sites[k], &sums[t][k]
+			a.Fish += b.Fish
+			a.Value += b.Value
+			a.Own += b.Own
+			for j, v := range b.g {
+				a.g[j] += v
+			}
+		}
+	}
+	return out
+}
+
+func newSiteSums(d *Design) []SiteSum {
+	n := d.Layout.Slots() * d.Numbers
+	flat := make([]float64, d.Layout.sites*n)
+	out := make([]SiteSum, d.Layout.sites)
+	for k := range out {
+		out[k].g = flat[k*n : (k+1)*n]
+	}
+	return out
+}
+
+// walker follows one fish at a time along the river.
+type walker struct {
+	chain *chain
+	hi    []float64 // h of the site the fish was last seen at
+	z     []float64
+}
+
+func newWalker(d *Design) *walker {
+	return &walker{newChain(d.Layout), make([]float64, d.Layout.Slots()), append([]float64{1}, make([]float64, d.Numbers-1)...)}
+}
+
+func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passageKind, sums []SiteSum) {
+	l := d.Layout
+	v := l.Slots()
+	c := w.chain
+	add := func(s *SiteSum, a int, t float64) {
+		for n, zn := range w.z {
+			s.g[n*v+a] += t * zn
+		}
+	}
+	for f := from; f < to; f++ {
+		for n := range b.Z {
+			w.z[n+1] = b.Z[n][f]
+		}
+		weight := 1.0
+		if b.Weight != nil {
+			weight = b.Weight[f]
+		}
+		for a := l.start(b.Site); a < v; a++ {
+			c.probs[a] = d.Prob(x, b.Class, a, w.z)
+		}
+		if kind == unseen {
+			c.run(b.Site)
+			c.derive(b.Site)
+			copy(w.hi, c.h)
+		}
+		reach := weight
+		for k := b.Site + 1; k < l.sites; k++ {
+			s := &sums[k]
+			s.Fish += weight
+			switch kind {
+			case survived:
+				reach *= c.probs[l.survival[k-1]].P
+				s.Value += reach
+				for r := b.Site; r < k; r++ {
+					a := l.survival[r]
+					add(s, a, reach*c.probs[a].U)
+				}
+			case detected:
+				r0, r1 := l.SiteRows(k)
+				miss := weight
+				for r := r0; r < r1; r++ {
+					miss *= c.probs[l.detect[r]].Q
+				}
+				s.Value += weight - miss
+				for r := r0; r < r1; r++ {
+					a := l.detect[r]
+					add(s, a, -miss*c.probs[a].W)
+				}
+			case unseen:
+				reach *= c.probs[l.survival[k-1]].P * c.miss[k]
+				q := reach * c.chi[k] / c.chi[b.Site]
+				s.Value += q
+				s.Own += q * (1 - q/weight)
+				if q == 0 {
+					continue
+				}
+				// log q: the factors above k, plus log χ_k, minus log χ_i.
+				end := l.start(k)
+				for a := l.start(b.Site); a < end; a++ {
+					u := c.probs[a].U
+					if l.row[a] >= 0 {
+						u = c.probs[a].W
+					}
+					add(s, a, q*(u-w.hi[a]))
+				}
+				c.derive(k)
+				for a := end; a < v; a++ {
+					add(s, a, q*(c.h[a]-w.hi[a]))
+				}
+			}
+		}
+	}
+}
+
+// start is the first slot below site k; Slots() at the last site.
+func (l *Layout) start(k int) int {
+	if k >= l.sites-1 {
+		return len(l.reach)
+	}
+	return l.survival[k]
+}
