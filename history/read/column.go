@@ -1,7 +1,6 @@
 package read
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -14,9 +13,9 @@ import (
 // fields are parted by semicolons or tabs. A field that holds none, a missing
 // one among them, is noted as a fault.
 func (t *Table) Number(column int) (float64, bool) {
-	v, _, problem := t.number(t.Field(column))
-	if problem != "" {
-		t.Fault(column, "%s", problem)
+	v, numeric, ok := t.number(t.Field(column))
+	if !ok {
+		t.noNumber(column, numeric)
 		return math.NaN(), false
 	}
 	return v, true
@@ -25,35 +24,55 @@ func (t *Table) Number(column int) (float64, bool) {
 // Count is the whole number in a field, from least to most; another one, or
 // none, is noted as a fault.
 func (t *Table) Count(column, least, most int) (int, bool) {
-	v, _, problem := t.number(t.Field(column))
-	if problem != "" || v != math.Trunc(v) || v < float64(least) || v > float64(most) {
+	v, _, ok := t.number(t.Field(column))
+	if !ok || v != math.Trunc(v) || v < float64(least) || v > float64(most) {
 		t.Fault(column, "%q is not a whole number from %d to %d", t.Field(column), least, most)
 		return 0, false
 	}
 	return int(v), true
 }
 
-// number parses a field. problem says why it cannot be taken; numeric is then
-// true where the field is a number, but written unlike those before.
-func (t *Table) number(field string) (v float64, numeric bool, problem string) {
-	s, mark := field, byte(0)
-	if t.Delimiter != ',' && t.Delimiter != 0 && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
-		s, mark = strings.Replace(s, ",", ".", 1), ','
-	} else if strings.Contains(s, ".") {
-		mark = '.'
+// number parses a field. Where it is not ok, numeric tells a number that is
+// written unlike those before from what is none.
+func (t *Table) number(field string) (v float64, numeric, ok bool) {
+	s, mark := field, t.mark(field)
+	if mark == ',' {
+		s = strings.Replace(s, ",", ".", 1)
 	}
 	v, numeric = ParseNumber(s)
 	switch {
 	case !numeric:
-		return 0, false, fmt.Sprintf("%q is not a number", field)
+		return math.NaN(), false, false
 	case mark == 0 || mark == t.decimal:
 	case t.decimal == 0:
 		t.decimal, t.decimalLine = mark, t.line
 	default:
-		return 0, true, fmt.Sprintf("%q has a decimal %s, while line %d has a decimal %s; write all alike",
-			field, markName(mark), t.decimalLine, markName(t.decimal))
+		return math.NaN(), true, false
 	}
-	return v, true, ""
+	return v, true, true
+}
+
+// mark is the decimal mark of a field, 0 if it has none: a comma counts where
+// it does not part fields.
+func (t *Table) mark(field string) byte {
+	if strings.Contains(field, ".") {
+		return '.'
+	}
+	if t.Delimiter != ',' && t.Delimiter != 0 && strings.Count(field, ",") == 1 {
+		return ','
+	}
+	return 0
+}
+
+// noNumber notes why the field in a column is not taken as a number.
+func (t *Table) noNumber(column int, numeric bool) {
+	field := t.Field(column)
+	if !numeric {
+		t.Fault(column, "%q is not a number", field)
+		return
+	}
+	t.Fault(column, "%q has a decimal %s, while line %d has a decimal %s; write all alike",
+		field, markName(t.mark(field)), t.decimalLine, markName(t.decimal))
 }
 
 func markName(c byte) string {
@@ -101,10 +120,9 @@ func (c *Column) Add(t *Table, column int) {
 	cell := t.Field(column)
 	value, level := math.NaN(), int32(-1)
 	if !IsMissing(cell) {
-		problem := ""
-		numeric := false
+		numeric, ok := false, false
 		if c.kind != "category" || c.settled > 0 {
-			value, numeric, problem = t.number(cell)
+			value, numeric, ok = t.number(cell)
 		}
 		if c.kind == "" {
 			c.kind, c.settled, c.example = "category", t.line, strings.Clone(cell)
@@ -116,8 +134,8 @@ func (c *Column) Add(t *Table, column int) {
 		case c.kind == "number" && c.settled > 0 && !numeric, c.kind == "category" && numeric:
 			t.Fault(column, "holds text and numbers: %q, and %q on line %d; put the cells right, or say kinds = { %s = \"category\" }",
 				cell, c.example, c.settled, quoteKey(c.name))
-		case c.kind == "number" && problem != "":
-			t.Fault(column, "%s", problem)
+		case c.kind == "number" && !ok:
+			t.noNumber(column, numeric)
 		case c.kind == "category":
 			k, ok := c.index[cell]
 			if !ok {

@@ -37,9 +37,6 @@ func openText(t *Table, r io.Reader) (*textSource, error) {
 			return nil, t.refuse(1, "%s", readError(err))
 		}
 	}
-	if i := bytes.IndexByte(start, 0); i >= 0 {
-		return nil, t.refuse(1+bytes.Count(start[:i], []byte("\n")), "the file holds a NUL byte; it is not a table of text")
-	}
 	if bytes.IndexByte(start, '\n') < 0 && bytes.IndexByte(start, '\r') >= 0 {
 		return nil, t.refuse(1, "lines end in a lone carriage return; save the file with ordinary line ends")
 	}
@@ -105,7 +102,8 @@ func delimiter(start []byte, whole bool) byte {
 	return best
 }
 
-// readLine reads a line without its end. It is valid until the next call.
+// readLine reads a line without its end; one that is too long or no text is a
+// *recordError. It is valid until the next call.
 func (s *textSource) readLine() ([]byte, error) {
 	s.line++
 	s.long = s.long[:0]
@@ -125,7 +123,7 @@ func (s *textSource) readLine() ([]byte, error) {
 		if err != nil && !errors.Is(err, io.EOF) {
 			return nil, err
 		}
-		if tooLong {
+		if tooLong || len(s.long)+len(bytes.TrimRight(part, "\r\n")) > MaxRecord {
 			return nil, &recordError{line: s.line, message: "the line is longer than 1 MiB"}
 		}
 		if len(s.long) > 0 {
@@ -134,6 +132,9 @@ func (s *textSource) readLine() ([]byte, error) {
 		}
 		if err != nil && len(part) == 0 {
 			return nil, io.EOF
+		}
+		if i := bytes.IndexByte(part, 0); i >= 0 {
+			return nil, &recordError{line: s.line, column: i + 1, message: "the line holds a NUL byte, so this is no text; get a sound copy"}
 		}
 		part = bytes.TrimSuffix(part, []byte("\n"))
 		return bytes.TrimSuffix(part, []byte("\r")), nil
@@ -162,9 +163,6 @@ func (s *textSource) next() ([]string, int, error) {
 	start := s.line
 	if err != nil {
 		return nil, start, err
-	}
-	if bytes.IndexByte(line, 0) >= 0 {
-		return nil, start, &recordError{line: start, message: "the line holds a NUL byte"}
 	}
 	text := s.text(line)
 	s.fields = s.fields[:0]
