@@ -71,14 +71,13 @@ func (l Link) Inverse(p float64) float64 {
 // Expit is the inverse logit of x and its complement, each without
 // cancellation in either tail.
 func Expit(x float64) (p, q float64) {
-	if x >= 0 {
-		e := math.Exp(-x)
-		p = 1 / (1 + e)
-		return p, e * p
+	if x < -700 {
+		// exp(−x) would overflow.
+		return math.Exp(x), 1
 	}
-	e := math.Exp(x)
-	q = 1 / (1 + e)
-	return e * q, q
+	e := math.Exp(-x)
+	p = 1 / (1 + e)
+	return p, e * p
 }
 
 // LogitOf is log(p/(1−p)).
