@@ -2,7 +2,6 @@ package ingest
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -136,7 +135,8 @@ func readNextSeen(st *study.Study, t *read.Table) (*history.Histories, error) {
 		return nil, err
 	}
 	if len(cells) == 0 {
-		return nil, fmt.Errorf("%s: the table has a header but no releases", t.File)
+		t.FaultAt(t.Line(), "the table has a header but no releases")
+		return nil, t.Err()
 	}
 	for i := range cells {
 		cells[i].cohort = rank[cells[i].cohort]

@@ -2,7 +2,6 @@ package ingest
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -198,7 +197,8 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 		return nil, err
 	}
 	if h.Len() == 0 {
-		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
+		t.FaultAt(t.Line(), "the table has a header but no fish")
+		return nil, t.Err()
 	}
 	h.Cohorts, h.Cohort = cohorts.finish()
 	h.CohortColumn = cohortName
