@@ -1,0 +1,158 @@
+package ingest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/bits"
+	"strings"
+
+	"example.org/unseen/history/read"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/tagcode"
+)
+
+func popcount(x uint64) int { return bits.OnesCount64(x) }
+
+// reread reads file number i once more, in order, and gives each record from
+// about line from on as finally judged, with its line. It stops where f says so
+// or fails.
+func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int, rec *record) (stop bool, err error)) error {
+	if strings.HasSuffix(strings.ToLower(r.files[i].path), ".xlsx") {
+		return r.rereadSheet(i, c, f)
+	}
+	s, err := openSource(r.files[i].path, false)
+	if err != nil {
+		return err
+	}
+	defer s.shut()
+	b := newBlocks(s)
+	var buf []byte
+	headed, stop := false, false
+	for !stop {
+		data, line, tooLong, err := b.next(ctx, buf)
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		buf = data
+		if !headed {
+			head, rest, lines := header(data)
+			if head == nil {
+				continue
+			}
+			headed = true
+			data, line = rest, line+lines
+		}
+		if b.line <= from {
+			continue // the next block is not yet too far
+		}
+		var failed error
+		c.eachRecord(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(n int, rec *record) {
+			if !stop && failed == nil {
+				stop, failed = f(n, rec)
+			}
+		})
+		if failed != nil {
+			return failed
+		}
+	}
+	return nil
+}
+
+func (r *run) rereadSheet(i int, c *cases, f func(line int, rec *record) (bool, error)) error {
+	t, err := read.Open(r.files[i].path)
+	if err != nil {
+		return err
+	}
+	defer t.Close()
+	l := r.layouts[i]
+	for t.Next() {
+		rec := record{fish: -1, place: unknownSite, tag: []byte(cleanCell(t.Field(l.columns.tag))), time: []byte(cleanCell(t.Field(l.columns.time)))}
+		if l.columns.site >= 0 {
+			rec.site = []byte(cleanCell(t.Field(l.columns.site)))
+		}
+		if l.columns.antenna >= 0 {
+			rec.antenna = []byte(cleanCell(t.Field(l.columns.antenna)))
+		}
+		c.fields(&rec, l)
+		if stop, err := f(t.Line(), &rec); err != nil || stop {
+			return err
+		}
+	}
+	return t.Err()
+}
+
+// passageExamples finds the first record in the order of the files that each
+// passage rule set aside. The blocks of the passages' first records are known,
+// so that only the files up to there are read again.
+func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
+	first := map[rule.ID]int{}
+	for k, id := range r.judge.passages {
+		b := r.cells[k].firstBlock()
+		if old, ok := first[id]; !ok || b < old {
+			first[id] = b
+		}
+	}
+	out := map[rule.ID]int64{}
+	for id, b := range first {
+		start := r.blocks[b]
+		err := r.reread(ctx, start.file, start.line, r.judge.newCases(), func(line int, rec *record) (bool, error) {
+			if line < start.line || rec.rule != id {
+				return false, nil
+			}
+			out[id] = pos(start.file, line)
+			return true, nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// setAside gives every record that was set aside to the caller.
+func (r *run) setAside(ctx context.Context) error {
+	c := r.judge.newCases()
+	for i := range r.files {
+		err := r.reread(ctx, i, 0, c, func(line int, rec *record) (bool, error) {
+			if rec.rule == rule.None {
+				return false, nil
+			}
+			return false, r.opt.SetAside(SetAside{
+				File: r.files[i].name, Line: line, Rule: rule.Of(rec.rule).ID, Name: rule.Of(rec.rule).Name,
+				Tag: text(rec.tag), Site: text(rec.site), Antenna: text(rec.antenna), Time: text(rec.time),
+				Reason: r.reason(rec, i),
+			})
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func text(b []byte) string { return strings.ToValidUTF8(string(trimmed(b)), "�") }
+
+// reason says more about a record than its rule does.
+func (r *run) reason(rec *record, file int) string {
+	switch rec.rule {
+	case rule.BadTime:
+		return rec.fault.String()
+	case rule.BadTag:
+		if r.judge.tags.text {
+			return "empty"
+		}
+		var err error
+		if r.layouts[file].reversed {
+			_, err = tagcode.Reversed(string(rec.tag))
+		} else {
+			_, err = tagcode.Parse(string(rec.tag))
+		}
+		return fmt.Sprint(err)
+	}
+	return ""
+}

@@ -1,0 +1,110 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/read"
+	"example.org/unseen/history/study"
+)
+
+// ReadConditions reads the table of [conditions]: one record a site and day,
+// with columns date and site and one for each condition. All faults of the
+// table are returned together, as *[history.Faults].
+func ReadConditions(st *study.Study) (*history.Conditions, []history.Input, error) {
+	if st.Conditions == nil {
+		return nil, nil, errors.New("the study has no [conditions]")
+	}
+	t, err := read.Open(st.Conditions.File)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer t.Close()
+	c, err := readConditions(st, t)
+	if err != nil {
+		return nil, nil, err
+	}
+	return c, []history.Input{t.Input(st.Conditions.Written)}, nil
+}
+
+func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error) {
+	river := st.River()
+	m := newMapping(t, st.Conditions)
+	date, site := m.find("date", true), m.find("site", true)
+	c := &history.Conditions{}
+	var columns []int
+	for i, header := range t.Header {
+		if m.used[i] || header == "" {
+			continue
+		}
+		name := m.ours(i)
+		for _, word := range study.Reserved {
+			if name == word {
+				m.faults.Add(t.Pos(), "%q is a word of the model language and cannot name a condition; rename it with columns = { other_name = %q }", name, header)
+			}
+		}
+		c.Names, columns = append(c.Names, name), append(columns, i)
+	}
+	if len(columns) == 0 {
+		m.faults.Add(t.Pos(), "no column besides date and site: there is no condition")
+	}
+	if err := m.faults.Err(); err != nil {
+		return nil, err
+	}
+	for range c.Names {
+		c.Value = append(c.Value, make([]map[int32]float64, len(river.Sites)))
+	}
+	for k := range river.Sites {
+		c.Zone = append(c.Zone, st.Sites[k].Location)
+	}
+	var dates releaseTimes
+	var at []int
+	var values [][]float64
+	for t.Next() {
+		k := river.SiteIndex(t.Field(site))
+		if k < 0 {
+			t.Fault(site, "the study has no site %q%s", t.Field(site), history.Propose(t.Field(site), siteNames(&river)))
+		}
+		if t.Missing(date) {
+			t.Fault(date, "the date is missing")
+		}
+		dates.add(t, date)
+		at = append(at, k)
+		row := make([]float64, len(columns))
+		for n, col := range columns {
+			if row[n] = math.NaN(); !t.Missing(col) {
+				row[n], _ = t.Number(col)
+			}
+		}
+		values = append(values, row)
+	}
+	times := dates.settle(t, date, st)
+	for i, ms := range times {
+		if ms == history.NoTime || at[i] < 0 {
+			continue
+		}
+		day := history.Day(time.UnixMilli(ms).In(st.Location))
+		for n, v := range values[i] {
+			if math.IsNaN(v) {
+				continue
+			}
+			if c.Value[n][at[i]] == nil {
+				c.Value[n][at[i]] = map[int32]float64{}
+			}
+			if _, twice := c.Value[n][at[i]][day]; twice {
+				t.FaultAt(dates.lines[i], "%s at %q has two values for %s", c.Names[n], river.Sites[at[i]].Name, history.DayDate(day))
+			}
+			c.Value[n][at[i]][day] = v
+		}
+	}
+	if err := t.Err(); err != nil {
+		return nil, err
+	}
+	if len(times) == 0 {
+		return nil, fmt.Errorf("%s: the table has a header but no record", t.File)
+	}
+	return c, nil
+}

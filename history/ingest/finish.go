@@ -1,0 +1,339 @@
+package ingest
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/rule"
+)
+
+// finish makes the result from the merged records.
+func (r *run) finish(ctx context.Context) (*Result, error) {
+	j, w := r.judge, r.total
+	h := j.fish.hist
+	r.findTestTags()
+	findings := slices.Clone(j.fish.findings)
+	r.judgePassages(h)
+	findings = append(findings, r.parked(h)...)
+	if err := r.fillHistories(h); err != nil {
+		return nil, err
+	}
+	examples, err := r.passageExamples(ctx)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Histories: h, Flags: j.fish.flags, Inputs: r.inputs()}
+	res.Accounting = r.accounting(examples)
+	findings = append(findings, r.boxFindings(&res.Accounting)...)
+	findings = append(findings, r.clockFindings()...)
+	t := r.travel(h)
+	findings = append(findings, t.outages()...)
+	findings = append(findings, t.clockJumps()...)
+	res.WorkingShare = t.workingShare()
+	for i := range h.River.Sites {
+		s := SiteActivity{Site: h.River.Sites[i].Name, First: history.NoTime, Last: history.NoTime}
+		for p := range j.places.list {
+			if a := &w.activity[p]; j.places.list[p].site == i && a.records > 0 {
+				if s.Records == 0 {
+					s.First, s.Last = a.first, a.last
+				}
+				s.First, s.Last = min(s.First, a.first), max(s.Last, a.last)
+				s.Records += a.records
+			}
+		}
+		res.Sites = append(res.Sites, s)
+	}
+	res.Findings = ordered(findings)
+	res.Notes = append(slices.Clone(j.fish.notes), r.notes...)
+	if len(r.passed) > 0 {
+		res.Notes = append(res.Notes, fmt.Sprintf("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))
+	}
+	if r.opt.SetAside != nil {
+		if err := r.setAside(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return res, nil
+}
+
+// findTestTags moves tags that answer all day from the unknown to the test
+// tags.
+func (r *run) findTestTags() {
+	if r.off[rule.Of(rule.TestTag).ID] {
+		return
+	}
+	w := r.total
+	tests := map[uint64]bool{}
+	first := int64(noPos)
+	for i := range w.unknown.slots {
+		s := &w.unknown.slots[i]
+		if s.key == 0 {
+			continue
+		}
+		if rule.IsTestTag(s.first, s.last, s.reads, !s.several) {
+			tests[s.key] = true
+			w.boxes[rule.TestTag].n += s.reads
+			w.boxes[rule.TestTag].first = min(w.boxes[rule.TestTag].first, s.pos)
+			w.boxes[rule.UnknownTag].n -= s.reads
+		} else {
+			first = min(first, s.pos)
+		}
+	}
+	w.boxes[rule.UnknownTag].first = first
+	r.judge.tests = tests
+}
+
+// judgePassages applies the passage rules, fish by fish.
+func (r *run) judgePassages(h *history.Histories) {
+	j, rows := r.judge, r.judge.rows
+	j.passages = map[int]rule.ID{}
+	site := h.River.SiteOfRow()
+	km := make([]float64, len(h.River.Sites))
+	for i := range km {
+		km[i] = h.River.Sites[i].Km
+	}
+	fastest := r.st.Rules.FastestKmPerDay
+	order := !r.off[rule.Of(rule.OutOfOrder).ID]
+	fast := fastest > 0 && !r.off[rule.Of(rule.TooFast).ID]
+	passages := make([]rule.Passage, 0, rows)
+	at := make([]int, 0, rows)
+	for i := range h.Entry {
+		passages, at = passages[:0], at[:0]
+		for b, c := range r.cells[i*rows : (i+1)*rows] {
+			if c.reads > 0 {
+				first, last := c.times()
+				passages = append(passages, rule.Passage{Site: site[b], First: first, Last: last, Reads: int64(c.reads)})
+				at = append(at, b)
+			}
+		}
+		if len(passages) == 0 {
+			continue
+		}
+		set := func(bits uint64, id rule.ID, flag Flag) {
+			for k := range at {
+				if bits&(1<<k) != 0 {
+					j.passages[i*rows+at[k]] = id
+					j.fish.flags[i] |= flag
+				}
+			}
+		}
+		var bad uint64
+		if fast {
+			bad = rule.FindTooFast(passages, h.Released[i], int(h.Entry[i]), km, fastest)
+			set(bad, rule.TooFast, TooFast)
+		}
+		if order && len(passages) > 1 {
+			set(rule.FindOutOfOrder(passages, bad), rule.OutOfOrder, TurnedBack)
+		}
+	}
+	for k, id := range j.passages {
+		r.total.boxes[id].n += int64(r.cells[k].reads)
+		r.total.fish[id].add(int32(k/rows), len(j.fish.known))
+	}
+}
+
+func (r *run) parked(h *history.Histories) []finding {
+	if r.off["parked_tag"] {
+		return nil
+	}
+	days := r.st.Rules.ParkedDays
+	if days == 0 {
+		days = rule.DefaultParkedDays
+	}
+	n, example, rows := 0, "", r.judge.rows
+	for i := range h.Entry {
+		for b, c := range r.cells[i*rows : (i+1)*rows] {
+			if c.reads < 2 {
+				continue
+			}
+			if first, last := c.times(); rule.Parked(first, last, int64(c.reads), days) {
+				r.judge.fish.flags[i] |= Parked
+				if n++; n == 1 {
+					example = h.Tag[i] + " at " + h.River.RowLabel(b)
+				}
+			}
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return []finding{{
+		Finding: history.Finding{ID: "parked_tag", Count: int64(n), About: example,
+			Message: fmt.Sprintf("%d tags stayed at an antenna for %v days or more; each is one passage", n, days),
+			Advice:  "a tag on the bed may block the antenna and is no living fish: list it under ghost_tags if it is known to be one"},
+		impact: float64(n) / float64(h.Len()),
+	}}
+}
+
+// fillHistories writes what was sighted, and how each history ends.
+func (r *run) fillHistories(h *history.Histories) error {
+	rows := r.judge.rows
+	h.First = make([]int64, len(r.cells))
+	h.Last = make([]int64, len(r.cells))
+	for i := range h.Entry {
+		for b := range rows {
+			k := i*rows + b
+			c := &r.cells[k]
+			h.First[k], h.Last[k] = history.NoTime, history.NoTime
+			if c.reads == 0 {
+				continue
+			}
+			if len(r.judge.passages) > 0 && r.judge.passages[k] != rule.None {
+				continue
+			}
+			h.First[k], h.Last[k] = c.times()
+			h.Seen[i] |= 1 << b
+		}
+	}
+	var faults history.Faults
+	faults.Keep = 20
+	masks := h.River.SiteMasks()
+	open := r.judge.season.AsOf != math.MaxInt64 || r.judge.season.LastDayEnd != math.MaxInt64
+	for _, x := range r.judge.fish.removal {
+		last := h.LastSite(int(x.fish), masks)
+		if x.site >= 0 && last != x.site {
+			if open {
+				continue // it may be taken out later than the time that counts
+			}
+			faults.Add(history.Pos{File: r.st.Fish.File, Line: x.line},
+				"fish %s was removed at %q, but is not sighted there; its last sighting is at %q. Correct the place, or add the record of its removal to the sightings",
+				h.Tag[x.fish], h.River.Sites[x.site].Name, h.River.Sites[last].Name)
+			continue
+		}
+		h.End[x.fish] = history.Removed
+	}
+	return faults.Err()
+}
+
+// accounting is where all records went; examples are the first records of the
+// passage rules.
+func (r *run) accounting(examples map[rule.ID]int64) history.Accounting {
+	w := r.total
+	a := history.Accounting{Read: w.records}
+	for k := range r.cells {
+		if c := &r.cells[k]; c.reads > 0 {
+			if len(r.judge.passages) > 0 && r.judge.passages[k] != rule.None {
+				continue
+			}
+			a.Kept++
+			a.Repeats += int64(c.reads) - 1
+		}
+	}
+	for id := rule.Unreadable; id < rule.Count; id++ {
+		t := w.boxes[id]
+		if t.n == 0 {
+			continue
+		}
+		first := t.first
+		if rule.Of(id).Passage {
+			first = examples[id]
+		}
+		box := history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name, Records: t.n, Example: r.at(first)}
+		for _, bits := range w.fish[id] {
+			box.Fish += int64(popcount(bits))
+		}
+		if id == rule.UnknownTag {
+			box.Fish = int64(w.unknown.n - len(r.judge.tests))
+		}
+		a.SetAside = append(a.SetAside, box)
+	}
+	return a
+}
+
+// boxFindings are the boxes as findings, with what to do.
+func (r *run) boxFindings(a *history.Accounting) []finding {
+	var out []finding
+	fish := float64(r.judge.fish.hist.Len())
+	for _, b := range a.SetAside {
+		id := rule.None
+		for k := rule.Unreadable; k < rule.Count; k++ {
+			if rule.Of(k).ID == b.Rule {
+				id = k
+			}
+		}
+		f := finding{Finding: history.Finding{ID: b.Rule, Count: b.Records, Example: b.Example, Advice: rule.Of(id).Advice,
+			Message: fmt.Sprintf("%d records set aside: %s", b.Records, b.Name)}}
+		switch id {
+		case rule.TestTag, rule.AtRelease, rule.UnknownTag:
+			// They can move the answer only where something is mistaken.
+			f.impact = 0.01 * float64(b.Records) / float64(a.Read)
+		case rule.Unreadable, rule.BadTag, rule.BadTime, rule.UnknownSite, rule.UnknownAntenna:
+			f.impact = float64(b.Records) / float64(a.Read)
+		default:
+			f.impact = float64(b.Fish) / fish
+			if b.Fish > 0 {
+				f.Message = fmt.Sprintf("%d records of %d fish set aside: %s", b.Records, b.Fish, b.Name)
+			}
+		}
+		if id == rule.UnknownSite || id == rule.UnknownAntenna {
+			f.About = r.namesNotKnown(id == rule.UnknownAntenna)
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// namesNotKnown are the sites or antennas that are not in the study, the most
+// frequent first, with what they may have been meant to be.
+func (r *run) namesNotKnown(antenna bool) string {
+	var names []string
+	for name, x := range r.total.names {
+		if x.antenna == antenna {
+			names = append(names, name)
+		}
+	}
+	// Beyond the bound which names were counted depends on chance.
+	if len(r.total.names) >= maxNames || len(names) == 0 {
+		return ""
+	}
+	count := func(s string) int64 { return r.total.names[s].n }
+	slices.SortFunc(names, func(a, b string) int {
+		if count(a) != count(b) {
+			return int(min(1, max(-1, count(b)-count(a))))
+		}
+		return history.NaturalCompare(a, b)
+	})
+	known := r.judge.places.siteNames()
+	if antenna {
+		known = r.judge.places.antennaNames()
+	}
+	out := ""
+	for i, name := range names[:min(len(names), 5)] {
+		if i > 0 {
+			out += ", "
+		}
+		out += fmt.Sprintf("%q (%d)", name, count(name))
+	}
+	if len(names) > 5 {
+		out += ", …"
+	}
+	return out + history.Propose(names[0], known)
+}
+
+// clockFindings are the local times a clock change makes doubtful.
+func (r *run) clockFindings() []finding {
+	var out []finding
+	for _, x := range []struct {
+		how    clock.How
+		t      tally
+		id     string
+		said   string
+		advice string
+	}{
+		{clock.Never, r.total.never, "time_never_existed", "the clock was put forward over it; it is read with the offset before the change", "is the reader's clock kept on another time zone? Set the site's time_zone"},
+		{clock.Twice, r.total.twice, "time_existed_twice", "the clock was put back; the first of the two is taken", "if the readers can write UTC or an offset, let them; an hour's doubt remains"},
+	} {
+		if x.t.n > 0 {
+			out = append(out, finding{
+				Finding: history.Finding{ID: x.id, Count: x.t.n, Example: r.at(x.t.first), Advice: x.advice,
+					Message: fmt.Sprintf("%d records have a local time that is doubtful: %s", x.t.n, x.said)},
+				impact: float64(x.t.n) / float64(r.total.records),
+			})
+		}
+	}
+	return out
+}

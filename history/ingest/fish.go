@@ -1,0 +1,678 @@
+package ingest
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/read"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/tagcode"
+)
+
+// fishTable is the tagging table and what its tags stand for.
+type fishTable struct {
+	input history.Input
+	notes []string
+	// hist are the fish that were released, with their attributes; sightings
+	// are still to come.
+	hist *history.Histories
+	// flags of the fish in hist.
+	flags []Flag
+	// known are the fish of hist, as the rules see them, and behind them those
+	// that were left out.
+	known []knownFish
+	index *tagIndex
+	// special are the fish with more to know than a release; the others are
+	// plain.
+	special map[int32]*rule.Fish
+	// left are the fish left out, by rule.
+	findings []finding
+	removal  []removal
+	total    int // fish in the table
+}
+
+// knownFish is what every record of a tag needs. It is kept small: there is
+// one a fish, looked up at random.
+type knownFish struct {
+	released int64
+	entry    uint8
+	special  bool
+	// rule is what all records of the tag fall under: TestTag, SharedTag,
+	// Died, Ghost, or None.
+	rule rule.ID
+}
+
+// removal is a fish taken out, whose history must end at a site.
+type removal struct {
+	fish int32 // index into hist
+	line int
+	site int // -1 where only the time is known
+}
+
+// fishRecord is a record of the table on its way; there is one a fish, so it
+// is kept small.
+type fishRecord struct {
+	key  uint64
+	hash uint64 // of the whole record
+	line int32
+	// removed and shed are indices into the columns of times; -1 none.
+	removed, shed int32
+	entry         uint8
+	site          int8 // where it was removed; -1
+	// out is why the fish is left out of the histories.
+	out     rule.ID
+	twice   bool // the second tag of a fish tagged twice
+	same    bool // a copy of an earlier record
+	later   bool // released after the time that counts
+	died    bool
+	shedNow bool
+}
+
+// timeColumn gathers a column of times until its layout is settled.
+type timeColumn struct {
+	survey clock.Survey
+	cells  []byte
+	ends   []int32
+	lines  []int32
+}
+
+func (c *timeColumn) add(cell string, line int) int {
+	if cell != "" {
+		c.survey.Add([]byte(cell), line)
+	}
+	c.cells = append(c.cells, cell...)
+	c.ends, c.lines = append(c.ends, int32(len(c.cells))), append(c.lines, int32(line))
+	return len(c.ends) - 1
+}
+
+func (c *timeColumn) cell(i int) []byte {
+	from := int32(0)
+	if i > 0 {
+		from = c.ends[i-1]
+	}
+	return c.cells[from:c.ends[i]]
+}
+
+// moments are the times of a column in Unix milliseconds.
+type moments struct {
+	ms []int64
+	// dayEnd is, for a date without a time of day, the last millisecond of
+	// the day; else ms. nil where it is not wanted.
+	dayEnd       []int64
+	never, twice int
+	firstDoubt   int32 // line
+}
+
+// settle reads the column. Values at fault are noted in t.
+func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *clock.Zone, ends bool) (m moments, said string) {
+	layout, said, err := c.survey.Settle(order)
+	if err != nil {
+		t.FaultAt(1, "column %q: %v", t.Header[column], err)
+		return m, ""
+	}
+	m.ms = make([]int64, len(c.ends))
+	if ends {
+		m.dayEnd = make([]int64, len(c.ends))
+	}
+	for i := range m.ms {
+		cell := c.cell(i)
+		m.ms[i] = history.NoTime
+		if len(cell) == 0 {
+			continue
+		}
+		v, fault := layout.Parse(cell)
+		if fault != clock.OK {
+			t.FaultAt(int(c.lines[i]), "column %q: %q: %v", t.Header[column], cell, fault)
+			continue
+		}
+		how := clock.Once
+		end := v.Ms
+		if v.DateOnly {
+			end += 86_400_000
+		}
+		if !v.Absolute {
+			v.Ms, how = zone.Instant(v.Ms)
+			end, _ = zone.Instant(end)
+		}
+		if v.DateOnly {
+			end--
+			how = clock.Once // midnight stands for the day, not for itself
+		}
+		m.ms[i] = v.Ms
+		if ends {
+			m.dayEnd[i] = end
+		}
+		if how != clock.Once {
+			if m.never+m.twice == 0 {
+				m.firstDoubt = c.lines[i]
+			}
+			if how == clock.Never {
+				m.never++
+			} else {
+				m.twice++
+			}
+		}
+	}
+	return m, said
+}
+
+// yesNo reads a cell that says yes or no.
+func yesNo(cell string) (yes, ok bool) {
+	switch strings.ToLower(cell) {
+	case "", "na", "0", "no", "n", "false":
+		return false, true
+	case "1", "yes", "y", "true":
+		return true, true
+	}
+	return false, false
+}
+
+// readFish reads the tagging table. Its faults are returned together.
+func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader) (*fishTable, error) {
+	t, err := read.Open(st.Fish.File)
+	if err != nil {
+		return nil, err
+	}
+	defer t.Close()
+	river := st.River()
+	m := newMapping(t, &st.Fish.Table)
+	at := struct{ tag, released, site, removed, removedSite, died, shed int }{
+		tag: m.find("tag", true), released: m.find("released", true), site: m.find("site", false),
+		removed: m.find("removed", false), removedSite: m.find("removed_site", false),
+		died: m.find("died", false), shed: m.find("shed", false),
+	}
+	cohort, cohortName := m.cohort()
+	columns, where := m.attributes()
+	if err := m.faults.Err(); err != nil {
+		return nil, err
+	}
+	order, err := clock.ParseOrder(st.DateOrder)
+	if err != nil {
+		return nil, err
+	}
+
+	f := &fishTable{special: map[int32]*rule.Fish{}}
+	var records []fishRecord
+	var texts []string
+	var released, removed, shed timeColumn
+	cohorts := cohortLevels{index: map[string]int32{}}
+	names := siteNames(&river)
+	siteAt := func(column int) int {
+		if column < 0 || t.Missing(column) {
+			return -1
+		}
+		k := river.SiteIndex(t.Field(column))
+		if k < 0 {
+			t.Fault(column, "the study has no site %q%s", t.Field(column), history.Propose(t.Field(column), names))
+		}
+		return k
+	}
+	for t.Next() {
+		r := fishRecord{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
+		tag := ""
+		if t.Missing(at.tag) {
+			t.Fault(at.tag, "the fish has no tag")
+		} else if tag, r.key, err = tags.canonical(t.Field(at.tag)); err != nil {
+			t.Fault(at.tag, "%q: %v", t.Field(at.tag), err)
+		}
+		if t.Missing(at.released) {
+			t.Fault(at.released, "the release time is missing")
+			released.add("", t.Line())
+		} else {
+			released.add(t.Field(at.released), t.Line())
+		}
+		if tags.text {
+			texts = append(texts, strings.Clone(tag))
+		}
+		r.entry = uint8(max(0, siteAt(at.site)))
+		if at.died >= 0 {
+			var ok bool
+			if r.died, ok = yesNo(t.Field(at.died)); !ok {
+				t.Fault(at.died, "%q is neither yes nor no", t.Field(at.died))
+			}
+		}
+		if at.shed >= 0 {
+			if yes, ok := yesNo(t.Field(at.shed)); ok {
+				r.shedNow = yes
+			} else {
+				r.shed = int32(shed.add(t.Field(at.shed), t.Line()))
+			}
+		}
+		taken := siteAt(at.removedSite)
+		if at.removed >= 0 && !t.Missing(at.removed) {
+			cell := t.Field(at.removed)
+			if k := river.SiteIndex(cell); k >= 0 {
+				if taken >= 0 && taken != k {
+					t.Fault(at.removed, "removed at %q and at %q", cell, river.Sites[taken].Name)
+				}
+				taken = k
+			} else if yes, ok := yesNo(cell); ok && taken >= 0 {
+				if !yes {
+					t.Fault(at.removed, "%q, but removed_site names a site", cell)
+				}
+			} else if c := cell[0]; c < '0' || c > '9' {
+				t.Fault(at.removed, "%q is neither a site of the study nor a time%s", cell, history.Propose(cell, names))
+			} else {
+				r.removed = int32(removed.add(cell, t.Line()))
+			}
+		}
+		if taken >= 0 && taken < int(r.entry) {
+			t.Fault(-1, "removed at %q, above %q where the fish enters", river.Sites[taken].Name, river.Sites[r.entry].Name)
+		}
+		r.site = int8(taken)
+		cohorts.add(t, cohort, 1)
+		for i, c := range columns {
+			c.Add(t, where[i])
+		}
+		records = append(records, r)
+	}
+	zone := clock.NewZone(location(st.Location))
+	relMs, said := released.settle(t, at.released, order, zone, false)
+	var remMs, shedMs moments
+	if at.removed >= 0 {
+		remMs, _ = removed.settle(t, at.removed, order, zone, true)
+	}
+	if at.shed >= 0 {
+		shedMs, _ = shed.settle(t, at.shed, order, zone, true)
+	}
+	if err := t.Err(); err != nil {
+		return nil, err
+	}
+	if len(records) == 0 {
+		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
+	}
+	f.input = t.Input(st.Fish.Written)
+	f.notes = t.Notes()
+	if said != "" {
+		f.notes = append(f.notes, fmt.Sprintf("%s: %s", st.Fish.Written, said))
+	}
+	f.total = len(records)
+	f.clockDoubts(&relMs, st.Fish.Written, zone)
+
+	b := fishBuilder{f: f, st: st, tags: tags, records: records, texts: texts, name: st.Fish.Written}
+	if err := b.sortOut(relMs.ms, season); err != nil {
+		return nil, err
+	}
+	// The fish that were released, in the order of the table.
+	var keep []int32
+	for i := range records {
+		if r := &records[i]; r.out == rule.None && !r.twice && !r.same && !r.later {
+			keep = append(keep, int32(i))
+		}
+	}
+	if len(keep) == 0 {
+		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, len(records))
+	}
+	h := &history.Histories{River: river, CohortColumn: cohortName}
+	h.Entry = make([]uint8, len(keep))
+	h.Released = make([]int64, len(keep))
+	h.Seen = make([]uint64, len(keep))
+	h.End = make([]history.End, len(keep))
+	for i, k := range keep {
+		h.Entry[i], h.Released[i] = records[k].entry, relMs.ms[k]
+	}
+	h.Tag = b.packTags(keep)
+	cohortNames, level := cohorts.finish()
+	h.Cohorts, h.Cohort = pruneLevels(cohortNames, pick(level, keep))
+	for _, c := range columns {
+		col := c.Finish()
+		if col.Level != nil {
+			col.Levels, col.Level = pruneLevels(col.Levels, pick(col.Level, keep))
+		} else {
+			col.Value = pick(col.Value, keep)
+		}
+		h.Columns = append(h.Columns, col)
+	}
+	f.hist = h
+	f.flags = make([]Flag, len(keep))
+
+	if err := b.index(keep, relMs.ms, remMs.dayEnd, shedMs.dayEnd, season); err != nil {
+		return nil, err
+	}
+	f.lookAtFish(st, off)
+	return f, nil
+}
+
+func pick[T any](all []T, keep []int32) []T {
+	if len(all) == len(keep) {
+		return all
+	}
+	out := make([]T, len(keep))
+	for i, k := range keep {
+		out[i] = all[k]
+	}
+	return out
+}
+
+// pruneLevels drops the levels no fish has.
+func pruneLevels(names []string, level []int32) ([]string, []int32) {
+	used := make([]int32, len(names))
+	for _, k := range level {
+		if k >= 0 {
+			used[k] = 1
+		}
+	}
+	var out []string
+	for k, name := range names {
+		if used[k] == 0 {
+			continue
+		}
+		used[k] = int32(len(out))
+		out = append(out, name)
+	}
+	if len(out) == len(names) {
+		return names, level
+	}
+	for i, k := range level {
+		if k >= 0 {
+			level[i] = used[k]
+		}
+	}
+	return out, level
+}
+
+// tag is the shown form of a record's tag.
+func (b *fishBuilder) tag(i int32) string {
+	if b.texts != nil {
+		return b.texts[i]
+	}
+	return tagcode.Code(b.records[i].key).String()
+}
+
+// packTags gives the tags of the kept fish as parts of one string: a string
+// each would cost as much again in headers.
+func (b *fishBuilder) packTags(keep []int32) []string {
+	if b.texts != nil {
+		return pick(b.texts, keep)
+	}
+	digits := make([]byte, 0, 15*len(keep))
+	for _, k := range keep {
+		digits = tagcode.Code(b.records[k].key).Append(digits)
+	}
+	all := string(digits)
+	out := make([]string, len(keep))
+	for i := range out {
+		out[i] = all[15*i : 15*i+15]
+	}
+	return out
+}
+
+func hashRecord(t *read.Table) uint64 {
+	h := uint64(14695981039346656037)
+	for i := range t.Header {
+		for _, c := range []byte(t.Field(i)) {
+			h = (h ^ uint64(c)) * 1099511628211
+		}
+		h = (h ^ 0xFF) * 1099511628211
+	}
+	return h
+}
+
+func (f *fishTable) clockDoubts(m *moments, name string, zone *clock.Zone) {
+	if n := m.never + m.twice; n > 0 {
+		f.findings = append(f.findings, finding{
+			Finding: history.Finding{
+				ID: "doubtful_release_time", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, m.firstDoubt),
+				Message: fmt.Sprintf("%d release times fall into a clock change of %s: %d never existed, %d existed twice", n, zone, m.never, m.twice),
+				Advice:  "write the times with their offset, as 2025-10-26 01:30+01:00; until then one that existed twice is the first, one that never existed is read with the offset before the change",
+			},
+			impact: float64(n) / float64(f.total),
+		})
+	}
+}
+
+// fishBuilder sorts the records of the table out.
+type fishBuilder struct {
+	f       *fishTable
+	st      *study.Study
+	tags    tagReader
+	records []fishRecord
+	texts   []string // the tags, where they are text
+	name    string
+	aliases map[uint64]string // second tag → first tag, as shown
+}
+
+func (b *fishBuilder) count(id, message, advice string, lines []int) {
+	if len(lines) == 0 {
+		return
+	}
+	shown := make([]string, 0, 6)
+	for _, l := range lines[:min(6, len(lines))] {
+		shown = append(shown, fmt.Sprint(l))
+	}
+	where := "line " + strings.Join(shown, ", ")
+	if len(lines) > len(shown) {
+		where += ", …"
+	}
+	b.f.findings = append(b.f.findings, finding{
+		Finding: history.Finding{ID: id, Count: int64(len(lines)), Message: fmt.Sprintf(message, len(lines), where), Advice: advice,
+			Example: fmt.Sprintf("%s:%d", b.name, lines[0])},
+		impact: float64(len(lines)) / float64(len(b.records)),
+	})
+}
+
+// sortOut finds the records that are no released fish of their own.
+func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
+	var faults history.Faults
+	b.aliases = map[uint64]string{}
+	for _, second := range sortedKeys(b.st.Fish.Aliases) {
+		first := b.st.Fish.Aliases[second]
+		tag, key, err := b.tags.canonical(second)
+		firstTag, _, err2 := b.tags.canonical(first)
+		if err = cmp.Or(err, err2); err != nil {
+			faults.Add(b.st.Fish.AliasesPos, "aliases: %q = %q: %v", second, first, err)
+			continue
+		}
+		if tag == firstTag {
+			faults.Add(b.st.Fish.AliasesPos, "aliases: %q stands for itself", second)
+			continue
+		}
+		b.aliases[key] = firstTag
+	}
+	byTag := make([]int32, len(b.records))
+	for i := range byTag {
+		byTag[i] = int32(i)
+	}
+	slices.SortFunc(byTag, func(x, y int32) int {
+		return cmp.Or(cmp.Compare(b.records[x].key, b.records[y].key), b.compareTexts(x, y), cmp.Compare(x, y))
+	})
+	var shared, copies, twice, died, shed, later []int
+	for from := 0; from < len(byTag); {
+		to := from + 1
+		first := &b.records[byTag[from]]
+		for to < len(byTag) && b.records[byTag[to]].key == first.key && b.compareTexts(byTag[from], byTag[to]) == 0 {
+			to++
+		}
+		differ := false
+		for _, i := range byTag[from+1 : to] {
+			if r := &b.records[i]; r.hash == first.hash {
+				r.same = true
+				copies = append(copies, int(r.line))
+			} else {
+				differ = true
+			}
+		}
+		if differ {
+			for _, i := range byTag[from:to] {
+				b.records[i].out, b.records[i].same = rule.SharedTag, false
+				shared = append(shared, int(b.records[i].line))
+			}
+		}
+		from = to
+	}
+	for i := range b.records {
+		r := &b.records[i]
+		if r.out != rule.None || r.same {
+			continue
+		}
+		switch {
+		case b.aliases[r.key] != "":
+			r.twice = true
+			twice = append(twice, int(r.line))
+		case r.died:
+			r.out = rule.Died
+			died = append(died, int(r.line))
+		case r.shedNow:
+			r.out = rule.Shed
+			shed = append(shed, int(r.line))
+		case released[i] > season.AsOf || released[i] >= season.LastDayEnd:
+			r.later = true
+			later = append(later, int(r.line))
+		}
+	}
+	for _, l := range [][]int{shared, copies} {
+		slices.Sort(l)
+	}
+	b.count("shared_tag", "%d fish share a tag with another (%s); they are left out", "correct the fish table, or take out the fish whose tag was used again", shared)
+	b.count("copied_fish", "%d records of the fish table are copies of an earlier one (%s); each fish counts once", "take the copies out", copies)
+	b.count("tagged_twice", "%d fish are listed as tagged twice (%s); they count once, under their first tag", "", twice)
+	b.count("died_before_release", "%d fish died before release (%s); they are not counted as released", "", died)
+	b.count("shed_before_release", "%d fish shed their tag before release (%s); they are not counted as released", "", shed)
+	b.count("released_later", "%d fish were released after as_of or last_day (%s); they do not count yet", "", later)
+	return faults.Err()
+}
+
+func (b *fishBuilder) compareTexts(x, y int32) int {
+	if b.texts == nil {
+		return 0
+	}
+	return strings.Compare(b.texts[x], b.texts[y])
+}
+
+// index makes every tag findable: the kept fish by their place in the
+// histories, then those left out, aliases and listed tags.
+func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64, season rule.Season) error {
+	f, st := b.f, b.st
+	var faults history.Faults
+	n := len(b.records) + len(b.aliases) + len(st.Rules.TestTags) + len(st.Rules.GhostTags)
+	var texts []string
+	if b.tags.text {
+		texts = make([]string, 0, n)
+	}
+	f.index = newTagIndex(n, texts)
+	f.known = make([]knownFish, 0, len(b.records))
+	add := func(tag string, key uint64, k knownFish) int32 {
+		v := int32(len(f.known))
+		f.known = append(f.known, k)
+		if b.tags.text {
+			f.index.texts = append(f.index.texts, tag)
+		}
+		f.index.put(key, v)
+		return v
+	}
+	for i, k := range keep {
+		r := &b.records[k]
+		fish := rule.Alive(released[k], int(r.entry))
+		v := add(b.tag(k), r.key, knownFish{released: released[k], entry: r.entry})
+		if r.removed < 0 && r.site < 0 && r.shed < 0 {
+			continue
+		}
+		if r.removed >= 0 {
+			fish.RemovedAt = removedEnd[r.removed]
+			if fish.RemovedAt < fish.Released {
+				faults.Add(history.Pos{File: st.Fish.File, Line: int(r.line)}, "removed before it was released")
+			}
+		}
+		fish.RemovedSite = int(r.site)
+		if r.shed >= 0 {
+			fish.ShedAt = shedEnd[r.shed]
+			f.flags[i] |= ShedLater
+		}
+		// A removal still to come is none yet.
+		if fish.RemovedAt != math.MaxInt64 && (fish.RemovedAt > season.AsOf || fish.RemovedAt >= season.LastDayEnd) {
+			fish.RemovedAt, fish.RemovedSite = math.MaxInt64, -1
+		} else if r.removed >= 0 || r.site >= 0 {
+			f.removal = append(f.removal, removal{fish: int32(i), line: int(r.line), site: int(r.site)})
+		}
+		f.known[v].special = true
+		f.special[v] = &fish
+	}
+	for i := range b.records {
+		r := &b.records[i]
+		if r.same || r.twice || r.out == rule.None && !r.later {
+			continue
+		}
+		if _, ok := f.index.find(r.key, []byte(b.tag(int32(i)))); ok {
+			continue // the second fish of a shared tag
+		}
+		k := knownFish{released: released[i], entry: r.entry}
+		switch r.out {
+		case rule.Shed:
+			fish := rule.Alive(released[i], int(r.entry))
+			fish.ShedAt = math.MinInt64
+			k.special = true
+			f.special[int32(len(f.known))] = &fish
+		case rule.SharedTag, rule.Died:
+			k.rule = r.out
+		}
+		add(b.tag(int32(i)), r.key, k)
+	}
+	second := make([]uint64, 0, len(b.aliases))
+	for key := range b.aliases {
+		second = append(second, key)
+	}
+	slices.Sort(second)
+	for _, key := range second {
+		_, firstKey, _ := b.tags.canonical(b.aliases[key])
+		v, ok := f.index.find(firstKey, []byte(b.aliases[key]))
+		if !ok {
+			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", b.aliases[key], st.Fish.Written)
+			continue
+		}
+		if int(v) < len(keep) {
+			f.flags[v] |= TaggedTwice
+		}
+		f.putAlias(key, v, b.secondText(key))
+	}
+	listed := func(list []string, pos study.Pos, what string, id rule.ID) {
+		for _, s := range list {
+			tag, key, err := b.tags.canonical(s)
+			if err != nil {
+				faults.Add(pos, "%s: %q: %v", what, s, err)
+				continue
+			}
+			v, ok := f.index.find(key, []byte(tag))
+			switch {
+			case !ok:
+				add(tag, key, knownFish{rule: id})
+			case id == rule.TestTag && f.known[v].rule != rule.TestTag:
+				faults.Add(pos, "%s: %s is a fish of %s", what, tag, st.Fish.Written)
+			case id == rule.Ghost && f.known[v].rule == rule.None:
+				f.known[v].rule = id
+				if int(v) < len(keep) {
+					f.flags[v] |= GhostTag
+				}
+			}
+		}
+	}
+	listed(st.Rules.TestTags, st.Rules.TestTagsPos, "test_tags", rule.TestTag)
+	listed(st.Rules.GhostTags, st.Rules.GhostTagsPos, "ghost_tags", rule.Ghost)
+	return faults.Err()
+}
+
+func (b *fishBuilder) secondText(key uint64) string {
+	for _, s := range sortedKeys(b.st.Fish.Aliases) {
+		if tag, k, err := b.tags.canonical(s); err == nil && k == key {
+			return tag
+		}
+	}
+	return ""
+}
+
+// putAlias makes a second tag stand for a fish.
+func (f *fishTable) putAlias(key uint64, v int32, text string) {
+	if f.index.texts == nil {
+		f.index.put(key, v)
+		return
+	}
+	// Texts are compared with the value's own: an alias needs a value of its
+	// own that points on.
+	f.index.aliases = append(f.index.aliases, alias{text, v})
+	f.index.put(key, int32(-len(f.index.aliases)))
+}

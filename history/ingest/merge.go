@@ -1,0 +1,310 @@
+package ingest
+
+import (
+	"math"
+	"sync/atomic"
+
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/rule"
+)
+
+// cell is what the records of one fish at one row have come to. All of it
+// grows only, from 0, whatever the order of the records, so that workers can
+// share the cells: first and last are turned so that more is earlier, or
+// later.
+type cell struct {
+	first, last int64
+	reads       uint32
+	block       uint32 // of the first record, turned too; 0 for none
+}
+
+// turn keeps every time that can be read above 0, either way round.
+const turn = 1 << 43
+
+func (c *cell) add(ms int64, block int) {
+	raise(&c.first, turn-ms)
+	raise(&c.last, turn+ms)
+	atomic.AddUint32(&c.reads, 1)
+	b := math.MaxUint32 - uint32(block)
+	for {
+		old := atomic.LoadUint32(&c.block)
+		if b <= old || atomic.CompareAndSwapUint32(&c.block, old, b) {
+			return
+		}
+	}
+}
+
+func raise(to *int64, v int64) {
+	for {
+		old := atomic.LoadInt64(to)
+		if v <= old || atomic.CompareAndSwapInt64(to, old, v) {
+			return
+		}
+	}
+}
+
+func (c *cell) times() (first, last int64) { return turn - c.first, c.last - turn }
+func (c *cell) firstBlock() int            { return int(math.MaxUint32 - c.block) }
+
+// pos is a place among the files: the file's number and the line.
+func pos(file, line int) int64 { return int64(file)<<40 | int64(line) }
+
+const noPos = math.MaxInt64
+
+// tally counts something and remembers where it was first.
+type tally struct {
+	n     int64
+	first int64
+}
+
+func newTally() tally { return tally{first: noPos} }
+
+func (t *tally) add(at int64) {
+	t.n++
+	t.first = min(t.first, at)
+}
+
+func (t *tally) join(o tally) {
+	t.n += o.n
+	t.first = min(t.first, o.first)
+}
+
+// fishSet is a set of fish.
+type fishSet []uint64
+
+func (s *fishSet) add(i int32, n int) {
+	if *s == nil {
+		*s = make(fishSet, (n+63)/64)
+	}
+	(*s)[i>>6] |= 1 << (i & 63)
+}
+
+func (s *fishSet) join(o fishSet) {
+	if *s == nil {
+		*s = o
+		return
+	}
+	for i := range o {
+		(*s)[i] |= o[i]
+	}
+}
+
+// worker merges the records of the blocks it is given. What all workers share
+// is the cells; the rest is its own and joined at the end.
+type worker struct {
+	*cases
+	cells []cell
+
+	records int64
+	boxes   [rule.Count]tally
+	fish    [rule.Count]fishSet
+	unknown strangers
+	// never and twice are the local times a clock change makes doubtful.
+	never, twice tally
+	// ambiguous and wrong are the dates whose order cannot be told, or is not
+	// the file's.
+	ambiguous, wrong map[int]tally // by file
+	activity         []activity    // by place
+	names            map[string]*nameCount
+}
+
+// nameCount counts a site or antenna that is not in the study.
+type nameCount struct {
+	tally
+	antenna bool
+}
+
+// maxNames bounds how many names outside the study are counted one by one.
+const maxNames = 1 << 10
+
+// activity is when a place recorded anything, of whatever tag.
+type activity struct {
+	records     int64
+	first, last int64
+	// busy has for each page a bit for every hour with a record.
+	busy map[int64]*[pageHours / 64]uint64
+	page int64 // the page used last
+	bits *[pageHours / 64]uint64
+}
+
+// Hours are counted in pages of 64 days, so that a wrong year costs a page and
+// not the years between.
+const pageHours = 64 * 24
+
+func (a *activity) add(ms int64) {
+	if a.records == 0 {
+		a.first, a.last = ms, ms
+	}
+	a.records++
+	a.first, a.last = min(a.first, ms), max(a.last, ms)
+	hour := floorDiv(ms, 3600_000)
+	if page := floorDiv(hour, pageHours); a.bits == nil || page != a.page {
+		a.page, a.bits = page, a.busy[page]
+		if a.bits == nil {
+			if a.busy == nil {
+				a.busy = map[int64]*[pageHours / 64]uint64{}
+			}
+			a.bits = new([pageHours / 64]uint64)
+			a.busy[page] = a.bits
+		}
+	}
+	h := hour - a.page*pageHours
+	a.bits[h>>6] |= 1 << (h & 63)
+}
+
+// isBusy tells whether there was a record in an hour since 1970.
+func (a *activity) isBusy(hour int64) bool {
+	page := floorDiv(hour, pageHours)
+	bits := a.busy[page]
+	h := hour - page*pageHours
+	return bits != nil && bits[h>>6]&(1<<(h&63)) != 0
+}
+
+func floorDiv(a, b int64) int64 {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}
+
+func (a *activity) join(o *activity) {
+	if o.records == 0 {
+		return
+	}
+	if a.records == 0 {
+		a.first, a.last = o.first, o.last
+	}
+	a.records += o.records
+	a.first, a.last = min(a.first, o.first), max(a.last, o.last)
+	if a.busy == nil {
+		a.busy = map[int64]*[pageHours / 64]uint64{}
+	}
+	for page, bits := range o.busy {
+		mine := a.busy[page]
+		if mine == nil {
+			a.busy[page] = bits
+			continue
+		}
+		for i := range mine {
+			mine[i] |= bits[i]
+		}
+	}
+}
+
+func newWorker(j *judge, cells []cell) *worker {
+	w := &worker{
+		cases: j.newCases(), cells: cells, never: newTally(), twice: newTally(),
+		ambiguous: map[int]tally{}, wrong: map[int]tally{}, names: map[string]*nameCount{},
+		activity: make([]activity, len(j.places.list)),
+	}
+	for i := range w.boxes {
+		w.boxes[i] = newTally()
+	}
+	return w
+}
+
+func (w *worker) block(b *block) {
+	w.eachRecord(b, func(line int, r *record) { w.add(r, pos(b.file, line), b.file, b.number) })
+}
+
+// add takes one judged record in.
+func (w *worker) add(r *record, at int64, file, block int) {
+	w.records++
+	if r.how != clock.Once {
+		if r.how == clock.Never {
+			w.never.add(at)
+		} else {
+			w.twice.add(at)
+		}
+	}
+	if r.rule > rule.BadTime && r.place >= 0 || r.rule == rule.None {
+		w.activity[r.place].add(r.ms)
+	}
+	if r.rule == rule.None {
+		w.cells[int(r.fish)*w.rows+w.places.list[r.place].row].add(r.ms, block)
+		return
+	}
+	w.boxes[r.rule].add(at)
+	switch r.rule {
+	case rule.BadTime:
+		var in map[int]tally
+		switch r.fault {
+		case clock.AmbiguousOrder:
+			in = w.ambiguous
+		case clock.WrongOrder:
+			in = w.wrong
+		default:
+			return
+		}
+		t, ok := in[file]
+		if !ok {
+			t = newTally()
+		}
+		t.add(at)
+		in[file] = t
+	case rule.UnknownTag:
+		w.unknown.at(r.tagKey).add(stranger{reads: 1, first: r.ms, last: r.ms, place: hashPlace(r.site, r.antenna), pos: at})
+	case rule.UnknownSite:
+		w.name(r.site, false, at)
+	case rule.UnknownAntenna:
+		w.name(r.antenna, true, at)
+	}
+	if r.fish >= 0 {
+		w.fish[r.rule].add(r.fish, len(w.fishTable().known))
+	}
+}
+
+func (w *worker) fishTable() *fishTable { return w.cases.judge.fish }
+
+func (w *worker) name(name []byte, antenna bool, at int64) {
+	name = trimmed(name)
+	x := w.names[string(name)]
+	if x == nil {
+		if len(w.names) >= maxNames {
+			return
+		}
+		x = &nameCount{tally: newTally(), antenna: antenna}
+		w.names[string(name)] = x
+	}
+	x.add(at)
+}
+
+// join takes in what another worker has counted.
+func (w *worker) join(o *worker) {
+	w.records += o.records
+	for i := range w.boxes {
+		w.boxes[i].join(o.boxes[i])
+		if o.fish[i] != nil {
+			w.fish[i].join(o.fish[i])
+		}
+	}
+	w.never.join(o.never)
+	w.twice.join(o.twice)
+	for i := range o.unknown.slots {
+		if s := &o.unknown.slots[i]; s.key != 0 {
+			w.unknown.at(s.key).add(*s)
+		}
+	}
+	joinTallies(w.ambiguous, o.ambiguous)
+	joinTallies(w.wrong, o.wrong)
+	for i := range w.activity {
+		w.activity[i].join(&o.activity[i])
+	}
+	for name, x := range o.names {
+		if y := w.names[name]; y != nil {
+			y.tally.join(x.tally)
+		} else {
+			w.names[name] = x
+		}
+	}
+}
+
+func joinTallies(to, from map[int]tally) {
+	for file, t := range from {
+		if x, ok := to[file]; ok {
+			t.join(x)
+		}
+		to[file] = t
+	}
+}

@@ -1,0 +1,141 @@
+package ingest
+
+import (
+	"math"
+	"time"
+
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/study"
+)
+
+// Places that are none.
+const (
+	unknownSite    = -1
+	unknownAntenna = -2
+)
+
+// place is an antenna row, or the site where fish enter first.
+type place struct {
+	site int
+	// row is the numbered row; -1 at the first site.
+	row     int
+	zone    int // index into places.zones
+	fixes   []clockFix
+	windows []rule.Window
+}
+
+type clockFix struct {
+	rule.Window // in the reader's own, uncorrected time
+	add         int64
+}
+
+// places finds the place of a record from its site and antenna.
+type places struct {
+	list  []place
+	zones []*clock.Zone
+	// site gives for a site's name its first place, and how many rows it has.
+	site    map[string]siteEntry
+	antenna map[string]int // place by antenna
+}
+
+type siteEntry struct {
+	first, rows int
+	listed      bool // the site lists its antennas
+}
+
+func newPlaces(st *study.Study) *places {
+	p := &places{site: map[string]siteEntry{}, antenna: map[string]int{}}
+	p.zones = []*clock.Zone{clock.NewZone(location(st.Location))}
+	zones := map[string]int{}
+	row := -1
+	for k := range st.Sites {
+		x := &st.Sites[k]
+		zone := 0
+		if x.TimeZone != "" {
+			var ok bool
+			if zone, ok = zones[x.TimeZone]; !ok {
+				zone = len(p.zones)
+				zones[x.TimeZone] = zone
+				p.zones = append(p.zones, clock.NewZone(location(x.Location)))
+			}
+		}
+		base := place{site: k, row: -1, zone: zone}
+		for _, w := range x.Working {
+			base.windows = append(base.windows, window(w))
+		}
+		for _, c := range x.Clock {
+			base.fixes = append(base.fixes, clockFix{window(c.Window), int64(math.Round(c.Seconds * 1000))})
+		}
+		rows := x.Rows
+		if len(rows) == 0 {
+			rows = []study.Row{{Antennas: x.Antennas}}
+		}
+		entry := siteEntry{first: len(p.list), rows: len(rows)}
+		for _, r := range rows {
+			if k > 0 {
+				row++
+				base.row = row
+			}
+			for _, a := range r.Antennas {
+				p.antenna[a] = len(p.list)
+				entry.listed = true
+			}
+			if r.Name != "" {
+				p.site[x.Name+"/"+r.Name] = siteEntry{first: len(p.list), rows: 1}
+			}
+			p.list = append(p.list, base)
+		}
+		p.site[x.Name] = entry
+	}
+	return p
+}
+
+func location(l *time.Location) *time.Location {
+	if l == nil {
+		return time.UTC
+	}
+	return l
+}
+
+func window(w study.Window) rule.Window {
+	out := rule.Window{From: math.MinInt64, To: math.MaxInt64}
+	if !w.From.IsZero() {
+		out.From = w.From.UnixMilli()
+	}
+	if !w.To.IsZero() {
+		out.To = w.To.UnixMilli()
+	}
+	return out
+}
+
+// find gives the place of a record, or unknownSite or unknownAntenna. A site
+// that lists no antenna takes every one; a row's own label will do for a site.
+func (p *places) find(site, antenna string, hasSite, hasAntenna bool) int {
+	if !hasSite {
+		if at, ok := p.antenna[antenna]; ok {
+			return at
+		}
+		if e, ok := p.site[antenna]; ok && e.rows == 1 && !e.listed {
+			return e.first
+		}
+		return unknownAntenna
+	}
+	e, ok := p.site[site]
+	switch {
+	case !ok:
+		return unknownSite
+	case e.listed && hasAntenna:
+		if at, ok := p.antenna[antenna]; ok && at >= e.first && at < e.first+e.rows {
+			return at
+		}
+		return unknownAntenna
+	case e.rows > 1 && p.list[e.first].row >= 0:
+		return unknownAntenna // which row cannot be told
+	}
+	return e.first
+}
+
+// names are the sites and antennas, for proposals.
+func (p *places) siteNames() []string    { return sortedKeys(p.site) }
+func (p *places) antennaNames() []string { return sortedKeys(p.antenna) }

@@ -1,0 +1,181 @@
+package ingest
+
+import (
+	"bytes"
+	"math/bits"
+
+	"example.org/unseen/history/tagcode"
+)
+
+// tagReader turns the tags of one form into keys.
+type tagReader struct {
+	text bool // plain text instead of ISO 11784
+}
+
+// key gives the key of a tag: the code itself, or the hash of a text, never 0;
+// ok is false where the tag cannot be read.
+func (r tagReader) key(b []byte, reversed bool) (key uint64, ok bool) {
+	if r.text {
+		b = trimmed(b)
+		return hashText(b), len(b) > 0
+	}
+	if c, ok := tagcode.Decode(b); ok {
+		return uint64(c), true
+	}
+	c, err := r.parse(string(b), reversed)
+	return uint64(c), err == nil
+}
+
+func (r tagReader) parse(s string, reversed bool) (tagcode.Code, error) {
+	if reversed {
+		return tagcode.Reversed(s)
+	}
+	return tagcode.Parse(s)
+}
+
+// canonical is the form a tag is shown in, with its key.
+func (r tagReader) canonical(s string) (string, uint64, error) {
+	if r.text {
+		b := trimmed([]byte(s))
+		return string(b), hashText(b), nil
+	}
+	c, err := tagcode.Parse(s)
+	if err != nil {
+		return "", 0, err
+	}
+	return c.String(), uint64(c), nil
+}
+
+// hashText is FNV-1a with a last mixing, never 0.
+func hashText(b []byte) uint64 {
+	h := uint64(14695981039346656037)
+	for _, c := range b {
+		h = (h ^ uint64(c)) * 1099511628211
+	}
+	h ^= h >> 32
+	return max(1, h*0x9E3779B97F4A7C15)
+}
+
+// tagIndex finds what a tag stands for. It is a hash table with open
+// addressing, at most half full, that is read by many at once.
+type tagIndex struct {
+	slots []tagSlot
+	shift uint
+	texts []string // of the values, where tags are text: hashes can collide
+	// aliases are second tags in text form; they stand in slots as -1, -2, …
+	aliases []alias
+}
+
+type alias struct {
+	text  string
+	value int32
+}
+
+type tagSlot struct {
+	key   uint64
+	value int32
+}
+
+// newTagIndex makes room for n tags; texts are the tags by value where they
+// are plain text, else nil.
+func newTagIndex(n int, texts []string) *tagIndex {
+	size := bits.Len(uint(max(2*n, 16) - 1))
+	return &tagIndex{slots: make([]tagSlot, 1<<size), shift: uint(64 - size), texts: texts}
+}
+
+func (x *tagIndex) place(key uint64) int { return int(key * 0x9E3779B97F4A7C15 >> x.shift) }
+
+// find gives the value of a tag. text is the tag as read, looked at only where
+// tags are text.
+func (x *tagIndex) find(key uint64, text []byte) (int32, bool) {
+	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
+		s := &x.slots[i]
+		if s.key == key {
+			if x.texts == nil {
+				return s.value, true
+			}
+			if s.value < 0 {
+				if a := x.aliases[-s.value-1]; a.text == string(trimmed(text)) {
+					return a.value, true
+				}
+			} else if x.texts[s.value] == string(trimmed(text)) {
+				return s.value, true
+			}
+		}
+		if s.key == 0 {
+			return 0, false
+		}
+	}
+}
+
+// put adds a tag that is not in the index.
+func (x *tagIndex) put(key uint64, value int32) {
+	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
+		if x.slots[i].key == 0 {
+			x.slots[i] = tagSlot{key, value}
+			return
+		}
+	}
+}
+
+// stranger is what is kept of a tag that is no fish of the study.
+type stranger struct {
+	key         uint64
+	reads       int64
+	first, last int64
+	place       uint64 // of its reads, while they are all at one
+	several     bool
+	pos         int64 // of its first record
+}
+
+// strangers counts the tags that are no fish of the study. It grows with the
+// number of such tags.
+type strangers struct {
+	slots []stranger
+	n     int
+}
+
+func (s *strangers) at(key uint64) *stranger {
+	if s.n*2 >= len(s.slots) {
+		old := s.slots
+		s.slots = make([]stranger, max(64, 2*len(old)))
+		for i := range old {
+			if old[i].key != 0 {
+				*s.slot(old[i].key) = old[i]
+			}
+		}
+	}
+	x := s.slot(key)
+	if x.key == 0 {
+		x.key = key
+		s.n++
+	}
+	return x
+}
+
+func (s *strangers) slot(key uint64) *stranger {
+	mask := len(s.slots) - 1
+	for i := int(key*0x9E3779B97F4A7C15>>33) & mask; ; i = (i + 1) & mask {
+		if s.slots[i].key == key || s.slots[i].key == 0 {
+			return &s.slots[i]
+		}
+	}
+}
+
+func (x *stranger) add(o stranger) {
+	if x.reads == 0 {
+		key := x.key
+		*x = o
+		x.key = key
+		return
+	}
+	x.first, x.last = min(x.first, o.first), max(x.last, o.last)
+	x.several = x.several || o.several || x.place != o.place
+	x.reads += o.reads
+	x.pos = min(x.pos, o.pos)
+}
+
+// hashPlace tells antennas apart, known or not.
+func hashPlace(site, antenna []byte) uint64 {
+	return hashText(bytes.Join([][]byte{site, antenna}, []byte{0}))
+}

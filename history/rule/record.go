@@ -1,0 +1,99 @@
+package rule
+
+import (
+	"math"
+	"slices"
+
+	"example.org/unseen/history"
+)
+
+// Fish is what the record rules know of one fish. Times are Unix milliseconds.
+type Fish struct {
+	Released int64
+	// Entry is the site where the fish enters.
+	Entry int
+	// RemovedAt is the last moment before the fish was taken out; math.MaxInt64
+	// where it never was, or when is not known.
+	RemovedAt int64
+	// RemovedSite is where it was taken out; -1 where it never was, or the
+	// place is not known.
+	RemovedSite int
+	// ShedAt is the last moment the tag was in the fish; math.MaxInt64 where
+	// it stayed in.
+	ShedAt int64
+	// Ghost: the tag is listed as a ghost.
+	Ghost bool
+}
+
+// Alive is a fish with nothing special about it.
+func Alive(released int64, entry int) Fish {
+	return Fish{Released: released, Entry: entry, RemovedAt: math.MaxInt64, RemovedSite: -1, ShedAt: math.MaxInt64}
+}
+
+// Season is the time that counts, in Unix milliseconds.
+type Season struct {
+	// AsOf is the last moment that counts; math.MaxInt64 where open.
+	AsOf int64
+	// LastDayEnd is the first moment that does not; math.MaxInt64 where open.
+	LastDayEnd int64
+}
+
+// Window is a half-open stretch of time in Unix milliseconds.
+type Window struct{ From, To int64 }
+
+// Inside tells whether a moment lies in one of the windows. A site without
+// windows always works.
+func Inside(ms int64, windows []Window) bool {
+	return len(windows) == 0 || slices.ContainsFunc(windows, func(w Window) bool { return ms >= w.From && ms < w.To })
+}
+
+// Record says which rule a readable record of a known fish at a known antenna
+// falls under, [None] when it counts: the rules from [AfterAsOf] to
+// [AtRelease] in their order. Exactly at the release or at as_of counts.
+func Record(ms int64, site int, f *Fish, s *Season, windows []Window) ID {
+	switch {
+	case ms > s.AsOf:
+		return AfterAsOf
+	case ms >= s.LastDayEnd:
+		return AfterLastDay
+	case ms < f.Released:
+		return BeforeRelease
+	case ms > f.RemovedAt || f.RemovedSite >= 0 && site > f.RemovedSite:
+		return AfterRemoval
+	case ms > f.ShedAt:
+		return Shed
+	case !Inside(ms, windows):
+		return OutsideWorking
+	case site <= f.Entry:
+		return AtRelease
+	}
+	return None
+}
+
+// The least that makes an unlisted tag a test tag.
+const (
+	testSpan  = 24 * 3600_000 // milliseconds from first to last read
+	testEvery = 3600_000      // milliseconds a read, on average
+)
+
+// IsTestTag tells whether a tag that is no fish of the study is a test tag
+// left at a reader: all its reads are at one antenna, over a day or more, at
+// least one an hour on average (common practice: such tags answer all day).
+func IsTestTag(first, last, reads int64, oneAntenna bool) bool {
+	span := last - first
+	return oneAntenna && span >= testSpan && (reads-1)*testEvery >= span
+}
+
+// Parked tells whether a passage is that of a tag parked at the antenna: from
+// first to last read at least days, with a read every six hours on average
+// (common practice).
+func Parked(first, last, reads int64, days float64) bool {
+	if first == history.NoTime {
+		return false
+	}
+	span := last - first
+	return float64(span) >= days*86_400_000 && (reads-1)*6*3600_000 >= span
+}
+
+// DefaultParkedDays is parked_days where the study sets none (common practice).
+const DefaultParkedDays = 3

@@ -1,0 +1,116 @@
+// Package rule holds the data rules: each says of a sighting record, or of a
+// fish's merged passage, whether it counts. docs/rules.md explains them to the
+// user in the same order.
+package rule
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history"
+)
+
+// ID names a rule. The IDs stand in the documented order: the first rule that
+// matches a record wins.
+type ID uint8
+
+const (
+	// None: no rule matched, the record counts.
+	None ID = iota
+	Unreadable
+	BadTag
+	BadTime
+	TestTag
+	SharedTag
+	UnknownTag
+	Died
+	Ghost
+	UnknownSite
+	UnknownAntenna
+	AfterAsOf
+	AfterLastDay
+	BeforeRelease
+	AfterRemoval
+	Shed
+	OutsideWorking
+	AtRelease
+	TooFast
+	OutOfOrder
+	Count
+)
+
+// Rule describes one rule.
+type Rule struct {
+	// ID is stable, for programs and for `off = [...]`.
+	ID string
+	// Name is for people.
+	Name string
+	// Passage rules see a fish's merged passages, the others one record.
+	Passage bool
+	// Choice: the study can switch the rule off.
+	Choice bool
+	// Advice is what the user can do about the records.
+	Advice string
+}
+
+var rules = [Count]Rule{
+	None:           {ID: "kept", Name: "kept"},
+	Unreadable:     {ID: "unreadable", Name: "unreadable record", Advice: "look at the lines: a number of fields unlike the header's, an open quote, a NUL byte, or more than 1 MiB"},
+	BadTag:         {ID: "bad_tag", Name: "bad tag code", Advice: `correct the codes; for tags that are not of ISO 11784 set tag_form = "text"`},
+	BadTime:        {ID: "bad_time", Name: "bad time", Advice: "correct the times, or the layout of the column"},
+	TestTag:        {ID: "test_tag", Name: "test tag", Choice: true, Advice: "nothing, if these are test tags; one that is a fish belongs into the fish table"},
+	SharedTag:      {ID: "shared_tag", Name: "tag of two fish", Advice: "find out whose tag it is and correct the fish table; until then neither fish counts"},
+	UnknownTag:     {ID: "unknown_tag", Name: "unknown tag", Advice: "nothing, if these are other people's fish; else complete the fish table"},
+	Died:           {ID: "died_in_recovery", Name: "fish died before release", Advice: "the tag of a dead fish was read: was it used again, or is the fish table wrong?"},
+	Ghost:          {ID: "ghost_tag", Name: "known ghost tag", Advice: "nothing; the tags are listed as ghosts"},
+	UnknownSite:    {ID: "unknown_site", Name: "unknown site", Advice: "add the site to the study, or correct its name"},
+	UnknownAntenna: {ID: "unknown_antenna", Name: "unknown antenna", Advice: "add the antenna to its site in the study, or correct its name"},
+	AfterAsOf:      {ID: "after_as_of", Name: "after as_of", Advice: "nothing; move as_of when the season has gone on"},
+	AfterLastDay:   {ID: "after_last_day", Name: "after the last day", Advice: "nothing; move last_day if these fish belong to the study"},
+	BeforeRelease:  {ID: "before_release", Name: "before release", Advice: "compare the reader's clock and time zone with the release times"},
+	AfterRemoval:   {ID: "after_removal", Name: "after removal", Advice: "was the fish put back? Then clear its removal in the fish table"},
+	Shed:           {ID: "shed_tag", Name: "shed tag", Advice: "nothing; the tag was no longer in the fish"},
+	OutsideWorking: {ID: "outside_working", Name: "outside the working windows", Choice: true, Advice: "if the site did work, widen its working windows"},
+	AtRelease:      {ID: "at_release", Name: "at or above the release site", Advice: "nothing; a fish's history starts where it is released"},
+	TooFast:        {ID: "too_fast", Name: "faster than fastest_km_per_day", Passage: true, Choice: true, Advice: "look at the clock of the site; a bird or a lorry may have carried the tag"},
+	OutOfOrder:     {ID: "turned_back", Name: "first sighted here after a sighting farther down", Passage: true, Choice: true, Advice: "nothing, if the fish turned back: it was missed on its way down; if there are many, compare the clocks of the sites"},
+}
+
+// Of is the description of a rule.
+func Of(id ID) *Rule { return &rules[id] }
+
+// Reports are the IDs of the checks that set nothing aside and can be
+// switched off, with what they look for.
+var Reports = []struct{ ID, Name string }{
+	{"parked_tag", "a tag parked at an antenna for days"},
+	{"uncertain_species", "a fish of uncertain species"},
+	{"below_minimum_length", "a fish below the minimum length for its tag"},
+	{"outage", "a site silent while its neighbours see fish"},
+	{"clock_jump", "travel times that jump by an hour at a clock change"},
+}
+
+// Off is the set of rules and reports a study switches off.
+type Off map[string]bool
+
+// NewOff checks the study's list; what is no choice is refused.
+func NewOff(list []string) (Off, error) {
+	var choices []string
+	for _, r := range rules {
+		if r.Choice {
+			choices = append(choices, r.ID)
+		}
+	}
+	for _, r := range Reports {
+		choices = append(choices, r.ID)
+	}
+	off := Off{}
+	for _, id := range list {
+		if !slices.Contains(choices, id) {
+			return nil, fmt.Errorf("off names %q, which is no rule that can be switched off%s; these can: %s",
+				id, history.Propose(id, choices), strings.Join(choices, ", "))
+		}
+		off[id] = true
+	}
+	return off, nil
+}
