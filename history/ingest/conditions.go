@@ -60,7 +60,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 	for k := range river.Sites {
 		c.Zone = append(c.Zone, st.Sites[k].Location)
 	}
-	var dates releaseTimes
+	var dates timeColumn
 	var at []int
 	var values [][]float64
 	for t.Next() {
@@ -71,7 +71,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 		if t.Missing(date) {
 			t.Fault(date, "the date is missing")
 		}
-		dates.add(t, date)
+		dates.addField(t, date)
 		at = append(at, k)
 		row := make([]float64, len(columns))
 		for n, col := range columns {
@@ -81,7 +81,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 		}
 		values = append(values, row)
 	}
-	times := dates.settle(t, date, st)
+	times := dates.instants(t, date, st)
 	for i, ms := range times {
 		if ms == history.NoTime || at[i] < 0 {
 			continue
@@ -95,7 +95,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 				c.Value[n][at[i]] = map[int32]float64{}
 			}
 			if _, twice := c.Value[n][at[i]][day]; twice {
-				t.FaultAt(dates.lines[i], "%s at %q has two values for %s", c.Names[n], river.Sites[at[i]].Name, history.DayDate(day))
+				t.FaultAt(int(dates.lines[i]), "%s at %q has two values for %s", c.Names[n], river.Sites[at[i]].Name, history.DayDate(day))
 			}
 			c.Value[n][at[i]][day] = v
 		}

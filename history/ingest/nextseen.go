@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"errors"
 	"math"
 	"slices"
 
@@ -24,19 +23,11 @@ import (
 // release site and site, and within a release the new fish come first, so that
 // the number of new fish is exact.
 func ReadNextSeen(st *study.Study) (*history.Histories, []history.Input, error) {
-	if st.NextSeen == nil {
-		return nil, nil, errors.New("the study has no [next_seen]")
-	}
-	t, err := read.Open(st.NextSeen.File)
+	r, err := ready(st, st.NextSeen, "[next_seen]", readNextSeen)
 	if err != nil {
 		return nil, nil, err
 	}
-	defer t.Close()
-	h, err := readNextSeen(st, t)
-	if err != nil {
-		return nil, nil, err
-	}
-	return h, []history.Input{t.Input(st.NextSeen.Written)}, nil
+	return r.Histories, r.Inputs, nil
 }
 
 // releaseCell is a record of the table: a cohort's releases at a site.

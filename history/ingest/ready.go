@@ -1,7 +1,7 @@
 package ingest
 
 import (
-	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -18,19 +18,28 @@ import (
 // attributes. The first 1 in downstream order is where the fish entered. All
 // faults of the table are returned together, as *[history.Faults].
 func ReadHistories(st *study.Study) (*history.Histories, []history.Input, error) {
-	if st.Histories == nil {
-		return nil, nil, errors.New("the study has no [histories]")
-	}
-	t, err := read.Open(st.Histories.File)
+	r, err := ready(st, st.Histories, "[histories]", readHistories)
 	if err != nil {
 		return nil, nil, err
+	}
+	return r.Histories, r.Inputs, nil
+}
+
+// ready takes a table that needs no sightings.
+func ready(st *study.Study, conf *study.Table, title string, take func(*study.Study, *read.Table) (*history.Histories, error)) (*Result, error) {
+	if conf == nil {
+		return nil, fmt.Errorf("the study has no %s", title)
+	}
+	t, err := read.Open(conf.File)
+	if err != nil {
+		return nil, err
 	}
 	defer t.Close()
-	h, err := readHistories(st, t)
+	h, err := take(st, t)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	return h, []history.Input{t.Input(st.Histories.Written)}, nil
+	return &Result{Histories: h, Inputs: []history.Input{t.Input(conf.Written)}, Notes: t.Notes()}, nil
 }
 
 // mapping finds a table's columns by our names for them.
@@ -139,7 +148,7 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 	}
 
 	cohorts := cohortLevels{index: map[string]int32{}}
-	times := releaseTimes{}
+	var times timeColumn
 	lines := map[string]int{}
 	for t.Next() {
 		entry, seen, last, sound := seenAt(t, sites)
@@ -180,7 +189,7 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 			h.Tag = append(h.Tag, name)
 		}
 		if released >= 0 {
-			times.add(t, released)
+			times.addField(t, released)
 		}
 		cohorts.add(t, cohort, 1)
 		for i, c := range columns {
@@ -191,7 +200,7 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 		h.End = append(h.End, end)
 	}
 	if released >= 0 {
-		h.Released = times.settle(t, released, st)
+		h.Released = times.instants(t, released, st)
 	}
 	if err := t.Err(); err != nil {
 		return nil, err
@@ -341,51 +350,26 @@ func (c *cohortLevels) add(t *read.Table, column, times int) int32 {
 
 func (c *cohortLevels) finish() ([]string, []int32) { return read.Levels(c.index, c.level) }
 
-// releaseTimes gathers a column of times, which can be read only when the
-// whole column has settled how they are written.
-type releaseTimes struct {
-	survey clock.Survey
-	cells  []string
-	lines  []int
-}
-
-func (r *releaseTimes) add(t *read.Table, column int) {
+// addField takes the record's field in a column of times.
+func (c *timeColumn) addField(t *read.Table, column int) {
 	cell := ""
 	if !t.Missing(column) {
-		cell = strings.Clone(t.Field(column))
-		r.survey.Add([]byte(cell), t.Line())
+		cell = t.Field(column)
 	}
-	r.cells, r.lines = append(r.cells, cell), append(r.lines, t.Line())
+	c.add(cell, t.Line())
 }
 
-// settle gives the times in Unix milliseconds; [history.NoTime] where missing.
-func (r *releaseTimes) settle(t *read.Table, column int, st *study.Study) []int64 {
+// instants are the column's times in Unix milliseconds, [history.NoTime] where
+// missing; what the column's own values settled is noted.
+func (c *timeColumn) instants(t *read.Table, column int, st *study.Study) []int64 {
 	order, err := clock.ParseOrder(st.DateOrder)
 	if err != nil {
 		t.FaultAt(1, "%v", err)
 		return nil
 	}
-	layout, _, err := r.survey.Settle(order)
-	if err != nil {
-		t.FaultAt(1, "column %q: %v", t.Header[column], err)
-		return nil
+	m, said := c.settle(t, column, order, clock.NewZone(location(st.Location)), false)
+	if said != "" {
+		t.Note("%s", said)
 	}
-	zone := clock.NewZone(st.Location)
-	out := make([]int64, len(r.cells))
-	for i, cell := range r.cells {
-		out[i] = history.NoTime
-		if cell == "" {
-			continue
-		}
-		v, fault := layout.Parse([]byte(cell))
-		if fault != clock.OK {
-			t.FaultAt(r.lines[i], "column %q: %q: %v", t.Header[column], cell, fault)
-			continue
-		}
-		out[i] = v.Ms
-		if !v.Absolute {
-			out[i], _ = zone.Instant(v.Ms)
-		}
-	}
-	return out
+	return m.ms
 }

@@ -179,6 +179,17 @@ f5;9;68;2;03.04.2025 12:00;Mill Lade;1;1;0;0;0
 	require.Equal(t, int64(history.NoTime), h.Released[2])
 }
 
+// What was settled about a table without being asked is said.
+func TestNotes(t *testing.T) {
+	st := table(t, "[histories]\nfile = \"t.csv\"\n"+hollin,
+		"released;Mill Lade;Alder Ford/upper;Alder Ford/lower;Tidehead\n13.04.2025;1;0;0;0\n")
+	r, err := ingest.Run(t.Context(), st, ingest.Options{})
+	require.NoError(t, err)
+	require.Len(t, r.Notes, 2)
+	require.Contains(t, r.Notes[0], "dates are day first, as line 2 shows: 13.04.2025")
+	require.Contains(t, r.Notes[1], "fields parted by semicolons")
+}
+
 // Levels and cohorts do not depend on the order of the records.
 func TestRecordOrderIsIrrelevant(t *testing.T) {
 	const head = "fish,cohort,batch,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead\n"

@@ -56,17 +56,9 @@ type SetAside struct {
 func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 	switch {
 	case st.Histories != nil:
-		h, inputs, err := ReadHistories(st)
-		if err != nil {
-			return nil, err
-		}
-		return &Result{Histories: h, Inputs: inputs}, nil
+		return ready(st, st.Histories, "[histories]", readHistories)
 	case st.NextSeen != nil:
-		h, inputs, err := ReadNextSeen(st)
-		if err != nil {
-			return nil, err
-		}
-		return &Result{Histories: h, Inputs: inputs}, nil
+		return ready(st, st.NextSeen, "[next_seen]", readNextSeen)
 	case st.Fish == nil || st.Sightings == nil:
 		return nil, errors.New("the study has no data: it needs [fish] and [sightings], or [histories], or [next_seen]")
 	}

@@ -187,7 +187,7 @@ func (t *Table) header() error {
 		}
 	}
 	if len(nameless) > 0 {
-		t.notes = append(t.notes, fmt.Sprintf("%s: column %s has no name and is not read", t.File, strings.Join(nameless, ", ")))
+		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
 	}
 	return nil
 }
@@ -304,6 +304,11 @@ func (t *Table) FaultAt(line int, format string, args ...any) {
 
 // Err is nil when the table is sound, else a *[history.Faults].
 func (t *Table) Err() error { return t.faults.Err() }
+
+// Note adds to the notes what its reader settled about the table.
+func (t *Table) Note(format string, args ...any) {
+	t.notes = append(t.notes, t.File+": "+fmt.Sprintf(format, args...))
+}
 
 // Notes are what was settled about the file that its reader should know.
 func (t *Table) Notes() []string {
