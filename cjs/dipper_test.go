@@ -30,7 +30,7 @@ func dipper(t testing.TB, file string) model.Input {
 	}
 	h, _, err := read(st)
 	require.NoError(t, err)
-	in, err := model.FromStudy(st, h)
+	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)
 	return in
 }

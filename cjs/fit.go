@@ -30,6 +30,20 @@ type Options struct {
 	EstimatesOnly bool
 }
 
+// filled is the options with their defaults.
+func (opt Options) filled() Options {
+	if opt.Level == 0 {
+		opt.Level = 0.95
+	}
+	if opt.Interval == "" {
+		opt.Interval = "logit"
+	}
+	if opt.VarianceInflation == 0 {
+		opt.VarianceInflation = 1
+	}
+	return opt
+}
+
 // Verdict on convergence: our own, from score and information at the answer.
 type Verdict string
 
@@ -95,15 +109,7 @@ func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
 }
 
 func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options) (*Fit, error) {
-	if opt.Level == 0 {
-		opt.Level = 0.95
-	}
-	if opt.Interval == "" {
-		opt.Interval = "logit"
-	}
-	if opt.VarianceInflation == 0 {
-		opt.VarianceInflation = 1
-	}
+	opt = opt.filled()
 	f := &Fit{Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
 	best, err := f.search(ctx)
 	if err != nil {
@@ -113,10 +119,7 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	f.Iterations = best.iterations
 	f.LogLikelihood = best.climb.p.F
 	f.MinusTwoLogLikelihood = -2 * f.LogLikelihood
-	f.Information = make([]float64, len(best.climb.p.H))
-	for i, h := range best.climb.p.H {
-		f.Information[i] = -h
-	}
+	f.inform(best.climb.p.H)
 	if err := f.judge(best.climb.p.G); err != nil {
 		return nil, err
 	}
@@ -214,6 +217,14 @@ func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]floa
 func (f *Fit) other(logLikelihood float64) {
 	if v := -2 * logLikelihood; math.IsNaN(f.OtherMaximum) || v < f.OtherMaximum {
 		f.OtherMaximum = v
+	}
+}
+
+// inform sets the information to minus the Hessian h.
+func (f *Fit) inform(h []float64) {
+	f.Information = make([]float64, len(h))
+	for i, v := range h {
+		f.Information[i] = -v
 	}
 }
 

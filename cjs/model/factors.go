@@ -28,7 +28,7 @@ const (
 type factor struct {
 	name  string
 	kind  kind
-	index int // ofClass: category; fishNum: number
+	index int // ofClass: category; fishNum: number; condition: which
 }
 
 func (f factor) isCategory() bool { return f.kind <= ofClass }
@@ -36,7 +36,7 @@ func (f factor) isCategory() bool { return f.kind <= ofClass }
 // resolver finds names in a study.
 type resolver struct {
 	h          *history.Histories
-	conditions map[string][][]float64
+	conditions []history.CohortCondition
 	categories []string // of the classes, in order
 	numbers    []string // fish numbers, in order
 }
@@ -85,8 +85,10 @@ func (r *resolver) factor(part Part, name string) (factor, error) {
 		}
 		return factor{name, fishNum, indexOf(r.numbers, name)}, nil
 	}
-	if _, ok := r.conditions[name]; ok {
-		return factor{name, condition, 0}, nil
+	for i := range r.conditions {
+		if r.conditions[i].Name == name {
+			return factor{name, condition, i}, nil
+		}
 	}
 	for k := range h.River.Sites {
 		if _, ok := h.River.Sites[k].Attributes[name]; ok {
@@ -122,8 +124,8 @@ func (r *resolver) unknown(part Part, name string) error {
 	for i := range r.h.Columns {
 		own = append(own, r.h.Columns[i].Name)
 	}
-	for n := range r.conditions {
-		own = append(own, n)
+	for i := range r.conditions {
+		own = append(own, r.conditions[i].Name)
 	}
 	seen := map[string]bool{}
 	for k := range r.h.River.Sites {
@@ -163,7 +165,7 @@ func (r *resolver) slotNumber(f factor, site, cohort int) (float64, error) {
 	if f.kind == siteNum {
 		return r.h.River.Sites[site].Attributes[f.name], nil
 	}
-	v := r.conditions[f.name][cohort][site]
+	v := r.conditions[f.index].Mean[cohort][site]
 	if math.IsNaN(v) {
 		return 0, fmt.Errorf("%s has no value for cohort %q at %s", f.name, r.h.Cohorts[cohort], r.h.River.Sites[site].Name)
 	}

@@ -37,9 +37,8 @@ type Input struct {
 	Histories  *history.Histories
 	Holds      []Hold
 	TestPasses []TestPasses
-	// Conditions are numbers of a cohort at a site: [cohort][site], NaN where
-	// there is none.
-	Conditions map[string][][]float64
+	// Conditions are numbers of a cohort at a site.
+	Conditions []history.CohortCondition
 	// Missing says what becomes of fish with a missing value of a column the
 	// models use: "" refuses, "drop" leaves them out, "mean" puts the mean.
 	Missing string
@@ -86,9 +85,10 @@ type Problem struct {
 	Levels              [][]string // of each category
 	Classes             []Class
 	Numbers             []Number
-	Products            [][]int // number n of the design → indices into Numbers
-	Dropped             int     // fish left out for missing values
-	Filled              int     // missing values replaced by the mean
+	Products            [][]int                   // number n of the design → indices into Numbers
+	Conditions          []history.CohortCondition // those the model uses
+	Dropped             int                       // fish left out for missing values
+	Filled              int                       // missing values replaced by the mean
 	TestPasses          []TestPasses
 	SurvivalCategories  []string // those survival differs by
 	DetectionCategories []string // those detection differs by
@@ -202,7 +202,7 @@ func (p *Problem) names(r *resolver, in Input) error {
 	if len(p.Histories.Cohorts) > 1 {
 		add(&p.Categories, Cohort)
 	}
-	var numbers []string
+	var numbers, uses []string
 	for _, part := range []Part{Survival, Detection} {
 		terms := p.Survival
 		if part == Detection {
@@ -221,13 +221,27 @@ func (p *Problem) names(r *resolver, in Input) error {
 		}
 		// What differs between cohorts at a site differs by cohort.
 		for _, n := range terms.Names() {
-			if f, _ := r.factor(part, n); f.kind == condition && len(p.Histories.Cohorts) > 1 {
+			f, _ := r.factor(part, n)
+			if f.kind != condition {
+				continue
+			}
+			c := in.Conditions[f.index]
+			if c.Within > c.Between {
+				return fmt.Errorf("%s: %s varies more among the fish of one cohort at a site (standard deviation %.3g) than among the cohorts (%.3g); a cohort's mean says little about its fish. Use shorter release periods as cohorts, or leave %s out", part, n, c.Within, c.Between, n)
+			}
+			add(&uses, n)
+			if len(p.Histories.Cohorts) > 1 {
 				if part == Survival {
 					add(&p.SurvivalCategories, Cohort)
 				} else {
 					add(&p.DetectionCategories, Cohort)
 				}
 			}
+		}
+	}
+	for _, c := range in.Conditions {
+		if indexOf(uses, c.Name) >= 0 {
+			p.Conditions = append(p.Conditions, c)
 		}
 	}
 	where := func(what string, w map[string]string, differs *[]string) error {

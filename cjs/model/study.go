@@ -8,9 +8,16 @@ import (
 	"example.org/unseen/history/study"
 )
 
+// WorkingShare is the name under which the share of a cohort's passage days on
+// which a site worked can stand in detection terms.
+const WorkingShare = "working_share"
+
 // FromStudy is the input that a study file and its histories make: histories,
-// held values and test passes by the names of reaches, sites and rows.
-func FromStudy(st *study.Study, h *history.Histories) (Input, error) {
+// held values and test passes by the names of reaches, sites and rows. share
+// is, by cohort and site, the share of passages that fell into the site's
+// working windows (nil where the study has no times): where it is 0 detection
+// is held at 0. conditions may be nil.
+func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditions *history.Conditions) (Input, error) {
 	in := Input{Histories: h, Missing: st.Missing}
 	river := &h.River
 	row := func(pos study.Pos, site, name string) (from, to int, err error) {
@@ -65,7 +72,54 @@ func FromStudy(st *study.Study, h *history.Histories) (Input, error) {
 		}
 		in.TestPasses = append(in.TestPasses, TestPasses{Row: from, Passes: t.Passes, Read: t.Read, Where: t.Where})
 	}
+	in.working(share)
+	if conditions != nil {
+		c, err := h.CohortConditions(conditions)
+		if err != nil {
+			return in, err
+		}
+		in.Conditions = append(in.Conditions, c...)
+	}
 	return in, nil
+}
+
+// working makes a condition of the working shares where they differ from 1,
+// and holds detection at 0 where a site did not work at all.
+func (in *Input) working(share [][]float64) {
+	if share == nil {
+		return
+	}
+	river := &in.Histories.River
+	c := history.CohortCondition{Name: WorkingShare}
+	partly := false
+	for g, row := range share {
+		mean := make([]float64, len(river.Sites))
+		for k := range mean {
+			// Where no passage is known nothing speaks against full work.
+			mean[k] = 1
+			if k < 1 || math.IsNaN(row[k]) {
+				continue
+			}
+			mean[k] = row[k]
+			partly = partly || row[k] < 1
+			if row[k] > 0 {
+				continue
+			}
+			where := map[string]string{}
+			if len(in.Histories.Cohorts) > 1 {
+				where[Cohort] = in.Histories.Cohorts[g]
+			}
+			for b := river.FirstRow(k); b < river.FirstRow(k)+river.Sites[k].RowCount(); b++ {
+				in.Holds = append(in.Holds, Hold{Reach: -1, Row: b, Value: 0, Where: where})
+			}
+		}
+		c.Mean = append(c.Mean, mean)
+	}
+	if partly {
+		// A share has no spread within a cohort.
+		c.Between = 1
+		in.Conditions = append(in.Conditions, c)
+	}
 }
 
 // SpecOf is the words of one model of the study file.

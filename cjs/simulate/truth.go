@@ -1,0 +1,210 @@
+// Package simulate makes detection histories of which the truth is known, and
+// shows by them what a fit is worth: bias, standard errors against the real
+// spread, coverage of intervals, and how far the answer is off where an
+// assumption does not hold.
+package simulate
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// Truth is what is true of a simulated study.
+type Truth struct {
+	River history.River
+	// Cohorts are the release groups. Several of one name are one cohort
+	// whose fish enter at different sites.
+	Cohorts []Cohort
+	// Covariates are numbers of the fish.
+	Covariates []Covariate
+	// PerKm: effects on survival act on the logarithm of the mortality per
+	// km (the sites need Km), not on the logit of survival.
+	PerKm bool
+	// TestPasses are made anew in each sample.
+	TestPasses []TestPasses
+	// Retention is a trial with fish held to see whether their tags stay in.
+	Retention Retention
+	// Breakers break assumptions of the model; zero breaks none.
+	Breakers Breakers
+}
+
+// Cohort is fish released together.
+type Cohort struct {
+	Name string
+	Fish int
+	// Entry is the site where they are released.
+	Entry int
+	// Survival of each reach: sites − 1 values.
+	Survival []float64
+	// Detection of each numbered row.
+	Detection []float64
+	// Removed is the share taken out of the fish seen at each site; nil: none.
+	Removed []float64
+}
+
+// Covariate is a number of the fish, drawn from a normal distribution.
+type Covariate struct {
+	Name     string
+	Mean, SD float64
+	// Survival and Detection are what one unit above the mean adds to the
+	// predictor of each reach and of each numbered row; nil: nothing.
+	Survival, Detection []float64
+}
+
+// TestPasses are passes of a test tag over a numbered row, read with the
+// detection the first cohort has there.
+type TestPasses struct{ Row, Passes int }
+
+// Retention: of Held fish held, each keeps its tag with probability Kept; so
+// does every fish of the study, before it leaves the first site. Held 0: no
+// tag is lost and no trial made.
+type Retention struct {
+	Held int
+	Kept float64
+}
+
+// Breakers are ways in which a study can break what the model assumes. The
+// share that passed is always that of the fish as they would migrate
+// unharmed, so that the error of an estimate can be told.
+type Breakers struct {
+	// DetectionSD is the standard deviation between fish, on the logit
+	// scale, of detection at all rows together.
+	DetectionSD float64
+	// TagLoss is the share of tags lost in each reach.
+	TagLoss float64
+	// HandlingDeath is the share of fish that die where they are released.
+	HandlingDeath float64
+	// RowsTogether is the share of passages at a site in which its rows do
+	// not see independently, but all of them well or badly.
+	RowsTogether float64
+	// Ghosts is the share of the fish dying in a reach whose tags drift on
+	// past the next site; of these the same share past the one after it, ….
+	Ghosts float64
+	// Second is a second kind of migrant.
+	Second SecondKind
+}
+
+// SecondKind is a share of the fish that survives and is seen differently.
+type SecondKind struct {
+	Share float64
+	// Survival and Detection are added to the logits.
+	Survival, Detection float64
+}
+
+// Check says what is wrong with a truth.
+func (t *Truth) Check() error {
+	if err := t.River.Check(); err != nil {
+		return err
+	}
+	sites, rows := len(t.River.Sites), t.River.Rows()
+	if sites < 2 {
+		return fmt.Errorf("a truth needs two sites: one to release at and one to see fish at")
+	}
+	if len(t.Cohorts) == 0 {
+		return fmt.Errorf("a truth needs a cohort")
+	}
+	shares := func(what string, v []float64, n int) error {
+		if len(v) != n {
+			return fmt.Errorf("%s has %d values, not %d", what, len(v), n)
+		}
+		for _, p := range v {
+			if err := share(what, p); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	for i := range t.Cohorts {
+		c := &t.Cohorts[i]
+		name := fmt.Sprintf("cohort %q: ", c.Name)
+		if c.Fish < 1 {
+			return fmt.Errorf("%s%d fish; a cohort has at least one", name, c.Fish)
+		}
+		if c.Entry < 0 || c.Entry > sites-2 {
+			return fmt.Errorf("%sfish enter at site %d; they can at the first %d", name, c.Entry+1, sites-1)
+		}
+		if err := shares(name+"survival (one value a reach)", c.Survival, sites-1); err != nil {
+			return err
+		}
+		if err := shares(name+"detection (one value a row)", c.Detection, rows); err != nil {
+			return err
+		}
+		if c.Removed != nil {
+			if err := shares(name+"removed (one value a site)", c.Removed, sites); err != nil {
+				return err
+			}
+		}
+	}
+	for _, c := range t.Covariates {
+		if !(c.SD > 0) || math.IsInf(c.SD, 0) || math.IsNaN(c.Mean) || math.IsInf(c.Mean, 0) {
+			return fmt.Errorf("covariate %q: mean %v and standard deviation %v make no distribution", c.Name, c.Mean, c.SD)
+		}
+		if c.Survival != nil && len(c.Survival) != sites-1 || c.Detection != nil && len(c.Detection) != rows {
+			return fmt.Errorf("covariate %q: effects are given for each reach (%d) and each row (%d)", c.Name, sites-1, rows)
+		}
+	}
+	for _, p := range t.TestPasses {
+		if p.Row < 0 || p.Row >= rows || p.Passes < 1 {
+			return fmt.Errorf("test passes: %d over row %d of %d", p.Passes, p.Row+1, rows)
+		}
+	}
+	if t.Retention.Held < 0 {
+		return fmt.Errorf("retention: %d fish held", t.Retention.Held)
+	}
+	if err := share("retention: share of tags kept", t.Retention.Kept); err != nil {
+		return err
+	}
+	if t.PerKm {
+		for k := range sites - 1 {
+			if !(t.River.ReachKm(k) > 0) {
+				return fmt.Errorf("effects per km need the km of every site; the reach %s has no length", t.River.Reach(k))
+			}
+		}
+	}
+	b := &t.Breakers
+	for _, x := range []struct {
+		what string
+		p    float64
+	}{{"tag loss", b.TagLoss}, {"handling death", b.HandlingDeath}, {"rows together", b.RowsTogether}, {"ghosts", b.Ghosts}, {"second kind", b.Second.Share}} {
+		if err := share(x.what, x.p); err != nil {
+			return err
+		}
+	}
+	if !(b.DetectionSD >= 0) || math.IsInf(b.DetectionSD, 0) {
+		return fmt.Errorf("detection between fish: a standard deviation of %v", b.DetectionSD)
+	}
+	return nil
+}
+
+func share(what string, p float64) error {
+	if !(p >= 0 && p <= 1) {
+		return fmt.Errorf("%s: %v is no share between 0 and 1", what, p)
+	}
+	return nil
+}
+
+// link is how effects act on the survival of reach k.
+func (t *Truth) link(k int) likelihood.Link {
+	if t.PerKm {
+		return likelihood.Link{Kind: likelihood.Rate, Length: t.River.ReachKm(k)}
+	}
+	return likelihood.Link{Kind: likelihood.Logit}
+}
+
+// alike tells whether all fish of a cohort are alike, so that they can be
+// drawn by the number.
+func (t *Truth) alike() bool {
+	return len(t.Covariates) == 0 && t.Breakers == Breakers{}
+}
+
+// PerKmSurvival is the survival of each reach under a mortality of rate per km.
+func PerKmSurvival(r *history.River, rate float64) []float64 {
+	out := make([]float64, len(r.Sites)-1)
+	for k := range out {
+		out[k] = math.Exp(-rate * r.ReachKm(k))
+	}
+	return out
+}
