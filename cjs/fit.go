@@ -297,19 +297,24 @@ func effectiveSample(p *model.Problem) int {
 	return n
 }
 
-// criterion is AICc = −2 ln L + 2K + 2K(K+1)/(n−K−1) with K the estimable
-// parameters (Burnham & Anderson 2002, eq. 2.17), or QAICc with −2 ln L
-// divided by the variance inflation (eq. 2.18). NaN where n ≤ K + 1.
+// criterion is AICc, or QAICc where the variance inflation is not 1.
 func (f *Fit) criterion() float64 {
-	k := float64(f.Estimable)
+	k := f.Estimable
 	if f.Options.InflationEstimated {
 		k++
 	}
-	n := float64(f.EffectiveSample)
+	return AICc(f.MinusTwoLogLikelihood/f.Options.VarianceInflation, k, f.EffectiveSample)
+}
+
+// AICc is −2 ln L + 2K + 2K(K+1)/(n−K−1) with K parameters and n the effective
+// sample (Burnham & Anderson 2002, eq. 2.17); with −2 ln L divided by the
+// variance inflation it is QAICc (eq. 2.18). NaN where n ≤ K + 1.
+func AICc(minusTwoLogLikelihood float64, k, n int) float64 {
 	if n <= k+1 {
 		return math.NaN()
 	}
-	return f.MinusTwoLogLikelihood/f.Options.VarianceInflation + 2*k + 2*k*(k+1)/(n-k-1)
+	kk := float64(k)
+	return minusTwoLogLikelihood + 2*kk + 2*kk*(kk+1)/(float64(n)-kk-1)
 }
 
 // designRank is the number of parameters the design can estimate.
