@@ -10,9 +10,7 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// NormalQuantile is the value a standard normal variable stays below with
-// probability p.
-func NormalQuantile(p float64) float64 { return distuv.UnitNormal.Quantile(p) }
+func normalQuantile(p float64) float64 { return distuv.UnitNormal.Quantile(p) }
 
 // determined: a quantity whose gradient lies outside what the data determine
 // by more than this share is not estimable.

@@ -235,6 +235,9 @@ func (t Terms) renamed(from, to string) Terms {
 	return out.canonical()
 }
 
+// Equal tells whether two canonical terms are the same.
+func (t Terms) Equal(o Terms) bool { return t.String() == o.String() }
+
 // Names are all names of the terms, each once, sorted.
 func (t Terms) Names() []string {
 	seen := map[string]bool{}

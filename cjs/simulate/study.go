@@ -10,8 +10,11 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
 )
 
 // Study is a truth with the model that is fitted to each of its samples.
@@ -22,7 +25,7 @@ type Study struct {
 	// Options of each fit; Retention is taken from the sample.
 	Options    cjs.Options
 	Holds      []model.Hold
-	Conditions map[string][][]float64
+	Conditions []history.CohortCondition
 	Seed       uint64
 	// Coefficients to watch, by part and term ("survival fork_length_mm"),
 	// in the column's own unit.
@@ -214,7 +217,7 @@ func (s *Study) watch(sample *Sample, f *cjs.Fit) []estimate {
 			add("passed fish", of, at, fish, e.PassedFish)
 		}
 	}
-	z := cjs.NormalQuantile(0.5 + f.Options.Level/2)
+	z := distuv.UnitNormal.Quantile(0.5 + f.Options.Level/2)
 	for i := range f.Coefficients {
 		c := &f.Coefficients[i]
 		name := c.Part + " " + c.Term

@@ -1,0 +1,236 @@
+// Package compare fits several models to the same fish and says what the data
+// make of them.
+package compare
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+)
+
+// Variant is one model of a comparison.
+type Variant struct {
+	Spec model.Spec
+	// Fit is nil when the variant could not be fitted; Err says why.
+	Fit *cjs.Fit
+	Err error
+	// Delta is the difference in AICc (QAICc) to the best, Weight its Akaike
+	// weight, Evidence the best's weight over it. NaN for a variant that is
+	// not ranked.
+	Delta, Weight, Evidence float64
+}
+
+// Ranked tells whether the variant takes part in the ranking: fitted,
+// converged, and with an AICc.
+func (v *Variant) Ranked() bool {
+	return v.Fit != nil && v.Fit.Verdict == cjs.Converged && !math.IsNaN(v.Fit.AICc)
+}
+
+// Name is the variant's name, or its words.
+func (v *Variant) Name() string {
+	if v.Spec.Name != "" {
+		return v.Spec.Name
+	}
+	if v.Fit != nil {
+		return v.Fit.Problem.Words()
+	}
+	return "survival: " + v.Spec.Survival + " · detection: " + v.Spec.Detection
+}
+
+// Result is a comparison: the variants, best first, those not ranked last.
+type Result struct {
+	Variants []*Variant
+	// Importance is the sum of the weights of the variants with a name in
+	// their terms (Burnham & Anderson 2002, section 4.2.2).
+	Importance []Importance
+	Averaged   *Averaged
+	Warnings   []cjs.Warning
+}
+
+// Importance of a name in one part of the model.
+type Importance struct {
+	Part   model.Part
+	Name   string
+	Weight float64
+}
+
+// Run fits every spec to in. All use the same fish: those that no variant
+// lacks a value for. done is called after each variant and may be nil. A
+// variant that cannot be fitted does not stop the others; the error is of ctx,
+// or says that no variant could be fitted at all.
+func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Options, done func(n, of int)) (*Result, error) {
+	if len(specs) == 0 {
+		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
+	}
+	for _, s := range specs {
+		for _, n := range in.FishColumns(s) {
+			if !slices.Contains(in.Also, n) {
+				in.Also = append(in.Also, n)
+			}
+		}
+	}
+	r := &Result{Variants: make([]*Variant, len(specs))}
+	problems := make([]*model.Problem, len(specs))
+	for i, s := range specs {
+		v := &Variant{Spec: s, Delta: math.NaN(), Weight: math.NaN(), Evidence: math.NaN()}
+		r.Variants[i] = v
+		if problems[i], v.Err = model.Build(in, s); v.Err != nil {
+			continue
+		}
+		for j := range i {
+			if same(problems[i], problems[j]) {
+				v.Err = fmt.Errorf("the same model as %q", r.Variants[j].Name())
+			}
+		}
+	}
+	var next, finished atomic.Int64
+	var report sync.Mutex
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(specs)) {
+		wg.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(specs) {
+					return
+				}
+				if v := r.Variants[i]; v.Err == nil {
+					v.Fit, v.Err = cjs.New(ctx, problems[i], opt)
+				}
+				problems[i] = nil
+				n := int(finished.Add(1))
+				if done != nil {
+					report.Lock()
+					done(n, len(specs))
+					report.Unlock()
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	r.rank()
+	if !r.Variants[0].Ranked() {
+		v := r.Variants[0]
+		if v.Err == nil {
+			return r, fmt.Errorf("no variant could be ranked: %s did not converge, or has as many parameters as there are releases", v.Name())
+		}
+		return r, fmt.Errorf("no variant could be fitted; the first, %s: %w", v.Name(), v.Err)
+	}
+	r.importance()
+	r.average(opt)
+	return r, nil
+}
+
+func same(a, b *model.Problem) bool {
+	return b != nil && a.Survival.Equal(b.Survival) && a.Detection.Equal(b.Detection) &&
+		link(a.Spec.SurvivalLink) == link(b.Spec.SurvivalLink) && link(a.Spec.DetectionLink) == link(b.Spec.DetectionLink)
+}
+
+func link(s string) string {
+	if s == "" {
+		return "logit"
+	}
+	return s
+}
+
+// rank sorts the variants and weighs them.
+func (r *Result) rank() {
+	slices.SortStableFunc(r.Variants, func(a, b *Variant) int {
+		switch ra, rb := a.Ranked(), b.Ranked(); {
+		case ra && !rb:
+			return -1
+		case rb && !ra:
+			return 1
+		case ra && a.Fit.AICc < b.Fit.AICc:
+			return -1
+		case ra && a.Fit.AICc > b.Fit.AICc:
+			return 1
+		}
+		return 0
+	})
+	var aicc []float64
+	for _, v := range r.Variants {
+		if v.Ranked() {
+			aicc = append(aicc, v.Fit.AICc)
+		}
+	}
+	for i, w := range Weights(aicc) {
+		v := r.Variants[i]
+		v.Delta = aicc[i] - aicc[0]
+		v.Weight = w
+		v.Evidence = math.Exp(v.Delta / 2)
+	}
+}
+
+// Weights are Akaike weights: exp(−Δ/2) over their sum (Burnham & Anderson
+// 2002, eq. 2.9).
+func Weights(aicc []float64) []float64 {
+	if len(aicc) == 0 {
+		return nil
+	}
+	best := slices.Min(aicc)
+	out := make([]float64, len(aicc))
+	var sum float64
+	for i, a := range aicc {
+		out[i] = math.Exp((best - a) / 2)
+		sum += out[i]
+	}
+	for i := range out {
+		out[i] /= sum
+	}
+	return out
+}
+
+func (r *Result) importance() {
+	for _, part := range []model.Part{model.Survival, model.Detection} {
+		sums := map[string]float64{}
+		var names []string
+		for _, v := range r.Variants {
+			if !v.Ranked() {
+				continue
+			}
+			terms := v.Fit.Problem.Survival
+			if part == model.Detection {
+				terms = v.Fit.Problem.Detection
+			}
+			for _, n := range terms.Names() {
+				if _, ok := sums[n]; !ok {
+					names = append(names, n)
+				}
+				sums[n] += v.Weight
+			}
+		}
+		slices.Sort(names)
+		for _, n := range names {
+			r.Importance = append(r.Importance, Importance{part, n, sums[n]})
+		}
+	}
+}
+
+// Grid crosses survival and detection terms into specs, every pair once.
+func Grid(survival, detection []string, base model.Spec) []model.Spec {
+	if len(survival) == 0 {
+		survival = []string{base.Survival}
+	}
+	if len(detection) == 0 {
+		detection = []string{base.Detection}
+	}
+	var out []model.Spec
+	for _, s := range survival {
+		for _, d := range detection {
+			m := base
+			m.Name, m.Survival, m.Detection = "", s, d
+			out = append(out, m)
+		}
+	}
+	return out
+}

@@ -1,0 +1,79 @@
+package model
+
+// Within tells whether p's model is a special case of q's: built on the same
+// input, with the same links, and every term within one of q's. A number of a
+// site is within reach, site and row; a number of a cohort at a site within
+// these by cohort.
+func (p *Problem) Within(q *Problem) bool {
+	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
+		return false
+	}
+	return p.termsWithin(Survival, p.Survival, q.Survival) && p.termsWithin(Detection, p.Detection, q.Detection)
+}
+
+func (p *Problem) termsWithin(part Part, a, b Terms) bool {
+	for _, x := range a {
+		found := false
+		for _, y := range b {
+			found = found || p.termWithin(part, x, y)
+		}
+		if !found {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *Problem) termWithin(part Part, a, b []string) bool {
+	place := indexOf(b, "row") >= 0 || indexOf(b, "site") >= 0 || part == Survival && indexOf(b, "reach") >= 0
+	for _, n := range a {
+		switch {
+		case indexOf(b, n) >= 0:
+		case n == "site" && indexOf(b, "row") >= 0:
+		case p.isCondition(n) && place && indexOf(b, Cohort) >= 0:
+		case p.isAttribute(n) && place:
+		default:
+			return false
+		}
+	}
+	return true
+}
+
+func (p *Problem) isCondition(name string) bool {
+	for _, c := range p.Conditions {
+		if c.Name == name {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *Problem) isAttribute(name string) bool {
+	if p.Histories.Column(name) != nil || p.isCondition(name) {
+		return false
+	}
+	for k := range p.Histories.River.Sites {
+		if _, ok := p.Histories.River.Sites[k].Attributes[name]; ok {
+			return true
+		}
+	}
+	return false
+}
+
+// FishColumns are the columns of the fish that spec's terms use; names that
+// are not columns are passed over, as are terms that cannot be read.
+func (in Input) FishColumns(spec Spec) []string {
+	var out []string
+	for _, s := range []string{spec.Survival, spec.Detection} {
+		terms, err := Parse(s)
+		if err != nil {
+			continue
+		}
+		for _, n := range terms.Names() {
+			if in.Histories.Column(n) != nil && indexOf(out, n) < 0 {
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}
