@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
 )
 
 // outputFlags are the forms of output besides text, of every command.
@@ -58,7 +59,7 @@ func studyPath(c *cli.Context) (string, error) {
 }
 
 // open reads the study that the command names.
-func open(c *cli.Context, opt session.Options) (*session.Data, error) {
+func open(c *cli.Context, opt ingest.Options) (*session.Data, error) {
 	path, err := studyPath(c)
 	if err != nil {
 		return nil, err
@@ -66,7 +67,7 @@ func open(c *cli.Context, opt session.Options) (*session.Data, error) {
 	return openPath(c, path, opt)
 }
 
-func openPath(c *cli.Context, path string, opt session.Options) (*session.Data, error) {
+func openPath(c *cli.Context, path string, opt ingest.Options) (*session.Data, error) {
 	if s := c.String("as-of"); s != "" {
 		t, err := parseMoment(s)
 		if err != nil {
@@ -118,14 +119,20 @@ func saveTables(dir string, d *session.Data, a answer) error {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(d.Files()...)
-	if err := csvout.Add(set, a.page); err != nil {
-		return err
-	}
 	if a.files != nil {
 		if err := a.files(set); err != nil {
 			return err
 		}
+	}
+	return finishSet(set, d, a.page)
+}
+
+// finishSet adds the page's tables to the set and puts it in place; the files
+// that were read are never replaced.
+func finishSet(set *atomicfile.Set, d *session.Data, p view.Page) error {
+	set.Guard(d.Files()...)
+	if err := csvout.Add(set, p); err != nil {
+		return err
 	}
 	return set.Commit()
 }

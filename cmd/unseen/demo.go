@@ -8,7 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/demo"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history/ingest"
 )
 
 func demoCommand() *cli.Command {
@@ -43,12 +43,14 @@ func demoAction(c *cli.Context) error {
 	if err := demo.Write(dir); err != nil {
 		return err
 	}
-	if c.NArg() == 1 {
-		fmt.Fprintf(c.App.ErrWriter, "The study is in %s; fit it again with: unseen fit %s\n", dir, filepath.Join(dir, demo.Study))
-	}
-	d, err := openPath(c, filepath.Join(dir, demo.Study), session.Options{})
+	path := filepath.Join(dir, demo.Study)
+	d, err := openPath(c, path, ingest.Options{})
 	if err != nil {
 		return err
 	}
-	return fitAndShow(c, d, opt)
+	err = fitAndShow(c, d, opt)
+	if c.NArg() == 1 {
+		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", dir, path)
+	}
+	return err
 }

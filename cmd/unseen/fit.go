@@ -8,6 +8,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
 )
 
 func fitCommand() *cli.Command {
@@ -45,7 +46,7 @@ func fitAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	d, err := open(c, session.Options{})
+	d, err := open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}

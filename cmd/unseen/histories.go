@@ -4,10 +4,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
 )
 
 func historiesCommand() *cli.Command {
@@ -31,7 +31,7 @@ func historiesAction(c *cli.Context) error {
 	if c.Bool("counts") && c.Bool("next-seen") {
 		return callError("give --counts or --next-seen, not both")
 	}
-	d, err := open(c, session.Options{})
+	d, err := open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
@@ -46,14 +46,14 @@ func historiesAction(c *cli.Context) error {
 		part = wire.NextSeens
 		section.Tables = []view.Table{view.NextSeenTable(h)}
 	default:
-		section.Tables = []view.Table{view.HistoriesTable(h), view.PassagesTable(h)}
+		section.Tables = []view.Table{view.HistoriesTable(h, d.Flags), view.PassagesTable(h)}
 	}
-	if d.Accounting != nil {
-		section.Notes = []string{view.AccountingLine(d.Accounting)}
+	if d.HasSightings() {
+		section.Notes = []string{view.AccountingLine(&d.Accounting)}
 	}
 	page.Sections = []view.Section{section}
 	a := answer{page: page, doc: func() any {
-		return wire.NewHistories(wire.NewHead("histories", version(), d), h, part)
+		return wire.NewHistories(wire.NewHead("histories", version(), d), d, part)
 	}}
 	if part == wire.Records {
 		a.files = func(set *atomicfile.Set) error {

@@ -18,6 +18,8 @@ var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args [
 	"field":  field,
 	"agree":  agree,
 	"narrow": narrow,
+	"box":    box,
+	"lines":  lines,
 }
 
 // valid FILE: FILE is JSON as its schema says.
@@ -36,15 +38,19 @@ func field(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// agree A B PATH…: the values at the paths are the same in both files, numbers
-// to 1e-7 of their size: two ways to the same maximum end within the
-// optimiser's tolerance of each other.
+// agree A B PATH…: the values at the paths (PATH, or PATH_IN_A=PATH_IN_B) are
+// the same in both files, numbers to 1e-7 of their size: two ways to the same
+// maximum end within the optimiser's tolerance of each other.
 func agree(ts *testscript.TestScript, neg bool, args []string) {
 	a, b := ts.ReadFile(args[0]), ts.ReadFile(args[1])
 	for _, path := range args[2:] {
-		x, err := lookUp(a, path)
+		pa, pb, two := strings.Cut(path, "=")
+		if !two {
+			pb = pa
+		}
+		x, err := lookUp(a, pa)
 		ts.Check(err)
-		y, err := lookUp(b, path)
+		y, err := lookUp(b, pb)
 		ts.Check(err)
 		if err := same(path, x, y); (err != nil) != neg {
 			ts.Fatalf("%v", err)
@@ -58,6 +64,29 @@ func narrow(ts *testscript.TestScript, _ bool, args []string) {
 		if n := len([]rune(line)); n > 100 {
 			ts.Fatalf("line %d is %d wide: %s", i+1, n, line)
 		}
+	}
+}
+
+// box FIT RULE TRUTH NAME: as many records ended in the rule's box as the
+// demo's generator made for it.
+func box(ts *testscript.TestScript, _ bool, args []string) {
+	want, err := lookUp(ts.ReadFile(args[2]), "records_to_set_aside."+args[3])
+	ts.Check(err)
+	boxes, err := lookUp(ts.ReadFile(args[0]), "data.accounting.set_aside")
+	ts.Check(err)
+	for _, b := range boxes.([]any) {
+		if b := b.(map[string]any); b["rule"] == args[1] {
+			ts.Check(same(args[1], b["records"], want))
+			return
+		}
+	}
+	ts.Fatalf("no record ended in %s; %v were meant to", args[1], want)
+}
+
+// lines FILE N: the file has N lines.
+func lines(ts *testscript.TestScript, _ bool, args []string) {
+	if n := strings.Count(ts.ReadFile(args[0]), "\n"); strconv.Itoa(n) != args[1] {
+		ts.Fatalf("%s has %d lines", args[0], n)
 	}
 }
 

@@ -43,8 +43,8 @@ func (s *Set) mkdir(dir string) error {
 	return os.MkdirAll(dir, 0o755)
 }
 
-// Guard names files that the set must not replace; those that are not there
-// are no matter.
+// Guard names files that Commit must not replace; those that are not there are
+// no matter.
 func (s *Set) Guard(paths ...string) {
 	for _, p := range paths {
 		if info, err := os.Stat(p); err == nil {
@@ -60,13 +60,6 @@ func (s *Set) Create(name string) (io.Writer, error) {
 	if err := s.mkdir(filepath.Dir(path)); err != nil {
 		return nil, err
 	}
-	if old, err := os.Stat(path); err == nil {
-		for _, g := range s.guarded {
-			if os.SameFile(old, g) {
-				return nil, fmt.Errorf("%s is one of the files that were read; choose another folder", path)
-			}
-		}
-	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".unseen-*")
 	if err != nil {
 		return nil, err
@@ -76,8 +69,15 @@ func (s *Set) Create(name string) (io.Writer, error) {
 }
 
 // Commit puts every file of the set in place. When one cannot be written to
-// the disk in full, none is.
+// the disk in full, or would replace a guarded one, none is.
 func (s *Set) Commit() error {
+	for _, f := range s.pending {
+		old, err := os.Stat(f.name)
+		if err == nil && slices.ContainsFunc(s.guarded, func(g os.FileInfo) bool { return os.SameFile(old, g) }) {
+			s.Discard()
+			return fmt.Errorf("%s is one of the files that were read; choose another folder", f.name)
+		}
+	}
 	for _, f := range s.pending {
 		if err := errors.Join(f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
 			s.Discard()

@@ -16,45 +16,31 @@ import (
 	"example.org/unseen/history/study"
 )
 
-// Options of reading a study's tables. The zero value is the default.
-type Options struct {
-	// AsOf overrides the study's as_of; zero means it does not.
-	AsOf time.Time
-	// Progress is told how far the reading of sightings has come; may be nil.
-	Progress func(bytesDone, bytesTotal, records int64)
-}
-
 // Data is a study with its tables read.
 type Data struct {
-	Study     *study.Study
-	Histories *history.Histories
-	// Accounting says where the sighting records ended; nil where the study
-	// gives histories or a next-seen table.
-	Accounting *history.Accounting
-	Findings   []history.Finding
-	Inputs     []history.Input
+	Study *study.Study
+	*ingest.Result
 }
 
 // Open reads the study file at path and its tables.
-func Open(ctx context.Context, path string, opt Options) (*Data, error) {
+func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 	st, err := study.Load(path)
 	if err != nil {
 		return nil, err
 	}
-	d := &Data{Study: st}
-	switch {
-	case st.Histories != nil:
-		d.Histories, d.Inputs, err = ingest.ReadHistories(st)
-	case st.NextSeen != nil:
-		d.Histories, d.Inputs, err = ingest.ReadNextSeen(st)
-	default:
-		err = fmt.Errorf("%s: studies of sightings cannot be read yet", path)
+	if !opt.AsOf.IsZero() {
+		st.AsOf = opt.AsOf
 	}
+	r, err := ingest.Run(ctx, st, opt)
 	if err != nil {
 		return nil, err
 	}
-	return d, ctx.Err()
+	return &Data{st, r}, ctx.Err()
 }
+
+// HasSightings tells a study of sightings, whose records are accounted for,
+// from one of ready histories.
+func (d *Data) HasSightings() bool { return d.Study.Sightings != nil }
 
 // Files are the paths of the study file and of every file read for it.
 func (d *Data) Files() []string {

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/history/ingest"
 )
 
 const studyFile = `
@@ -48,7 +49,7 @@ func open(t *testing.T) *Data {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "study.toml"), []byte(studyFile), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "h.csv"), []byte(
 		"sex,Mill Lade,Alder Ford/upper,Alder Ford/lower,Scar Weir\nf,1,1,0,1\nm,1,0,1,0\n"), 0o644))
-	d, err := Open(t.Context(), filepath.Join(dir, "study.toml"), Options{})
+	d, err := Open(t.Context(), filepath.Join(dir, "study.toml"), ingest.Options{})
 	require.NoError(t, err)
 	return d
 }

@@ -3,45 +3,69 @@ package view
 import (
 	"fmt"
 	"strings"
+	"time"
 
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
-// CheckPage says what is wrong with a study's data. duplicates is nil where
-// exact duplicates were not counted; a is nil where there are no sightings.
-func CheckPage(title string, fish int, a *history.Accounting, findings []history.Finding, duplicates *int64) Page {
-	p := Page{Title: title, Stamp: Plural(fish, "fish", "fish")}
-	if a != nil {
+// CheckPage says what is wrong with a study's data.
+func CheckPage(d *session.Data) Page {
+	p := Page{Title: Title(d), Stamp: Stamp(d)}
+	if d.HasSightings() {
+		a := &d.Accounting
 		s := Section{Heading: "Every record read", Tables: []Table{AccountingTable(a)}}
 		sum := fmt.Sprintf("The boxes add up: %s of %s records read.", Digits(float64(a.Sum()), 0), Digits(float64(a.Read), 0))
 		if a.Sum() != a.Read {
 			sum = fmt.Sprintf("The boxes do NOT add up: %d of %d records read. This is a fault of the program; please report it.", a.Sum(), a.Read)
 		}
 		s.Notes = []string{sum}
-		if duplicates != nil {
-			s.Notes = append(s.Notes, fmt.Sprintf("Of the records read, %s repeat another one exactly.", Digits(float64(*duplicates), 0)))
-		}
-		p.Sections = append(p.Sections, s)
+		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}})
 	}
-	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(findings)}}
-	if len(findings) == 0 {
+	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}
+	if len(d.Findings) == 0 {
 		s.Paragraphs = []string{"Nothing was found that could move the answer."}
 	}
-	for i, f := range findings {
+	for i, f := range d.Findings {
 		s.Paragraphs = append(s.Paragraphs, finding(i+1, f))
 	}
 	p.Sections = append(p.Sections, s)
+	if len(d.Notes) > 0 {
+		p.Sections = append(p.Sections, Section{Heading: "Settled without being asked", Notes: d.Notes})
+	}
 	return p
+}
+
+// siteTable shows what the readers of each site recorded, of whatever tag.
+func siteTable(d *session.Data) Table {
+	t := Table{ID: "sites", Columns: []Column{
+		{Name: "site", Title: "site", Key: true},
+		{Name: "records", Title: "records", Kind: Count},
+		{Title: "first"}, {Title: "last"}, {Name: "first"}, {Name: "last"},
+	}}
+	local := func(ms int64) Cell {
+		if ms == history.NoTime {
+			return T("")
+		}
+		return T(time.UnixMilli(ms).In(d.Study.Location).Format("2006-01-02 15:04 MST"))
+	}
+	for _, s := range d.Sites {
+		t.Rows = append(t.Rows, []Cell{T(s.Site), I(s.Records), local(s.First), local(s.Last), moment(s.First), moment(s.Last)})
+	}
+	return t
 }
 
 func finding(number int, f history.Finding) string {
 	parts := []string{fmt.Sprintf("%d. %s", number, strings.TrimSuffix(f.Message, "."))}
+	if f.About != "" {
+		parts[0] += ": " + f.About
+	}
 	if f.Example != "" {
-		parts[0] += " (first: " + f.Example + ")"
+		parts[0] += " (first " + f.Example + ")"
 	}
 	parts[0] += "."
 	if f.Advice != "" {
-		parts = append(parts, f.Advice)
+		parts = append(parts, strings.ToUpper(f.Advice[:1])+strings.TrimSuffix(f.Advice[1:], ".")+".")
 	}
 	return strings.Join(parts, " ") + " [" + f.ID + "]"
 }

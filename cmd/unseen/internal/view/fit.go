@@ -49,7 +49,8 @@ func FitPage(d *session.Fitted) Page {
 	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
 
 	answer := Section{Paragraphs: Answer(d)}
-	if a := d.Accounting; a != nil {
+	if d.HasSightings() {
+		a := &d.Accounting
 		answer.Paragraphs = append(answer.Paragraphs, AccountingLine(a))
 		t := AccountingTable(a)
 		t.CSVOnly = true

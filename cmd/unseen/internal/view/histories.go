@@ -1,16 +1,20 @@
 package view
 
 import (
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
 )
 
 // HistoriesTable shows one record a fish: what it is, where it was sighted (1)
 // and not (0), and where it was taken out; the first 1 is where it entered. In
-// CSV the columns are those the study file's [histories] reads.
-func HistoriesTable(h *history.Histories) Table {
+// CSV the columns are those the study file's [histories] reads. flags, which may
+// be nil, are what was noticed about each fish.
+func HistoriesTable(h *history.Histories, flags []ingest.Flag) Table {
 	t := Table{ID: "histories", Columns: []Column{{Name: "fish", Title: "fish", Key: true}}}
 	if h.Released != nil {
 		t.Columns = append(t.Columns, Column{Name: "released", Title: "released (UTC)", Key: true})
@@ -24,6 +28,10 @@ func HistoriesTable(h *history.Histories) Table {
 	t.Columns = append(t.Columns, patternColumns(h)...)
 	if h.Count != nil {
 		t.Columns = append(t.Columns, Column{Name: "count", Title: "fish alike", Kind: Count})
+	}
+	flagged := slices.ContainsFunc(flags, func(f ingest.Flag) bool { return f != 0 })
+	if flagged {
+		t.Columns = append(t.Columns, Column{Name: "noticed", Title: "noticed"})
 	}
 	p := newPatterns(h)
 	for i := range h.Entry {
@@ -44,6 +52,9 @@ func HistoriesTable(h *history.Histories) Table {
 		row = append(row, p.cells(i)...)
 		if h.Count != nil {
 			row = append(row, I(h.Count[i]))
+		}
+		if flagged {
+			row = append(row, T(strings.Join(flags[i].Names(), "; ")))
 		}
 		t.Rows = append(t.Rows, row)
 	}

@@ -1,6 +1,9 @@
 package wire
 
-import "example.org/unseen/history"
+import (
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
 
 // Check is the document of `unseen check`.
 type Check struct {
@@ -8,6 +11,26 @@ type Check struct {
 	Fish       int                 `json:"fish"`
 	Accounting *history.Accounting `json:"accounting"`
 	Findings   []history.Finding   `json:"findings"`
-	// DuplicateRecords counts exact duplicates, where that was asked for.
-	DuplicateRecords *int64 `json:"duplicate_records"`
+	// Activity is what the readers of each site recorded.
+	Activity []SiteActivity `json:"activity"`
+	// Settled are choices made without being asked, in words.
+	Settled []string `json:"settled"`
+}
+
+// SiteActivity is what the readers of a site recorded, of whatever tag.
+type SiteActivity struct {
+	Site    string  `json:"site"`
+	Records int64   `json:"records"`
+	First   *string `json:"first"`
+	Last    *string `json:"last"`
+}
+
+// NewCheck makes the document.
+func NewCheck(head Head, d *session.Data) Check {
+	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings),
+		Activity: []SiteActivity{}, Settled: list(d.Notes)}
+	for _, s := range d.Sites {
+		doc.Activity = append(doc.Activity, SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)})
+	}
+	return doc
 }

@@ -112,7 +112,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 	river := &h.River
 	doc := Fit{
 		Head: head,
-		Data: Data{Fish: h.Fish(), Cohorts: h.Cohorts, Sites: sites(river), Accounting: d.Accounting, Findings: list(d.Findings)},
+		Data: Data{Fish: h.Fish(), Cohorts: h.Cohorts, Sites: sites(river), Accounting: accounting(d.Data), Findings: list(d.Findings)},
 		Model: Model{f.Problem.Spec.Name, f.Problem.Survival.String(), f.Problem.Detection.String(),
 			cmp.Or(f.Problem.Spec.SurvivalLink, "logit"), cmp.Or(f.Problem.Spec.DetectionLink, "logit")},
 		Fit: Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
@@ -144,4 +144,13 @@ func covariance(f *cjs.Fit) [][]Number {
 		}
 	}
 	return out
+}
+
+func accounting(d *session.Data) *history.Accounting {
+	if !d.HasSightings() {
+		return nil
+	}
+	a := d.Accounting
+	a.SetAside = list(a.SetAside)
+	return &a
 }

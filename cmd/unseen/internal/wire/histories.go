@@ -3,7 +3,9 @@ package wire
 import (
 	"time"
 
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
 )
 
 // Histories is the document of `unseen histories`: one of Records (a fish
@@ -29,6 +31,8 @@ type Record struct {
 	Count      int            `json:"count"`
 	Passages   []Passage      `json:"passages"`
 	Attributes map[string]any `json:"attributes"`
+	// Noticed is what was noticed about the fish, in words.
+	Noticed []string `json:"noticed"`
 }
 
 // Passage is when a fish was sighted at a row.
@@ -66,11 +70,12 @@ const (
 )
 
 // NewHistories makes the document.
-func NewHistories(head Head, h *history.Histories, part Part) Histories {
+func NewHistories(head Head, d *session.Data, part Part) Histories {
+	h := d.Histories
 	doc := Histories{Head: head, Sites: sites(&h.River), Rows: rowLabels(&h.River)}
 	switch part {
 	case Records:
-		doc.Records = records(h, doc.Rows)
+		doc.Records = records(h, d.Flags, doc.Rows)
 	case Counts:
 		masks := h.River.SiteMasks()
 		for _, d := range h.Distinct() {
@@ -98,21 +103,23 @@ func rowLabels(r *history.River) []string {
 	return out
 }
 
-func records(h *history.Histories, rows []string) []Record {
+func records(h *history.Histories, flags []ingest.Flag, rows []string) []Record {
 	masks := h.River.SiteMasks()
 	out := make([]Record, h.Len())
 	for i := range out {
 		r := Record{
 			Cohort: h.Cohorts[h.Cohort[i]], Entry: h.River.Sites[h.Entry[i]].Name,
 			Seen: bits(h.Seen[i], len(rows)), Removed: removedAt(h, i, masks),
-			Count: h.Weight(i), Passages: []Passage{}, Attributes: map[string]any{},
+			Count: h.Weight(i), Passages: []Passage{}, Attributes: map[string]any{}, Noticed: []string{},
+		}
+		if flags != nil {
+			r.Noticed = list(flags[i].Names())
 		}
 		if h.Tag != nil {
 			r.Fish = h.Tag[i]
 		}
-		if h.Released != nil && h.Released[i] != history.NoTime {
-			s := moment(h.Released[i])
-			r.Released = &s
+		if h.Released != nil {
+			r.Released = optional(h.Released[i])
 		}
 		for b := range rows {
 			if h.First != nil && h.Seen[i]>>b&1 == 1 {
@@ -152,3 +159,11 @@ func removedAt(h *history.Histories, i int, masks []uint64) *string {
 }
 
 func moment(ms int64) string { return time.UnixMilli(ms).UTC().Format("2006-01-02T15:04:05.999Z07:00") }
+
+func optional(ms int64) *string {
+	if ms == history.NoTime {
+		return nil
+	}
+	s := moment(ms)
+	return &s
+}

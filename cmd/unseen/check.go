@@ -1,0 +1,89 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+)
+
+func checkCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "check",
+		Usage:     "what is wrong with the data, and where every record ended",
+		UsageText: "unseen check STUDY.toml [flags]",
+		Description: "Accounts for every sighting record, and lists what could move the answer, the weightiest\n" +
+			"first. With --csv every record that was set aside is written with its rule.\n\n" +
+			"Example:  unseen check study.toml --csv checked",
+		Flags:  append(outputFlags(), asOfFlag()),
+		Action: checkAction,
+	}
+}
+
+func checkAction(c *cli.Context) error {
+	dir := c.String("csv")
+	if dir == "" {
+		d, err := open(c, ingest.Options{})
+		if err != nil {
+			return err
+		}
+		return showCheck(c, d)
+	}
+	// The records set aside are written as they are read, so their file is
+	// begun before there is anything to show.
+	set, err := atomicfile.NewSet(dir)
+	if err != nil {
+		return fmt.Errorf("--csv %s: %w", dir, err)
+	}
+	defer set.Discard()
+	w, err := set.Create("set_aside.csv")
+	if err != nil {
+		return fmt.Errorf("--csv %s: %w", dir, err)
+	}
+	out := newSetAside(w)
+	d, err := open(c, ingest.Options{SetAside: out.add})
+	if err != nil {
+		return err
+	}
+	if err := out.flush(); err != nil {
+		return fmt.Errorf("--csv %s: %w", dir, err)
+	}
+	if err := finishSet(set, d, view.CheckPage(d)); err != nil {
+		return fmt.Errorf("--csv %s: %w", dir, err)
+	}
+	return showCheck(c, d)
+}
+
+func showCheck(c *cli.Context, d *session.Data) error {
+	if c.Bool("json") {
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d))
+	}
+	return text.Write(c.App.Writer, view.CheckPage(d))
+}
+
+// setAside writes the records set aside, with the rule that did it.
+type setAside struct{ w *csv.Writer }
+
+func newSetAside(w io.Writer) setAside {
+	out := setAside{csv.NewWriter(w)}
+	out.w.Write([]string{"file", "line", "rule", "name", "tag", "site", "antenna", "time", "reason"})
+	return out
+}
+
+func (o setAside) add(r ingest.SetAside) error {
+	return o.w.Write([]string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason})
+}
+
+func (o setAside) flush() error {
+	o.w.Flush()
+	return o.w.Error()
+}
