@@ -121,6 +121,30 @@ func TestQuotedFields(t *testing.T) {
 	require.NoError(t, x.Err())
 }
 
+// Lines longer than the reader's buffer, up to the limit.
+func TestLongLines(t *testing.T) {
+	for _, n := range []int{1 << 16, 100_000, read.MaxRecord - 2} {
+		for _, end := range []string{"\n", "\r\n", ""} {
+			long := strings.Repeat("x", n)
+			x := open(t, "a,b\n1,"+long+end)
+			require.True(t, x.Next())
+			require.Equal(t, long, x.Field(1))
+			require.False(t, x.Next())
+			require.NoError(t, x.Err())
+		}
+	}
+}
+
+// The sum is of the whole file, even where reading ended before.
+func TestSumOfAFaultyFile(t *testing.T) {
+	data := "a,b\n\"never closed,1\n" + strings.Repeat("1,2\n", 400_000)
+	x := open(t, data)
+	require.Empty(t, all(x))
+	require.ErrorContains(t, x.Err(), "t.csv:2: the quote opened here is never closed")
+	sum := sha256.Sum256([]byte(data))
+	require.Equal(t, hex.EncodeToString(sum[:]), x.SHA256())
+}
+
 func TestDelimiter(t *testing.T) {
 	for _, c := range []struct {
 		name, text string
@@ -131,7 +155,7 @@ func TestDelimiter(t *testing.T) {
 		{"decimal commas, and one in each line of the header", "length, mm;weight, g\n71,5;3,1\n70,2;2,9\n", ';'},
 		{"semicolon in a note", "tag,note\nA1,wet; cold\nA2,\n", ','},
 		{"semicolon in the header", "tag,sex (m;f)\nA1,m\nA2,f\n", ','},
-		{"semicolons in quotes", "tag,note\nA1,\"a;b\"\nA2,\"c;d\"\n", ','},
+		{"semicolons in quotes", "tag,\"note; place\"\nA1,\"a;b\"\nA2,\"c;d\"\n", ','},
 		{"a line too short", "a,b,c\n1,2\n3,4,5\n", ','},
 		{"tab with commas", "a\tb\n1,2\t3\n", '\t'},
 	} {
