@@ -185,7 +185,7 @@ func (p *Problem) terms(s string) (Terms, error) {
 		t = t.renamed(c, Cohort)
 	}
 	if len(p.Histories.Cohorts) < 2 {
-		t = t.without(Cohort)
+		t = t.Without(Cohort)
 	}
 	return t, nil
 }

@@ -192,8 +192,8 @@ func subset(a, b []string) bool {
 	return true
 }
 
-// without is the terms with a name left out everywhere.
-func (t Terms) without(name string) Terms {
+// Without is the terms with a name left out everywhere.
+func (t Terms) Without(name string) Terms {
 	var out Terms
 	for _, term := range t {
 		var kept []string
