@@ -132,7 +132,7 @@ func (r *run) judgePassages(h *history.Histories) {
 	}
 	for k, id := range j.passages {
 		r.total.boxes[id].n += int64(r.cells[k].reads)
-		r.total.fish[id].add(int32(k/rows), len(j.fish.known))
+		r.total.fish[id].add(int32(k/rows), j.fish.known)
 	}
 }
 

@@ -3,6 +3,7 @@ package ingest
 import (
 	"cmp"
 	"fmt"
+	"hash/maphash"
 	"math"
 	"slices"
 	"strings"
@@ -24,23 +25,22 @@ type fishTable struct {
 	hist *history.Histories
 	// flags of the fish in hist.
 	flags []Flag
-	// known are the fish of hist, as the rules see them, and behind them those
-	// that were left out.
-	known []knownFish
 	index *tagIndex
+	// known is the number of fish and tags in the index; the first are those
+	// of hist.
+	known int
 	// special are the fish with more to know than a release; the others are
 	// plain.
-	special map[int32]*rule.Fish
-	// left are the fish left out, by rule.
+	special  map[int32]*rule.Fish
 	findings []finding
 	removal  []removal
 	total    int // fish in the table
 }
 
-// knownFish is what every record of a tag needs. It is kept small: there is
-// one a fish, looked up at random.
+// knownFish is a tag of the study as the rules see it.
 type knownFish struct {
 	released int64
+	fish     int32 // its number: below the length of hist, its place there
 	entry    uint8
 	special  bool
 	// rule is what all records of the tag fall under: TestTag, SharedTag,
@@ -74,6 +74,10 @@ type fishRecord struct {
 	shedNow bool
 }
 
+// enoughTimes is how many times of a column are looked at in any case before
+// its layout counts as settled; those after it that differ are faults.
+const enoughTimes = 1000
+
 // timeColumn gathers a column of times until its layout is settled.
 type timeColumn struct {
 	survey clock.Survey
@@ -83,7 +87,7 @@ type timeColumn struct {
 }
 
 func (c *timeColumn) add(cell string, line int) int {
-	if cell != "" {
+	if cell != "" && (len(c.ends) < enoughTimes || !c.survey.Settled()) {
 		c.survey.Add([]byte(cell), line)
 	}
 	c.cells = append(c.cells, cell...)
@@ -377,12 +381,12 @@ func pruneLevels(names []string, level []int32) ([]string, []int32) {
 	return out, level
 }
 
-// tag is the shown form of a record's tag.
-func (b *fishBuilder) tag(i int32) string {
-	if b.texts != nil {
-		return b.texts[i]
+// text is a record's tag, where tags are text; else "".
+func (b *fishBuilder) text(i int32) string {
+	if b.texts == nil {
+		return ""
 	}
-	return tagcode.Code(b.records[i].key).String()
+	return b.texts[i]
 }
 
 // packTags gives the tags of the kept fish as parts of one string: a string
@@ -403,13 +407,13 @@ func (b *fishBuilder) packTags(keep []int32) []string {
 	return out
 }
 
+var recordSeed = maphash.MakeSeed()
+
+// hashRecord tells records apart within one run.
 func hashRecord(t *read.Table) uint64 {
-	h := uint64(14695981039346656037)
+	h := uint64(1)
 	for i := range t.Header {
-		for _, c := range []byte(t.Field(i)) {
-			h = (h ^ uint64(c)) * 1099511628211
-		}
-		h = (h ^ 0xFF) * 1099511628211
+		h = (h ^ maphash.String(recordSeed, t.Field(i))) * 0x9E3779B97F4A7C15
 	}
 	return h
 }
@@ -475,36 +479,21 @@ func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
 		}
 		b.aliases[key] = firstTag
 	}
-	byTag := make([]int32, len(b.records))
-	for i := range byTag {
-		byTag[i] = int32(i)
-	}
-	slices.SortFunc(byTag, func(x, y int32) int {
-		return cmp.Or(cmp.Compare(b.records[x].key, b.records[y].key), b.compareTexts(x, y), cmp.Compare(x, y))
-	})
 	var shared, copies, twice, died, shed, later []int
-	for from := 0; from < len(byTag); {
-		to := from + 1
-		first := &b.records[byTag[from]]
-		for to < len(byTag) && b.records[byTag[to]].key == first.key && b.compareTexts(byTag[from], byTag[to]) == 0 {
-			to++
-		}
-		differ := false
-		for _, i := range byTag[from+1 : to] {
-			if r := &b.records[i]; r.hash == first.hash {
+	for _, group := range b.sameTags() {
+		first := &b.records[group[0]]
+		differ := slices.ContainsFunc(group, func(i int32) bool { return b.records[i].hash != first.hash })
+		for n, i := range group {
+			r := &b.records[i]
+			switch {
+			case differ:
+				r.out = rule.SharedTag
+				shared = append(shared, int(r.line))
+			case n > 0:
 				r.same = true
 				copies = append(copies, int(r.line))
-			} else {
-				differ = true
 			}
 		}
-		if differ {
-			for _, i := range byTag[from:to] {
-				b.records[i].out, b.records[i].same = rule.SharedTag, false
-				shared = append(shared, int(b.records[i].line))
-			}
-		}
-		from = to
 	}
 	for i := range b.records {
 		r := &b.records[i]
@@ -538,11 +527,30 @@ func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
 	return faults.Err()
 }
 
-func (b *fishBuilder) compareTexts(x, y int32) int {
-	if b.texts == nil {
-		return 0
+// sameTags are the records that share a tag, two or more together, in the
+// order of the table.
+func (b *fishBuilder) sameTags() [][]int32 {
+	seen := newTagIndex(len(b.records), b.texts != nil)
+	group := map[int32]int{} // by the first record
+	var out [][]int32
+	for i := range b.records {
+		i := int32(i)
+		r := &b.records[i]
+		text := b.text(i)
+		x := seen.find(r.key, []byte(text))
+		if x == nil {
+			seen.put(r.key, text, knownFish{fish: i})
+			continue
+		}
+		g, ok := group[x.fish]
+		if !ok {
+			g = len(out)
+			group[x.fish] = g
+			out = append(out, []int32{x.fish})
+		}
+		out[g] = append(out[g], i)
 	}
-	return strings.Compare(b.texts[x], b.texts[y])
+	return out
 }
 
 // index makes every tag findable: the kept fish by their place in the
@@ -551,26 +559,18 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 	f, st := b.f, b.st
 	var faults history.Faults
 	n := len(b.records) + len(b.aliases) + len(st.Rules.TestTags) + len(st.Rules.GhostTags)
-	var texts []string
-	if b.tags.text {
-		texts = make([]string, 0, n)
-	}
-	f.index = newTagIndex(n, texts)
-	f.known = make([]knownFish, 0, len(b.records))
-	add := func(tag string, key uint64, k knownFish) int32 {
-		v := int32(len(f.known))
-		f.known = append(f.known, k)
-		if b.tags.text {
-			f.index.texts = append(f.index.texts, tag)
-		}
-		f.index.put(key, v)
-		return v
+	f.index = newTagIndex(n, b.tags.text)
+	add := func(tag string, key uint64, k knownFish) {
+		k.fish = int32(f.known)
+		f.known++
+		f.index.put(key, tag, k)
 	}
 	for i, k := range keep {
 		r := &b.records[k]
 		fish := rule.Alive(released[k], int(r.entry))
-		v := add(b.tag(k), r.key, knownFish{released: released[k], entry: r.entry})
-		if r.removed < 0 && r.site < 0 && r.shed < 0 {
+		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0
+		add(b.text(k), r.key, knownFish{released: released[k], entry: r.entry, special: special})
+		if !special {
 			continue
 		}
 		if r.removed >= 0 {
@@ -590,15 +590,15 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 		} else if r.removed >= 0 || r.site >= 0 {
 			f.removal = append(f.removal, removal{fish: int32(i), line: int(r.line), site: int(r.site)})
 		}
-		f.known[v].special = true
-		f.special[v] = &fish
+		f.special[int32(i)] = &fish
 	}
 	for i := range b.records {
 		r := &b.records[i]
 		if r.same || r.twice || r.out == rule.None && !r.later {
 			continue
 		}
-		if _, ok := f.index.find(r.key, []byte(b.tag(int32(i)))); ok {
+		text := b.text(int32(i))
+		if f.index.find(r.key, []byte(text)) != nil {
 			continue // the second fish of a shared tag
 		}
 		k := knownFish{released: released[i], entry: r.entry}
@@ -607,28 +607,26 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 			fish := rule.Alive(released[i], int(r.entry))
 			fish.ShedAt = math.MinInt64
 			k.special = true
-			f.special[int32(len(f.known))] = &fish
+			f.special[int32(f.known)] = &fish
 		case rule.SharedTag, rule.Died:
 			k.rule = r.out
 		}
-		add(b.tag(int32(i)), r.key, k)
+		add(text, r.key, k)
 	}
-	second := make([]uint64, 0, len(b.aliases))
-	for key := range b.aliases {
-		second = append(second, key)
-	}
-	slices.Sort(second)
-	for _, key := range second {
-		_, firstKey, _ := b.tags.canonical(b.aliases[key])
-		v, ok := f.index.find(firstKey, []byte(b.aliases[key]))
-		if !ok {
-			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", b.aliases[key], st.Fish.Written)
+	for _, second := range sortedKeys(b.st.Fish.Aliases) {
+		tag, key, _ := b.tags.canonical(second)
+		firstTag, firstKey, _ := b.tags.canonical(b.st.Fish.Aliases[second])
+		k := f.index.find(firstKey, []byte(firstTag))
+		switch {
+		case k == nil:
+			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", firstTag, st.Fish.Written)
 			continue
+		case f.index.find(key, []byte(tag)) != nil:
+			continue // listed twice in two forms, or shared by two fish
+		case int(k.fish) < len(keep):
+			f.flags[k.fish] |= TaggedTwice
 		}
-		if int(v) < len(keep) {
-			f.flags[v] |= TaggedTwice
-		}
-		f.putAlias(key, v, b.secondText(key))
+		f.index.put(key, tag, *k)
 	}
 	listed := func(list []string, pos study.Pos, what string, id rule.ID) {
 		for _, s := range list {
@@ -637,16 +635,16 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 				faults.Add(pos, "%s: %q: %v", what, s, err)
 				continue
 			}
-			v, ok := f.index.find(key, []byte(tag))
+			k := f.index.find(key, []byte(tag))
 			switch {
-			case !ok:
+			case k == nil:
 				add(tag, key, knownFish{rule: id})
-			case id == rule.TestTag && f.known[v].rule != rule.TestTag:
+			case id == rule.TestTag && k.rule != rule.TestTag:
 				faults.Add(pos, "%s: %s is a fish of %s", what, tag, st.Fish.Written)
-			case id == rule.Ghost && f.known[v].rule == rule.None:
-				f.known[v].rule = id
-				if int(v) < len(keep) {
-					f.flags[v] |= GhostTag
+			case id == rule.Ghost && k.rule == rule.None:
+				k.rule = id
+				if int(k.fish) < len(keep) {
+					f.flags[k.fish] |= GhostTag
 				}
 			}
 		}
@@ -654,25 +652,4 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 	listed(st.Rules.TestTags, st.Rules.TestTagsPos, "test_tags", rule.TestTag)
 	listed(st.Rules.GhostTags, st.Rules.GhostTagsPos, "ghost_tags", rule.Ghost)
 	return faults.Err()
-}
-
-func (b *fishBuilder) secondText(key uint64) string {
-	for _, s := range sortedKeys(b.st.Fish.Aliases) {
-		if tag, k, err := b.tags.canonical(s); err == nil && k == key {
-			return tag
-		}
-	}
-	return ""
-}
-
-// putAlias makes a second tag stand for a fish.
-func (f *fishTable) putAlias(key uint64, v int32, text string) {
-	if f.index.texts == nil {
-		f.index.put(key, v)
-		return
-	}
-	// Texts are compared with the value's own: an alias needs a value of its
-	// own that points on.
-	f.index.aliases = append(f.index.aliases, alias{text, v})
-	f.index.put(key, int32(-len(f.index.aliases)))
 }

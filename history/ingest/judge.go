@@ -39,7 +39,7 @@ type cases struct {
 // record is a record of a sightings file that was judged.
 type record struct {
 	rule  rule.ID
-	fish  int32 // index into fishTable.known; -1 where the tag is none
+	fish  int32 // its number in the fish table; -1 where the tag is none
 	place int   // index into places.list; negative where unknown
 	ms    int64
 	how   clock.How
@@ -151,16 +151,15 @@ func (c *cases) fields(r *record, l *layout) {
 			}
 		}
 	}
-	fish, ok := c.fish.index.find(key, r.tag)
-	if !ok {
+	k := c.fish.index.find(key, r.tag)
+	if k == nil {
 		r.rule = rule.UnknownTag
 		if c.tests != nil && c.tests[key] {
 			r.rule = rule.TestTag
 		}
 		return
 	}
-	r.fish = fish
-	k := &c.fish.known[fish]
+	r.fish = k.fish
 	if k.rule != rule.None {
 		r.rule = k.rule
 		return
@@ -180,10 +179,10 @@ func (c *cases) fields(r *record, l *layout) {
 		f := rule.Fish{Released: k.released, Entry: int(k.entry), RemovedAt: math.MaxInt64, RemovedSite: -1, ShedAt: math.MaxInt64}
 		r.rule = rule.Record(r.ms, p.site, &f, &c.season, windows)
 	} else {
-		r.rule = rule.Record(r.ms, p.site, c.fish.special[fish], &c.season, windows)
+		r.rule = rule.Record(r.ms, p.site, c.fish.special[k.fish], &c.season, windows)
 	}
 	if r.rule == rule.None && c.passages != nil {
-		r.rule = c.passages[int(fish)*c.rows+p.row]
+		r.rule = c.passages[int(k.fish)*c.rows+p.row]
 	}
 }
 

@@ -251,11 +251,9 @@ func (w *worker) add(r *record, at int64, file, block int) {
 		w.name(r.antenna, true, at)
 	}
 	if r.fish >= 0 {
-		w.fish[r.rule].add(r.fish, len(w.fishTable().known))
+		w.fish[r.rule].add(r.fish, w.judge.fish.known)
 	}
 }
-
-func (w *worker) fishTable() *fishTable { return w.cases.judge.fish }
 
 func (w *worker) name(name []byte, antenna bool, at int64) {
 	name = trimmed(name)

@@ -61,58 +61,52 @@ func hashText(b []byte) uint64 {
 type tagIndex struct {
 	slots []tagSlot
 	shift uint
-	texts []string // of the values, where tags are text: hashes can collide
-	// aliases are second tags in text form; they stand in slots as -1, -2, …
-	aliases []alias
+	// texts are the tags by slot, where they are plain text: hashes can
+	// collide. nil for codes.
+	texts []string
 }
 
-type alias struct {
-	text  string
-	value int32
-}
-
+// tagSlot is what every record of a tag needs, in one place, since it is
+// looked up at random.
 type tagSlot struct {
-	key   uint64
-	value int32
+	key uint64 // 0 where the slot is free
+	knownFish
 }
 
-// newTagIndex makes room for n tags; texts are the tags by value where they
-// are plain text, else nil.
-func newTagIndex(n int, texts []string) *tagIndex {
+// newTagIndex makes room for n tags.
+func newTagIndex(n int, text bool) *tagIndex {
 	size := bits.Len(uint(max(2*n, 16) - 1))
-	return &tagIndex{slots: make([]tagSlot, 1<<size), shift: uint(64 - size), texts: texts}
+	x := &tagIndex{slots: make([]tagSlot, 1<<size), shift: uint(64 - size)}
+	if text {
+		x.texts = make([]string, 1<<size)
+	}
+	return x
 }
 
 func (x *tagIndex) place(key uint64) int { return int(key * 0x9E3779B97F4A7C15 >> x.shift) }
 
-// find gives the value of a tag. text is the tag as read, looked at only where
-// tags are text.
-func (x *tagIndex) find(key uint64, text []byte) (int32, bool) {
+// find gives the slot of a tag, nil where there is none. tag is the tag as
+// read, looked at only where tags are text.
+func (x *tagIndex) find(key uint64, tag []byte) *knownFish {
 	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
 		s := &x.slots[i]
-		if s.key == key {
-			if x.texts == nil {
-				return s.value, true
-			}
-			if s.value < 0 {
-				if a := x.aliases[-s.value-1]; a.text == string(trimmed(text)) {
-					return a.value, true
-				}
-			} else if x.texts[s.value] == string(trimmed(text)) {
-				return s.value, true
-			}
+		if s.key == key && (x.texts == nil || x.texts[i] == string(trimmed(tag))) {
+			return &s.knownFish
 		}
 		if s.key == 0 {
-			return 0, false
+			return nil
 		}
 	}
 }
 
 // put adds a tag that is not in the index.
-func (x *tagIndex) put(key uint64, value int32) {
+func (x *tagIndex) put(key uint64, tag string, k knownFish) {
 	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
 		if x.slots[i].key == 0 {
-			x.slots[i] = tagSlot{key, value}
+			x.slots[i] = tagSlot{key, k}
+			if x.texts != nil {
+				x.texts[i] = tag
+			}
 			return
 		}
 	}
