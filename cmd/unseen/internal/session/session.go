@@ -20,6 +20,8 @@ import (
 type Data struct {
 	Study *study.Study
 	*ingest.Result
+	// Conditions are those of sites on days; nil where the study has none.
+	Conditions *history.Conditions
 }
 
 // Open reads the study file at path and its tables.
@@ -35,7 +37,15 @@ func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Data{st, r}, ctx.Err()
+	d := &Data{Study: st, Result: r}
+	if st.Conditions != nil {
+		var inputs []history.Input
+		if d.Conditions, inputs, err = ingest.ReadConditions(st); err != nil {
+			return nil, err
+		}
+		r.Inputs = append(r.Inputs, inputs...)
+	}
+	return d, ctx.Err()
 }
 
 // HasSightings tells a study of sightings, whose records are accounted for,
@@ -90,12 +100,12 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":
-		return spec(d.Study.Models[0]), nil
+		return model.SpecOf(d.Study.Models[0]), nil
 	}
 	names := make([]string, len(d.Study.Models))
 	for i, m := range d.Study.Models {
 		if m.Name == c.Name {
-			return spec(m), nil
+			return model.SpecOf(m), nil
 		}
 		names[i] = `"` + m.Name + `"`
 	}
@@ -105,43 +115,9 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	return model.Spec{}, fmt.Errorf("%s has no model %q; its models are %s", d.Study.Path, c.Name, strings.Join(names, ", "))
 }
 
-func spec(m study.Model) model.Spec {
-	return model.Spec{Name: m.Name, Survival: m.Survival, Detection: m.Detection, SurvivalLink: m.Link, DetectionLink: m.DetectionLink}
-}
-
 // Input is what models are fitted to.
-func (d *Data) Input() model.Input {
-	in := model.Input{Histories: d.Histories, Missing: d.Study.Missing}
-	river := &d.Histories.River
-	for _, h := range d.Study.Holds {
-		x := model.Hold{Reach: -1, Row: -1, Value: h.Survival, Where: h.Where}
-		if h.Reach == "" {
-			x.Row, x.Value = rowOf(river, h.Site, h.Row), h.Detection
-		} else {
-			for k := range len(river.Sites) - 1 {
-				if river.Reach(k) == h.Reach {
-					x.Reach = k
-				}
-			}
-		}
-		in.Holds = append(in.Holds, x)
-	}
-	for _, t := range d.Study.TestPasses {
-		in.TestPasses = append(in.TestPasses, model.TestPasses{Row: rowOf(river, t.Site, t.Row), Passes: t.Passes, Read: t.Read, Where: t.Where})
-	}
-	return in
-}
-
-// rowOf is the number of a row; the study file's own check has seen to it that
-// site and row are there.
-func rowOf(river *history.River, site, row string) int {
-	k := river.SiteIndex(site)
-	for i, name := range river.Sites[k].Rows {
-		if name == row {
-			return river.FirstRow(k) + i
-		}
-	}
-	return river.FirstRow(k)
+func (d *Data) Input() (model.Input, error) {
+	return model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
 }
 
 // Fitted is a study with a model fitted to it.
@@ -152,7 +128,11 @@ type Fitted struct {
 
 // Fit fits the chosen model.
 func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitted, error) {
-	p, err := model.Build(d.Input(), spec)
+	in, err := d.Input()
+	if err != nil {
+		return nil, err
+	}
+	p, err := model.Build(in, spec)
 	if err != nil {
 		return nil, err
 	}

@@ -54,15 +54,6 @@ func open(t *testing.T) *Data {
 	return d
 }
 
-func TestInputNumbersReachesAndRows(t *testing.T) {
-	in := open(t).Input()
-	assert.Equal(t, []model.Hold{
-		{Reach: 1, Row: -1, Value: 0.9, Where: map[string]string{"sex": "f"}},
-		{Reach: -1, Row: 1, Value: 0.25}, // Alder Ford/lower is row 1
-	}, in.Holds)
-	assert.Equal(t, []model.TestPasses{{Row: 2, Passes: 60, Read: 41}}, in.TestPasses)
-}
-
 func TestSpec(t *testing.T) {
 	d := open(t)
 	for _, c := range []struct {
