@@ -1,6 +1,7 @@
 package read_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"compress/gzip"
 	"crypto/sha256"
@@ -188,6 +189,17 @@ func TestRefusedAtOnce(t *testing.T) {
 	require.ErrorContains(t, err, "is a folder")
 	_, err = read.Open(filepath.Join(t.TempDir(), "none.csv"))
 	require.ErrorIs(t, err, os.ErrNotExist)
+}
+
+// An archive made to burst is refused by what it says it unpacks to.
+func TestBurstingWorkbook(t *testing.T) {
+	var b bytes.Buffer
+	w := zip.NewWriter(&b)
+	_, err := w.CreateRaw(&zip.FileHeader{Name: "xl/workbook.xml", Method: zip.Deflate, UncompressedSize64: 2 << 30, CompressedSize64: 0})
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	_, err = read.New("t.xlsx", &b)
+	require.ErrorContains(t, err, "t.xlsx: the workbook cannot be opened: unzip size exceeds")
 }
 
 // All faults of a table in one reading, each with its line.

@@ -262,42 +262,43 @@ func (d *decoder) rows(s *Site, t *table) {
 	}
 }
 
+// attributes reads a site's values for models. The days of the reach that ends
+// there are one of them, whether written among them or as a key of the site.
 func (d *decoder) attributes(s *Site, t *table) {
 	days, daysPos := d.positive(t, "days")
+	sub := d.sub(t, "attributes")
+	if sub != nil || days > 0 {
+		s.Attributes = map[string]float64{}
+	}
+	if sub != nil {
+		for _, k := range sub.keys {
+			n := sub.nodes[k]
+			if slices.Contains(Reserved, k) {
+				d.fault(n.pos, "%q is a word of the model language; call the attribute something else", k)
+			}
+			if b, ok := n.value.(bool); ok {
+				s.Attributes[k] = 0
+				if b {
+					s.Attributes[k] = 1
+				}
+				continue
+			}
+			s.Attributes[k] = d.numberOf(n, "attributes."+k)
+		}
+	}
+	if v, ok := s.Attributes["days"]; ok {
+		if v <= 0 {
+			d.fault(sub.nodes["days"].pos, "attributes.days is %v; the length of a reach in days must be above 0", v)
+		}
+		if days > 0 && v != days {
+			d.fault(daysPos, "days is %v here and %v among the attributes; give it once", days, v)
+		}
+		days = v
+	}
 	s.Days = math.NaN()
 	if days > 0 {
-		s.Days = days
+		s.Days, s.Attributes["days"] = days, days
 	}
-	sub := d.sub(t, "attributes")
-	if sub == nil {
-		return
-	}
-	s.Attributes = map[string]float64{}
-	for _, k := range sub.keys {
-		n := sub.nodes[k]
-		if slices.Contains(Reserved, k) {
-			d.fault(n.pos, "%q is a word of the model language; call the attribute something else", k)
-		}
-		if b, ok := n.value.(bool); ok {
-			s.Attributes[k] = 0
-			if b {
-				s.Attributes[k] = 1
-			}
-			continue
-		}
-		s.Attributes[k] = d.numberOf(n, "attributes."+k)
-	}
-	v, ok := s.Attributes["days"]
-	if !ok {
-		return
-	}
-	if v <= 0 {
-		d.fault(sub.nodes["days"].pos, "attributes.days is %v; the length of a reach in days must be above 0", v)
-	}
-	if days > 0 && v != days {
-		d.fault(daysPos, "days is %v here and %v among the attributes; give it once", days, v)
-	}
-	s.Days = v
 }
 
 func (d *decoder) working(s *Site, t *table) {

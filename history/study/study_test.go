@@ -192,6 +192,17 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, `off = ["turned-back"]`, lines[r.OffPos.Line-1])
 }
 
+// The length of a reach in days is an attribute, wherever it is written.
+func TestDays(t *testing.T) {
+	for _, written := range []string{"days = 3", "attributes = { days = 3 }", "days = 3.0\nattributes = { days = 3 }"} {
+		s, err := study.Parse("s.toml", []byte("[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"+written))
+		require.NoError(t, err)
+		require.Equal(t, 3.0, s.Sites[1].Days)
+		require.Equal(t, map[string]float64{"days": 3}, s.Sites[1].Attributes)
+		require.True(t, math.IsNaN(s.Sites[0].Days))
+	}
+}
+
 type fault struct {
 	line int
 	says string
