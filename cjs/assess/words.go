@@ -1,0 +1,320 @@
+package assess
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/history"
+)
+
+// The stable IDs of warnings; docs/checks.md has a heading for each.
+const (
+	WarnLackOfFit        = "lack-of-fit"
+	WarnWrongModel       = "inflation-above-three"
+	WarnCannotBeChecked  = "cannot-be-checked"
+	WarnBeforeCovariates = "inflation-before-covariates"
+	WarnCovariate        = "covariate-misfit"
+)
+
+// WarningIDs are all IDs of warnings in the order of weight.
+var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCannotBeChecked, WarnBeforeCovariates}
+
+// meaning is what a table below 0.05 suggests, by check.
+var meaning = map[string]string{
+	NewlySeenAgain:   "tagging changes what becomes of fish, or some of the tagged only pass through once",
+	NewlyWhereNext:   "newly tagged fish are detected, or travel, differently for a while",
+	EarlierSeenAgain: "fish differ in how well they are detected and in how they survive, or being seen changes them",
+	EarlierWhereNext: "fish differ in how well they are detected",
+	UnseenNextSeen:   "detections at the two sites are not independent, or fish differ in how well they are detected",
+	UnseenWhereLater: "detections farther down depend on those here, or fish differ in how well they are detected",
+	RowsIndependent:  "the rows do not see fish independently: detection of the whole site is not 1 − Π(1 − p)",
+	CohortsAlike:     "the cohorts differ: keep them apart in the model; this is no lack of fit",
+}
+
+// Sentence says in plain words what the table shows; "" where nothing was
+// tested.
+func (t *Table) Sentence(river *history.River) string {
+	if math.IsNaN(t.P) {
+		return ""
+	}
+	if t.Check == CohortsAlike {
+		return t.likenessSentence(river)
+	}
+	counts := t.Tested()
+	perLine, perColumn, total := margins(counts)
+	// The column that deviates most tells the story.
+	at, far := 0, -1.0
+	for c := range perColumn {
+		e := float64(perLine[0]) * float64(perColumn[c]) / float64(total)
+		if d := math.Abs(float64(counts[0][c]) - e); d > far*(1+1e-9) {
+			at, far = c, d
+		}
+	}
+	share := func(l int) float64 { return float64(counts[l][at]) / float64(perLine[l]) }
+	often := "as often as"
+	switch {
+	case share(0) < share(1):
+		often = "less often"
+	case share(0) > share(1):
+		often = "more often"
+	}
+	first := fmt.Sprintf("(%d of %d)", counts[0][at], perLine[0])
+	second := fmt.Sprintf("(%d of %d)", counts[1][at], perLine[1])
+	than := "than"
+	if often == "as often as" {
+		often, than = "as often", "as"
+	}
+	site := river.Sites[t.Site].Name
+	where := t.where(at)
+	var s string
+	switch t.Check {
+	case NewlySeenAgain, NewlyWhereNext:
+		s = fmt.Sprintf("Of fish let go at %s%s%s, those seen before were %s %s %s %s those newly tagged there %s", site, t.only(), inBrackets(t.Of), where, often, first, than, second)
+	case EarlierSeenAgain, EarlierWhereNext:
+		s = fmt.Sprintf("Of fish seen at %s%s%s, those %s were %s %s %s %s those %s %s", site, t.only(), inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
+	case UnseenNextSeen, UnseenWhereLater:
+		of := "seen again below " + site
+		if t.Check == UnseenWhereLater {
+			of = "seen again below " + river.Sites[t.Site+1].Name + " and not there"
+		}
+		s = fmt.Sprintf("Of fish %s%s, those seen at %s were %s %s %s %s those that passed it unseen %s", of, inBrackets(t.Of), site, where, often, first, than, second)
+	case RowsIndependent:
+		s = fmt.Sprintf("Of fish seen below %s%s, those %s were %s %s %s %s those %s %s", site, inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
+	}
+	s += ", " + PWords(t.P)
+	if t.P < Level {
+		s += ": " + meaning[t.Check]
+	}
+	return s + "."
+}
+
+// only adds what the fish of tables of where next have in common.
+func (t *Table) only() string {
+	if t.Check == NewlyWhereNext || t.Check == EarlierWhereNext {
+		return " and seen again"
+	}
+	return ""
+}
+
+// where names pooled column at in a sentence.
+func (t *Table) where(at int) string {
+	var sites []string
+	for c, p := range t.Pooled {
+		if p == at {
+			sites = append(sites, t.Columns[c])
+		}
+	}
+	if len(sites) == 1 {
+		return sites[0]
+	}
+	for i := range sites {
+		sites[i] = strings.TrimPrefix(sites[i], "next seen at ")
+	}
+	if len(sites) > 3 {
+		sites = []string{sites[0] + " to " + sites[len(sites)-1]}
+		return "next seen at " + sites[0]
+	}
+	return "next seen at " + strings.Join(sites[:len(sites)-1], ", ") + " or " + sites[len(sites)-1]
+}
+
+func (t *Table) likenessSentence(river *history.River) string {
+	verb := "do not differ visibly"
+	if t.P < Level {
+		verb = "differ"
+	}
+	s := fmt.Sprintf("The %d cohorts let go at %s %s in where their fish are next seen, %s", len(t.Lines), river.Sites[t.Site].Name, verb, PWords(t.P))
+	if t.P < Level {
+		s += ": " + meaning[t.Check]
+	}
+	return s + "."
+}
+
+// Tested are the counts as they were tested, lines and columns pooled.
+func (t *Table) Tested() [][]int {
+	if t.Pooled == nil {
+		return t.Counts
+	}
+	counts := t.Counts
+	if t.PooledLines != nil {
+		counts = make([][]int, slices.Max(t.PooledLines)+1)
+		for l, line := range t.Counts {
+			if counts[t.PooledLines[l]] == nil {
+				counts[t.PooledLines[l]] = make([]int, len(line))
+			}
+			addInts(counts[t.PooledLines[l]], line)
+		}
+	}
+	return gather(counts, t.Pooled, slices.Max(t.Pooled)+1)
+}
+
+// PWords shows a probability: "p = 0.02", "p = 0.004", "p < 0.001".
+func PWords(p float64) string {
+	switch {
+	case p < 0.001:
+		return "p < 0.001"
+	case p < 0.01, p > 0.045 && p < 0.055:
+		return fmt.Sprintf("p = %.3f", p)
+	}
+	return fmt.Sprintf("p = %.2f", p)
+}
+
+func ofWords(of []cjs.Category) string {
+	var parts []string
+	for _, c := range of {
+		parts = append(parts, c.Name+" "+c.Level)
+	}
+	return strings.Join(parts, ", ")
+}
+
+func inBrackets(of []cjs.Category) string {
+	if len(of) == 0 {
+		return ""
+	}
+	return " (" + ofWords(of) + ")"
+}
+
+// mostSentences: more tables than this are left to the table of tables.
+const mostSentences = 5
+
+// Words says in plain words what the checks found, a paragraph each; the
+// verdict first, then the tables below 0.05, smallest probability first.
+func (r *Result) Words() []string {
+	if r.Total.DF == 0 {
+		return []string{"These data cannot be checked: no table has enough fish for its outcome to tell anything." + r.reasons()}
+	}
+	var out []string
+	total := fmt.Sprintf("%s together give chi-square %.2f on %d df, %s", plural(r.Tested, "table that can be tested", "tables that can be tested"), r.Total.Statistic, r.Total.DF, PWords(r.Total.P))
+	if r.Total.P < Level {
+		out = append(out, fmt.Sprintf("The model does not fit as it should: %s. The model checked gives every cohort%s its own survival in each reach and detection at each row.", total, r.categories()))
+	} else {
+		out = append(out, fmt.Sprintf("Nothing found against the model in which every cohort%s has its own survival in each reach and detection at each row: %s.", r.categories(), total))
+	}
+	chance := fmt.Sprintf("Of %s %d %s below 0.05; by chance alone %.1f would be expected to.", plural(r.Tested, "table", "tables"), r.BelowLevel, verb(r.BelowLevel, "falls", "fall"), r.ByChance)
+	out = append(out, chance)
+	c, _ := r.VarianceInflation()
+	inflation := fmt.Sprintf("Variance inflation%s: %.2f (%.2f / %d", r.before(), c, r.Total.Statistic, r.Total.DF)
+	if r.Total.Statistic < float64(r.Total.DF) {
+		inflation += ", taken as 1"
+	}
+	inflation += ")."
+	if c > WrongModel {
+		inflation += " Above 3 it is the model that is wrong, not the spread: wider intervals do not mend it."
+	}
+	out = append(out, inflation)
+	below := r.belowLevel()
+	for i, t := range below {
+		if i == mostSentences {
+			out = append(out, fmt.Sprintf("%s more below 0.05; see the tables.", plural(len(below)-i, "table is", "tables are")))
+			break
+		}
+		out = append(out, t.Sentence(r.River))
+	}
+	return out
+}
+
+// belowLevel are the counted tables with p < 0.05, smallest first.
+func (r *Result) belowLevel() []*Table {
+	var out []*Table
+	for i := range r.Tables {
+		if t := &r.Tables[i]; t.Counted && t.P < Level {
+			out = append(out, t)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *Table) int {
+		switch {
+		case a.P < b.P:
+			return -1
+		case a.P > b.P:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// before labels an inflation that makes no allowance for covariates.
+func (r *Result) before() string {
+	if r.BeforeCovariates {
+		return " before covariates"
+	}
+	return ""
+}
+
+// categories names what the classes are told apart by besides the cohort.
+func (r *Result) categories() string {
+	var names []string
+	for _, c := range r.Classes[0].Of {
+		if c.Name != "cohort" {
+			names = append(names, c.Name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return " by " + strings.Join(names, " by ")
+}
+
+// reasons says why the checks that have no table have none.
+func (r *Result) reasons() string {
+	var s string
+	for _, c := range r.Components {
+		if c.Why != "" {
+			s += fmt.Sprintf(" That fish %s: %s.", c.Name, c.Why)
+		}
+	}
+	return s
+}
+
+// Warnings are what the user of a fit of this model must know: what was seen,
+// what it means, what to try.
+func (r *Result) Warnings() []cjs.Warning {
+	var out []cjs.Warning
+	warn := func(id, about, format string, args ...any) {
+		out = append(out, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+	}
+	c, ok := r.VarianceInflation()
+	switch {
+	case !ok:
+		warn(WarnCannotBeChecked, "data", "No table has enough fish for its outcome to tell anything, so whether the model fits cannot be checked. The intervals hold only if it does. More fish, or one site more, would make a check possible.")
+		return out
+	case c > WrongModel:
+		most := r.worst()
+		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model is wrong, not the spread: no widening of intervals mends it. Most of it comes from the check that fish %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
+	case r.Total.P < Level:
+		most := r.worst()
+		warn(WarnLackOfFit, "model", "The model does not fit as it should (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
+	}
+	if r.BeforeCovariates {
+		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)
+	}
+	return out
+}
+
+// worst is the component that adds most beyond its degrees of freedom.
+func (r *Result) worst() *Component {
+	var worst *Component
+	for i := range r.Components {
+		c := &r.Components[i]
+		if worst == nil || c.Statistic-float64(c.DF) > worst.Statistic-float64(worst.DF) {
+			worst = c
+		}
+	}
+	return worst
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func verb(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
