@@ -78,8 +78,8 @@ func (f *Fit) sumOver(gr *group, ps []likelihood.Passage, k int, grad []float64)
 
 // mean is the mean over the group's newly released fish that entered above
 // site k of a probability made of the factors given for each entry.
-func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fresh []likelihood.Bunch, k int, complement bool, factors func(entry int) []likelihood.Factor) (Estimate, error) {
-	grad := make([]float64, f.Parameters)
+func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fresh []likelihood.Bunch, k int, complement bool, factors func(entry int) []likelihood.Factor) (e Estimate, grad []float64, err error) {
+	grad = make([]float64, f.Parameters)
 	value, _, fish := f.sumOver(gr, ps, k, grad)
 	for j := range grad {
 		grad[j] /= fish
@@ -106,7 +106,8 @@ func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fres
 		}
 		return q
 	}
-	return f.conclude(ctx, value/fish, grad, quantity(false), func() *likelihood.Quantity { return quantity(true) })
+	e, err = f.conclude(ctx, value/fish, grad, quantity(false), func() *likelihood.Quantity { return quantity(true) })
+	return e, grad, err
 }
 
 // passedGroups: all fish, each cohort, and each combination of the other
@@ -169,8 +170,13 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			}
 			row.SeenShare = Wilson(t.Seen[k], row.Released-row.Removed, f.z)
 			var err error
-			if row.PassedShare, err = f.mean(ctx, &gr, survived, fresh, k, false, f.above(k)); err != nil {
+			if row.PassedShare, row.grad, err = f.mean(ctx, &gr, survived, fresh, k, false, f.above(k)); err != nil {
 				return err
+			}
+			var ends *[2][]float64
+			if row.PassedShare.Method == "profile" {
+				at := f.ends
+				ends = &at
 			}
 			borrow := k == last && !ownDetection(p, last) && !f.held(gr.classes[0], last)
 			if borrow && row.PassedShare.Status == Estimated {
@@ -185,13 +191,16 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			for b := from; b < to; b++ {
 				rows = append(rows, likelihood.Factor{Slot: l.Detection(b), Miss: true})
 			}
-			if row.Detection, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
+			if row.Detection, _, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
 				return err
 			}
 			if borrow && row.Detection.Status == Estimated {
 				row.Detection.Status = Borrowed
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
+			if ends != nil {
+				f.passedFishAt(ends, &gr, &t, never, k, &row.PassedFish)
+			}
 			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {
 				row.WithRetention = f.withRetention(row.PassedShare)
 			}
@@ -228,6 +237,34 @@ func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage,
 		e.Low, e.High, e.Method = known+unknown*low, known+unknown*high, method
 	}
 	return e
+}
+
+// passedFishAt widens the interval of e, the fish that passed site k, where
+// the share that passed has an interval by profile likelihood: at a bound the
+// covariance says nothing of how far the parameters may be off, so the number
+// is taken at both limits of the share (ends) instead.
+func (f *Fit) passedFishAt(ends *[2][]float64, gr *group, t *model.Tally, never []likelihood.Bunch, k int, e *Estimate) {
+	if math.IsNaN(e.Value) || e.Method == "counted" {
+		return
+	}
+	known := float64(t.KnownPassed(k))
+	var limit [2]float64
+	for i, x := range ends {
+		limit[i] = e.Value
+		if x == nil {
+			x = f.X
+		}
+		sum, own, unknown := f.sumOver(gr, likelihood.Unseen(f.Problem.Design, x, never), k, nil)
+		// Off by the parameters, and by chance of these fish.
+		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
+		limit[i] = min(known+unknown, max(known, e.Value+float64(2*i-1)*off))
+	}
+	if math.IsNaN(e.Low) || limit[0] < e.Low {
+		e.Low, e.Method = limit[0], "profile"
+	}
+	if math.IsNaN(e.High) || limit[1] > e.High {
+		e.High, e.Method = limit[1], "profile"
+	}
 }
 
 // withRetention divides a passed share by the share of tags kept, whose

@@ -92,6 +92,8 @@ type Passed struct {
 	PassedFish Estimate
 	// KnownPassed is the number seen at the site or farther down.
 	KnownPassed int
+
+	grad []float64 // of PassedShare by the coefficients
 }
 
 // OneSite is what can be said with one site below the release and nothing that

@@ -313,3 +313,21 @@ func (p *Problem) TypicalNumbers(g int) [][]float64 {
 func (p *Problem) TestUnits() []likelihood.Unit {
 	return p.Data.Units[len(p.Data.Units)-p.testUnits:]
 }
+
+// NumbersAt are the design's numbers of a fish whose number i has value v, in
+// its own unit, and whose others are at their mean: columns of one value each.
+func (p *Problem) NumbersAt(i int, v float64) [][]float64 {
+	z := make([][]float64, len(p.Products)-1)
+	for n, of := range p.Products[1:] {
+		x := 1.0
+		for _, m := range of {
+			if m == i {
+				x *= (v - p.Numbers[m].Mean) / p.Numbers[m].SD
+			} else {
+				x = 0
+			}
+		}
+		z[n] = []float64{x}
+	}
+	return z
+}

@@ -1,0 +1,238 @@
+package cjs
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
+)
+
+// Curve is a predicted probability over the observed range of one number, all
+// others at their mean.
+type Curve struct {
+	Part model.Part
+	Of   []Category
+	// From is the site the reach starts at (survival) or the site (detection).
+	From   int
+	Row    int // within a divided site, else −1
+	Number string
+	Points []CurvePoint
+}
+
+// CurvePoint is the prediction at one value of the number.
+type CurvePoint struct {
+	Value float64 // in the column's own unit
+	Estimate
+}
+
+// Ratio is the exponential of a coefficient: an odds ratio on the logit link,
+// a rate ratio on a rate link.
+type Ratio struct {
+	Part model.Part
+	Term string
+	// Against is the level a contrast is measured against; "" for a number.
+	Against string
+	Kind    string // "odds ratio" or "rate ratio"
+	// PerUnit is the ratio for one unit of the number (or of the contrast),
+	// PerSD for one standard deviation, with intervals made on the log scale.
+	PerUnit, PerSD Estimate
+}
+
+// Pace is survival per standard length of a reach under a rate link.
+type Pace struct {
+	Of   []Category
+	From int
+	// Length is 10 (km) or 1 (day), Unit "km" or "day".
+	Length float64
+	Unit   string
+	Estimate
+}
+
+// Relative is the passed share of one cohort over that of another at a site.
+type Relative struct {
+	Cohort, Against string
+	Site            int
+	// Estimate is the ratio; its interval is symmetric on the log scale.
+	Estimate
+}
+
+// Effects are what the coefficients mean to people.
+type Effects struct {
+	Curves   []Curve
+	Ratios   []Ratio
+	Paces    []Pace
+	Relative []Relative
+}
+
+// curvePoints is how many points a curve has.
+const curvePoints = 21
+
+// Effects computes the effects of the fitted model.
+func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
+	e := &Effects{Ratios: f.ratios(), Paces: f.paces(), Relative: f.relative()}
+	var err error
+	if e.Curves, err = f.curves(ctx); err != nil {
+		return nil, err
+	}
+	return e, nil
+}
+
+func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
+	p := f.Problem
+	var out []Curve
+	for i := range p.Numbers {
+		for _, part := range []model.Part{model.Survival, model.Detection} {
+			terms, names := p.Survival, p.SurvivalCategories
+			if part == model.Detection {
+				terms, names = p.Detection, p.DetectionCategories
+			}
+			if !contains(terms.Names(), p.Numbers[i].Name) {
+				continue
+			}
+			for _, gr := range groups(p, names) {
+				for a := range p.Layout.Slots() {
+					if (p.Layout.Reach(a) >= 0) != (part == model.Survival) || !p.Design.Varies(gr.classes[0], a) {
+						continue
+					}
+					c := Curve{Part: part, Of: gr.of, From: p.Site(a), Row: -1, Number: p.Numbers[i].Name}
+					if part == model.Survival {
+						c.From = p.Layout.Reach(a)
+					} else if from, to := p.Layout.SiteRows(c.From); to-from > 1 {
+						c.Row = p.Layout.Row(a) - from
+					}
+					for step := range curvePoints {
+						v := p.Numbers[i].Min + (p.Numbers[i].Max-p.Numbers[i].Min)*float64(step)/(curvePoints-1)
+						q := f.slot(gr.classes[0], likelihood.Factor{Slot: a})
+						q.Means[0].Z = p.NumbersAt(i, v)
+						est, err := f.estimate(ctx, &q)
+						if err != nil {
+							return nil, err
+						}
+						c.Points = append(c.Points, CurvePoint{v, est})
+					}
+					out = append(out, c)
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+func contains(list []string, s string) bool {
+	for _, v := range list {
+		if v == s {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *Fit) ratios() []Ratio {
+	var out []Ratio
+	for j, c := range f.Problem.Columns {
+		if !c.Numeric && c.Against == "" {
+			continue
+		}
+		link, kind := f.Problem.Spec.SurvivalLink, "odds ratio"
+		if c.Part == model.Detection {
+			link = f.Problem.Spec.DetectionLink
+		}
+		switch link {
+		case "linear":
+			continue
+		case "per km", "per day":
+			kind = "rate ratio"
+		}
+		k := f.Coefficients[j]
+		r := Ratio{Part: c.Part, Term: c.Term, Against: c.Against, Kind: kind, PerUnit: f.exponential(k.Estimate, k.SE, k.Status), PerSD: NoEstimate(Absent)}
+		if c.Numeric {
+			// PerSD is the coefficient times a factor; so is its standard error.
+			r.PerSD = f.exponential(k.PerSD, k.SE*math.Abs(k.PerSD/k.Estimate), k.Status)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// exponential is exp(v) with its interval made on the scale of v.
+func (f *Fit) exponential(v, se float64, s Status) Estimate {
+	if math.IsNaN(v) || math.IsNaN(se) {
+		return NoEstimate(s)
+	}
+	x := math.Exp(v)
+	return Estimate{Value: x, SE: x * se, Low: math.Exp(v - f.z*se), High: math.Exp(v + f.z*se), Status: s, Method: "log"}
+}
+
+// paces: with survival exp(−rate × length), the survival of another length c
+// is the reach's to the power c/length; its interval is the reach's, so raised.
+func (f *Fit) paces() []Pace {
+	link := f.Problem.Spec.SurvivalLink
+	if link != "per km" && link != "per day" {
+		return nil
+	}
+	p := f.Problem
+	var out []Pace
+	for _, s := range f.Survival {
+		pace := Pace{Of: s.Of, From: s.From, Length: 10, Unit: "km"}
+		length := p.Histories.River.ReachKm(s.From)
+		if link == "per day" {
+			pace.Length, pace.Unit, length = 1, "day", p.Histories.River.Sites[s.From+1].Days
+		}
+		power := pace.Length / length
+		pace.Estimate = s.Estimate
+		pace.Value = math.Pow(s.Value, power)
+		pace.SE = power * math.Pow(s.Value, power-1) * s.SE
+		pace.Low, pace.High = math.Pow(s.Low, power), math.Pow(s.High, power)
+		out = append(out, pace)
+	}
+	return out
+}
+
+// relative compares every later cohort with the first at every site.
+func (f *Fit) relative() []Relative {
+	var out []Relative
+	cohorts := f.Problem.Histories.Cohorts
+	for _, c := range cohorts[1:] {
+		for k := 1; k < f.Problem.Layout.Sites(); k++ {
+			if r, err := f.RelativePassed(c, cohorts[0], k); err == nil {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// RelativePassed is the passed share of cohort a over that of cohort b at site
+// k, with the covariance of the two, its interval symmetric on the log scale.
+func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
+	find := func(cohort string) *Passed {
+		for i := range f.Passed {
+			p := &f.Passed[i]
+			if p.Site == k && len(p.Of) == 1 && p.Of[0] == (Category{model.Cohort, cohort}) {
+				return p
+			}
+		}
+		return nil
+	}
+	x, y := find(a), find(b)
+	if x == nil || y == nil {
+		return Relative{}, fmt.Errorf("cohorts %q and %q cannot be compared at site %d: one of them has no passed share there", a, b, k)
+	}
+	r := Relative{Cohort: a, Against: b, Site: k}
+	v, w := x.PassedShare.Value, y.PassedShare.Value
+	if math.IsNaN(v) || math.IsNaN(w) || w == 0 || v == 0 {
+		r.Estimate = NoEstimate(Inseparable)
+		return r, nil
+	}
+	grad := make([]float64, f.Parameters)
+	for j := range grad {
+		grad[j] = x.grad[j]/v - y.grad[j]/w
+	}
+	r.Estimate = f.exponential(math.Log(v/w), math.Sqrt(f.variance(grad)), Estimated)
+	if x.PassedShare.Status == Borrowed || y.PassedShare.Status == Borrowed {
+		r.Status = Borrowed
+	}
+	return r, nil
+}
