@@ -95,6 +95,9 @@ type Fit struct {
 	z      float64 // normal quantile of the level
 	// accused is a point met while profiling that beats the fit.
 	accused []float64
+	// ends are the coefficients at the limits of the last interval that was
+	// found by profile likelihood.
+	ends [2][]float64
 }
 
 // hereTolerance: eigenvalues of the observed information with unit diagonal

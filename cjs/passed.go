@@ -250,11 +250,11 @@ func (f *Fit) passedFishAt(ends *[2][]float64, gr *group, t *model.Tally, never 
 	known := float64(t.KnownPassed(k))
 	var limit [2]float64
 	for i, x := range ends {
-		limit[i] = e.Value
+		d := f.Problem.Design
 		if x == nil {
-			x = f.X
+			x, d = f.X, f.design
 		}
-		sum, own, unknown := f.sumOver(gr, likelihood.Unseen(f.Problem.Design, x, never), k, nil)
+		sum, own, unknown := f.sumOver(gr, likelihood.Unseen(d, x, never), k, nil)
 		// Off by the parameters, and by chance of these fish.
 		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
 		limit[i] = min(known+unknown, max(known, e.Value+float64(2*i-1)*off))

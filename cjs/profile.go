@@ -16,13 +16,15 @@ type profiler struct {
 	quantity *likelihood.Quantity
 	design   *likelihood.Design // without bounds
 	cjs      *likelihood.CJS
-	target   float64 // half the chi-square quantile, inflated
+	target   float64   // half the chi-square quantile, inflated
+	end      []float64 // coefficients where the last limit was found
 }
 
 // profileInterval sets the interval of e, an estimate of q, to where −2 ln L
 // rises by the chi-square quantile above its minimum with q given and all else
 // free (Venzon & Moolgavkar 1988 describe the same limits). A limit that is
-// not reached is 0 or 1: the end is open.
+// not reached is 0 or 1: the end is open. f.ends are the coefficients at the
+// limits, nil where there was nothing to look for.
 func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Estimate) (Estimate, error) {
 	pr := &profiler{fit: f, quantity: q, design: f.Problem.Design, cjs: likelihood.NewCJS(f.Problem.Design, f.data)}
 	pr.target = distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2 * f.Options.VarianceInflation
@@ -34,16 +36,21 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 		}
 	}
 	e.Method = "profile"
+	f.ends = [2][]float64{}
 	var err error
 	if e.Value <= 0 {
 		e.Low = e.Value
 	} else if e.Low, err = pr.limit(ctx, x, e, -1); err != nil {
 		return e, err
+	} else {
+		f.ends[0] = pr.end
 	}
 	if e.Value >= 1 && f.Problem.Spec.SurvivalLink != "linear" {
 		e.High = e.Value
 	} else if e.High, err = pr.limit(ctx, x, e, 1); err != nil {
 		return e, err
+	} else {
+		f.ends[1] = pr.end
 	}
 	return e, nil
 }
@@ -72,7 +79,7 @@ func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side flo
 		if err != nil {
 			return 0, err
 		}
-		y = z
+		y, pr.end = z, z
 		if v > top+1e-6 && f.accused == nil {
 			f.accused = append([]float64(nil), z...)
 		}

@@ -1,6 +1,17 @@
 // Package cjs fits Cormack–Jolly–Seber models to detection histories and says
 // what the estimates mean: survival in each reach, detection at each site, and
 // the share of the released fish that passed.
+//
+// A study becomes histories (package ingest), histories and a model in words
+// become a problem ([model.Build]), and a problem becomes a [Fit] ([New]):
+//
+//	st, err := study.Load("study.toml")
+//	r, err := ingest.Run(ctx, st, ingest.Options{})
+//	in, err := model.FromStudy(st, r.Histories, r.WorkingShare, nil)
+//	p, err := model.Build(in, model.Spec{Survival: "reach + cohort", Detection: "site"})
+//	f, err := cjs.New(ctx, p, cjs.Options{})
+//
+// Everything of a fit is plain data; nothing here prints.
 package cjs
 
 import "math"
