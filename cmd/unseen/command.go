@@ -30,7 +30,7 @@ func outputFlags() []cli.Flag {
 
 // asOfFlag overrides the study's as_of.
 func asOfFlag() cli.Flag {
-	return &cli.StringFlag{Name: "as-of", Usage: "count nothing later than `TIME`, such as 2025-05-20 or 2025-05-20T12:00:00Z"}
+	return &cli.StringFlag{Name: "as-of", Usage: "count nothing later than `TIME` (ISO 8601)"}
 }
 
 // studyPath is the one positional argument. A folder stands for the study.toml

@@ -27,14 +27,21 @@ func fitCommand() *cli.Command {
 
 // modelFlags choose a model and how its intervals are made.
 func modelFlags() []cli.Flag {
-	return []cli.Flag{
+	return append([]cli.Flag{
 		&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"},
 		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
 		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
+	}, optionFlags()...)
+}
+
+// optionFlags are how any model is fitted and its intervals are made.
+func optionFlags() []cli.Flag {
+	return []cli.Flag{
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
 		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile"},
+		&cli.Float64Flag{Name: "variance-inflation", Value: 1, Usage: "multiply variances by `NUMBER`"},
 	}
 }
 
@@ -54,12 +61,15 @@ func fitAction(c *cli.Context) error {
 }
 
 func fitOptions(c *cli.Context) (cjs.Options, error) {
-	opt := cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}
+	opt := cjs.Options{Level: c.Float64("level"), Interval: c.String("interval"), VarianceInflation: c.Float64("variance-inflation")}
 	if opt.Level <= 0 || opt.Level >= 1 {
 		return opt, callError("--level is %v; it lies between 0 and 1, such as 0.95", opt.Level)
 	}
 	if opt.Interval != "logit" && opt.Interval != "profile" {
 		return opt, callError("--interval is %q; it is logit or profile", opt.Interval)
+	}
+	if !(opt.VarianceInflation >= 1) {
+		return opt, callError("--variance-inflation is %v; it is at least 1", opt.VarianceInflation)
 	}
 	return opt, nil
 }

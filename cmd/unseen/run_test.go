@@ -46,6 +46,10 @@ func TestExitCodes(t *testing.T) {
 		{"fit " + dipper + " --model x", exitCall, "has no [[model]]"},
 		{"fit " + dipper + " --model x --survival reach", exitCall, "not both"},
 		{"--nonsense", exitCall, "nonsense"},
+		{"fit " + dipper + " --variance-inflation 0.5", exitCall, "at least 1"},
+		{"compare " + dipper, exitCall, "has no [[model]] to compare"},
+		{"compare " + dipper + " --survival reach --detection site --test x", exitCall, "--test and --against go together"},
+		{"compare " + dipper + " --survival reach --detection site --test x --against y", exitRefused, "there is no variant"},
 		{"histories " + dipper + " --counts --next-seen", exitCall, "not both"},
 		{"demo a b", exitCall, "takes one folder"},
 		{"demo ../../cmd/unseen/internal/demo/files", exitRefused, "overwrites nothing"},
@@ -86,6 +90,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"fit":       {"--json", "--survival", "same", "--detection=site", "--level", "0.9"},
 		"histories": {"--json", "--counts"},
 		"check":     {"--json"},
+		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
 		"demo":      {"--json", "--level", "0.9"},
 	}
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {

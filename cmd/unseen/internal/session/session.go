@@ -120,6 +120,14 @@ func (d *Data) Input() (model.Input, error) {
 	return model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
 }
 
+// Options are opt with what the study adds to them.
+func (d *Data) Options(opt cjs.Options) cjs.Options {
+	if r := d.Study.Retention; r != nil {
+		opt.Retention.Held, opt.Retention.Kept = r.Held, r.Kept
+	}
+	return opt
+}
+
 // Fitted is a study with a model fitted to it.
 type Fitted struct {
 	*Data
@@ -136,10 +144,7 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	if r := d.Study.Retention; r != nil {
-		opt.Retention.Held, opt.Retention.Kept = r.Held, r.Kept
-	}
-	f, err := cjs.New(ctx, p, opt)
+	f, err := cjs.New(ctx, p, d.Options(opt))
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
@@ -111,12 +112,10 @@ func NewFit(head Head, d *session.Fitted) Fit {
 	f, h := d.Fit, d.Histories
 	river := &h.River
 	doc := Fit{
-		Head: head,
-		Data: Data{Fish: h.Fish(), Cohorts: h.Cohorts, Sites: sites(river), Accounting: accounting(d.Data), Findings: list(d.Findings)},
-		Model: Model{f.Problem.Spec.Name, f.Problem.Survival.String(), f.Problem.Detection.String(),
-			cmp.Or(f.Problem.Spec.SurvivalLink, "logit"), cmp.Or(f.Problem.Spec.DetectionLink, "logit")},
-		Fit: Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
-			f.EffectiveSample, Number(f.Options.VarianceInflation), string(f.Verdict), Number(f.Distance), f.Iterations},
+		Head:         head,
+		Data:         Data{Fish: h.Fish(), Cohorts: h.Cohorts, Sites: sites(river), Accounting: accounting(d.Data), Findings: list(d.Findings)},
+		Model:        fitModel(f),
+		Fit:          measures(f),
 		Interval:     Interval{f.Options.Interval, Number(f.Options.Level)},
 		Coefficients: coefficients(f.Coefficients),
 		Covariance:   covariance(f),
@@ -153,4 +152,19 @@ func accounting(d *session.Data) *history.Accounting {
 	a := d.Accounting
 	a.SetAside = list(a.SetAside)
 	return &a
+}
+
+func specModel(s model.Spec) Model {
+	return Model{s.Name, s.Survival, s.Detection, cmp.Or(s.SurvivalLink, "logit"), cmp.Or(s.DetectionLink, "logit")}
+}
+
+func fitModel(f *cjs.Fit) Model {
+	m := specModel(f.Problem.Spec)
+	m.Survival, m.Detection = f.Problem.Survival.String(), f.Problem.Detection.String()
+	return m
+}
+
+func measures(f *cjs.Fit) Measures {
+	return Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
+		f.EffectiveSample, Number(f.Options.VarianceInflation), string(f.Verdict), Number(f.Distance), f.Iterations}
 }

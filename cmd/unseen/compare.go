@@ -1,0 +1,83 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+)
+
+func compareCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "compare",
+		Usage:     "which model the data support, and estimates averaged over the models",
+		UsageText: "unseen compare STUDY.toml [flags]",
+		Description: "Fits every [[model]] of the study, or the grid that --survival and --detection span when\n" +
+			"they are given (each may be repeated), and ranks them by AICc.\n\n" +
+			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
+		Flags: append(append(append([]cli.Flag{
+			&cli.StringSliceFlag{Name: "survival", Usage: "`TERMS` of survival; repeat it to compare"},
+			&cli.StringSliceFlag{Name: "detection", Usage: "`TERMS` of detection; repeat it to compare"},
+			&cli.StringFlag{Name: "test", Usage: "test the model called `NAME` …"},
+			&cli.StringFlag{Name: "against", Usage: "… against the wider model called `NAME`"},
+		}, optionFlags()...), outputFlags()...), asOfFlag()),
+		Action: compareAction,
+	}
+}
+
+func compareAction(c *cli.Context) error {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	if (c.String("test") == "") != (c.String("against") == "") {
+		return callError("--test and --against go together: a model, and a wider one")
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return err
+	}
+	var specs []model.Spec
+	if s, p := c.StringSlice("survival"), c.StringSlice("detection"); len(s)+len(p) > 0 {
+		specs = compare.Grid(s, p, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
+	} else {
+		for _, m := range d.Study.Models {
+			specs = append(specs, model.SpecOf(m))
+		}
+	}
+	if len(specs) == 0 {
+		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
+	}
+	in, err := d.Input()
+	if err != nil {
+		return err
+	}
+	bar := progress.New(c.App.ErrWriter, "fitting", "models")
+	r, err := compare.Run(c.Context, in, specs, d.Options(opt), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	var test *compare.Test
+	if c.String("test") != "" {
+		a, err := r.Find(c.String("test"))
+		if err != nil {
+			return err
+		}
+		b, err := r.Find(c.String("against"))
+		if err != nil {
+			return err
+		}
+		if test, err = compare.Against(a, b); err != nil {
+			return err
+		}
+	}
+	return show(c, d, answer{
+		page: view.ComparePage(d, r, test),
+		doc:  func() any { return wire.NewCompare(wire.NewHead("compare", version(), d), d, r, test) },
+	})
+}
