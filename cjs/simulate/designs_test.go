@@ -3,8 +3,10 @@ package simulate_test
 import (
 	"math"
 
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
 )
 
 // river is n sites; rows gives the number of rows of divided ones.
@@ -60,6 +62,49 @@ func passedStudies() []simulate.Study {
 	}
 }
 
+// effectStudies are the designs of coefficients: length on survival, flow on
+// detection, and a mortality per km. Seeds were fixed before the first run.
+func effectStudies() []simulate.Study {
+	length := simulate.Truth{River: river(4, map[int]int{3: 2}),
+		Cohorts: cohorts(1, 1000, []float64{0.75, 0.80, 0.85}, []float64{0.5, 0.6, 0.5, 0.6}),
+		Covariates: []simulate.Covariate{
+			{Name: "fork_length_mm", Mean: 170, SD: 15, Survival: []float64{0.02, 0.02, 0.02}},
+		}}
+
+	flow := history.CohortCondition{Name: "flow"}
+	water := simulate.Truth{River: river(4, map[int]int{3: 2}), Cohorts: cohorts(5, 400, []float64{0.75, 0.80, 0.85}, nil)}
+	for c := range water.Cohorts {
+		var means []float64
+		for k := range 4 {
+			means = append(means, 8+3*float64(c)-float64(k)+2*float64((c*k)%3))
+		}
+		flow.Mean = append(flow.Mean, means)
+		flow.Fish = append(flow.Fish, []int{0, 100, 100, 100})
+		for b, site := range []int{1, 2, 3, 3} {
+			p, _ := likelihood.Expit([]float64{1.2, 1.4, 1.0, 1.3}[b] - 0.06*means[site])
+			water.Cohorts[c].Detection = append(water.Cohorts[c].Detection, p)
+		}
+	}
+	flow.Within, flow.Between = 1, 5
+
+	long := river(6, nil)
+	for k, km := range []float64{58, 49, 36.6, 22, 14.2, 0} {
+		long.Sites[k].Km = km
+	}
+	perKm := simulate.Truth{River: long, Cohorts: cohorts(1, 800, simulate.PerKmSurvival(&long, 0.012), []float64{0.5, 0.6, 0.4, 0.6, 0.5})}
+	return []simulate.Study{
+		{Name: "length-on-survival", About: "1,000 fish, 4 sites, two rows at the last; 0.02 per mm on the logit of survival", Truth: length, Seed: 202504,
+			Spec:         model.Spec{Survival: "reach + fork_length_mm", Detection: "row"},
+			Coefficients: map[string]float64{"survival fork_length_mm": 0.02, "detection row Tidehead/upper": 0}},
+		{Name: "flow-on-detection", About: "5 cohorts of 400, 4 sites, two rows at the last; −0.06 per m³/s on the logit of detection", Truth: water, Seed: 202505,
+			Spec: model.Spec{Survival: "reach by cohort", Detection: "row + flow"}, Conditions: []history.CohortCondition{flow},
+			Coefficients: map[string]float64{"detection flow": -0.06}},
+		{Name: "rate-per-km", About: "800 fish, 6 sites 7.8 to 14.6 km apart; a mortality of 0.012 per km in every reach", Truth: perKm, Seed: 202506,
+			Spec:         model.Spec{Survival: "same", Detection: "site", SurvivalLink: "per km"},
+			Coefficients: map[string]float64{"survival same": math.Log(0.012), "detection site Alder Ford": 0, "detection site Scar Weir": likelihood.LogitOf(0.6)}},
+	}
+}
+
 // plannedStudy is a study with the number of its replicates.
 type plannedStudy struct {
 	simulate.Study
@@ -68,7 +113,7 @@ type plannedStudy struct {
 
 func allStudies() []plannedStudy {
 	var out []plannedStudy
-	for _, s := range passedStudies() {
+	for _, s := range append(passedStudies(), effectStudies()...) {
 		out = append(out, plannedStudy{s, 2000})
 	}
 	return out
