@@ -1,0 +1,89 @@
+package passtime
+
+import "math"
+
+const logSqrt2Pi = 0.91893853320467274178 // ½ log 2π
+
+// logPhi is the logarithm of the standard normal density.
+func logPhi(x float64) float64 { return -0.5*x*x - logSqrt2Pi }
+
+// phiTimes is w times the standard normal density at x. The product is made
+// inside the exponential where either would leave the range of numbers first.
+func phiTimes(x, w float64) float64 {
+	if x*x < 1000 && w < 1e100 {
+		return math.Exp(-0.5*x*x) * (w / math.Sqrt(2*math.Pi))
+	}
+	return math.Exp(logPhi(x) + math.Log(w))
+}
+
+const (
+	// fraction: from here on the continued fraction needs few terms.
+	fraction = 4
+	// terms of the continued fraction that give all digits from there on.
+	terms = 64
+	// near: below this gap a difference of two values of M loses digits.
+	near = 0.5
+)
+
+// mills is M(x) = (1 − Φ(x))/φ(x), above x = −38; beyond it overflows. For
+// large x by the continued fraction 1/(x + 1/(x + 2/(x + 3/…))) (Laplace 1805;
+// Abramowitz & Stegun 26.2.14).
+func mills(x float64) float64 {
+	if x < fraction {
+		return math.Sqrt(math.Pi/2) * math.Exp(0.5*x*x) * math.Erfc(x/math.Sqrt2)
+	}
+	n := terms
+	if x > 12 {
+		n = 16
+	}
+	r := x
+	for k := n; k >= 1; k-- {
+		r = x + float64(k)/r
+	}
+	return 1 / r
+}
+
+// millsDrop is M(x) − M(x+gap), gap > 0. Where both are alike it is the
+// series gap·J₁ − gap²·J₂/2! + …, with the positive moments
+// J_n(x) = ∫ sⁿ exp(−xs − s²/2) ds over s > 0, which satisfy
+// J_{n+1} = n J_{n−1} − x J_n, J₀ = M.
+func millsDrop(x, gap float64) float64 {
+	if gap >= max(near, x/4) {
+		return mills(x) - mills(x+gap)
+	}
+	const n = 40
+	var j [n + 2]float64
+	if x < 1 {
+		j[0] = mills(x)
+		j[1] = 1 - x*j[0]
+		for k := 1; k <= n; k++ {
+			j[k+1] = float64(k)*j[k-1] - x*j[k]
+		}
+	} else {
+		// J is the solution that grows least, so the ratios J_k/J_{k−1} =
+		// k/(x + J_{k+1}/J_k) are taken from above.
+		var ratio [n + 2]float64
+		r := 0.0
+		for k := 20 * n; k >= 1; k-- {
+			r = float64(k) / (x + r)
+			if k <= n+1 {
+				ratio[k] = r
+			}
+		}
+		j[0] = 1 / (x + ratio[1])
+		for k := 1; k <= n+1; k++ {
+			j[k] = j[k-1] * ratio[k]
+		}
+	}
+	var sum float64
+	power := gap
+	for k := 1; k <= n; k++ {
+		term := power * j[k]
+		sum += term
+		if math.Abs(term) < 1e-17*math.Abs(sum) {
+			break
+		}
+		power *= -gap / float64(k+1)
+	}
+	return sum
+}
