@@ -66,3 +66,70 @@ func BenchmarkMillionFish(b *testing.B) {
 		})
 	}
 }
+
+// cohortFish are fish in cohorts, reduced to counts by history: 12 sites, so
+// many cohorts, so many fish in all.
+func cohortFish(cohorts, sites, fish int) *history.Histories {
+	rnd := rand.New(rand.NewPCG(12, 8))
+	h := &history.Histories{}
+	for k := range sites {
+		h.River.Sites = append(h.River.Sites, history.Site{Name: fmt.Sprint("site ", k), Km: math.NaN(), Days: math.NaN()})
+	}
+	for c := range cohorts {
+		h.Cohorts = append(h.Cohorts, fmt.Sprint("week ", c+1))
+		counts := map[uint64]int32{}
+		var order []uint64
+		for range fish / cohorts {
+			var seen uint64
+			for k := range sites - 1 {
+				if rnd.Float64() >= 0.85+0.01*float64((c+k)%10) {
+					break
+				}
+				if rnd.Float64() < 0.35+0.03*float64((c*3+k)%12) {
+					seen |= 1 << uint(k)
+				}
+			}
+			if counts[seen] == 0 {
+				order = append(order, seen)
+			}
+			counts[seen]++
+		}
+		for _, s := range order {
+			h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, s), append(h.End, history.Open)
+			h.Cohort, h.Count = append(h.Cohort, int32(c)), append(h.Count, counts[s])
+		}
+	}
+	return h
+}
+
+// BenchmarkCounts is the whole fit from histories already counted: 20 cohorts
+// on 12 sites, and cohorts of 500 and of 500,000 fish in the same shape.
+func BenchmarkCounts(b *testing.B) {
+	for _, c := range []struct {
+		name                 string
+		cohorts, sites, fish int
+		spec                 model.Spec
+	}{
+		{"20 cohorts 12 sites, nothing shared", 20, 12, 40_000, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"}},
+		{"20 cohorts 12 sites, detection shared", 20, 12, 40_000, model.Spec{Survival: "reach by cohort", Detection: "site"}},
+		{"20 cohorts 12 sites, additive", 20, 12, 40_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
+		{"500 fish", 5, 5, 500, model.Spec{Survival: "reach + cohort", Detection: "site"}},
+		{"500000 fish", 5, 5, 500_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
+	} {
+		h := cohortFish(c.cohorts, c.sites, c.fish)
+		b.Run(c.name, func(b *testing.B) {
+			for b.Loop() {
+				p, err := model.Build(model.Input{Histories: h}, c.spec)
+				if err != nil {
+					b.Fatal(err)
+				}
+				f, err := cjs.New(context.Background(), p, cjs.Options{})
+				if err != nil || f.Verdict != cjs.Converged {
+					b.Fatal(err, f.Verdict, f.Distance)
+				}
+				b.ReportMetric(float64(f.Parameters), "parameters")
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "fits/s")
+		})
+	}
+}

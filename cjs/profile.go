@@ -72,76 +72,72 @@ func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side flo
 		centre = -side * 7
 	}
 	step = min(step, 3)
-	// drop is by how much the log-likelihood falls short of the limit's.
+	// fall is √(top − F), nearly straight in t, less that of the limit; slope
+	// is its derivative, from the multiplier of the constraint.
 	y := append([]float64(nil), x...)
-	drop := func(t float64) (float64, error) {
-		v, z, err := pr.at(ctx, y, t)
+	want := math.Sqrt(pr.target)
+	fall := func(t float64) (v, slope float64, err error) {
+		at, mu, z, err := pr.at(ctx, y, t)
 		if err != nil {
-			return 0, err
+			return 0, 0, err
 		}
-		y, pr.end = z, z
-		if v > top+1e-6 && f.accused == nil {
+		y = z
+		if at > top+1e-6 && f.accused == nil {
 			f.accused = append([]float64(nil), z...)
 		}
-		// The square root is nearly straight in t, as the search below likes.
-		return math.Sqrt(max(0, top-v)) - math.Sqrt(pr.target), nil
+		root := math.Sqrt(max(0, top-at))
+		return root - want, -mu / (2 * root), nil
 	}
-	inner, outer := centre, centre
-	var fi, fo float64
-	fi = -math.Sqrt(pr.target)
-	for {
-		outer += side * step
-		if math.Abs(outer) > openEnd {
+	// inner is a point above the limit's likelihood, outer (once found) one
+	// below; Newton's method between them.
+	inner, outer := centre, math.NaN()
+	t := centre + side*step
+	for range 60 {
+		if math.Abs(t) > openEnd {
 			if side < 0 {
 				return 0, nil
 			}
 			return 1, nil
 		}
-		var err error
-		if fo, err = drop(outer); err != nil {
-			return math.NaN(), err
-		}
-		if fo > 0 {
-			break
-		}
-		inner, fi = outer, fo
-	}
-	// Regula falsi with the Illinois correction.
-	for range 60 {
-		if math.Abs(outer-inner) < 1e-10 {
-			break
-		}
-		t := (inner*fo - outer*fi) / (fo - fi)
-		ft, err := drop(t)
+		v, slope, err := fall(t)
 		if err != nil {
 			return math.NaN(), err
 		}
-		if math.Abs(ft) < 1e-10 {
-			inner, outer = t, t
+		if v > 0 {
+			outer = t
+		} else {
+			inner = t
+		}
+		if math.Abs(v) < 1e-9 || !math.IsNaN(outer) && math.Abs(outer-inner) < 1e-10 {
 			break
 		}
-		if ft > 0 {
-			outer, fo = t, ft
-			fi /= 2
-		} else {
-			inner, fi = t, ft
-			fo /= 2
+		next := t - v/slope
+		open := math.IsNaN(outer)
+		switch {
+		case open && !((next-t)*side > 0.1*step):
+			// Still above the limit, and the slope says little.
+			next = t + side*step
+		case open && (next-t)*side > 4*step:
+			next = t + side*4*step
+		case !open && !((next-inner)*(next-outer) < 0):
+			next = (inner + outer) / 2
 		}
+		t = next
 	}
-	p, _ := likelihood.Expit((inner + outer) / 2)
+	p, _ := likelihood.Expit(t)
 	return p, nil
 }
 
 // at maximises the log-likelihood with the logit of the quantity at t, by
-// Newton's method on the Lagrangian, from x.
-func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []float64, error) {
+// Newton's method on the Lagrangian, from x. mu is the multiplier of the
+// constraint: the slope of the maximum in t.
+func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float64, at []float64, err error) {
 	n := len(x)
 	x = append([]float64(nil), x...)
 	y := make([]float64, n)
 	a := make([]float64, n*n)
 	u, w := make([]float64, n), make([]float64, n)
 	var p, q, tp, tq likelihood.Point
-	mu := 0.0
 	eval := func(x []float64, p, q *likelihood.Point) {
 		pr.cjs.Eval(x, 2, p)
 		pr.quantity.Eval(pr.design, x, 2, q)
@@ -152,20 +148,19 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []
 	ridge := solveRidge
 	for range maxIterations {
 		if err := ctx.Err(); err != nil {
-			return 0, nil, err
+			return 0, 0, nil, err
 		}
 		for i := range a {
 			a[i] = -p.H[i] + mu*q.H[i]
 		}
-		likelihood.SolveRidge(a, p.G, n, ridge, u)
-		used := likelihood.SolveRidge(a, q.G, n, ridge, w)
+		used := likelihood.SolveRidge2(a, p.G, q.G, n, ridge, u, w)
 		var gu, gw float64
 		for i := range n {
 			gu += q.G[i] * u[i]
 			gw += q.G[i] * w[i]
 		}
 		if math.IsInf(used, 0) || !(gw > 0) {
-			return math.Inf(-1), x, nil
+			return math.Inf(-1), mu, x, nil
 		}
 		mu = (gu - (t - q.F)) / gw
 		var longest, gain float64
@@ -175,8 +170,9 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []
 			gain += (p.G[i] - mu*q.G[i]) * u[i]
 		}
 		miss := math.Abs(q.F - t)
-		if miss < 1e-11 && math.Abs(gain) < 1e-14*max(1, math.Abs(p.F)) || longest < 1e-12 {
-			return p.F, x, nil
+		// gain is twice the rise still to be had: far below what moves a limit.
+		if miss < 1e-9 && math.Abs(gain) < 1e-8 {
+			return p.F, mu, x, nil
 		}
 		penalty = max(penalty, 2*math.Abs(mu))
 		merit := p.F - penalty*miss
@@ -197,7 +193,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []
 			s /= 2
 		}
 		if !ok {
-			return p.F, x, nil
+			return p.F, mu, x, nil
 		}
 		x, y = y, x
 		p, tp = tp, p
@@ -208,7 +204,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (float64, []
 			ridge = max(solveRidge, ridge/100)
 		}
 	}
-	return p.F, x, nil
+	return p.F, mu, x, nil
 }
 
 // onLogit turns a probability with its derivatives into its logit.

@@ -3,6 +3,9 @@ package likelihood
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -190,37 +193,49 @@ func components(a []float64, n int) [][]int {
 // semidefinite A, raising the ridge until that is possible; where the diagonal
 // is zero x is 0. It reports the largest ridge used, +Inf where none helped.
 func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
+	return SolveRidge2(a, b, nil, n, ridge, x, nil)
+}
+
+// SolveRidge2 is [SolveRidge] for two right sides at once; c and y may be nil.
+func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) float64 {
 	used := ridge
 	for _, index := range components(a, n) {
-		used = max(used, solvePart(a, b, n, index, ridge, x))
+		used = max(used, solvePart(a, b, c, n, index, ridge, x, y))
 	}
 	return used
 }
 
-func solvePart(a, b []float64, n int, index []int, ridge float64, x []float64) float64 {
+func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []float64) float64 {
 	m := len(index)
 	scale := make([]float64, m)
-	rhs := mat.NewVecDense(m, nil)
+	right := blas64.General{Rows: m, Cols: 1, Stride: 1, Data: make([]float64, m, 2*m)}
+	if c != nil {
+		right = blas64.General{Rows: m, Cols: 2, Stride: 2, Data: right.Data[:2*m]}
+	}
 	for k, i := range index {
 		if v := math.Abs(a[i*n+i]); v > 0 {
 			scale[k] = 1 / math.Sqrt(v)
 		}
-		rhs.SetVec(k, b[i]*scale[k])
+		right.Data[k*right.Cols] = b[i] * scale[k]
+		if c != nil {
+			right.Data[k*2+1] = c[i] * scale[k]
+		}
 	}
-	sym := mat.NewSymDense(m, nil)
-	var chol mat.Cholesky
+	sym := blas64.Symmetric{N: m, Stride: m, Uplo: blas.Upper, Data: make([]float64, m*m)}
 	for {
 		for k, i := range index {
+			row := sym.Data[k*m : (k+1)*m]
 			for l := k; l < m; l++ {
-				sym.SetSym(k, l, a[i*n+index[l]]*scale[k]*scale[l])
+				row[l] = a[i*n+index[l]] * scale[k] * scale[l]
 			}
 			if scale[k] == 0 {
-				sym.SetSym(k, k, 1)
+				row[k] = 1
 			} else {
-				sym.SetSym(k, k, sym.At(k, k)+ridge)
+				row[k] += ridge
 			}
 		}
-		if chol.Factorize(sym) {
+		if t, ok := lapack64.Potrf(sym); ok {
+			lapack64.Potrs(t, right)
 			break
 		}
 		ridge = max(10*ridge, 1e-12)
@@ -228,15 +243,11 @@ func solvePart(a, b []float64, n int, index []int, ridge float64, x []float64) f
 			return math.Inf(1)
 		}
 	}
-	var v mat.VecDense
-	if err := chol.SolveVecTo(&v, rhs); err != nil {
-		// Ill-conditioned is no fault here: the ridge is meant to be small.
-		if _, bad := err.(mat.Condition); !bad {
-			return math.Inf(1)
-		}
-	}
 	for k, i := range index {
-		x[i] = v.AtVec(k) * scale[k]
+		x[i] = right.Data[k*right.Cols] * scale[k]
+		if c != nil {
+			y[i] = right.Data[k*2+1] * scale[k]
+		}
 	}
 	return ridge
 }

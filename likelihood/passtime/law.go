@@ -89,9 +89,6 @@ func (l Law) CDF(t float64) float64 {
 		return c
 	}
 	a, b := l.standard(t)
-	if a < 0 {
-		return phiTimes(a, mills(-a)+mills(b))
-	}
 	return min(1, 0.5*math.Erfc(-a/math.Sqrt2)+phiTimes(a, mills(b)))
 }
 
