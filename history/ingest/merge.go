@@ -106,6 +106,8 @@ type worker struct {
 	ambiguous, wrong map[int]tally // by file
 	activity         []activity    // by place
 	names            map[string]*nameCount
+	// also is told of every record, where it is not nil.
+	also func(r *record, at int64)
 }
 
 // nameCount counts a site or antenna that is not in the study.
@@ -211,6 +213,9 @@ func (w *worker) block(b *block) {
 // add takes one judged record in.
 func (w *worker) add(r *record, at int64, file, block int) {
 	w.records++
+	if w.also != nil {
+		w.also(r, at)
+	}
 	if r.how != clock.Once {
 		if r.how == clock.Never {
 			w.never.add(at)

@@ -88,6 +88,8 @@ type run struct {
 	blocks  []blockStart
 	cells   []cell
 	total   *worker
+	// also is told of every record, by all workers at once.
+	also func(rec *record, at int64)
 }
 
 // blockStart is where a block was, to find it again.
@@ -161,6 +163,7 @@ func (r *run) readAll(ctx context.Context) error {
 	)
 	for i := range workers {
 		w := newWorker(r.judge, r.cells)
+		w.also = r.also
 		workers[i] = w
 		wg.Go(func() {
 			for b := range work {
