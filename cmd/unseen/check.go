@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -24,7 +25,9 @@ func checkCommand() *cli.Command {
 		Description: "Accounts for every sighting record, and lists what could move the answer, the weightiest\n" +
 			"first. With --csv every record that was set aside is written with its rule.\n\n" +
 			"Example:  unseen check study.toml --csv checked",
-		Flags:  append(outputFlags(), asOfFlag()),
+		Flags: append([]cli.Flag{
+			&cli.BoolFlag{Name: "duplicates", DisableDefaultText: true, Usage: "count exact duplicate records, in a second pass over the files"},
+		}, append(outputFlags(), asOfFlag())...),
 		Action: checkAction,
 	}
 }
@@ -36,7 +39,11 @@ func checkAction(c *cli.Context) error {
 		if err != nil {
 			return err
 		}
-		return showCheck(c, d)
+		duplicates, err := countDuplicates(c, d)
+		if err != nil {
+			return err
+		}
+		return showCheck(c, d, duplicates)
 	}
 	// The records set aside are written as they are read, so their file is
 	// begun before there is anything to show.
@@ -54,20 +61,34 @@ func checkAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	duplicates, err := countDuplicates(c, d)
+	if err != nil {
+		return err
+	}
 	if err := out.flush(); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	if err := finishSet(set, d, view.CheckPage(d)); err != nil {
+	if err := finishSet(set, d, view.CheckPage(d, duplicates)); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	return showCheck(c, d)
+	return showCheck(c, d, duplicates)
 }
 
-func showCheck(c *cli.Context, d *session.Data) error {
-	if c.Bool("json") {
-		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d))
+// countDuplicates is nil where nobody asked.
+func countDuplicates(c *cli.Context, d *session.Data) (*ingest.DuplicateCount, error) {
+	if !c.Bool("duplicates") {
+		return nil, nil
 	}
-	return text.Write(c.App.Writer, view.CheckPage(d))
+	bar := progress.New(c.App.ErrWriter, "looking for duplicates", "records")
+	defer bar.Done()
+	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
+}
+
+func showCheck(c *cli.Context, d *session.Data, duplicates *ingest.DuplicateCount) error {
+	if c.Bool("json") {
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d, duplicates))
+	}
+	return text.Write(c.App.Writer, view.CheckPage(d, duplicates))
 }
 
 // setAside writes the records set aside, with the rule that did it.

@@ -131,7 +131,8 @@ func (d *Data) Options(opt cjs.Options) cjs.Options {
 // Fitted is a study with a model fitted to it.
 type Fitted struct {
 	*Data
-	Fit *cjs.Fit
+	Fit     *cjs.Fit
+	Effects *cjs.Effects
 }
 
 // Fit fits the chosen model.
@@ -148,5 +149,13 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	return &Fitted{d, f}, nil
+	// A curve has hundreds of points; profile likelihood for each would take
+	// minutes. Their method says how their intervals were made.
+	quick := *f
+	quick.Options.Interval = "logit"
+	e, err := quick.Effects(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &Fitted{d, f, e}, nil
 }

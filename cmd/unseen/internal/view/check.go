@@ -7,10 +7,11 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
 )
 
-// CheckPage says what is wrong with a study's data.
-func CheckPage(d *session.Data) Page {
+// CheckPage says what is wrong with a study's data. duplicates may be nil.
+func CheckPage(d *session.Data, duplicates *ingest.DuplicateCount) Page {
 	p := Page{Title: Title(d), Stamp: Stamp(d)}
 	if d.HasSightings() {
 		a := &d.Accounting
@@ -20,6 +21,14 @@ func CheckPage(d *session.Data) Page {
 			sum = fmt.Sprintf("The boxes do NOT add up: %d of %d records read. This is a fault of the program; please report it.", a.Sum(), a.Read)
 		}
 		s.Notes = []string{sum}
+		if n := duplicates; n != nil {
+			line := "No record says exactly the same as another."
+			if n.Duplicates > 0 {
+				line = fmt.Sprintf("%s exactly the same as an earlier one (%s repeats %s); they count as repeats.",
+					Plural(n.Duplicates, "record says", "records say"), n.Example, n.First)
+			}
+			s.Notes = append(s.Notes, line)
+		}
 		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}})
 	}
 	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}

@@ -62,7 +62,7 @@ func FitPage(d *session.Fitted) Page {
 			Section{Paragraphs: []string{ToMakeEstimable(river.Sites[o.Site].Name)}})
 	}
 	add := func(heading string, tables []Table) {
-		if len(tables[0].Rows) > 0 {
+		if len(tables) > 0 && len(tables[0].Rows) > 0 {
 			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables})
 		}
 	}
@@ -80,6 +80,8 @@ func FitPage(d *session.Fitted) Page {
 	}
 	add("Detection", detection)
 	add("Known only as products", ProductTables(river, f.Products, level))
+
+	add("Effects", EffectTables(river, d.Effects, level))
 
 	heading := "Model"
 	if name := f.Problem.Spec.Name; name != "" {

@@ -3,6 +3,7 @@ package wire
 import (
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
 )
 
 // Check is the document of `unseen check`.
@@ -13,6 +14,8 @@ type Check struct {
 	Findings   []history.Finding   `json:"findings"`
 	// Activity is what the readers of each site recorded.
 	Activity []SiteActivity `json:"activity"`
+	// DuplicateRecords counts exact duplicates; null where nobody asked.
+	DuplicateRecords *int64 `json:"duplicate_records"`
 	// Settled are choices made without being asked, in words.
 	Settled []string `json:"settled"`
 }
@@ -25,10 +28,13 @@ type SiteActivity struct {
 	Last    *string `json:"last"`
 }
 
-// NewCheck makes the document.
-func NewCheck(head Head, d *session.Data) Check {
+// NewCheck makes the document. duplicates may be nil.
+func NewCheck(head Head, d *session.Data, duplicates *ingest.DuplicateCount) Check {
 	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings),
 		Activity: []SiteActivity{}, Settled: list(d.Notes)}
+	if duplicates != nil {
+		doc.DuplicateRecords = &duplicates.Duplicates
+	}
 	for _, s := range d.Sites {
 		doc.Activity = append(doc.Activity, SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)})
 	}

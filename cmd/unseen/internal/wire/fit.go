@@ -85,6 +85,7 @@ type Fit struct {
 	Inseparable  []Product     `json:"inseparable"`
 	Passed       []Passed      `json:"passed"`
 	RowTests     []RowTest     `json:"row_tests"`
+	Effects      Effects       `json:"effects"`
 	OneSite      *OneSite      `json:"one_site"`
 	Warnings     []Warning     `json:"warnings"`
 }
@@ -124,6 +125,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Inseparable:  products(river, f.Products),
 		Passed:       passed(river, f.Passed),
 		RowTests:     rowTests(river, f.RowTests),
+		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
 		Warnings:     warnings(f.Warnings),
 	}

@@ -70,6 +70,7 @@ type truth struct {
 	Spread      float64          `json:"spread_km_per_root_day"`
 	LengthSlope float64          `json:"logit_survival_per_mm"`
 	Dirt        map[string]int   `json:"records_to_set_aside"`
+	Duplicates  int              `json:"exact_duplicates"`
 }
 
 // generator carries the random numbers and what they made.
@@ -216,6 +217,10 @@ func (g *generator) soil() {
 	season := time.Date(2025, 4, 3, 0, 0, 0, 0, zone)
 	moment := func() time.Time { return season.Add(time.Duration(g.Int64N(int64(55 * 24 * time.Hour)))) }
 
+	for i := range len(g.lower) / 60 { // a memory card read out twice
+		g.lower = append(g.lower, g.lower[i*60])
+		g.truth.Duplicates++
+	}
 	for range 23 { // fish of somebody else's study
 		tag, at := 97_000_000_000+g.Uint64N(1e9), moment()
 		for range 1 + g.IntN(4) {
