@@ -132,6 +132,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	} else {
 		e.Status = Boundary
 	}
+	if len(f.bounds) > 0 && !f.byDesign(whole()) {
+		return NoEstimate(Inseparable), nil
+	}
 	if f.Options.EstimatesOnly && bounded {
 		return e, nil
 	}

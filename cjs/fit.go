@@ -98,6 +98,10 @@ type Fit struct {
 	// ends are the coefficients at the limits of the last interval that was
 	// found by profile likelihood.
 	ends [2][]float64
+	// designInfo is the expected information at the point interior, to tell
+	// what the design could estimate; made when first asked for.
+	designInfo *likelihood.Scaled
+	interior   []float64
 }
 
 // hereTolerance: eigenvalues of the observed information with unit diagonal
@@ -322,6 +326,28 @@ func AICc(minusTwoLogLikelihood float64, k, n int) float64 {
 
 // designRank is the number of parameters the design can estimate.
 func designRank(p *model.Problem) int {
+	return likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
+}
+
+// byDesign tells whether the design can estimate q whatever the data. A bound
+// can make determined what the design confounds — where survival × detection
+// comes out as 1, both must be 1 — but that is chance, not knowledge.
+func (f *Fit) byDesign(q *likelihood.Quantity) bool {
+	p := f.Problem
+	if f.designInfo == nil {
+		f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases(p), p.TestUnits())
+		if f.designInfo == nil {
+			return true
+		}
+	}
+	var at likelihood.Point
+	q.Eval(p.Design, f.interior, 1, &at)
+	return f.designInfo.Determines(at.G)
+}
+
+// releases are what the fish of p tell apart: numbers and sites of release of
+// each class.
+func releases(p *model.Problem) []likelihood.Released {
 	var releases []likelihood.Released
 	for g := range p.Classes {
 		at := make([]float64, p.Layout.Sites())
@@ -334,5 +360,5 @@ func designRank(p *model.Problem) int {
 			releases = append(releases, likelihood.Released{Class: g, Z: z, At: at})
 		}
 	}
-	return likelihood.DesignRank(p.Design, releases, p.TestUnits())
+	return releases
 }

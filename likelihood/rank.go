@@ -25,25 +25,39 @@ type Released struct {
 // rank of the expected information, which is the same. fixed counts (test
 // passes) are added as they are. The points are drawn with a fixed seed.
 func DesignRank(d *Design, releases []Released, fixed []Unit) int {
-	best := 0
+	_, s := DesignInformation(d, releases, fixed)
+	if s == nil {
+		return 0
+	}
+	return s.Rank(rankTolerance)
+}
+
+// DesignInformation is the expected information of which [DesignRank] is the
+// rank, at the interior point x where the rank was greatest; nil where it
+// could not be had.
+func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *Scaled) {
 	for seed := range uint64(3) {
-		x := Interior(d, seed)
+		at := Interior(d, seed)
 		data := &Data{Units: append([]Unit(nil), fixed...)}
 		for i := range releases {
 			r := &releases[i]
-			data.Units = append(data.Units, Expected(d, x, r.Class, r.Z, r.At))
+			data.Units = append(data.Units, Expected(d, at, r.Class, r.Z, r.At))
 		}
 		var p Point
-		NewCJS(d, data).Eval(x, 2, &p)
+		NewCJS(d, data).Eval(at, 2, &p)
 		for i := range p.H {
 			p.H[i] = -p.H[i]
 		}
-		if s, ok := Decompose(p.H, d.Columns); ok {
-			best = max(best, s.Rank(rankTolerance))
+		if s, ok := Decompose(p.H, d.Columns); ok && (info == nil || s.Rank(rankTolerance) > info.Rank(rankTolerance)) {
+			x, info = at, s
 		}
 	}
-	return best
+	return x, info
 }
+
+// Determines tells whether the information, of a design at x, says anything
+// on the quantity with gradient grad there.
+func (s *Scaled) Determines(grad []float64) bool { return s.Outside(grad, rankTolerance) < 1e-4 }
 
 // Interior is a point at which all probabilities are well inside (0, 1) as far
 // as the design allows, with no symmetry; drawn from seed.
