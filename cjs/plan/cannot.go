@@ -1,0 +1,142 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/likelihood"
+)
+
+// cannot says what the design cannot estimate, before any fish is tagged.
+func (f *Forecast) cannot() {
+	p := f.Plan
+	last := len(p.River.Sites) - 1
+	var others, separate []string
+	for i := range f.Products {
+		separate = append(separate, ofWords(&f.Products[i]))
+	}
+	for _, lines := range [][]Line{f.Survival, f.Detection} {
+		for i := range lines {
+			l := &lines[i]
+			if l.Status != cjs.Inseparable || len(f.Products) > 0 && l.Site == last {
+				continue
+			}
+			others = append(others, p.Name(l))
+		}
+	}
+	if len(separate) > 0 {
+		site := p.River.Sites[last].Name
+		who := ""
+		if n := slices.DeleteFunc(separate, func(s string) bool { return s == "" }); len(n) > 0 && len(n) < len(f.cohortNames()) {
+			who = " of " + list(n, 6)
+		}
+		what := "Only their product can be had, and not the share that passed there."
+		if last == 1 {
+			what = "Only their product can be had, the share seen: nothing tells how many passed unseen."
+		}
+		f.Cannot = append(f.Cannot, Finding{CannotSeparate, site, fmt.Sprintf(
+			"Survival %s and detection at %s%s cannot be told apart, however many fish are tagged: no fish is seen farther down. %s A second row of antennas or test passes at %s, or a site farther down, would separate them.",
+			p.River.Reach(last-1), site, who, what, site)})
+	}
+	if len(others) > 0 {
+		f.Cannot = append(f.Cannot, Finding{CannotEstimate, "design", fmt.Sprintf(
+			"The model has %d parameters, of which this design can tell apart %d. Not estimable, however many fish are tagged: %s. Share values between cohorts or sites, or hold one that is known.",
+			f.Parameters, f.Estimable, list(others, 8))})
+	} else if len(separate) == 0 && f.Estimable < f.Parameters {
+		f.Cannot = append(f.Cannot, Finding{CannotEstimate, "design", fmt.Sprintf(
+			"The model has %d parameters, of which this design can tell apart %d: some of its terms say the same.", f.Parameters, f.Estimable)})
+	}
+}
+
+func (f *Forecast) cohortNames() []string { return f.Plan.CohortNames() }
+
+func ofWords(l *Line) string {
+	var levels []string
+	for _, c := range l.Of {
+		levels = append(levels, c.Level)
+	}
+	return strings.Join(levels, ", ")
+}
+
+func list(names []string, most int) string {
+	if len(names) > most {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
+	}
+	return strings.Join(names, "; ")
+}
+
+// fewAgain: an estimate resting on fewer fish seen again than this is one
+// whose large-sample standard error is not to be trusted (common practice).
+const fewAgain = 5
+
+// cautions say where the large-sample figures may mislead.
+func (f *Forecast) cautions() {
+	p, s := f.Plan, f.state
+	var bound []string
+	for _, l := range slices.Concat(f.Survival, f.Detection) {
+		if l.Status == cjs.Boundary {
+			bound = append(bound, p.Name(&l))
+		}
+	}
+	if len(bound) > 0 {
+		f.Cautions = append(f.Cautions, Finding{AtBound, "supposed values", fmt.Sprintf(
+			"Supposed to be exactly 1: %s. There the large-sample figure says nothing, and the others take it as nearly known; suppose a little less, or hold the value if it is known.", list(bound, 6))})
+	}
+	if s.off > 0.002 {
+		f.Cautions = append(f.Cautions, Finding{NotExact, "model", fmt.Sprintf(
+			"The model (%s) cannot hold all supposed values; it was planned with the nearest it can, off by at most %.3f (%s).", s.problem.Words(), s.off, s.offAt)})
+	}
+	f.SeenAgain = s.seen
+	var few []string
+	for _, names := range s.fewAgain() {
+		few = append(few, names)
+	}
+	if len(few) > 0 {
+		f.Cautions = append(f.Cautions, Finding{FewAgain, "fish", fmt.Sprintf(
+			"Fewer than %d of the fish seen at a site are expected to be seen again below it: %s. Detection there, and survival on both sides, rest on them; the figures are too hopeful. Simulate the plan (--verify), or share detection between cohorts.", fewAgain, list(few, 6))})
+	}
+}
+
+// fewAgain names sites where hardly any fish are expected to be seen again
+// below, by what detection differs by.
+func (s *state) fewAgain() []string {
+	p, l := s.problem, s.problem.Layout
+	type key struct {
+		of   string
+		site int
+	}
+	again := map[key]float64{}
+	var order []key
+	for _, r := range s.releases {
+		u := likelihood.Expected(p.Design, s.x, r.Class, r.Z, r.At)
+		var levels []string
+		for i, name := range p.Categories {
+			if slices.Contains(p.DetectionCategories, name) {
+				levels = append(levels, p.Levels[i][p.Classes[r.Class].Level[i]])
+			}
+		}
+		for k := 1; k < l.Sites()-1; k++ {
+			if r.At[k] == 0 {
+				continue
+			}
+			at := key{strings.Join(levels, ", "), k}
+			if _, ok := again[at]; !ok {
+				order = append(order, at)
+			}
+			again[at] += r.At[k] - u.Never[k]
+		}
+	}
+	var out []string
+	for _, k := range order {
+		if n := again[k]; n < fewAgain {
+			name := s.plan.River.Sites[k.site].Name
+			if k.of != "" {
+				name += " for " + k.of
+			}
+			out = append(out, fmt.Sprintf("%s (%.1f)", name, n))
+		}
+	}
+	return out
+}

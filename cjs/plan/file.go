@@ -1,0 +1,142 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+)
+
+// FromFile is the plan that a plan file describes.
+func FromFile(f *study.Plan) (*Plan, error) {
+	p := &Plan{Title: f.Study.Title, River: f.Study.River(), Level: f.Level, Costs: f.Costs}
+	in, err := model.FromStudy(&f.Study, &history.Histories{River: p.River}, nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	p.Holds = in.Holds
+	if len(f.Study.Models) > 0 {
+		p.Spec = model.SpecOf(f.Study.Models[0])
+	}
+	sites := len(p.River.Sites)
+	p.Removed = make([]float64, sites)
+	for k := range f.Supposed {
+		p.Removed[k] = f.Supposed[k].Removed
+	}
+	// Values of the sites stand once, whatever the number of cohorts.
+	survival, detection := make([]int, sites-1), make([]int, p.River.Rows())
+	for k := 1; k < sites; k++ {
+		survival[k-1] = p.value("survival "+p.River.Reach(k-1), f.Supposed[k].Survival)
+		for i, s := range f.Supposed[k].Detection {
+			b := p.River.FirstRow(k) + i
+			detection[b] = p.value("detection at "+p.River.RowLabel(b), s)
+			if n := f.Supposed[k].TestPasses[i]; n > 0 {
+				p.TestPasses = append(p.TestPasses, model.TestPasses{Row: b, Passes: n})
+			}
+		}
+	}
+	for i := range f.Cohorts {
+		x := &f.Cohorts[i]
+		c := Cohort{Name: x.Name, Fish: x.Fish, Survival: append([]int(nil), survival...), Detection: append([]int(nil), detection...)}
+		if x.Site != "" {
+			c.Entry = p.River.SiteIndex(x.Site)
+		}
+		own := func(into *int, given study.Supposed, what string) {
+			if given.Given() {
+				*into = p.value(what+" of "+x.Name, given)
+			}
+		}
+		for k := 1; k < sites; k++ {
+			reach, site := p.River.Reach(k-1), p.River.Sites[k].Name
+			own(&c.Survival[k-1], x.Survival[reach], "survival "+reach)
+			for b := p.River.FirstRow(k); b < p.River.FirstRow(k+1); b++ {
+				own(&c.Detection[b], x.Detection[site], "detection at "+p.River.RowLabel(b))
+				if label := p.River.RowLabel(b); label != site {
+					own(&c.Detection[b], x.Detection[label], "detection at "+label)
+				}
+			}
+		}
+		p.Cohorts = append(p.Cohorts, c)
+	}
+	p.unused()
+	return p, p.Check()
+}
+
+// value adds a supposed value, once; what is not given is a held value, or
+// above the entry of all fish, and has no part in the plan.
+func (p *Plan) value(about string, s study.Supposed) int {
+	v := Value{about, 0.5, 0.5}
+	if s.Given() {
+		v.Low, v.High = s.Low, s.High
+	}
+	p.Values = append(p.Values, v)
+	return len(p.Values) - 1
+}
+
+// unused takes the range from values that no cohort uses.
+func (p *Plan) unused() {
+	used := make([]bool, len(p.Values))
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		for k := c.Entry; k < len(c.Survival); k++ {
+			used[c.Survival[k]] = true
+			for b := p.River.FirstRow(k + 1); b < p.River.FirstRow(k+2); b++ {
+				used[c.Detection[b]] = true
+			}
+		}
+	}
+	for i := range p.Values {
+		if v := &p.Values[i]; !used[i] {
+			v.Low, v.High = v.Middle(), v.Middle()
+		}
+	}
+}
+
+// ranged are the values that are given as ranges.
+func (p *Plan) ranged() []int {
+	var out []int
+	for i, v := range p.Values {
+		if v.Low < v.High {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// MaxRanges is how many values may be ranges: every one is tried at its ends
+// and its middle together with every other.
+const MaxRanges = 7
+
+func (p *Plan) tooManyRanges() error {
+	if n := len(p.ranged()); n > MaxRanges {
+		return fmt.Errorf("%d values are given as ranges; at most %d can be tried together: give the others as single numbers", n, MaxRanges)
+	}
+	return nil
+}
+
+// combinations calls f with every combination of low, middle and high of the
+// ranged values, that of all middles left out.
+func (p *Plan) combinations(f func(ends []int) error) error {
+	ranged := p.ranged()
+	ends := make([]int, len(p.Values))
+	for i := range ends {
+		ends[i] = 1
+	}
+	total := int(math.Pow(3, float64(len(ranged))))
+	for n := range total {
+		middle := true
+		for j, m := 0, n; j < len(ranged); j, m = j+1, m/3 {
+			ends[ranged[j]] = m % 3
+			middle = middle && m%3 == 1
+		}
+		if middle {
+			continue
+		}
+		if err := f(ends); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,468 @@
+package plan
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// Kind is what a line is about.
+type Kind string
+
+const (
+	Survival  Kind = "survival"
+	Detection Kind = "detection"
+	Product   Kind = "product" // survival × detection of the last reach and site
+	Passed    Kind = "passed"
+)
+
+// Line is what to expect of one estimate.
+type Line struct {
+	Kind Kind
+	Of   []cjs.Category // empty: all fish
+	// From is the site a reach starts at (survival, product), Site the site
+	// it ends at or the one spoken of, Row the row within it, −1 for all.
+	From, Site, Row int
+	// Estimate is the supposed value with the standard error to expect and
+	// the interval around it, at the middle of all ranges.
+	cjs.Estimate
+	// Half is the half-width to expect, standard errors times the normal
+	// quantile of the level: the ± of a large sample.
+	Half float64
+	// HalfLow and HalfHigh are the smallest and largest half-width over the
+	// ranges; Half where there are none.
+	HalfLow, HalfHigh float64
+}
+
+// Forecast is what to expect of a plan.
+type Forecast struct {
+	Plan *Plan
+	// Parameters of the model, and how many of them the design can estimate.
+	Parameters, Estimable int
+	// Cannot says what the design cannot estimate, and what would help.
+	Cannot []Finding
+	// Cautions say what else there is to know.
+	Cautions []Finding
+	Survival []Line
+	Detection,
+	Products,
+	Passed []Line
+	// SeenAgain[i] is the number of fish of cohort i expected to be seen at
+	// least once.
+	SeenAgain []float64
+
+	state *state
+}
+
+// Finding is something to know. The ID is stable.
+type Finding struct {
+	ID, About, Message string
+}
+
+// The stable IDs of findings; docs/planning.md has a heading for each.
+const (
+	CannotSeparate = "cannot-separate" // survival and detection at the last site
+	CannotEstimate = "cannot-estimate"
+	AtBound        = "supposed-at-bound"
+	FewAgain       = "few-seen-again"
+	NotExact       = "values-not-exact"
+)
+
+// FindingIDs are all IDs.
+var FindingIDs = []string{CannotSeparate, CannotEstimate, AtBound, FewAgain, NotExact}
+
+// Lines are all lines, passed first.
+func (f *Forecast) Lines() []Line {
+	return slices.Concat(f.Passed, f.Survival, f.Detection, f.Products)
+}
+
+// New makes the forecast of a plan. It returns an error when the plan is not
+// sound or its model cannot be made, or when ctx ends.
+func New(ctx context.Context, p *Plan) (*Forecast, error) {
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
+	if err := p.tooManyRanges(); err != nil {
+		return nil, err
+	}
+	s, err := p.state(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
+	fit, err := s.expect(ctx, 1, true)
+	if err != nil {
+		return nil, err
+	}
+	f := &Forecast{Plan: p, Parameters: fit.Parameters, Estimable: fit.Estimable, state: s}
+	f.split(s.lines(fit))
+	if err := f.overRanges(ctx); err != nil {
+		return nil, err
+	}
+	f.cannot()
+	f.cautions()
+	return f, nil
+}
+
+func (f *Forecast) split(lines []Line) {
+	for _, l := range lines {
+		switch l.Kind {
+		case Survival:
+			f.Survival = append(f.Survival, l)
+		case Detection:
+			f.Detection = append(f.Detection, l)
+		case Product:
+			f.Products = append(f.Products, l)
+		case Passed:
+			f.Passed = append(f.Passed, l)
+		}
+	}
+}
+
+// overRanges widens the half-widths of all lines over the ranges.
+func (f *Forecast) overRanges(ctx context.Context) error {
+	widen := func(into []Line, l *Line) {
+		for i := range into {
+			if t := &into[i]; t.same(l) {
+				t.HalfLow, t.HalfHigh = min(t.HalfLow, l.Half), max(t.HalfHigh, l.Half)
+			}
+		}
+	}
+	return f.Plan.combinations(func(ends []int) error {
+		s, err := f.Plan.state(ctx, ends)
+		if err != nil {
+			return err
+		}
+		fit, err := s.expect(ctx, 1, false)
+		if err != nil {
+			return err
+		}
+		for _, l := range s.lines(fit) {
+			if math.IsNaN(l.Half) {
+				continue
+			}
+			for _, into := range [][]Line{f.Survival, f.Detection, f.Products, f.Passed} {
+				widen(into, &l)
+			}
+		}
+		return nil
+	})
+}
+
+// same tells whether two lines are about the same thing.
+func (l *Line) same(o *Line) bool {
+	return l.Kind == o.Kind && l.From == o.From && l.Site == o.Site && l.Row == o.Row && slices.Equal(l.Of, o.Of)
+}
+
+// state is a plan at one set of values: its model, coefficients and releases.
+type state struct {
+	plan     *Plan
+	problem  *model.Problem
+	x        []float64
+	releases []likelihood.Released
+	fixed    []likelihood.Unit
+	seen     []float64 // cohort → fish expected to be seen at all
+	off      float64   // the largest difference between a supposed value and the model's
+	offAt    string
+	z        float64
+}
+
+// state builds the model of the plan with its values at ends (nil: middle).
+func (p *Plan) state(ctx context.Context, ends []int) (*state, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	problem, err := model.Build(model.Input{Histories: p.histories(), Holds: p.Holds, TestPasses: p.tests(), Conditions: p.Conditions}, p.Spec)
+	if err != nil {
+		return nil, err
+	}
+	s := &state{plan: p, problem: problem, z: distuv.UnitNormal.Quantile(0.5 + p.level()/2)}
+	s.settle(p.at(ends))
+	s.release()
+	return s, nil
+}
+
+// histories are the fish of the plan on the day of their release.
+func (p *Plan) histories() *history.Histories {
+	h := &history.Histories{River: p.River, Cohorts: p.CohortNames()}
+	if len(h.Cohorts) > 1 {
+		h.CohortColumn = model.Cohort
+	}
+	for _, name := range p.Categories {
+		h.Columns = append(h.Columns, history.Column{Name: name})
+	}
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		h.Entry = append(h.Entry, uint8(c.Entry))
+		h.Seen = append(h.Seen, 0)
+		h.End = append(h.End, history.Open)
+		h.Count = append(h.Count, int32(c.Fish))
+		h.Cohort = append(h.Cohort, int32(slices.Index(h.Cohorts, c.Name)))
+		for j, level := range c.Levels {
+			col := &h.Columns[j]
+			at := slices.Index(col.Levels, level)
+			if at < 0 {
+				at = len(col.Levels)
+				col.Levels = append(col.Levels, level)
+			}
+			col.Level = append(col.Level, int32(at))
+		}
+	}
+	return h
+}
+
+// tests are the test passes with nothing read: what is read is expected later.
+func (p *Plan) tests() []model.TestPasses {
+	out := slices.Clone(p.TestPasses)
+	for i := range out {
+		out[i].Read = 0
+	}
+	return out
+}
+
+// settle finds the coefficients at which the model's probabilities are the
+// supposed ones, or as near to them as it can come.
+func (s *state) settle(values []float64) {
+	p, l := s.problem, s.problem.Layout
+	target := make([][]float64, len(p.Classes))
+	weight := make([][]float64, len(p.Classes))
+	for g := range target {
+		target[g], weight[g] = make([]float64, l.Slots()), make([]float64, l.Slots())
+		for a := range target[g] {
+			target[g][a] = math.NaN()
+		}
+	}
+	for i := range s.plan.Cohorts {
+		c, g := &s.plan.Cohorts[i], p.ClassOf[i]
+		for a := range l.Slots() {
+			at := 0
+			if k := l.Reach(a); k >= 0 {
+				if k < c.Entry {
+					continue
+				}
+				at = c.Survival[k]
+			} else {
+				if p.Site(a) <= c.Entry {
+					continue
+				}
+				at = c.Detection[l.Row(a)]
+			}
+			target[g][a] = values[at]
+			weight[g][a] += float64(c.Fish)
+		}
+	}
+	s.x = likelihood.Project(p.Design, target, weight)
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	// What the ridge of the projection left over is projected again.
+	rest := make([][]float64, len(target))
+	for g := range target {
+		rest[g] = slices.Clone(target[g])
+		for a, want := range target[g] {
+			link := p.Design.Links[g][a]
+			if link.Kind == likelihood.Fixed || math.IsNaN(want) {
+				continue
+			}
+			eta := p.Design.Predictor(s.x, g, a, z)
+			if d := math.Abs(link.At(eta).P - want); d > s.off {
+				s.off, s.offAt = d, s.slotName(g, a)
+			}
+			rest[g][a] = link.At(link.Inverse(want) - eta).P
+		}
+	}
+	for j, v := range likelihood.Project(p.Design, rest, weight) {
+		s.x[j] += v
+	}
+}
+
+func (s *state) slotName(g, a int) string {
+	river := &s.plan.River
+	name := ""
+	if k := s.problem.Layout.Reach(a); k >= 0 {
+		name = "survival " + river.Reach(k)
+	} else {
+		name = "detection at " + river.RowLabel(s.problem.Layout.Row(a))
+	}
+	for i, c := range s.problem.ClassOf {
+		if int(c) == g && len(s.problem.Classes) > 1 {
+			return name + " of " + s.plan.Cohorts[i].label()
+		}
+	}
+	return name
+}
+
+func (c *Cohort) label() string { return strings.Join(append([]string{c.Name}, c.Levels...), ", ") }
+
+// release follows the fish down the river: let go at each site are those new
+// there and those seen there and not taken out, all at their expectation.
+func (s *state) release() {
+	p, l := s.problem, s.problem.Layout
+	sites := l.Sites()
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	prob := func(g, a int) float64 { return p.Design.Prob(s.x, g, a, z).P }
+	at := make([][]float64, len(p.Classes))
+	for g := range at {
+		at[g] = make([]float64, sites)
+		s.releases = append(s.releases, likelihood.Released{Class: g, Z: z, At: at[g]})
+	}
+	for i := range s.plan.Cohorts {
+		c, g := &s.plan.Cohorts[i], int(p.ClassOf[i])
+		large := float64(c.Fish) // at large below site k
+		at[g][c.Entry] += large
+		for k := c.Entry + 1; k < sites; k++ {
+			miss := 1.0
+			from, to := l.SiteRows(k)
+			for b := from; b < to; b++ {
+				miss *= 1 - prob(g, l.Detection(b))
+			}
+			survival := prob(g, l.Survival(k-1))
+			passed := large * survival
+			seen := passed * (1 - miss)
+			removed := 0.0
+			if s.plan.Removed != nil {
+				removed = seen * s.plan.Removed[k]
+			}
+			large = passed - removed
+			at[g][k] += seen - removed
+		}
+		// Not seen: dead before, or alive and missed everywhere.
+		s.seen = append(s.seen, float64(c.Fish)*s.seenShare(c, func(a int) float64 { return prob(g, a) }))
+	}
+	for _, u := range p.TestUnits() {
+		u.Seen, u.Missed = slices.Clone(u.Seen), slices.Clone(u.Missed)
+		for b := range u.Seen {
+			passes := u.Seen[b] + u.Missed[b]
+			d := prob(u.Class, l.Detection(b))
+			u.Seen[b], u.Missed[b] = passes*d, passes*(1-d)
+		}
+		s.fixed = append(s.fixed, u)
+	}
+}
+
+// seenShare is the probability of a fish of cohort c to be seen at all.
+func (s *state) seenShare(c *Cohort, prob func(a int) float64) float64 {
+	l := s.problem.Layout
+	never := 1.0
+	for k := l.Sites() - 1; k > c.Entry; k-- {
+		miss := 1.0
+		from, to := l.SiteRows(k)
+		for b := from; b < to; b++ {
+			miss *= 1 - prob(l.Detection(b))
+		}
+		survival := prob(l.Survival(k - 1))
+		never = 1 - survival + survival*miss*never
+	}
+	return 1 - never
+}
+
+// expect is the fit to expect with factor times the fish; rank asks for the
+// rank of the design too.
+func (s *state) expect(ctx context.Context, factor float64, rank bool) (*cjs.Fit, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	releases := s.releases
+	if factor != 1 {
+		releases = slices.Clone(releases)
+		for i := range releases {
+			r := &releases[i]
+			r.At = slices.Clone(r.At)
+			for k := range r.At {
+				r.At[k] *= factor
+			}
+		}
+	}
+	return cjs.Expect(ctx, s.problem, s.x, releases, s.fixed, cjs.Options{Level: s.plan.level(), VarianceInflation: s.plan.VarianceInflation, EstimatesOnly: !rank})
+}
+
+// lines are the estimates of a fit as lines of the forecast.
+func (s *state) lines(f *cjs.Fit) []Line {
+	var out []Line
+	add := func(kind Kind, of []cjs.Category, from, site, row int, e cjs.Estimate) {
+		if first := s.firstEntry(of); (kind == Survival && from < first) || site <= first {
+			return // no fish of these comes by
+		}
+		if e.Value < 2*nearest || e.Value > 1-2*nearest {
+			e.Value = math.Round(e.Value)
+			if e.Status != cjs.Held {
+				e.Status = cjs.Boundary
+			}
+			e.SE, e.Low, e.High = math.NaN(), math.NaN(), math.NaN()
+		}
+		half := s.z * e.SE
+		out = append(out, Line{kind, of, from, site, row, e, half, half, half})
+	}
+	for _, e := range f.Passed {
+		add(Passed, e.Of, -1, e.Site, -1, e.PassedShare)
+	}
+	for _, e := range f.Survival {
+		add(Survival, e.Of, e.From, e.From+1, -1, e.Estimate)
+	}
+	for _, e := range f.Detection {
+		add(Detection, e.Of, -1, e.Site, e.Row, e.Estimate)
+	}
+	for _, e := range f.Products {
+		add(Product, e.Of, e.From, e.Site, -1, e.Estimate)
+	}
+	return out
+}
+
+// firstEntry is the uppermost site where fish of these categories are released.
+func (s *state) firstEntry(of []cjs.Category) int {
+	first := s.problem.Layout.Sites()
+	for i := range s.plan.Cohorts {
+		c := &s.plan.Cohorts[i]
+		if c.is(s.plan, of) {
+			first = min(first, c.Entry)
+		}
+	}
+	return first
+}
+
+// is tells whether the cohort belongs to the categories.
+func (c *Cohort) is(p *Plan, of []cjs.Category) bool {
+	for _, x := range of {
+		level := c.Name
+		if x.Name != model.Cohort {
+			level = c.Levels[slices.Index(p.Categories, x.Name)]
+		}
+		if level != x.Level {
+			return false
+		}
+	}
+	return true
+}
+
+// Name is what a line is about, in words.
+func (p *Plan) Name(l *Line) string {
+	of := ""
+	if len(l.Of) > 0 {
+		var levels []string
+		for _, c := range l.Of {
+			levels = append(levels, c.Level)
+		}
+		of = " of " + strings.Join(levels, ", ")
+	}
+	site := p.River.Sites[l.Site].Name
+	switch l.Kind {
+	case Survival:
+		return "survival " + p.River.Reach(l.From) + of
+	case Detection:
+		if l.Row >= 0 {
+			return "detection at " + p.River.RowLabel(p.River.FirstRow(l.Site)+l.Row) + of
+		}
+		return "detection at " + site + of
+	case Product:
+		return fmt.Sprintf("survival %s × detection at %s%s", p.River.Reach(l.From), site, of)
+	}
+	return "passed at " + site + of
+}

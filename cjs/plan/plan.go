@@ -1,0 +1,165 @@
+// Package plan says, before a season, what its estimates will be worth: the
+// standard errors and intervals to expect of a design, the fish needed for a
+// wanted precision, what a change of the design would bring, and which
+// difference between cohorts it could show.
+//
+// Nothing is simulated but on request: standard errors come from the expected
+// information, minus the Hessian of the log-likelihood at the counts the
+// supposed values lead to.
+package plan
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+)
+
+// Plan is what is supposed of a season to come.
+type Plan struct {
+	Title string
+	River history.River
+	// Cohorts are fish alike, released together. Several of one name are one
+	// cohort whose fish enter at different sites or differ in Levels.
+	Cohorts []Cohort
+	// Categories tell fish of one cohort apart; Levels of each cohort stand
+	// in this order. Only plans made from a fit have any.
+	Categories []string
+	// Values are the supposed probabilities; cohorts refer to them.
+	Values []Value
+	// TestPasses are planned passes of a test tag; Read is not used.
+	TestPasses []model.TestPasses
+	// Removed is the share taken out of the fish seen at each site; nil: none.
+	Removed []float64
+
+	Spec       model.Spec
+	Holds      []model.Hold
+	Conditions []history.CohortCondition
+	// Level of the intervals; 0 means 0.95.
+	Level float64
+	// VarianceInflation multiplies all variances; 0 means 1.
+	VarianceInflation float64
+	Costs             study.PlanCosts
+	// Notes say what had to be supposed to make the plan.
+	Notes []string
+}
+
+// Cohort is fish released together.
+type Cohort struct {
+	Name   string
+	Levels []string
+	Fish   int
+	Entry  int // the site where they are released
+	// Survival of each reach and Detection of each numbered row are indices
+	// into the plan's values.
+	Survival, Detection []int
+}
+
+// Value is a probability supposed to lie from Low to High.
+type Value struct {
+	About     string // what it is of, in words
+	Low, High float64
+}
+
+// Middle is the value planned with.
+func (v Value) Middle() float64 { return (v.Low + v.High) / 2 }
+
+// nearest: supposed probabilities are planned with at least this far from 0
+// and 1, where a logit has no value. What is exactly 1 is not thereby known:
+// only a held value is.
+const nearest = 1e-6
+
+// at are the values at their low end (0), middle (1) or high end (2); nil is
+// the middle of all.
+func (p *Plan) at(ends []int) []float64 {
+	out := make([]float64, len(p.Values))
+	for i, v := range p.Values {
+		x := v.Middle()
+		if ends != nil {
+			x = []float64{v.Low, x, v.High}[ends[i]]
+		}
+		out[i] = min(1-nearest, max(nearest, x))
+	}
+	return out
+}
+
+// Fish is the number of fish to be tagged.
+func (p *Plan) Fish() int {
+	n := 0
+	for i := range p.Cohorts {
+		n += p.Cohorts[i].Fish
+	}
+	return n
+}
+
+// CohortNames are the names of the cohorts, each once.
+func (p *Plan) CohortNames() []string {
+	var out []string
+	for i := range p.Cohorts {
+		if !slices.Contains(out, p.Cohorts[i].Name) {
+			out = append(out, p.Cohorts[i].Name)
+		}
+	}
+	return out
+}
+
+func (p *Plan) level() float64 {
+	if p.Level == 0 {
+		return 0.95
+	}
+	return p.Level
+}
+
+// clone is a copy that shares nothing that changes.
+func (p *Plan) clone() *Plan {
+	c := *p
+	c.River.Sites = slices.Clone(p.River.Sites)
+	c.Cohorts = slices.Clone(p.Cohorts)
+	for i := range c.Cohorts {
+		h := &c.Cohorts[i]
+		h.Survival, h.Detection = slices.Clone(h.Survival), slices.Clone(h.Detection)
+	}
+	c.Values = slices.Clone(p.Values)
+	c.TestPasses = slices.Clone(p.TestPasses)
+	c.Removed = slices.Clone(p.Removed)
+	c.Holds = slices.Clone(p.Holds)
+	c.Conditions = slices.Clone(p.Conditions)
+	c.Notes = slices.Clone(p.Notes)
+	return &c
+}
+
+// Check says what is wrong with a plan.
+func (p *Plan) Check() error {
+	if err := p.River.Check(); err != nil {
+		return err
+	}
+	sites, rows := len(p.River.Sites), p.River.Rows()
+	if sites < 2 {
+		return fmt.Errorf("a plan needs two sites: one to release at and one to see fish at")
+	}
+	if len(p.Cohorts) == 0 {
+		return fmt.Errorf("a plan needs a cohort")
+	}
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		if c.Fish < 1 || c.Fish > math.MaxInt32 {
+			return fmt.Errorf("cohort %q: %d fish; a cohort has from 1 to %d", c.Name, c.Fish, math.MaxInt32)
+		}
+		if c.Entry < 0 || c.Entry > sites-2 {
+			return fmt.Errorf("cohort %q: fish enter at site %d; they can at the first %d", c.Name, c.Entry+1, sites-1)
+		}
+		if len(c.Survival) != sites-1 || len(c.Detection) != rows || len(c.Levels) != len(p.Categories) {
+			return fmt.Errorf("cohort %q: %d survivals, %d detections, %d levels for %d reaches, %d rows, %d categories",
+				c.Name, len(c.Survival), len(c.Detection), len(c.Levels), sites-1, rows, len(p.Categories))
+		}
+	}
+	for _, v := range p.Values {
+		if !(v.Low >= 0 && v.Low <= v.High && v.High <= 1) {
+			return fmt.Errorf("%s: from %v to %v is no range of a probability", v.About, v.Low, v.High)
+		}
+	}
+	return nil
+}
