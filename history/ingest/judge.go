@@ -34,6 +34,7 @@ type cases struct {
 	// found caches places by site and antenna as written.
 	found map[string]int32
 	key   []byte
+	rec   record // the one being judged
 }
 
 // record is a record of a sightings file that was judged.
@@ -68,29 +69,24 @@ func (c *cases) use(l *layout) {
 }
 
 // line judges a line; quiet tells that the block holds no quote and no NUL.
-func (c *cases) line(line []byte, l *layout, quiet bool) record {
-	r := record{fish: -1, place: unknownSite}
-	if len(line) > maxLine {
-		r.rule = rule.Unreadable
+// What it returns is valid until the next call.
+func (c *cases) line(line []byte, l *layout, quiet bool) *record {
+	r := &c.rec
+	*r = record{rule: rule.Unreadable, fish: -1, place: unknownSite}
+	if len(line) > maxLine || !quiet && bytes.IndexByte(line, 0) >= 0 {
 		return r
 	}
 	var n int
 	text := line
-	if !quiet && bytes.IndexByte(line, 0) >= 0 {
-		r.rule = rule.Unreadable
-		return r
-	}
 	if !quiet && bytes.IndexByte(line, '"') >= 0 {
 		var ok bool
 		if text, n, ok = c.split.splitQuoted(line); !ok {
-			r.rule = rule.Unreadable
 			return r
 		}
 	} else {
 		n = c.split.split(line)
 	}
 	if n != l.fields && !(n > l.fields && c.emptyTail(line, l)) {
-		r.rule = rule.Unreadable
 		return r
 	}
 	s := c.split.spans[:l.need]
@@ -102,7 +98,8 @@ func (c *cases) line(line []byte, l *layout, quiet bool) record {
 	if l.columns.antenna >= 0 {
 		r.antenna = field(l.columns.antenna)
 	}
-	c.fields(&r, l)
+	r.rule = rule.None
+	c.fields(r, l)
 	return r
 }
 
@@ -231,7 +228,6 @@ func (c *cases) eachRecord(b *block, f func(line int, r *record)) {
 		if isBlank(line) {
 			continue
 		}
-		r := c.line(line, b.layout, quiet)
-		f(n, &r)
+		f(n, c.line(line, b.layout, quiet))
 	}
 }

@@ -1,0 +1,315 @@
+package ingest
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/study"
+)
+
+// tinyStudy writes a study of one fish with the given array file.
+func tinyStudy(t testing.TB, array string) *study.Study {
+	return studyOf(t, "", "tag,released\n985141421300001,2025-04-03T20:00Z\n", array)
+}
+
+func studyOf(t testing.TB, extra, fish, array string) *study.Study {
+	dir := t.TempDir()
+	text := extra + `
+[fish]
+file = "fish.csv"
+[sightings]
+files = ["array.csv"]
+[[site]]
+name = "Mill Lade"
+[[site]]
+name = "Alder Ford"
+rows = { upper = ["north"], lower = ["south"] }
+[[site]]
+name = "Scar Weir"
+[[site]]
+name = "Tidehead"
+`
+	for name, s := range map[string]string{"study.toml": text, "fish.csv": fish, "array.csv": array} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(s), 0o644))
+	}
+	st, err := study.Load(filepath.Join(dir, "study.toml"))
+	require.NoError(t, err)
+	return st
+}
+
+const head = "tag,site,antenna,time\n"
+const good = "985141421300001,Tidehead,bank,2025-04-05 10:00:00\n"
+
+// longLine is a stream with one very long line between two good ones.
+func longLine(length int64) io.Reader {
+	x := bytes.Repeat([]byte("x"), 1<<20)
+	var parts []io.Reader
+	parts = append(parts, strings.NewReader(head+good))
+	for ; length > 0; length -= int64(len(x)) {
+		parts = append(parts, bytes.NewReader(x))
+	}
+	return io.MultiReader(append(parts, strings.NewReader("\n"+good+good))...)
+}
+
+// A line of two gigabytes is one unreadable record; its neighbours are read,
+// with their line numbers, and the memory stays small.
+func TestTwoGigabyteLine(t *testing.T) {
+	r, err := prepare(tinyStudy(t, head+good), Options{})
+	require.NoError(t, err)
+	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
+	require.NoError(t, err)
+	s, err := newSource("long.csv", longLine(2<<30), -1, false)
+	require.NoError(t, err)
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	c := r.judge.newCases()
+	b := newBlocks(s)
+	got := map[int]rule.ID{}
+	var buf []byte
+	for {
+		data, line, tooLong, err := b.next(context.Background(), buf)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		c.eachRecord(&block{data: data, line: line, tooLong: tooLong, layout: l}, func(n int, rec *record) { got[n] = rec.rule })
+		buf = data
+	}
+	runtime.ReadMemStats(&after)
+	assert.Equal(t, map[int]rule.ID{1: rule.BadTag, 2: rule.None, 3: rule.Unreadable, 4: rule.None, 5: rule.None}, got)
+	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(16<<20))
+}
+
+// A line up to the limit is read however long the blocks are.
+func TestLineNumbersAreExact(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("\xef\xbb\xbf\r\n" + head + "\r\n")
+	line, want := 4, 0
+	for b.Len() < 3*blockSize {
+		b.WriteString(good)
+		line++
+		if line%1000 == 0 {
+			b.WriteString("\n \n")
+			line += 2
+		}
+		want++
+	}
+	b.WriteString(strings.Repeat("y", maxLine) + "\n" + good + "985141421300001,Nowhere,bank,2025-04-05 10:00:00")
+	st := tinyStudy(t, b.String())
+	for _, workers := range []int{1, 3} {
+		res, err := Run(context.Background(), st, Options{Workers: workers})
+		require.NoError(t, err)
+		assert.EqualValues(t, want+3, res.Accounting.Read)
+		require.Len(t, res.Accounting.SetAside, 2)
+		text := strings.Split(b.String(), "\n")
+		assert.Equal(t, "unreadable", res.Accounting.SetAside[0].Rule)
+		assert.Equal(t, "unknown_site", res.Accounting.SetAside[1].Rule)
+		assert.Equal(t, at("array.csv", len(text)-2), res.Accounting.SetAside[0].Example)
+		assert.Equal(t, at("array.csv", len(text)), res.Accounting.SetAside[1].Example)
+	}
+}
+
+func at(file string, line int) string {
+	r := &run{files: []arrayFile{{name: file}}}
+	return r.at(pos(0, line))
+}
+
+func TestFilesThatCannotBeRead(t *testing.T) {
+	fails := func(st *study.Study, want string) {
+		t.Helper()
+		_, err := Run(context.Background(), st, Options{})
+		if assert.Error(t, err) {
+			assert.Contains(t, err.Error(), want)
+		}
+	}
+	for array, want := range map[string]string{
+		"":                                     "array.csv: the file is empty",
+		"\n \n":                                "the file is empty",
+		"tag,site\n":                           `no column "time" among tag, site`,
+		"Code,site,time\n":                     `no column "tag" among Code, site, time; say which`,
+		"tag,time\n":                           `no column "site" or "antenna"`,
+		"tag,\"si\"te,time\n":                  "stray quote",
+		"tag\x00,site,time\n":                  "NUL",
+		"\xff\xfet\x00a\x00g\x00":              "UTF-16",
+		"\xd0\xcf\x11\xe0":                     "old kind (.xls)",
+		"tag,site,time\rx,y,z\r":               "carriage return",
+		strings.Repeat("t", maxLine+blockSize): "first line is longer than 1 MiB",
+		head + strings.Replace(good, "2025-04-05", "04/05/2025", 1):                                                                              "date_order",
+		head + strings.Replace(good, "2025-04-05", "25/04/2025", 1) + strings.Replace(good, "2025-04-05", "04/25/2025", 1):                       "month first",
+		head + strings.Replace(good, "2025-04-05", "5/4/25", 1):                                                                                  "two digits",
+		head + strings.Replace(good, "2025-04-05 10:00:00", "yesterday", 1):                                                                      `"yesterday" is not a date`,
+		head + strings.Repeat(strings.Replace(good, "2025-04-05", "25/04/2025", 1), 9000) + strings.Replace(good, "2025-04-05", "04/25/2025", 1): "array.csv:9002: the date is not day first",
+	} {
+		fails(tinyStudy(t, array), want)
+	}
+
+	// Compressed files that are cut off, or damaged.
+	for _, ending := range []string{".gz", ".zst"} {
+		st := tinyStudy(t, "")
+		path := filepath.Join(filepath.Dir(st.Path), "array.csv"+ending)
+		writeCompressed(t, path, []byte(head+strings.Repeat(good, 50_000)))
+		whole, err := os.ReadFile(path)
+		require.NoError(t, err)
+		st.Sightings.Files, st.Sightings.Written = []string{path}, []string{"array.csv" + ending}
+		_, err = Run(context.Background(), st, Options{})
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(path, whole[:len(whole)-5], 0o644))
+		fails(st, "get a complete copy")
+		require.NoError(t, os.WriteFile(path, whole[:3], 0o644))
+		if ending == ".gz" {
+			fails(st, "get a complete copy")
+		}
+	}
+
+	st := tinyStudy(t, head+good)
+	dir := filepath.Dir(st.Path)
+	name := func(files ...string) {
+		st.Sightings.Files, st.Sightings.Written = nil, files
+		for _, f := range files {
+			st.Sightings.Files = append(st.Sightings.Files, filepath.Join(dir, f))
+		}
+	}
+	name("none.csv")
+	fails(st, `"none.csv" cannot be read`)
+	name("arrays/*.csv")
+	fails(st, `"arrays/*.csv" matches no file`)
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "arrays"), 0o755))
+	name("arrays")
+	fails(st, `the folder "arrays" holds no table`)
+	require.NoError(t, os.Symlink("nowhere.csv", filepath.Join(dir, "arrays", "a.csv")))
+	fails(st, "array file cannot be read")
+	require.NoError(t, os.Remove(filepath.Join(dir, "arrays", "a.csv")))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "arrays", "notes.doc"), nil, 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "arrays", "a.csv"), []byte(head+good), 0o644))
+	name("arrays", "arrays/a.csv", "arrays/*.csv")
+	res, err := Run(context.Background(), st, Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 1, res.Accounting.Read, "a file named thrice is read once")
+	assert.Contains(t, strings.Join(res.Notes, "\n"), "arrays/notes.doc")
+}
+
+// A folder that may not be listed is refused; the check is that of the file
+// system, so it is made with a folder whose reading fails for every user.
+func TestFolderThatCannotBeListed(t *testing.T) {
+	st := tinyStudy(t, head+good)
+	dir := filepath.Join(filepath.Dir(st.Path), "closed")
+	require.NoError(t, os.Mkdir(dir, 0o000))
+	t.Cleanup(func() { os.Chmod(dir, 0o755) })
+	if f, err := os.Open(dir); err == nil { // the superuser reads everything
+		f.Close()
+		require.NoError(t, os.Remove(dir))
+		require.NoError(t, os.Symlink("closed", dir)) // a link to itself
+	}
+	st.Sightings.Files, st.Sightings.Written = []string{dir}, []string{"closed"}
+	_, err := Run(context.Background(), st, Options{})
+	assert.ErrorContains(t, err, `"closed" cannot be read`)
+}
+
+func TestFileThatShrinksWhileRead(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "array.csv")
+	require.NoError(t, os.WriteFile(path, []byte(head+strings.Repeat(good, 100_000)), 0o644))
+	s, err := openSource(path, true)
+	require.NoError(t, err)
+	defer s.shut()
+	b := newBlocks(s)
+	_, _, _, err = b.next(context.Background(), nil)
+	require.NoError(t, err)
+	require.NoError(t, os.Truncate(path, 1<<20))
+	for err == nil {
+		_, _, _, err = b.next(context.Background(), nil)
+	}
+	require.ErrorIs(t, err, io.EOF)
+	assert.ErrorContains(t, s.finish(), "became shorter")
+}
+
+// Cancelling ends the reading soon and leaves no goroutine behind.
+func TestCancel(t *testing.T) {
+	st := tinyStudy(t, head+strings.Repeat(good, 200_000))
+	before := runtime.NumGoroutine()
+	ctx, cancel := context.WithCancel(context.Background())
+	calls := 0
+	_, err := Run(ctx, st, Options{Progress: func(done, total, records int64) {
+		if calls++; calls == 3 {
+			cancel()
+		}
+		assert.LessOrEqual(t, done, total)
+	}})
+	assert.ErrorIs(t, err, context.Canceled)
+	assert.Equal(t, 3, calls)
+	_, err = Duplicates(ctx, st, Options{})
+	assert.ErrorIs(t, err, context.Canceled)
+	for i := 0; i < 100 && runtime.NumGoroutine() > before; i++ {
+		time.Sleep(time.Millisecond)
+	}
+	assert.LessOrEqual(t, runtime.NumGoroutine(), before)
+}
+
+// Ten times the records take no more memory: what is allocated while reading
+// stays within a few blocks.
+func TestMemoryDoesNotGrowWithRecords(t *testing.T) {
+	allocated := func(records int) uint64 {
+		st := tinyStudy(t, head+strings.Repeat(good, records))
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, err := Run(context.Background(), st, Options{Workers: 2})
+		require.NoError(t, err)
+		runtime.ReadMemStats(&after)
+		return after.TotalAlloc - before.TotalAlloc
+	}
+	few, many := allocated(40_000), allocated(400_000)
+	assert.Less(t, many, few+8*blockSize)
+}
+
+func FuzzSightings(f *testing.F) {
+	f.Add([]byte(good))
+	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
+	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
+	r, err := prepare(tinyStudy(f, head+good), Options{})
+	require.NoError(f, err)
+	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
+	require.NoError(f, err)
+	f.Fuzz(func(t *testing.T, text []byte) {
+		want := int64(0)
+		for line := range bytes.SplitSeq(text, []byte("\n")) {
+			if !isBlank(bytes.TrimSuffix(line, []byte("\r"))) {
+				want++
+			}
+		}
+		cells := make([]cell, len(r.cells))
+		w := newWorker(r.judge, cells)
+		// The text is read as it is, in small pieces, as a file would be; a
+		// header before it keeps compression from being seen in it.
+		s, err := newSource("fuzz", io.MultiReader(strings.NewReader(head), bytes.NewReader(text)), -1, false)
+		require.NoError(t, err)
+		b := newBlocks(s)
+		for {
+			data, line, tooLong, err := b.next(context.Background(), nil)
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			require.NoError(t, err)
+			w.block(&block{data: data, line: line, tooLong: tooLong, layout: l})
+		}
+		require.Equal(t, want+1, w.records)
+		sum := int64(0)
+		for i := range w.boxes {
+			sum += w.boxes[i].n
+		}
+		for i := range cells {
+			sum += int64(cells[i].reads)
+		}
+		require.Equal(t, w.records, sum, "every record is in one box")
+	})
+}
