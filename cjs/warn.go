@@ -50,13 +50,20 @@ func (f *Fit) warn() {
 			river.Reach(pr.From), river.Sites[last].Name, forWords(pr.Of), river.Sites[last].Name)
 	}
 	f.warnBoundary()
+	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
+	tests := 0
+	for _, t := range f.RowTests {
+		if t.Why == "" {
+			tests++
+		}
+	}
 	for _, t := range f.RowTests {
 		s := &river.Sites[t.Site]
 		about := fmt.Sprintf("%s/%s and %s", s.Name, s.Rows[t.RowA], s.Rows[t.RowB])
 		switch {
 		case t.Why != "":
 			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s see fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
-		case t.P < 0.05:
+		case t.P < 0.05/float64(tests):
 			f.warning(WarnRows, about, "The rows %s and %s at %s do not see fish independently: of the fish seen farther down %d were seen at both, %d at one only, %d at neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
 		}
 	}
@@ -184,13 +191,22 @@ func (f *Fit) warnBoundary() {
 	f.warning(WarnBoundary, "estimates", "At the edge of what is possible: %s. That says no more than that the data are compatible with it; read the interval, not the point. The standard errors of the others take these values as known.", list(names, 6))
 }
 
-// fewFish: an estimate resting on fewer fish seen again than this is one whose
-// large-sample interval is not to be trusted (common practice).
-const fewFish = 5
+const (
+	// fewFish: detection at a site that fewer fish seen there tell, by being
+	// seen again, is hardly known (common practice).
+	fewFish = 5
+	// leastWorth is the n p (1 − p) of the binomial that knows as much of a
+	// probability as its estimate, 1/SE² on the logit scale. The coverage
+	// studies of docs/validation.md show that intervals of estimates worth
+	// less miss their level.
+	leastWorth = 3
+)
 
+// warnSparse names what rests on too few fish for the interval to be trusted.
 func (f *Fit) warnSparse() {
 	p := f.Problem
-	var names []string
+	river := &p.Histories.River
+	var seen []string
 	for _, gr := range groups(p, p.DetectionCategories) {
 		t := gr.tally(p)
 		for k := 1; k < p.Layout.Sites()-1; k++ {
@@ -199,11 +215,39 @@ func (f *Fit) warnSparse() {
 				below += n
 			}
 			if below < fewFish {
-				names = append(names, fmt.Sprintf("%s%s (%d)", p.Histories.River.Sites[k].Name, forWords(gr.of), below))
+				seen = append(seen, fmt.Sprintf("%s%s (%d)", river.Sites[k].Name, forWords(gr.of), below))
 			}
 		}
 	}
-	if len(names) > 0 {
-		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection, or --interval profile.", list(names, 6))
+	var rough []string
+	look := func(what string, of []Category, e *Estimate) {
+		if e.Status != Estimated && e.Status != Borrowed || !(e.Value > 0 && e.Value < 1) {
+			return
+		}
+		if w := e.Value * (1 - e.Value) / e.SE; w*w < leastWorth {
+			rough = append(rough, fmt.Sprintf("%s%s (%.2f, standard error %.2f)", what, forWords(of), e.Value, e.SE))
+		}
+	}
+	for i := range f.Survival {
+		s := &f.Survival[i]
+		look("survival "+river.Reach(s.From), s.Of, &s.Estimate)
+	}
+	for i := range f.Detection {
+		d := &f.Detection[i]
+		at := river.Sites[d.Site].Name
+		if d.Row >= 0 {
+			at = river.RowLabel(river.FirstRow(d.Site) + d.Row)
+		}
+		look("detection at "+at, d.Of, &d.Estimate)
+	}
+	for i := range f.Passed {
+		row := &f.Passed[i]
+		look("passed "+river.Sites[row.Site].Name, row.Of, &row.PassedShare)
+	}
+	if len(seen) > 0 {
+		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection, or --interval profile.", list(seen, 6))
+	}
+	if len(rough) > 0 {
+		f.warning(WarnSparse, "estimates", "Hardly known with so few fish: %s. Intervals like these miss the truth more often than they say, mostly because it is higher. Try a model that shares values between cohorts or sites, or --interval profile; only more fish or better detection bring more.", list(rough, 6))
 	}
 }
