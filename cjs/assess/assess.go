@@ -262,7 +262,7 @@ func check(h *history.Histories, classOf []int32, of [][]cjs.Category) *Result {
 			if t.Counted {
 				r.Tested++
 				r.ByChance += t.ByChance
-				if t.P < Level {
+				if below(t.P) {
 					r.BelowLevel++
 				}
 			}

@@ -187,7 +187,7 @@ func likeness(river *history.River, of [][]cjs.Category, sums []sums) []Table {
 		alls[g] = sums[g].all()
 	}
 	for k := range n - 1 {
-		t := Table{Check: CohortsAlike, Site: k, Row: -1}
+		t := Table{Check: CohortsAlike, Site: k, Row: -1, Past: categoryNames(of[0])}
 		for _, s := range river.Sites[k+1:] {
 			t.Columns = append(t.Columns, "next seen at "+s.Name)
 		}

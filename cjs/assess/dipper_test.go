@@ -223,6 +223,25 @@ func TestDipperWays(t *testing.T) {
 		assert.Equal(t, bySex.Likeness[i].Statistic, reduced.Likeness[i].Statistic)
 	}
 
+	// Of the females alone 4.98 on 5 df: taken as 1.
+	females := *h
+	females.Entry, females.Seen, females.End, females.Cohort, females.Tag = nil, nil, nil, nil, nil
+	sex := h.Column("sex")
+	for i := range h.Len() {
+		if sex.Levels[sex.Level[i]] == "female" {
+			females.Entry, females.Seen = append(females.Entry, h.Entry[i]), append(females.Seen, h.Seen[i])
+			females.End, females.Cohort = append(females.End, h.End[i]), append(females.Cohort, 0)
+		}
+	}
+	females.Columns = nil
+	r, err := assess.Check(&females, assess.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 5, r.Total.DF)
+	factor, ok := r.VarianceInflation()
+	assert.True(t, ok)
+	assert.Equal(t, 1.0, factor)
+	assert.Contains(t, r.Words()[2], "Variance inflation: 1.00 (4.98 / 5, taken as 1).")
+
 	whole, err := assess.Check(h, assess.Options{})
 	require.NoError(t, err)
 	assert.Len(t, whole.Classes, 1)

@@ -27,6 +27,9 @@ type Table struct {
 	// Often: fish sighted that often between release and Site, or oftener,
 	// stand in the first line; 0 but for the checks of earlier history.
 	Often int
+	// Past names, in a table of likeness, what the lines differ in: "cohort",
+	// "cohort and sex".
+	Past  string
 	Lines []string
 	// Columns label Counts; one a column of it.
 	Columns []string
@@ -192,15 +195,22 @@ func (t *Table) exact(counts [][]int, perColumn []int) {
 	for x := low; x <= high; x++ {
 		p := cjs.FisherExact(x, line-x, column-x, n-line-column+x)
 		t.SmallestP = min(t.SmallestP, p)
-		if p < Level {
+		if below(p) {
 			// p of the most probable of these tables sums over all of them.
 			t.ByChance = max(t.ByChance, p)
 		}
 	}
-	if t.Counted = t.SmallestP <= Level; !t.Counted {
+	if t.Counted = t.SmallestP <= Level*(1+rounding); !t.Counted {
 		t.Why = "too few fish: no outcome could have a probability below 0.05"
 	}
 }
+
+// rounding: exact probabilities are good to about this share of themselves;
+// one that is 1/20 must not be told from 0.05 by its last digits.
+const rounding = 1e-9
+
+// below tells whether a probability is below 0.05.
+func below(p float64) bool { return p < Level*(1-rounding) }
 
 // joinSmallest puts the line with the fewest fish together with the smaller of
 // its neighbours.

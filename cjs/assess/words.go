@@ -31,7 +31,7 @@ var meaning = map[string]string{
 	UnseenNextSeen:   "detections at the two sites are not independent, or fish differ in how well they are detected",
 	UnseenWhereLater: "detections farther down depend on those here, or fish differ in how well they are detected",
 	RowsIndependent:  "the rows do not see fish independently: detection of the whole site is not 1 − Π(1 − p)",
-	CohortsAlike:     "the cohorts differ: keep them apart in the model; this is no lack of fit",
+	CohortsAlike:     "keep them apart in the model; this is no lack of fit",
 }
 
 // Sentence says in plain words what the table shows; "" where nothing was
@@ -85,7 +85,7 @@ func (t *Table) Sentence(river *history.River) string {
 		s = fmt.Sprintf("Of fish seen below %s%s, those %s were %s %s %s %s those %s %s", site, inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
 	}
 	s += ", " + PWords(t.P)
-	if t.P < Level {
+	if below(t.P) {
 		s += ": " + meaning[t.Check]
 	}
 	return s + "."
@@ -122,11 +122,11 @@ func (t *Table) where(at int) string {
 
 func (t *Table) likenessSentence(river *history.River) string {
 	verb := "do not differ visibly"
-	if t.P < Level {
+	if below(t.P) {
 		verb = "differ"
 	}
-	s := fmt.Sprintf("The %d cohorts let go at %s %s in where their fish are next seen, %s", len(t.Lines), river.Sites[t.Site].Name, verb, PWords(t.P))
-	if t.P < Level {
+	s := fmt.Sprintf("Fish of different %s let go at %s %s in where they are next seen, %s", t.Past, river.Sites[t.Site].Name, verb, PWords(t.P))
+	if below(t.P) {
 		s += ": " + meaning[t.Check]
 	}
 	return s + "."
@@ -187,10 +187,11 @@ func (r *Result) Words() []string {
 	}
 	var out []string
 	total := fmt.Sprintf("%s together give chi-square %.2f on %d df, %s", plural(r.Tested, "table that can be tested", "tables that can be tested"), r.Total.Statistic, r.Total.DF, PWords(r.Total.P))
+	model := "the model with a survival of its own for each reach and a detection of its own for each row" + r.forEach()
 	if r.Total.P < Level {
-		out = append(out, fmt.Sprintf("The model does not fit as it should: %s. The model checked gives every cohort%s its own survival in each reach and detection at each row.", total, r.categories()))
+		out = append(out, fmt.Sprintf("Something speaks against %s: %s.", model, total))
 	} else {
-		out = append(out, fmt.Sprintf("Nothing found against the model in which every cohort%s has its own survival in each reach and detection at each row: %s.", r.categories(), total))
+		out = append(out, fmt.Sprintf("Nothing speaks against %s: %s.", model, total))
 	}
 	chance := fmt.Sprintf("Of %s %d %s below 0.05; by chance alone %.1f would be expected to.", plural(r.Tested, "table", "tables"), r.BelowLevel, verb(r.BelowLevel, "falls", "fall"), r.ByChance)
 	out = append(out, chance)
@@ -219,7 +220,7 @@ func (r *Result) Words() []string {
 func (r *Result) belowLevel() []*Table {
 	var out []*Table
 	for i := range r.Tables {
-		if t := &r.Tables[i]; t.Counted && t.P < Level {
+		if t := &r.Tables[i]; t.Counted && below(t.P) {
 			out = append(out, t)
 		}
 	}
@@ -243,18 +244,24 @@ func (r *Result) before() string {
 	return ""
 }
 
-// categories names what the classes are told apart by besides the cohort.
-func (r *Result) categories() string {
+// forEach names what the classes are told apart by.
+func (r *Result) forEach() string {
+	if n := categoryNames(r.Classes[0].Of); n != "" {
+		return ", for each " + n
+	}
+	return ""
+}
+
+// categoryNames joins the names of categories: "cohort and sex".
+func categoryNames(of []cjs.Category) string {
 	var names []string
-	for _, c := range r.Classes[0].Of {
-		if c.Name != "cohort" {
-			names = append(names, c.Name)
-		}
+	for _, c := range of {
+		names = append(names, c.Name)
 	}
-	if len(names) == 0 {
-		return ""
+	if len(names) < 2 {
+		return strings.Join(names, "")
 	}
-	return " by " + strings.Join(names, " by ")
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
 // reasons says why the checks that have no table have none.
