@@ -19,7 +19,7 @@ func newChain(l *Layout) *chain {
 
 // set takes the probabilities of class g with numbers z at x.
 func (c *chain) set(d *Design, x []float64, g int, z []float64) {
-	for a := range c.probs {
+	for a := range c.layout.river {
 		c.probs[a] = d.Prob(x, g, a, z)
 	}
 	c.run(0)

@@ -7,6 +7,11 @@ import "fmt"
 type Data struct {
 	Units   []Unit
 	Strands []Strand
+	// Trips and Waits are the times of passage, where they are part of the
+	// likelihood; then nothing is counted as never seen again in Units and
+	// Strands.
+	Trips []Trip
+	Waits []Wait
 }
 
 // Unit is the fish of one class with the same numbers, reduced to the counts
@@ -106,7 +111,7 @@ func (d *Data) Thin(most int) *Data {
 	if every < 2 {
 		return nil
 	}
-	out := &Data{Units: d.Units}
+	out := &Data{Units: d.Units, Trips: d.Trips, Waits: d.Waits}
 	at := 0
 	for i := range d.Strands {
 		s := d.Strands[i]

@@ -14,7 +14,10 @@
 // release and leaves the multinomial constant out.
 package likelihood
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Layout is the shape of a river: how many sites, and how many rows at each.
 //
@@ -25,7 +28,13 @@ type Layout struct {
 	// is not detected where it enters).
 	Rows []int
 
+	// Km is the place of each site along the river, for times of passage; nil
+	// where they have no part in the likelihood. With it there are two more
+	// slots, the last: drift and spread of the migrants.
+	Km []float64
+
 	sites    int
+	river    int   // slots that are probabilities
 	reach    []int // slot → reach it is the survival of, or −1
 	row      []int // slot → numbered row it is the detection of, or −1
 	survival []int // reach → slot
@@ -55,13 +64,44 @@ func NewLayout(rows []int) *Layout {
 		}
 	}
 	l.firstRow[len(rows)] = len(l.detect)
+	l.river = len(l.reach)
 	return l
 }
+
+// Timed is the layout with the sites' places along the river (km, rising or
+// falling), so that times of passage can be part of the likelihood.
+func (l *Layout) Timed(km []float64) *Layout {
+	c := *l
+	c.Km = km
+	c.reach = append(append([]int(nil), l.reach...), -1, -1)
+	c.row = append(append([]int(nil), l.row...), -1, -1)
+	return &c
+}
+
+// Drift and Spread are the slots of the migrants' speed v (km/day) and spread
+// σ (km/√day); −1 in a layout without places.
+func (l *Layout) Drift() int {
+	if l.Km == nil {
+		return -1
+	}
+	return l.river
+}
+
+// Spread: see [Layout.Drift].
+func (l *Layout) Spread() int {
+	if l.Km == nil {
+		return -1
+	}
+	return l.river + 1
+}
+
+// Distance is the way in km from site i to site j.
+func (l *Layout) Distance(i, j int) float64 { return math.Abs(l.Km[j] - l.Km[i]) }
 
 // Sites is the number of sites, the first included.
 func (l *Layout) Sites() int { return l.sites }
 
-// Slots is the number of probabilities of one fish.
+// Slots is the number of probabilities of one fish, with drift and spread.
 func (l *Layout) Slots() int { return len(l.reach) }
 
 // RowCount is the number of rows at all sites below the first.

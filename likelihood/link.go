@@ -16,6 +16,8 @@ const (
 	Rate
 	// Fixed: a value taken as known; η has no part in it.
 	Fixed
+	// Log: exp(η), for drift and spread.
+	Log
 )
 
 // Link is the link of one slot.
@@ -48,6 +50,8 @@ func (l Link) At(eta float64) Prob {
 		m := l.Length * math.Exp(eta)
 		s, q := math.Exp(-m), -math.Expm1(-m)
 		return Prob{s, q, -m, m * s / q, 1 - m}
+	case Log:
+		return Prob{P: math.Exp(eta), U: 1, V: 1}
 	default:
 		return Prob{P: l.Value, Q: 1 - l.Value}
 	}
@@ -63,6 +67,8 @@ func (l Link) Inverse(p float64) float64 {
 		return p
 	case Rate:
 		return math.Log(-math.Log(p) / l.Length)
+	case Log:
+		return math.Log(p)
 	default:
 		return 0
 	}

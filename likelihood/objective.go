@@ -38,21 +38,29 @@ type CJS struct {
 	Data   *Data
 
 	blocks [][]piece
+	trips  []tripSum
 	sums   []Point
 	free   []*worker
 }
 
-// piece is a part of a block: units from..to, or fish from..to of a strand.
+// piece is a part of a block: units, trips or waits from..to, or fish from..to
+// of a strand.
 type piece struct {
-	strand   int // −1: units
+	what     int // a strand, or one of these
 	from, to int
 }
+
+const (
+	unitPiece = -1 - iota
+	tripPiece
+	waitPiece
+)
 
 // NewCJS is the log-likelihood of data under design. It panics when the two do
 // not fit each other.
 func NewCJS(design *Design, data *Data) *CJS {
 	data.check(design)
-	o := &CJS{Design: design, Data: data}
+	o := &CJS{Design: design, Data: data, trips: sumTrips(design, data.Trips)}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))
 	return o
@@ -65,8 +73,8 @@ func (o *CJS) Columns() int { return o.Design.Columns }
 func (o *CJS) cut() {
 	// One Hessian a block: keep them below 32 MB in all.
 	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
-	const unitCost, small = 16, 4096
-	total := unitCost * len(o.Data.Units)
+	const unitCost, waitCost, small = 16, 16, 4096
+	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*len(o.Data.Waits)
 	for i := range o.Data.Strands {
 		total += o.Data.Strands[i].N
 	}
@@ -77,19 +85,21 @@ func (o *CJS) cut() {
 	size := (total + n - 1) / n
 	var block []piece
 	room := size
-	add := func(strand, count, cost int) {
+	add := func(what, count, cost int) {
 		for at := 0; at < count; {
 			if room < cost && len(block) > 0 {
 				o.blocks = append(o.blocks, block)
 				block, room = nil, size
 			}
 			take := min(count-at, max(1, room/cost))
-			block = append(block, piece{strand, at, at + take})
+			block = append(block, piece{what, at, at + take})
 			at += take
 			room -= take * cost
 		}
 	}
-	add(-1, len(o.Data.Units), unitCost)
+	add(unitPiece, len(o.Data.Units), unitCost)
+	add(tripPiece, len(o.trips), 1)
+	add(waitPiece, len(o.Data.Waits), waitCost)
 	for i := range o.Data.Strands {
 		add(i, o.Data.Strands[i].N, 1)
 	}

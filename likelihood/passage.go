@@ -173,7 +173,7 @@ func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passa
 		if b.Weight != nil {
 			weight = b.Weight[f]
 		}
-		for a := l.start(b.Site); a < v; a++ {
+		for a := l.start(b.Site); a < l.river; a++ {
 			c.probs[a] = d.Prob(x, b.Class, a, w.z)
 		}
 		if kind == unseen {
@@ -222,7 +222,7 @@ func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passa
 					add(s, a, q*(u-w.hi[a]))
 				}
 				c.derive(k)
-				for a := end; a < v; a++ {
+				for a := end; a < l.river; a++ {
 					add(s, a, q*(c.h[a]-w.hi[a]))
 				}
 			}
@@ -230,10 +230,10 @@ func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passa
 	}
 }
 
-// start is the first slot below site k; Slots() at the last site.
+// start is the first slot below site k; past the river's at the last site.
 func (l *Layout) start(k int) int {
 	if k >= l.sites-1 {
-		return len(l.reach)
+		return l.river
 	}
 	return l.survival[k]
 }

@@ -74,20 +74,33 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 		}
 	}
 	for _, pc := range o.blocks[i] {
-		if pc.strand < 0 {
+		switch pc.what {
+		case unitPiece:
 			for j := pc.from; j < pc.to; j++ {
 				u := &o.Data.Units[j]
 				enter(u.Class)
 				w.chain.set(d, x, u.Class, u.Z)
 				w.moments.unit(w.chain, u, order)
 			}
-			continue
-		}
-		s := &o.Data.Strands[pc.strand]
-		enter(s.Class)
-		w.enter(d, x, s.Class)
-		for at := pc.from; at < pc.to; at += chunk {
-			w.strand(d, s, at, min(at+chunk, pc.to), order)
+		case tripPiece:
+			for j := pc.from; j < pc.to; j++ {
+				t := &o.trips[j]
+				enter(t.class)
+				w.moments.trip(d, x, t, order)
+			}
+		case waitPiece:
+			for j := pc.from; j < pc.to; j++ {
+				t := &o.Data.Waits[j]
+				enter(t.Class)
+				w.moments.wait(w.chain, d, x, t, order)
+			}
+		default:
+			s := &o.Data.Strands[pc.what]
+			enter(s.Class)
+			w.enter(d, x, s.Class)
+			for at := pc.from; at < pc.to; at += chunk {
+				w.strand(d, s, at, min(at+chunk, pc.to), order)
+			}
 		}
 	}
 	flush()
@@ -129,11 +142,11 @@ func (w *worker) strand(d *Design, s *Strand, from, to, order int) {
 	l := d.Layout
 	n := to - from
 	w.weigh(d, s, from, to, order)
-	first := l.Slots()
+	first := l.river
 	if s.Entry < l.sites-1 {
 		first = l.survival[s.Entry]
 	}
-	for a := first; a < l.Slots(); a++ {
+	for a := first; a < l.river; a++ {
 		if len(w.numbers[a]) > 1 {
 			w.probabilities(d, s, a, from, to)
 		}
@@ -328,7 +341,7 @@ func (w *worker) derive(l *Layout, i, n, order int) {
 			}
 		}
 	}
-	for b := start; b < v; b++ {
+	for b := start; b < l.river; b++ {
 		h := w.h[b][:n]
 		for _, j := range w.numbers[b] {
 			s.g[j*v+b] += floats.Dot(h, w.wz[j][:n])
@@ -392,7 +405,7 @@ func (w *worker) logOne(d *Design, s *Strand, f int) float64 {
 	}
 	var sum float64
 	c := w.chain
-	for a := range c.probs {
+	for a := range l.river {
 		var eta float64
 		for m, zm := range w.z {
 			eta += zm * w.eta[a*d.Numbers+m]

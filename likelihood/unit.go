@@ -50,7 +50,7 @@ func (s *moments) unit(c *chain, u *Unit, order int) {
 // never adds w times the derivatives of log χ, from slot start on.
 func (s *moments) never(c *chain, start int, z []float64, w float64, order int) {
 	v := s.slots
-	for b := start; b < v; b++ {
+	for b := start; b < c.layout.river; b++ {
 		hb := w * c.h[b]
 		for n, zn := range z {
 			s.g[n*v+b] += hb * zn

@@ -1,0 +1,134 @@
+package likelihood
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"example.org/unseen/likelihood/passtime"
+)
+
+// timedDesign is a random design with drift and spread.
+func timedDesign(rnd *rand.Rand, rows []int, classes, numbers, columns int) *Design {
+	d := randomDesign(rnd, rows, classes, numbers, columns, Logit, Logit, Rate)
+	km := make([]float64, len(rows))
+	for k := range km {
+		km[k] = 100 - 20*float64(k) - 5*rnd.Float64()
+	}
+	d.Layout = d.Layout.Timed(km)
+	for g := range d.Slots {
+		for range 2 {
+			d.Slots[g] = append(d.Slots[g], []Entry{{Column: rnd.IntN(columns), Value: 0.5}, {Column: rnd.IntN(columns), Number: rnd.IntN(numbers), Value: 0.3}})
+			d.Links[g] = append(d.Links[g], Link{Kind: Log})
+		}
+	}
+	return d
+}
+
+func timedData(rnd *rand.Rand, d *Design, n int, scale float64) *Data {
+	data := asUnits(d, randomFish(rnd, d, n))
+	for i := range data.Units {
+		clear(data.Units[i].Never)
+	}
+	for range n {
+		z := []float64{1}
+		for range d.Numbers - 1 {
+			z = append(z, 0.6*rnd.NormFloat64())
+		}
+		g := rnd.IntN(d.Classes())
+		data.Trips = append(data.Trips, Trip{g, z, 10 + 40*rnd.Float64(), 1 + 20*rnd.Float64(), 1 + float64(rnd.IntN(2))})
+		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2))})
+	}
+	return data
+}
+
+func TestTimesEqualDefinition(t *testing.T) {
+	for seed := range uint64(20) {
+		rnd := rand.New(rand.NewPCG(seed, 21))
+		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 2, 8)
+		x := randomX(rnd, 8, 0.7)
+		l := d.Layout
+		data := timedData(rnd, d, 30, 1)
+		var want Point
+		NewCJS(d, &Data{Units: data.Units}).Eval(x, 0, &want)
+		for _, tr := range data.Trips {
+			law := passtime.Law{Km: tr.Km, Drift: d.Prob(x, tr.Class, l.Drift(), tr.Z).P, Spread: d.Prob(x, tr.Class, l.Spread(), tr.Z).P}
+			want.F += tr.Weight * law.LogDensity(tr.Days)
+		}
+		for _, w := range data.Waits {
+			chi, reach := 1.0, 1.0
+			for j := w.Site + 1; j < l.Sites(); j++ {
+				reach *= d.Prob(x, w.Class, l.Survival(j-1), w.Z).P
+				miss := 1.0
+				from, to := l.SiteRows(j)
+				for b := from; b < to; b++ {
+					miss *= 1 - d.Prob(x, w.Class, l.Detection(b), w.Z).P
+				}
+				law := passtime.Law{Km: l.Distance(w.Site, j), Drift: d.Prob(x, w.Class, l.Drift(), w.Z).P, Spread: d.Prob(x, w.Class, l.Spread(), w.Z).P}
+				chi -= reach * (1 - miss) * law.CDF(w.Days)
+				reach *= miss
+			}
+			want.F += w.Weight * math.Log(chi)
+		}
+		var p Point
+		NewCJS(d, data).Eval(x, 0, &p)
+		// 1e-11: the definition loses digits where χ is small.
+		assert.InEpsilon(t, want.F, p.F, 1e-11, "seed %d", seed)
+	}
+}
+
+func TestTimesDerivativesEqualDifferences(t *testing.T) {
+	for seed := range uint64(20) {
+		rnd := rand.New(rand.NewPCG(seed, 22))
+		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 1+rnd.IntN(2), 6)
+		x := randomX(rnd, 6, 0.5)
+		o := NewCJS(d, timedData(rnd, d, 20, 1))
+		var p Point
+		o.Eval(x, 2, &p)
+		at := func(j int, h float64) Point {
+			y := append([]float64(nil), x...)
+			y[j] += h
+			var q Point
+			o.Eval(y, 1, &q)
+			return q
+		}
+		scale := 0.0
+		for _, v := range p.H {
+			scale = max(scale, math.Abs(v))
+		}
+		for j := range x {
+			g := difference(func(h float64) float64 { return at(j, h).F })
+			// 1e-6 of the Hessian's scale: what the differences are good for
+			// with densities of short times among the terms.
+			assert.InDelta(t, g, p.G[j], 1e-6*scale, "gradient %d, seed %d", j, seed)
+			for i := range x {
+				h := difference(func(h float64) float64 { return at(j, h).G[i] })
+				assert.InDelta(t, h, p.H[i*6+j], 1e-6*scale, "Hessian %d %d, seed %d", i, j, seed)
+			}
+		}
+	}
+}
+
+// TestLateEndIsThePlainModel: when the data end so late that every migrant has
+// come, waiting is never being seen again.
+func TestLateEndIsThePlainModel(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 23))
+	d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 8)
+	x := randomX(rnd, 8, 0.4)
+	data := timedData(rnd, d, 200, 1e6)
+	plain := &Data{Units: append([]Unit(nil), data.Units...)}
+	for _, w := range data.Waits {
+		u := NewUnit(d.Layout, w.Class, w.Z)
+		u.Never[w.Site] = w.Weight
+		plain.Units = append(plain.Units, u)
+	}
+	data.Trips = nil
+	var p, q Point
+	NewCJS(d, plain).Eval(x, 2, &p)
+	NewCJS(d, data).Eval(x, 2, &q)
+	assert.InEpsilon(t, p.F, q.F, 1e-13)
+	assert.InDeltaSlice(t, p.G, q.G, 1e-10)
+	assert.InDeltaSlice(t, p.H, q.H, 1e-9)
+}
