@@ -269,7 +269,7 @@ func TestLikenessIsNoLackOfFit(t *testing.T) {
 		assert.Less(t, x.P, 0.001)
 		assert.False(t, x.Counted)
 	}
-	assert.Equal(t, "Fish of different cohort let go at site 0 differ in where they are next seen, p < 0.001: keep them apart in the model; this is no lack of fit.", r.Likeness[0].Sentence(r.River))
+	assert.Equal(t, "Fish let go at site 0 differ by cohort in where they are next seen, p < 0.001: keep them apart in the model; this is no lack of fit.", r.Likeness[0].Sentence(r.River))
 	assert.Greater(t, r.Total.P, 0.01)
 	// Taken as one cohort, they are lack of fit: fish of two kinds.
 	h.Cohort, h.Cohorts = make([]int32, h.Len()), []string{"all"}

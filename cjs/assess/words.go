@@ -121,11 +121,11 @@ func (t *Table) where(at int) string {
 }
 
 func (t *Table) likenessSentence(river *history.River) string {
-	verb := "do not differ visibly"
+	verb := "do not visibly differ"
 	if below(t.P) {
 		verb = "differ"
 	}
-	s := fmt.Sprintf("Fish of different %s let go at %s %s in where they are next seen, %s", t.Past, river.Sites[t.Site].Name, verb, PWords(t.P))
+	s := fmt.Sprintf("Fish let go at %s %s by %s in where they are next seen, %s", river.Sites[t.Site].Name, verb, t.Past, PWords(t.P))
 	if below(t.P) {
 		s += ": " + meaning[t.Check]
 	}
@@ -193,8 +193,11 @@ func (r *Result) Words() []string {
 	} else {
 		out = append(out, fmt.Sprintf("Nothing speaks against %s: %s.", model, total))
 	}
-	chance := fmt.Sprintf("Of %s %d %s below 0.05; by chance alone %.1f would be expected to.", plural(r.Tested, "table", "tables"), r.BelowLevel, verb(r.BelowLevel, "falls", "fall"), r.ByChance)
-	out = append(out, chance)
+	few := "None"
+	if r.BelowLevel > 0 {
+		few = fmt.Sprint(r.BelowLevel)
+	}
+	out = append(out, fmt.Sprintf("%s of %s %s below 0.05; by chance alone %.1f would be expected to.", few, plural(r.Tested, "table", "tables"), verb(max(1, r.BelowLevel), "falls", "fall"), r.ByChance))
 	c, _ := r.VarianceInflation()
 	inflation := fmt.Sprintf("Variance inflation%s: %.2f (%.2f / %d", r.before(), c, r.Total.Statistic, r.Total.DF)
 	if r.Total.Statistic < float64(r.Total.DF) {
