@@ -304,3 +304,23 @@ func BenchmarkCheck(b *testing.B) {
 	}
 	b.ReportMetric(float64(h.Len())*float64(b.N)/b.Elapsed().Seconds(), "fish/s")
 }
+
+// Fish that share one fate in schools of m widen every variance m-fold, and
+// the variance inflation says so.
+func TestVarianceInflationOfSchools(t *testing.T) {
+	d := design{Fish: []int{1000}, Sites: 7, Survival: 0.9, Detection: 0.6}
+	const studies = 200
+	for m := int32(1); m <= 3; m++ {
+		var sum float64
+		for i := range uint64(studies) {
+			h := d.simulate(rand.New(rand.NewPCG(77, i)))
+			h.Count = slices.Repeat([]int32{m}, h.Len())
+			r, err := assess.Check(h, assess.Options{})
+			require.NoError(t, err)
+			sum += r.Total.Statistic / float64(r.Total.DF)
+		}
+		// About 17 df a study: the mean of 200 has a standard error of
+		// m·√(2/17/200), 2.4 % of m; four of these.
+		assert.InEpsilon(t, float64(m), sum/studies, 0.1)
+	}
+}
