@@ -52,12 +52,8 @@ func compareAction(c *cli.Context) error {
 	if len(specs) == 0 {
 		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
 	}
-	in, err := d.Input()
-	if err != nil {
-		return err
-	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
-	r, err := compare.Run(c.Context, in, specs, d.Options(opt), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	r, err := d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
 	bar.Done()
 	if err != nil {
 		return err

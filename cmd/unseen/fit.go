@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strconv"
+
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
@@ -41,7 +43,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
 		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile"},
-		&cli.Float64Flag{Name: "variance-inflation", Value: 1, Usage: "multiply variances by `NUMBER`"},
+		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }
 
@@ -60,29 +62,40 @@ func fitAction(c *cli.Context) error {
 	return fitAndShow(c, d, opt)
 }
 
-func fitOptions(c *cli.Context) (cjs.Options, error) {
-	opt := cjs.Options{Level: c.Float64("level"), Interval: c.String("interval"), VarianceInflation: c.Float64("variance-inflation")}
+func fitOptions(c *cli.Context) (session.Options, error) {
+	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Level <= 0 || opt.Level >= 1 {
 		return opt, callError("--level is %v; it lies between 0 and 1, such as 0.95", opt.Level)
 	}
 	if opt.Interval != "logit" && opt.Interval != "profile" {
 		return opt, callError("--interval is %q; it is logit or profile", opt.Interval)
 	}
-	if !(opt.VarianceInflation >= 1) {
-		return opt, callError("--variance-inflation is %v; it is at least 1", opt.VarianceInflation)
+	inflation := c.String("variance-inflation")
+	if inflation == "auto" {
+		opt.EstimateInflation = true
+		return opt, nil
+	}
+	var err error
+	if opt.VarianceInflation, err = strconv.ParseFloat(inflation, 64); err != nil || !(opt.VarianceInflation >= 1) {
+		return opt, callError("--variance-inflation is %q; it is a number of at least 1, or auto", inflation)
 	}
 	return opt, nil
 }
 
-func fitAndShow(c *cli.Context, d *session.Data, opt cjs.Options) error {
+// fit fits the model that the line chooses.
+func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted, error) {
 	spec, err := d.Spec(session.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
 	})
 	if err != nil {
-		return callError("%w", err)
+		return nil, callError("%w", err)
 	}
-	f, err := d.Fit(c.Context, spec, opt)
+	return d.Fit(c.Context, spec, opt)
+}
+
+func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
+	f, err := fit(c, d, opt)
 	if err != nil {
 		return err
 	}

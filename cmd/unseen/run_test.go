@@ -47,6 +47,8 @@ func TestExitCodes(t *testing.T) {
 		{"fit " + dipper + " --model x --survival reach", exitCall, "not both"},
 		{"--nonsense", exitCall, "nonsense"},
 		{"fit " + dipper + " --variance-inflation 0.5", exitCall, "at least 1"},
+		{"fit " + dipper + " --variance-inflation some", exitCall, "or auto"},
+		{"fit " + dipper + " --variance-inflation auto", exitUsable, ""},
 		{"compare " + dipper, exitCall, "has no [[model]] to compare"},
 		{"compare " + dipper + " --survival reach --detection site --test x", exitCall, "--test and --against go together"},
 		{"compare " + dipper + " --survival reach --detection site --test x --against y", exitRefused, "there is no variant"},
@@ -91,6 +93,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"histories": {"--json", "--counts"},
 		"check":     {"--json"},
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
+		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"demo":      {"--json", "--level", "0.9"},
 	}
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
@@ -120,12 +122,27 @@ func (d *Data) Input() (model.Input, error) {
 	return model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
 }
 
-// Options are opt with what the study adds to them.
-func (d *Data) Options(opt cjs.Options) cjs.Options {
+// Options of a fit.
+type Options struct {
+	cjs.Options
+	// EstimateInflation takes the variance inflation from the checks of fit
+	// in place of Options.VarianceInflation.
+	EstimateInflation bool
+}
+
+// complete adds to the options what the study and the checks of fit say.
+func (d *Data) complete(opt Options, check *assess.Result) (cjs.Options, error) {
 	if r := d.Study.Retention; r != nil {
 		opt.Retention.Held, opt.Retention.Kept = r.Held, r.Kept
 	}
-	return opt
+	if opt.EstimateInflation {
+		factor, ok := check.VarianceInflation()
+		if !ok {
+			return cjs.Options{}, fmt.Errorf("the variance inflation cannot be estimated: no table of `unseen assess` can be tested; give a number")
+		}
+		opt.VarianceInflation, opt.InflationEstimated = factor, true
+	}
+	return opt.Options, nil
 }
 
 // Fitted is a study with a model fitted to it.
@@ -136,7 +153,7 @@ type Fitted struct {
 }
 
 // Fit fits the chosen model.
-func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitted, error) {
+func (d *Data) Fit(ctx context.Context, spec model.Spec, options Options) (*Fitted, error) {
 	in, err := d.Input()
 	if err != nil {
 		return nil, err
@@ -145,7 +162,11 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	f, err := cjs.New(ctx, p, d.Options(opt))
+	opt, err := d.complete(options, assess.OfModel(p))
+	if err != nil {
+		return nil, err
+	}
+	f, err := cjs.New(ctx, p, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -158,4 +179,21 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, opt cjs.Options) (*Fitt
 		return nil, err
 	}
 	return &Fitted{d, f, e}, nil
+}
+
+// Compare fits several models to the same fish.
+func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options, done func(n, of int)) (*compare.Result, error) {
+	in, err := d.Input()
+	if err != nil {
+		return nil, err
+	}
+	check, err := assess.Check(d.Histories, assess.Options{})
+	if err != nil {
+		return nil, err
+	}
+	opt, err := d.complete(options, check)
+	if err != nil {
+		return nil, err
+	}
+	return compare.Run(ctx, in, specs, opt, done)
 }

@@ -22,17 +22,27 @@ type column struct {
 // never cut.
 const headWidth = 10
 
-// textWidth is the widest a column of words gets before it is wrapped.
-const textWidth = 48
+// textWidths are the widest a column of words gets before it is wrapped: the
+// first that lets the table fit is taken.
+var textWidths = []int{66, 48, 30}
 
 func table(b *bufio.Writer, t view.Table) {
 	if t.Title != "" {
 		paragraph(b, "", t.Title)
 	}
 	var cols []column
-	for i, c := range t.Columns {
-		if c.Title != "" {
-			cols = append(cols, layOut(c, t.Rows, i))
+	for _, limit := range textWidths {
+		cols = cols[:0]
+		wide := -len(gap)
+		for i, c := range t.Columns {
+			if c.Title != "" {
+				x := layOut(c, t.Rows, i, limit)
+				cols = append(cols, x)
+				wide += x.width + len(gap)
+			}
+		}
+		if wide <= Width {
+			break
 		}
 	}
 	for i, panel := range panels(cols) {
@@ -46,14 +56,14 @@ func table(b *bufio.Writer, t view.Table) {
 	}
 }
 
-func layOut(c view.Column, rows [][]view.Cell, at int) column {
+func layOut(c view.Column, rows [][]view.Cell, at, limit int) column {
 	out := column{right: c.Kind != view.Text, key: c.Key}
 	if c.Kind == view.Range {
 		out.cells = ranges(c, rows, at)
 	} else {
 		marked := anyMark(rows, at)
 		for _, r := range rows {
-			out.cells = append(out.cells, show(c, r[at], marked))
+			out.cells = append(out.cells, show(c, r[at], marked, limit))
 		}
 	}
 	for _, s := range out.cells {
@@ -74,10 +84,10 @@ func anyMark(rows [][]view.Cell, at int) bool {
 
 // show gives a cell's text. In a numeric column with marks, unmarked numbers
 // keep the mark's place free so that digits stay under digits.
-func show(c view.Column, x view.Cell, marked bool) string {
+func show(c view.Column, x view.Cell, marked bool, limit int) string {
 	switch c.Kind {
 	case view.Text:
-		return strings.Join(wrap(x.Text+x.Mark, textWidth), "\n")
+		return strings.Join(wrap(x.Text+x.Mark, limit), "\n")
 	case view.Count:
 		return view.Digits(x.Value, 0) + mark(x, marked)
 	default:

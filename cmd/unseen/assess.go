@@ -1,0 +1,45 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+)
+
+func assessCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "assess",
+		Usage:     "does the model fit: what becomes of a fish must not depend on its past",
+		UsageText: "unseen assess STUDY.toml [flags]",
+		Description: "Splits the fish at each site by their past and compares their future, says in plain words\n" +
+			"what differs, and gives the variance inflation.\n\n" +
+			"Example:  unseen assess study.toml --tables",
+		Flags: append(append(append([]cli.Flag{
+			&cli.BoolFlag{Name: "tables", DisableDefaultText: true, Usage: "show every contingency table"},
+		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		Action: assessAction,
+	}
+}
+
+func assessAction(c *cli.Context) error {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return err
+	}
+	f, err := fit(c, d, opt)
+	if err != nil {
+		return err
+	}
+	r, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
+	return show(c, d, answer{
+		page: view.AssessPage(f, r, covariates, c.Bool("tables")),
+		doc:  func() any { return wire.NewAssess(wire.NewHead("assess", version(), d), f, r, covariates) },
+	})
+}

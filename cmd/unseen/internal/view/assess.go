@@ -1,0 +1,148 @@
+package view
+
+import (
+	"fmt"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
+
+// AssessPage says whether a model fits: in plain words, then in numbers, with
+// every table where they are asked for.
+func AssessPage(d *session.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
+	river := &d.Histories.River
+	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
+	p.Sections = append(p.Sections,
+		Section{Paragraphs: r.Words(), Notes: []string{
+			"The model put to the test gives each group of fish its own survival and detection everywhere. " +
+				"Where it holds, a simpler one (" + ModelLine(d.Fit) + ") is judged by `unseen compare`."}},
+		Section{Heading: "Checks", Tables: []Table{componentTable(r), countsTable(r), InputTable(d.Inputs)}})
+	if len(covariates) > 0 {
+		p.Sections = append(p.Sections, Section{Heading: "Seen again, by fifths of each number", Tables: covariateTables(covariates)})
+	}
+	if len(r.Likeness) > 0 {
+		s := Section{Heading: "Are the cohorts alike? (a hypothesis, no part of the test)"}
+		for i := range r.Likeness {
+			if words := r.Likeness[i].Sentence(river); words != "" {
+				s.Paragraphs = append(s.Paragraphs, words)
+			}
+		}
+		p.Sections = append(p.Sections, s)
+	}
+	if tables {
+		s := Section{Heading: "Every table"}
+		for i := range r.Tables {
+			s.Tables = append(s.Tables, contingency(river, &r.Tables[i]))
+		}
+		for i := range r.Likeness {
+			s.Tables = append(s.Tables, contingency(river, &r.Likeness[i]))
+		}
+		p.Sections = append(p.Sections, s)
+	}
+	warnings := append(r.Warnings(), assess.CovariateWarnings(covariates)...)
+	if len(warnings) > 0 {
+		s := Section{Heading: "Warnings", Tables: []Table{WarningTable(warnings)}}
+		for _, w := range warnings {
+			s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
+		}
+		p.Sections = append(p.Sections, s)
+	}
+	return p
+}
+
+func componentTable(r *assess.Result) Table {
+	t := Table{ID: "checks", Columns: []Column{
+		{Name: "check"}, {Name: "name", Title: "check", Key: true},
+		{Name: "tables", Title: "tables", Kind: Count},
+		{Name: "chi_square", Title: "chi-square", Kind: Number, Digits: 2},
+		{Name: "df", Title: "df", Kind: Count},
+		{Name: "p", Title: "p", Kind: Number, Digits: 3},
+		{Name: "why"},
+	}}
+	for _, c := range r.Components {
+		row := []Cell{T(c.ID), T(c.Name), I(len(c.Tables)), None(), None(), N(c.P), T(c.Why)}
+		if c.DF > 0 {
+			row[3], row[4] = N(c.Statistic), I(c.DF)
+		}
+		t.Rows = append(t.Rows, row)
+		if c.Why != "" {
+			t.Notes = append(t.Notes, Note{Text: "not tested: " + c.Name + " (" + c.Why + ")"})
+		}
+	}
+	total := []Cell{T("total"), T("total"), I(len(r.Tables)), N(r.Total.Statistic), I(r.Total.DF), N(r.Total.P), T("")}
+	t.Rows = append(t.Rows, total)
+	return t
+}
+
+// countsTable holds every contingency table in long form, for programs.
+func countsTable(r *assess.Result) Table {
+	all := append(append([]assess.Table{}, r.Tables...), r.Likeness...)
+	ofs := make([][]cjs.Category, len(all))
+	for i := range all {
+		ofs[i] = all[i].Of
+	}
+	g := groupsOf(ofs)
+	t := Table{ID: "check_tables", CSVOnly: true, Columns: append(append([]Column{{Name: "table", Kind: Count}, {Name: "check"}}, g.columns()...),
+		Column{Name: "site"}, Column{Name: "line"}, Column{Name: "column"}, Column{Name: "fish", Kind: Count},
+		Column{Name: "method"}, Column{Name: "chi_square", Kind: Number}, Column{Name: "df", Kind: Count}, Column{Name: "p", Kind: Number}, Column{Name: "why"})}
+	for i := range all {
+		x := &all[i]
+		for l, line := range x.Lines {
+			for c, column := range x.Columns {
+				row := append([]Cell{I(i + 1), T(x.Check)}, g.cells(x.Of)...)
+				t.Rows = append(t.Rows, append(row, T(r.River.Sites[x.Site].Name), T(line), T(column), I(x.Counts[l][c]),
+					T(x.Method), N(x.Statistic), I(x.DF), N(x.P), T(x.Why)))
+			}
+		}
+	}
+	return t
+}
+
+// contingency shows one table: past in lines, future in columns.
+func contingency(river *history.River, x *assess.Table) Table {
+	title := x.Sentence(river)
+	if title == "" {
+		title = x.Check + " at " + river.Sites[x.Site].Name
+	}
+	if len(x.Of) > 0 {
+		title = Whom(x.Of) + ": " + title
+	}
+	t := Table{Title: title, Columns: []Column{{Title: "fish", Key: true}}}
+	for _, c := range x.Columns {
+		t.Columns = append(t.Columns, Column{Title: c, Kind: Count})
+	}
+	for l, line := range x.Lines {
+		row := []Cell{T(line)}
+		for _, n := range x.Counts[l] {
+			row = append(row, I(n))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	note := x.Why
+	if x.Method != "" && note == "" {
+		note = fmt.Sprintf("%s %s on %d df, %s", x.Method, Digits(x.Statistic, 2), x.DF, assess.PWords(x.P))
+	}
+	if note != "" {
+		t.Notes = []Note{{Text: note}}
+	}
+	return t
+}
+
+func covariateTables(covariates []assess.Covariate) []Table {
+	t := Table{ID: "covariates", Columns: []Column{
+		{Name: "number", Title: "number", Key: true},
+		{Name: "low", Title: "from", Kind: Number, Digits: 1}, {Name: "high", Title: "to", Kind: Number, Digits: 1},
+		{Name: "fish", Title: "fish", Kind: Count}, {Name: "releases", Title: "releases", Kind: Count},
+		{Name: "seen_again", Title: "seen again", Kind: Count}, {Name: "expected", Title: "expected", Kind: Number, Digits: 1},
+		{Name: "residual", Title: "difference in SD", Kind: Number, Digits: 2},
+	}}
+	for _, c := range covariates {
+		for i := range c.Quintiles {
+			q := &c.Quintiles[i]
+			t.Rows = append(t.Rows, []Cell{T(c.Name), N(q.Low), N(q.High), I(q.Fish), I(q.Releases), I(q.SeenAgain), N(q.Expected), N(q.Residual())})
+		}
+	}
+	return []Table{t}
+}
