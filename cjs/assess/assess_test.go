@@ -309,7 +309,7 @@ func BenchmarkCheck(b *testing.B) {
 // the variance inflation says so.
 func TestVarianceInflationOfSchools(t *testing.T) {
 	d := design{Fish: []int{1000}, Sites: 7, Survival: 0.9, Detection: 0.6}
-	const studies = 200
+	const studies = 100
 	for m := int32(1); m <= 3; m++ {
 		var sum float64
 		for i := range uint64(studies) {
@@ -319,8 +319,8 @@ func TestVarianceInflationOfSchools(t *testing.T) {
 			require.NoError(t, err)
 			sum += r.Total.Statistic / float64(r.Total.DF)
 		}
-		// About 17 df a study: the mean of 200 has a standard error of
-		// m·√(2/17/200), 2.4 % of m; four of these.
-		assert.InEpsilon(t, float64(m), sum/studies, 0.1)
+		// About 17 df a study: the mean of 100 has a standard error of
+		// m·√(2/17/100), 3.4 % of m; four of these.
+		assert.InEpsilon(t, float64(m), sum/studies, 0.14)
 	}
 }
