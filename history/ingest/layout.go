@@ -31,9 +31,8 @@ type columns struct{ tag, site, antenna, time int }
 func header(data []byte) (line, rest []byte, lines int) {
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	for len(data) > 0 {
-		line, rest, _ = bytes.Cut(data, []byte("\n"))
+		line, rest = cutLine(data)
 		lines++
-		line = bytes.TrimSuffix(line, []byte("\r"))
 		if !isBlank(line) {
 			return line, rest, lines
 		}
@@ -65,14 +64,9 @@ func delimiterOf(line []byte) byte {
 // splitHeader gives the names in a header.
 func splitHeader(line []byte, delim byte) ([]string, error) {
 	s := splitter{delim: delim, spans: make([]span, 0, 1+bytes.Count(line, []byte{delim}))}
-	n, text := 0, line
-	if bytes.IndexByte(line, '"') >= 0 {
-		var ok bool
-		if text, n, ok = s.splitQuoted(line); !ok {
-			return nil, fmt.Errorf("the header holds a stray quote")
-		}
-	} else {
-		n = s.split(line)
+	text, n, ok := s.any(line)
+	if !ok {
+		return nil, fmt.Errorf("the header holds a stray quote")
 	}
 	names := make([]string, n)
 	for i, x := range s.spans[:n] {
@@ -134,15 +128,8 @@ func (l *layout) surveyTimes(v *clock.Survey, data []byte, line int) {
 	s := splitter{delim: l.delim, spans: make([]span, 0, l.need)}
 	for len(data) > 0 {
 		var record []byte
-		record, data, _ = bytes.Cut(data, []byte("\n"))
-		record = bytes.TrimSuffix(record, []byte("\r"))
-		text, n, ok := record, 0, true
-		if bytes.IndexByte(record, '"') >= 0 {
-			text, n, ok = s.splitQuoted(record)
-		} else if !isBlank(record) {
-			n = s.split(record)
-		}
-		if ok && n >= l.need {
+		record, data = cutLine(data)
+		if text, n, ok := s.any(record); ok && n >= l.need {
 			x := s.spans[:l.need][l.columns.time]
 			v.Add(text[x.from:x.to], line)
 		}

@@ -91,6 +91,20 @@ func (s *splitter) splitQuoted(line []byte) (text []byte, n int, ok bool) {
 	}
 }
 
+// any is split or splitQuoted, as the line needs.
+func (s *splitter) any(line []byte) (text []byte, n int, ok bool) {
+	if bytes.IndexByte(line, '"') >= 0 {
+		return s.splitQuoted(line)
+	}
+	return line, s.split(line), true
+}
+
+// cutLine parts the first line, without its end, from the rest.
+func cutLine(data []byte) (line, rest []byte) {
+	line, rest, _ = bytes.Cut(data, []byte("\n"))
+	return bytes.TrimSuffix(line, []byte("\r")), rest
+}
+
 // trimmed is a field without blanks at its ends.
 func trimmed(b []byte) []byte {
 	for len(b) > 0 && (b[0] == ' ' || b[0] == '\t') {

@@ -1,0 +1,103 @@
+package ingest
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/study"
+)
+
+// copyDemo copies the demo's tables, without its study file.
+func copyDemo(t *testing.T) string {
+	const from = "../../cmd/unseen/internal/demo/files"
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS(from)))
+	require.NoError(t, os.Remove(filepath.Join(dir, "study.toml")))
+	return dir
+}
+
+func guessIn(t *testing.T, dir string, paths ...string) (*Proposal, *study.Study) {
+	t.Helper()
+	p, err := Guess(context.Background(), paths, dir)
+	require.NoError(t, err)
+	st, err := study.Parse(filepath.Join(dir, "study.toml"), []byte(p.Study))
+	require.NoError(t, err, "%s", p.Study)
+	return p, st
+}
+
+// The demo's tables alone give a study that reads as its own does, but for
+// what no table tells: the rows, the zone, and the name of the trap.
+func TestGuessTheDemo(t *testing.T) {
+	dir := copyDemo(t)
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, "fish.csv", p.Fish)
+	assert.Equal(t, []string{"arrays/alder-ford.csv.gz", "arrays/lower-river.csv.gz"}, p.Sightings)
+	var names []string
+	for _, s := range st.Sites {
+		names = append(names, s.Name)
+	}
+	assert.Equal(t, []string{"Alder Ford", "Scar Weir", "Tidehead"}, names[len(names)-3:])
+	assert.Equal(t, "cohort", st.Fish.Cohort)
+	doubts := strings.Join(p.Doubts, "\n")
+	assert.Contains(t, doubts, "UTC")
+	assert.Contains(t, doubts, "order of the sites")
+	res, err := Run(context.Background(), st, Options{})
+	require.NoError(t, err)
+	own, err := study.Load("../../cmd/unseen/internal/demo/files/study.toml")
+	require.NoError(t, err)
+	want, err := Run(context.Background(), own, Options{})
+	require.NoError(t, err)
+	assert.Equal(t, want.Accounting.Read, res.Accounting.Read)
+	assert.Equal(t, want.Histories.Tag, res.Histories.Tag)
+	assert.InDelta(t, float64(want.Accounting.Kept+want.Accounting.Repeats), float64(res.Accounting.Kept+res.Accounting.Repeats), 0.01*float64(want.Accounting.Read),
+		"the hour between UTC and local time moves a few records only")
+}
+
+// Other people's tables: semicolons, decimal commas, month first, own names,
+// plain text tags, a bystander.
+func TestGuessByContent(t *testing.T) {
+	dir := t.TempDir()
+	var fish, array strings.Builder
+	fish.WriteString("Nr;Mark;Laid out;Size\n")
+	array.WriteString("When;Mark;Where;Head\n")
+	for i := range 60 {
+		tag := "A-" + string(rune('A'+i%26)) + string(rune('a'+i/26)) + "7"
+		day := i%12 + 1
+		fish.WriteString(strings.Join([]string{itoa(i), tag, "4/" + itoa(day) + "/2025 20:00", itoa(120+i) + ",5"}, ";") + "\n")
+		array.WriteString(strings.Join([]string{"4/" + itoa(day+13) + "/2025 10:00", tag, "Tidehead", "1"}, ";") + "\n")
+		array.WriteString(strings.Join([]string{"4/" + itoa(day+3) + "/2025 10:00", tag, "Alder Ford", itoa(2 + i%2)}, ";") + "\n")
+	}
+	for name, text := range map[string]string{"a.csv": array.String(), "f.csv": fish.String(), "flow.csv": "day,flow\n2025-04-01,3.5\n2025-04-02,4.5\n"} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, "f.csv", p.Fish)
+	assert.Equal(t, []string{"flow.csv"}, p.Other)
+	assert.Equal(t, "text", st.TagForm)
+	assert.Equal(t, map[string]string{"tag": "Mark", "time": "When", "site": "Where", "antenna": "Head"}, st.Sightings.Columns)
+	assert.Equal(t, "Laid out", st.Fish.Columns["released"])
+	assert.Equal(t, "Tidehead", st.Sites[len(st.Sites)-1].Name, "sites are ordered by who sees a fish first")
+	assert.Contains(t, p.Study, "decimal comma")
+	assert.Contains(t, p.Study, "semicolons")
+	// The fish table's own dates are all ambiguous: said, not settled quietly.
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), "day first or month first")
+}
+
+func itoa(n int) string {
+	return strings.TrimLeft(string([]byte{byte('0' + n/100%10), byte('0' + n/10%10)}), "0") + string(rune('0'+n%10))
+}
+
+func TestGuessRefuses(t *testing.T) {
+	dir := t.TempDir()
+	_, err := Guess(context.Background(), []string{filepath.Join(dir, "nothing")}, dir)
+	assert.ErrorContains(t, err, "cannot be read")
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "flow.csv"), []byte("day,flow\n2025-04-01,3.5\n"), 0o644))
+	_, err = Guess(context.Background(), []string{dir}, dir)
+	assert.ErrorContains(t, err, "needs a fish table and at least one table of sightings")
+}
