@@ -1,0 +1,5 @@
+//go:build studies
+
+package travel
+
+const seasons = 400

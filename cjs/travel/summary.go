@@ -1,0 +1,64 @@
+package travel
+
+import (
+	"math"
+	"slices"
+)
+
+// Summary describes a sample. What cannot be had is NaN.
+type Summary struct {
+	N         int
+	Min, Max  float64
+	Mean, SD  float64
+	Quantiles []float64 // at the shares of the options
+	Median    float64
+	// HarmonicMean is N over the sum of 1/x: a distance over the harmonic mean
+	// of the days is the mean of the fish's own speeds. 0 with a zero in the
+	// sample.
+	HarmonicMean float64
+}
+
+// summarise takes x apart; it sorts it. Quantiles lie between the order
+// statistics, the share (k−1)/(n−1) at the k-th (Hyndman & Fan 1996, The
+// American Statistician 50:361–365, definition 7).
+func summarise(x []float64, shares []float64) Summary {
+	nan := math.NaN()
+	s := Summary{N: len(x), Min: nan, Max: nan, Mean: nan, SD: nan, Median: nan, HarmonicMean: nan, Quantiles: make([]float64, len(shares))}
+	x = slices.Clone(x)
+	slices.Sort(x)
+	for i, p := range shares {
+		s.Quantiles[i] = quantile(x, p)
+	}
+	if len(x) == 0 {
+		return s
+	}
+	s.Min, s.Max, s.Median = x[0], x[len(x)-1], quantile(x, 0.5)
+	n := float64(len(x))
+	var sum, inverse, square float64
+	for _, v := range x {
+		sum += v
+		inverse += 1 / v
+	}
+	s.Mean, s.HarmonicMean = sum/n, n/inverse
+	for _, v := range x {
+		square += (v - s.Mean) * (v - s.Mean)
+	}
+	if len(x) > 1 {
+		s.SD = math.Sqrt(square / (n - 1))
+	}
+	return s
+}
+
+// quantile of a sorted sample; NaN of an empty one.
+func quantile(x []float64, p float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	at := p * float64(len(x)-1)
+	k := min(int(at), len(x)-1)
+	v := x[k]
+	if rest := at - float64(k); rest > 0 && k+1 < len(x) {
+		v += rest * (x[k+1] - x[k])
+	}
+	return v
+}

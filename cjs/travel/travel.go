@@ -1,0 +1,257 @@
+// Package travel says how long tagged fish took: over each reach and the whole
+// path, at each site, and on which dates they came by.
+package travel
+
+import (
+	"context"
+	"errors"
+	"math"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/history"
+)
+
+// Options of the travel times. The zero value is the documented default.
+type Options struct {
+	// Shares are the quantiles given; nil means 0.10, 0.25, 0.50, 0.75, 0.90.
+	Shares []float64
+	// FromLast measures from the last sighting above, not the first.
+	FromLast bool
+	// AsOf is the moment up to which data count, in Unix milliseconds: fish
+	// still on their way then have no travel time yet. 0 means the season is
+	// over.
+	AsOf int64
+	// Level of the intervals; 0 means 0.95.
+	Level float64
+	// Seen is the probability that the fish of record i was seen at a site
+	// below its entry when it passed, as of [cjs.Fit.SeenAt]; nil: arrival
+	// dates are not corrected.
+	Seen func(i, site int) float64
+	// SeenKnown tells whether that probability is determined at a site, as
+	// [cjs.Fit.SeenKnown]; nil: at every site.
+	SeenKnown func(site int) bool
+}
+
+func (o Options) filled() Options {
+	if o.Shares == nil {
+		o.Shares = []float64{0.10, 0.25, 0.50, 0.75, 0.90}
+	}
+	if o.Level == 0 {
+		o.Level = 0.95
+	}
+	return o
+}
+
+// Result is the travel times of a study.
+type Result struct {
+	Options Options // with defaults filled in
+	// Stretches are the reaches in downstream order, then, with more than one,
+	// the whole path; for each all fish, then each cohort where there are
+	// several.
+	Stretches []Stretch
+	// Stays are the times at each site where fish were sighted.
+	Stays []Stay
+	// Arrivals are the dates, the releases at the first site among them.
+	Arrivals []Arrival
+	Warnings []cjs.Warning
+}
+
+// All stands for the fish of all cohorts.
+const All = -1
+
+// Stretch is the water from one site to another farther down.
+type Stretch struct {
+	From, To int
+	// Cohort is the index of the cohort, or All.
+	Cohort int
+	// Km is the distance; NaN when the study gives no km.
+	Km float64
+	// Days from release or first sighting at From to first sighting at To,
+	// of fish seen at both; KmPerDay is Km over each fish's days.
+	Days, KmPerDay Summary
+	// NotTimed are fish seen at both without a time between: the release time
+	// is not known, or the sighting below is not later than the one above.
+	NotTimed int
+	// Law is the first-passage law fitted to the days; nil with WhyNoLaw.
+	Law      *Law
+	WhyNoLaw string
+}
+
+// Stay is the time at a site: last sighting less first, in days, of all fish
+// seen there. A fish read once stayed 0.
+type Stay struct {
+	Site, Cohort int
+	Days         Summary
+	// Once is the number of fish whose first and last sighting are the same.
+	Once int
+}
+
+// FastKmPerDay: faster journeys downstream are pointed out (common practice).
+const FastKmPerDay = 100
+
+// Warning IDs.
+const (
+	WarnFast     = "travel-fast"
+	WarnNotTimed = "travel-not-timed"
+	WarnAsOf     = "travel-as-of"
+	WarnEarly    = "travel-too-early"
+	WarnNoFit    = "travel-law-not-converged"
+	WarnLaw      = "travel-law-does-not-fit"
+)
+
+// New measures the travel times of the fish in h. It returns an error when h
+// has no sighting times, or when ctx ends.
+func New(ctx context.Context, h *history.Histories, opt Options) (*Result, error) {
+	if h.First == nil {
+		return nil, errors.New("travel times need the time of every sighting: give the study [fish] and [sightings] instead of ready histories or counts")
+	}
+	r := &Result{Options: opt.filled()}
+	t := newTimes(h)
+	last := len(h.River.Sites) - 1
+	type span struct{ from, to int }
+	var spans []span
+	for k := range last {
+		spans = append(spans, span{k, k + 1})
+	}
+	if last > 1 {
+		spans = append(spans, span{0, last})
+	}
+	cohorts := []int{All}
+	if len(h.Cohorts) > 1 {
+		for c := range h.Cohorts {
+			cohorts = append(cohorts, c)
+		}
+	}
+	for _, s := range spans {
+		for _, c := range cohorts {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			x, err := r.stretch(ctx, t, s.from, s.to, c)
+			if err != nil {
+				return nil, err
+			}
+			r.Stretches = append(r.Stretches, *x)
+		}
+	}
+	for k := range last + 1 {
+		for _, c := range cohorts {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			if s := r.stay(t, k, c); s != nil {
+				r.Stays = append(r.Stays, *s)
+			}
+			if a := r.arrival(t, k, c); a != nil {
+				r.Arrivals = append(r.Arrivals, *a)
+			}
+		}
+	}
+	r.warn(h)
+	return r, nil
+}
+
+// times are each fish's first and last sighting at each site.
+type times struct {
+	h           *history.Histories
+	first, last []int64 // [fish*sites + site]
+	sites       int
+}
+
+func newTimes(h *history.Histories) *times {
+	n, rows := len(h.River.Sites), h.River.Rows()
+	t := &times{h: h, sites: n, first: make([]int64, h.Len()*n), last: make([]int64, h.Len()*n)}
+	site := h.River.SiteOfRow()
+	for i := range h.Len() {
+		first, last := t.first[i*n:(i+1)*n], t.last[i*n:(i+1)*n]
+		for k := range first {
+			first[k], last[k] = history.NoTime, history.NoTime
+		}
+		for b, k := range site {
+			if k <= int(h.Entry[i]) || h.Seen[i]>>uint(b)&1 == 0 {
+				continue
+			}
+			if f := h.First[i*rows+b]; f != history.NoTime && (first[k] == history.NoTime || f < first[k]) {
+				first[k] = f
+			}
+			last[k] = max(last[k], h.Last[i*rows+b])
+		}
+	}
+	return t
+}
+
+// in tells whether fish i is of the cohort.
+func (t *times) in(i, cohort int) bool { return cohort == All || int(t.h.Cohort[i]) == cohort }
+
+// at tells whether fish i was released or seen at site k, and when it started
+// from there; NoTime where that is not known.
+func (t *times) at(i, k int, fromLast bool) (ms int64, there bool) {
+	if int(t.h.Entry[i]) == k {
+		if t.h.Released == nil {
+			return history.NoTime, true
+		}
+		return t.h.Released[i], true
+	}
+	ms = t.first[i*t.sites+k]
+	if ms != history.NoTime && fromLast {
+		ms = t.last[i*t.sites+k]
+	}
+	return ms, ms != history.NoTime
+}
+
+const dayMs = 24 * 3600 * 1000
+
+// stretch measures one stretch for one cohort.
+func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*Stretch, error) {
+	s := &Stretch{From: from, To: to, Cohort: cohort, Km: math.Abs(t.h.River.Sites[to].Km - t.h.River.Sites[from].Km)}
+	var days, room []float64
+	for i := range t.h.Len() {
+		if !t.in(i, cohort) {
+			continue
+		}
+		end := t.first[i*t.sites+to]
+		start, there := t.at(i, from, r.Options.FromLast)
+		switch {
+		case end == history.NoTime || !there:
+		case start == history.NoTime || end <= start:
+			s.NotTimed++
+		default:
+			days = append(days, float64(end-start)/dayMs)
+			left := math.Inf(1)
+			if r.Options.AsOf != 0 {
+				left = float64(r.Options.AsOf-start) / dayMs
+			}
+			room = append(room, left)
+		}
+	}
+	s.Days = summarise(days, r.Options.Shares)
+	speed := make([]float64, len(days))
+	for i, d := range days {
+		speed[i] = s.Km / d
+	}
+	s.KmPerDay = summarise(speed, r.Options.Shares)
+	var err error
+	s.Law, s.WhyNoLaw, err = fitLaw(ctx, s.Km, days, room, r.Options)
+	return s, err
+}
+
+// stay measures the time at site k; nil where no fish was seen there.
+func (r *Result) stay(t *times, k, cohort int) *Stay {
+	s := &Stay{Site: k, Cohort: cohort}
+	var days []float64
+	for i := range t.h.Len() {
+		first, last := t.first[i*t.sites+k], t.last[i*t.sites+k]
+		if first == history.NoTime || !t.in(i, cohort) {
+			continue
+		}
+		if last <= first {
+			s.Once++
+		}
+		days = append(days, float64(max(0, last-first))/dayMs)
+	}
+	if len(days) == 0 {
+		return nil
+	}
+	s.Days = summarise(days, r.Options.Shares)
+	return s
+}

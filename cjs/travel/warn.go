@@ -1,0 +1,53 @@
+package travel
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/history"
+)
+
+// warn says what the reader of the tables must know.
+func (r *Result) warn(h *history.Histories) {
+	add := func(id, about, format string, args ...any) {
+		r.Warnings = append(r.Warnings, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+	}
+	name := func(k int) string { return h.River.Sites[k].Name }
+	if r.Options.AsOf != 0 {
+		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the seen days are those of the fast ones. Read the law's mean and median, which take account of it.",
+			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
+	}
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		about := name(s.From) + " to " + name(s.To)
+		if s.Cohort != All {
+			about += ", cohort " + h.Cohorts[s.Cohort]
+		}
+		if s.Cohort == All && s.NotTimed > 0 {
+			add(WarnNotTimed, about, "%d fish seen at both ends of %s have no travel time: the release time is not known, or the sighting below is not later than the one above. Look at the clocks of the two sites.", s.NotTimed, about)
+		}
+		if s.Cohort == All && s.KmPerDay.Max > FastKmPerDay {
+			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Look at its sightings, and at the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
+		}
+		if s.Law == nil {
+			continue
+		}
+		if s.Law.Drift.Status == cjs.Absent {
+			add(WarnEarly, about, "It is too early to say how fast the fish are over %s: among those seen up to as_of, slow fish cannot be told from missing ones. The drift is at most %.3g km/day; wait for more fish.", about, s.Law.Drift.High)
+		} else if s.Law.Verdict != cjs.Converged {
+			add(WarnNoFit, about, "The first-passage law over %s did not converge; leave its numbers alone.", about)
+		} else if p := s.Law.Check.PHigh; !math.IsNaN(p) && p < 0.01 {
+			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, a rest after release or travel at certain hours only are common reasons. Use the seen quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
+		}
+	}
+}
+
+// below writes a small probability as a bound.
+func below(p float64) string {
+	if p < 0.001 {
+		return "0.001"
+	}
+	return "0.01"
+}
