@@ -85,6 +85,13 @@ func TestLawAgainstTheClosedForm(t *testing.T) {
 	assert.InEpsilon(t, l.Spread.Value*math.Sqrt(2/n)/2, l.Spread.SE, tol)
 	assert.InDelta(t, 0, l.Correlation, tol)
 	assert.InEpsilon(t, l.Drift.Value*math.Exp(1.959963984540054*l.Drift.SE/l.Drift.Value), l.Drift.High, tol)
+	// The median's by differences of the quantile: v and σ are uncorrelated.
+	median := func(v, s float64) float64 { return passtime.Law{Km: km, Drift: v, Spread: s}.Quantile(0.5) }
+	v, s, h := l.Drift.Value, l.Spread.Value, 1e-4
+	byV := (median(v+h, s) - median(v-h, s)) / (2 * h) * l.Drift.SE
+	byS := (median(v, s+h) - median(v, s-h)) / (2 * h) * l.Spread.SE
+	assert.InEpsilon(t, math.Hypot(byV, byS), l.Median.SE, 1e-6, "error of the differences, h²")
+	assert.InEpsilon(t, median(v, s), l.Median.Value, tol)
 	assert.Equal(t, cjs.Converged, l.Verdict)
 	assert.False(t, l.Truncated)
 	assert.Zero(t, l.Hidden)
