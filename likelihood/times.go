@@ -108,105 +108,197 @@ func (s *moments) pairwise(slots []int, first []float64, second [][]float64, z [
 	}
 }
 
+// waiting is what one wait needs: for site j > i, the sites a fish can come to.
+type waiting struct {
+	chi    float64
+	arrive []float64              // site: S…q…, comes there alive and unseen since i
+	late   []float64              // site: 1 − F
+	f      []passtime.Derivatives // site: F by log drift and log spread
+	// below[k] = Σ over j ≥ k of A_j F_j, A_j being the chance to be next seen at j.
+	below []drifting
+	// For each river slot from the survival of reach i on, in order:
+	slots []int
+	u, v  []float64 // logarithmic derivative of S or q, and the link's V
+	g     []float64 // ∂χ/∂η; at the end by drift and spread
+	gv    []float64 // ∂²χ/∂η∂log drift
+	gs    []float64 // ∂²χ/∂η∂log spread
+}
+
+// drifting is a number with its derivatives by log drift and log spread.
+type drifting struct{ f, v, s float64 }
+
+// newWaiting follows a wait along the river; order 0 leaves derivatives out.
+func newWaiting(c *chain, d *Design, x []float64, t *Wait, order int) *waiting {
+	l := d.Layout
+	last := l.sites - 1
+	i := t.Site
+	c.set(d, x, t.Class, t.Z)
+	law := passtime.Law{Drift: d.Prob(x, t.Class, l.Drift(), t.Z).P, Spread: d.Prob(x, t.Class, l.Spread(), t.Z).P}
+	w := &waiting{chi: c.chi[i], arrive: make([]float64, last+1), late: make([]float64, last+1)}
+	reach := 1.0
+	for j := i + 1; j <= last; j++ {
+		reach *= c.probs[l.survival[j-1]].P
+		w.arrive[j] = reach
+		law.Km = l.Distance(i, j)
+		w.late[j] = law.Tail(t.Days)
+		w.chi += reach * (1 - c.miss[j]) * w.late[j]
+		reach *= c.miss[j]
+	}
+	if order < 1 {
+		return w
+	}
+	v, sd := law.Drift, law.Spread
+	w.f = make([]passtime.Derivatives, last+1)
+	w.below = make([]drifting, last+2)
+	for j := last; j > i; j-- {
+		law.Km = l.Distance(i, j)
+		p := law.CDFDerivatives(t.Days)
+		p.VV, p.VS, p.SS = v*v*p.VV+v*p.V, v*sd*p.VS, sd*sd*p.SS+sd*p.S
+		p.V, p.S = v*p.V, sd*p.S
+		w.f[j] = p
+		a := w.arrive[j] * (1 - c.miss[j])
+		b := w.below[j+1]
+		w.below[j] = drifting{b.f + a*(1-w.late[j]), b.v + a*p.V, b.s + a*p.S}
+	}
+	add := func(slot int, u, link float64, part drifting) {
+		w.slots, w.u, w.v = append(w.slots, slot), append(w.u, u), append(w.v, link)
+		w.g, w.gv, w.gs = append(w.g, u*part.f), append(w.gv, u*part.v), append(w.gs, u*part.s)
+	}
+	for k := i; k < last; k++ {
+		p := &c.probs[l.survival[k]]
+		b := w.below[k+1]
+		add(l.survival[k], p.U, p.V, drifting{-b.f, -b.v, -b.s})
+		past := w.past(c, k+1)
+		from, to := l.SiteRows(k + 1)
+		for r := from; r < to; r++ {
+			p := &c.probs[l.detect[r]]
+			add(l.detect[r], p.W, p.V, past)
+		}
+	}
+	w.g = append(w.g, -w.below[i+1].v, -w.below[i+1].s)
+	return w
+}
+
+// past is the chance to have passed site k unseen by the end and not to have
+// been seen farther down since.
+func (w *waiting) past(c *chain, k int) drifting {
+	a, b := w.arrive[k]*c.miss[k], w.below[k+1]
+	return drifting{a*(1-w.late[k]) - b.f, a*w.f[k].V - b.v, a*w.f[k].S - b.s}
+}
+
 // wait adds the log-likelihood of t. As in the chain without times, χ is
 // linear in each survival and each q: with G_b = ∂χ/∂η_b,
 // ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself.
 func (s *moments) wait(c *chain, d *Design, x []float64, t *Wait, order int) {
 	l := d.Layout
-	last := l.sites - 1
-	i := t.Site
-	if i == last {
+	if t.Site == l.sites-1 {
 		return
 	}
-	c.set(d, x, t.Class, t.Z)
-	law := passtime.Law{Drift: d.Prob(x, t.Class, l.Drift(), t.Z).P, Spread: d.Prob(x, t.Class, l.Spread(), t.Z).P}
-	// At site j: arrive[j] = S…q… that it comes there alive and unseen since
-	// i, late[j] = 1 − F, f[j] = F with its derivatives.
-	arrive, late := make([]float64, last+1), make([]float64, last+1)
-	f := make([]passtime.Derivatives, last+1)
-	reach := 1.0
-	chi := c.chi[i]
-	for j := i + 1; j <= last; j++ {
-		reach *= c.probs[l.survival[j-1]].P
-		arrive[j] = reach
-		law.Km = l.Distance(i, j)
-		if order >= 1 {
-			f[j] = law.CDFDerivatives(t.Days)
-		}
-		late[j] = law.Tail(t.Days)
-		chi += reach * (1 - c.miss[j]) * late[j]
-		reach *= c.miss[j]
-	}
-	s.f += t.Weight * math.Log(chi)
+	w := newWaiting(c, d, x, t, order)
+	s.f += t.Weight * math.Log(w.chi)
 	if order < 1 {
 		return
 	}
-	// On the log scale of drift and spread.
-	v, sd := law.Drift, law.Spread
-	for j := i + 1; j <= last; j++ {
-		p := &f[j]
-		p.VV, p.VS, p.SS = v*v*p.VV+v*p.V, v*sd*p.VS, sd*sd*p.SS+sd*p.S
-		p.V, p.S = v*p.V, sd*p.S
+	n := len(w.slots)
+	slots := append(w.slots, l.Drift(), l.Spread())
+	first := make([]float64, n+2)
+	for a := range first {
+		first[a] = w.g[a] / w.chi
 	}
-	n := l.river - l.survival[i]
-	slots := make([]int, 0, n+2)
-	g := make([]float64, 0, n+2)                     // ∂χ/∂η
-	u := make([]float64, 0, n+2)                     // of the slot
-	gv, gs := make([]float64, n), make([]float64, n) // ∂²χ/∂η∂log v, …∂log σ
-	vv := make([]float64, 0, n)
-	// below[k] = Σ_{j≥k} A_j F_j, in three versions.
-	type three struct{ f, v, s float64 }
-	below := make([]three, last+2)
-	for j := last; j > i; j-- {
-		a := arrive[j] * (1 - c.miss[j])
-		below[j] = three{below[j+1].f + a*(1-late[j]), below[j+1].v + a*f[j].V, below[j+1].s + a*f[j].S}
-	}
-	add := func(slot int, ua, va, value, byV, byS float64) {
-		k := len(g)
-		slots, u, vv = append(slots, slot), append(u, ua), append(vv, va)
-		g = append(g, ua*value)
-		gv[k], gs[k] = ua*byV, ua*byS
-	}
-	for k := i; k < last; k++ {
-		p := &c.probs[l.survival[k]]
-		b := below[k+1]
-		add(l.survival[k], p.U, p.V, -b.f, -b.v, -b.s)
-		pass := arrive[k+1] * c.miss[k+1]
-		b = below[k+2]
-		from, to := l.SiteRows(k + 1)
-		for r := from; r < to; r++ {
-			p := &c.probs[l.detect[r]]
-			add(l.detect[r], p.W, p.V, pass*(1-late[k+1])-b.f, pass*f[k+1].V-b.v, pass*f[k+1].S-b.s)
-		}
-	}
-	slots = append(slots, l.Drift(), l.Spread())
-	g = append(g, -below[i+1].v, -below[i+1].s)
 	second := make([][]float64, n+2)
-	for a := range second {
-		second[a] = make([]float64, n+2)
-	}
 	if order >= 2 {
-		for a := range n {
-			for b := a + 1; b < n; b++ {
-				second[a][b] = u[a] * g[b]
-			}
-			second[a][a] = g[a] * vv[a]
-			second[a][n], second[a][n+1] = gv[a], gs[a]
+		for a := range second {
+			second[a] = make([]float64, n+2)
 		}
-		for j := i + 1; j <= last; j++ {
-			a := arrive[j] * (1 - c.miss[j])
-			second[n][n] -= a * f[j].VV
-			second[n][n+1] -= a * f[j].VS
-			second[n+1][n+1] -= a * f[j].SS
+		for a := range n {
+			second[a][a] = w.g[a] * w.v[a]
+			for b := a + 1; b < n; b++ {
+				second[a][b] = w.u[a] * w.g[b]
+			}
+			second[a][n], second[a][n+1] = w.gv[a], w.gs[a]
+		}
+		for j := t.Site + 1; j < l.sites; j++ {
+			a := w.arrive[j] * (1 - c.miss[j])
+			second[n][n] -= a * w.f[j].VV
+			second[n][n+1] -= a * w.f[j].VS
+			second[n+1][n+1] -= a * w.f[j].SS
 		}
 		for a := range second {
-			for b := a; b < len(second); b++ {
-				second[a][b] = second[a][b]/chi - g[a]*g[b]/(chi*chi)
+			for b := a; b < n+2; b++ {
+				second[a][b] = second[a][b]/w.chi - first[a]*first[b]
 			}
 		}
 	}
-	for a := range g {
-		g[a] /= chi
+	s.pairwise(slots, first, second, t.Z, t.Weight, order)
+}
+
+// SurvivedBy is, of newly released fish, the probability to have come to site
+// k by the end of the data: S_e … S_{k−1} F_ek.
+func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
+	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+		// arrive and past leave out what was missed on the way: undo it.
+		l := d.Layout
+		q := 1.0
+		for r := t.Site; r < k; r++ {
+			q *= c.probs[l.survival[r]].P
+		}
+		f := 1 - w.late[k]
+		for r := t.Site; r < k; r++ {
+			a := l.survival[r]
+			add(a, q*f*c.probs[a].U)
+		}
+		add(l.Drift(), q*w.f[k].V)
+		add(l.Spread(), q*w.f[k].S)
+		return q * f
+	})
+}
+
+// UnseenBy is, of fish last seen (or released) at site i and not since, the
+// probability that they have passed site k > i by the end of the data.
+func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
+	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+		l := d.Layout
+		past := w.past(c, k)
+		q := past.f / w.chi
+		for n, a := range w.slots {
+			v := w.g[n] // beyond k: as in χ
+			if a < l.start(k) {
+				v = w.u[n] * past.f
+			}
+			add(a, v/w.chi-q*w.g[n]/w.chi)
+		}
+		n := len(w.slots)
+		add(l.Drift(), past.v/w.chi-q*w.g[n]/w.chi)
+		add(l.Spread(), past.s/w.chi-q*w.g[n+1]/w.chi)
+		return q
+	})
+}
+
+func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []Passage {
+	l := d.Layout
+	c := newChain(l)
+	var out []Passage
+	index := map[int]int{}
+	for i := range fish {
+		t := &fish[i]
+		j, ok := index[t.Class]
+		if !ok {
+			j = len(out)
+			index[t.Class] = j
+			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
+		}
+		w := newWaiting(c, d, x, t, 1)
+		for k := t.Site + 1; k < l.sites; k++ {
+			s := &out[j].Sites[k]
+			q := one(c, w, t, k, func(slot int, v float64) {
+				for n, zn := range t.Z {
+					s.g[n*l.Slots()+slot] += t.Weight * zn * v
+				}
+			})
+			s.Fish += t.Weight
+			s.Value += t.Weight * q
+			s.Own += t.Weight * q * (1 - q)
+		}
 	}
-	s.pairwise(slots, g, second, t.Z, t.Weight, order)
+	return out
 }

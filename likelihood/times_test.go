@@ -132,3 +132,48 @@ func TestLateEndIsThePlainModel(t *testing.T) {
 	assert.InDeltaSlice(t, p.G, q.G, 1e-10)
 	assert.InDeltaSlice(t, p.H, q.H, 1e-9)
 }
+
+// TestPassedByTheEnd: sums over fish and their derivatives, by differences; and
+// the two ways to have passed site k unseen add up to what is left of χ.
+func TestPassedByTheEnd(t *testing.T) {
+	for seed := range uint64(10) {
+		rnd := rand.New(rand.NewPCG(seed, 24))
+		d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 6)
+		x := randomX(rnd, 6, 0.4)
+		waits := timedData(rnd, d, 30, 1).Waits
+		for name, f := range map[string]func(*Design, []float64, []Wait) []Passage{"by": SurvivedBy, "unseen": UnseenBy} {
+			value := func(x []float64, k int, grad []float64) float64 {
+				var sum float64
+				for _, p := range f(d, x, waits) {
+					v, _ := p.AddTo(d, k, 1, grad)
+					sum += v
+				}
+				return sum
+			}
+			for k := 1; k < 4; k++ {
+				grad := make([]float64, 6)
+				v := value(x, k, grad)
+				assert.True(t, v >= 0 && v <= 60)
+				for j := range x {
+					want := difference(func(h float64) float64 {
+						y := append([]float64(nil), x...)
+						y[j] += h
+						return value(y, k, nil)
+					})
+					// 1e-6: what the differences are good for.
+					assert.InDelta(t, want, grad[j], 1e-6, "%s seed %d site %d column %d", name, seed, k, j)
+				}
+			}
+		}
+		// Of fish that wait, those that have come to the last site unseen:
+		// arrive · miss · F / χ, by the definition.
+		l := d.Layout
+		w := waits[0]
+		w.Site, w.Weight = 2, 1
+		s, q := d.Prob(x, w.Class, l.Survival(2), w.Z).P, d.Prob(x, w.Class, l.Detection(3), w.Z).Q
+		law := passtime.Law{Km: l.Distance(2, 3), Drift: d.Prob(x, w.Class, l.Drift(), w.Z).P, Spread: d.Prob(x, w.Class, l.Spread(), w.Z).P}
+		f := law.CDF(w.Days)
+		got, _ := UnseenBy(d, x, []Wait{w})[0].AddTo(d, 3, 1, nil)
+		assert.InDelta(t, s*q*f/(1-s*(1-q)*f), got, 1e-12)
+	}
+}

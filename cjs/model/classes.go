@@ -155,6 +155,11 @@ func (p *Problem) classes(in Input) error {
 	index := make([]int32, size) // class + 1
 	var used []int
 	for i := range n {
+		if p.Running() && h.Released[i] > p.AsOf {
+			p.ClassOf[i] = -1
+			p.NotYet += h.Weight(i)
+			continue
+		}
 		if drop != nil && drop[i] {
 			p.ClassOf[i] = -1
 			p.Dropped += h.Weight(i)

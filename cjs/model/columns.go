@@ -16,10 +16,7 @@ import (
 // combination of levels that occurs, the later ones the contrasts that are
 // not in the span of those before.
 func (p *Problem) columns(r *resolver, part Part) error {
-	terms := p.Survival
-	if part == Detection {
-		terms = p.Detection
-	}
+	terms := p.TermsOf(part)
 	type block struct {
 		numbers []factor
 		sets    [][]factor
@@ -126,7 +123,7 @@ func (p *Problem) block(r *resolver, part Part, numbers []factor, sets [][]facto
 	var places []place
 	for g := range p.Classes {
 		for a := range p.Layout.Slots() {
-			if (p.Layout.Reach(a) >= 0) == (part == Survival) && p.Design.Links[g][a].Kind != likelihood.Fixed {
+			if p.PartOf(a) == part && p.Design.Links[g][a].Kind != likelihood.Fixed {
 				places = append(places, place{g, a})
 			}
 		}
@@ -206,12 +203,12 @@ func (p *Problem) slotValues(r *resolver, places []place, numbers []factor) (map
 	slotted := false
 	var sum, sq float64
 	for _, w := range places {
-		site := p.Site(w.slot)
 		v := 1.0
 		for _, f := range numbers {
 			if f.kind == fishNum {
 				continue
 			}
+			site := p.Site(w.slot)
 			slotted = true
 			c := 0
 			if cohort >= 0 {

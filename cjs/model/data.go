@@ -52,8 +52,10 @@ func (p *Problem) classUnit(g int) likelihood.Unit {
 		u.Seen[b] = float64(n)
 		u.Missed[b] = float64(t.RowMissed[b])
 	}
-	for k := range u.Never {
-		u.Never[k] = float64(t.Never(k))
+	if !p.Running() {
+		for k := range u.Never {
+			u.Never[k] = float64(t.Never(k))
+		}
 	}
 	return u
 }
@@ -123,7 +125,7 @@ func (p *Problem) strands() []likelihood.Strand {
 		if g < 0 {
 			continue
 		}
-		k := strandKey{g, int(h.Entry[f]), p.Last(f), h.End[f] == history.Open, 0}
+		k := strandKey{g, int(h.Entry[f]), p.Last(f), h.End[f] == history.Open && !p.Running(), 0}
 		if vary[g] {
 			k.seen = h.Seen[f]
 		}

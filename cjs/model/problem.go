@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
@@ -15,6 +16,9 @@ type Spec struct {
 	Name                        string
 	Survival, Detection         string // "" is the default
 	SurvivalLink, DetectionLink string // "" is "logit"
+	// Drift and Spread are terms of the fish (not of the reach); "" is "same".
+	// They matter only with [Input.AsOf].
+	Drift, Spread string
 }
 
 // Hold is a value taken as known: of reach Reach, or of numbered row Row (the
@@ -42,6 +46,11 @@ type Input struct {
 	// Missing says what becomes of fish with a missing value of a column the
 	// models use: "" refuses, "drop" leaves them out, "mean" puts the mean.
 	Missing string
+	// AsOf is the time the data end while the season still runs; zero when it
+	// is over. With it times of passage are part of the likelihood: fish still
+	// on their way are told from the dead. Fish released later are left out;
+	// later sightings must not be in Histories.
+	AsOf time.Time
 	// Also names columns that other models of the same comparison use: fish
 	// missing one of them are missing in this model too.
 	Also []string
@@ -76,6 +85,7 @@ type Problem struct {
 	Spec                Spec
 	Survival            Terms
 	Detection           Terms
+	Drift, Spread       Terms // with AsOf
 	Histories           *history.Histories
 	Layout              *likelihood.Layout
 	Design              *likelihood.Design
@@ -92,6 +102,11 @@ type Problem struct {
 	TestPasses          []TestPasses
 	SurvivalCategories  []string // those survival differs by
 	DetectionCategories []string // those detection differs by
+	MovementCategories  []string // those drift or spread differ by
+	// AsOf is the time the data end, Unix milliseconds; NoTime without one.
+	AsOf int64
+	// NotYet is the number of fish released after AsOf.
+	NotYet int
 
 	// ClassOf is the class of each record, −1 where it is left out.
 	ClassOf []int32
@@ -111,7 +126,7 @@ type Class struct {
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
-	h := in.Histories
+	h := withReleaseDay(in.Histories, spec)
 	if err := h.River.Check(); err != nil {
 		return nil, err
 	}
@@ -121,12 +136,19 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if spec.Detection == "" {
 		spec.Detection = "row"
 	}
-	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses}
+	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses, AsOf: history.NoTime}
 	rows := make([]int, len(h.River.Sites))
 	for k := range rows {
 		rows[k] = h.River.Sites[k].RowCount()
 	}
 	p.Layout = likelihood.NewLayout(rows)
+	parts := []Part{Survival, Detection}
+	if !in.AsOf.IsZero() {
+		parts = append(parts, Drift, Spread)
+		if err := p.running(in.AsOf); err != nil {
+			return nil, err
+		}
+	}
 	r := &resolver{h: h, conditions: in.Conditions}
 	var err error
 	if p.Survival, err = p.terms(spec.Survival); err != nil {
@@ -139,7 +161,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if p.Layout.RowCount() == p.Layout.Sites()-1 {
 		p.Detection = p.Detection.renamed("row", "site")
 	}
-	if err := p.names(r, in); err != nil {
+	if err := p.names(r, in, parts); err != nil {
 		return nil, err
 	}
 	if err := p.classes(in); err != nil {
@@ -157,7 +179,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if err := p.holds(in.Holds); err != nil {
 		return nil, err
 	}
-	for _, part := range []Part{Survival, Detection} {
+	for _, part := range parts {
 		if err := p.columns(r, part); err != nil {
 			return nil, err
 		}
@@ -168,6 +190,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		return nil, fmt.Errorf("the model multiplies the fish's numbers into %d covariates; at most %d can be handled", p.Design.Numbers-1, likelihood.MaxNumbers-1)
 	}
 	p.data()
+	if err := p.times(); err != nil {
+		return nil, err
+	}
 	if err := p.testPasses(in.TestPasses); err != nil {
 		return nil, err
 	}
@@ -191,7 +216,7 @@ func (p *Problem) terms(s string) (Terms, error) {
 }
 
 // names settles the categories that make classes and the numbers used.
-func (p *Problem) names(r *resolver, in Input) error {
+func (p *Problem) names(r *resolver, in Input, parts []Part) error {
 	add := func(list *[]string, names ...string) {
 		for _, n := range names {
 			if indexOf(*list, n) < 0 {
@@ -203,22 +228,15 @@ func (p *Problem) names(r *resolver, in Input) error {
 		add(&p.Categories, Cohort)
 	}
 	var numbers, uses []string
-	for _, part := range []Part{Survival, Detection} {
-		terms := p.Survival
-		if part == Detection {
-			terms = p.Detection
-		}
+	for _, part := range parts {
+		terms := p.TermsOf(part)
 		cats, nums, err := r.needs(part, terms)
 		if err != nil {
 			return err
 		}
 		add(&p.Categories, cats...)
 		add(&numbers, nums...)
-		if part == Survival {
-			p.SurvivalCategories = cats
-		} else {
-			p.DetectionCategories = cats
-		}
+		add(p.categoriesOf(part), cats...)
 		// What differs between cohorts at a site differs by cohort.
 		for _, n := range terms.Names() {
 			f, _ := r.factor(part, n)
@@ -231,11 +249,7 @@ func (p *Problem) names(r *resolver, in Input) error {
 			}
 			add(&uses, n)
 			if len(p.Histories.Cohorts) > 1 {
-				if part == Survival {
-					add(&p.SurvivalCategories, Cohort)
-				} else {
-					add(&p.DetectionCategories, Cohort)
-				}
+				add(p.categoriesOf(part), Cohort)
 			}
 		}
 	}
@@ -319,6 +333,9 @@ func (p *Problem) links() error {
 	}
 	for a := range p.Layout.Slots() {
 		link := likelihood.Link{Kind: dl}
+		if part := p.PartOf(a); part == Drift || part == Spread {
+			link.Kind = likelihood.Log
+		}
 		if k := p.Layout.Reach(a); k >= 0 {
 			link = likelihood.Link{Kind: sl}
 			if sl == likelihood.Rate {
@@ -439,7 +456,53 @@ func sameSlot(d *likelihood.Design, g, h, a int) bool {
 
 // Words is the model as shown on screen.
 func (p *Problem) Words() string {
-	return fmt.Sprintf("survival: %s · detection: %s", p.Survival, p.Detection)
+	s := fmt.Sprintf("survival: %s · detection: %s", p.Survival, p.Detection)
+	if p.Running() {
+		s += fmt.Sprintf(" · drift: %s · spread: %s", p.Drift, p.Spread)
+	}
+	return s
+}
+
+// Running tells whether the season still runs: times are part of the model.
+func (p *Problem) Running() bool { return p.AsOf != history.NoTime }
+
+// TermsOf are the terms of a part.
+func (p *Problem) TermsOf(part Part) Terms {
+	switch part {
+	case Survival:
+		return p.Survival
+	case Detection:
+		return p.Detection
+	case Drift:
+		return p.Drift
+	default:
+		return p.Spread
+	}
+}
+
+func (p *Problem) categoriesOf(part Part) *[]string {
+	switch part {
+	case Survival:
+		return &p.SurvivalCategories
+	case Detection:
+		return &p.DetectionCategories
+	default:
+		return &p.MovementCategories
+	}
+}
+
+// PartOf is the part that slot a of the design belongs to.
+func (p *Problem) PartOf(a int) Part {
+	switch {
+	case p.Layout.Reach(a) >= 0:
+		return Survival
+	case p.Layout.Row(a) >= 0:
+		return Detection
+	case a == p.Layout.Drift():
+		return Drift
+	default:
+		return Spread
+	}
 }
 
 func sortedKeys(m map[string]string) []string {

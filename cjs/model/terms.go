@@ -15,6 +15,10 @@ type Part string
 const (
 	Survival  Part = "survival"
 	Detection Part = "detection"
+	// Drift and Spread are the migrants' speed (km/day) and how they spread
+	// (km/√day); only while the season runs, see [Input.AsOf].
+	Drift  Part = "drift"
+	Spread Part = "spread"
 )
 
 // Terms are a model part in canonical form: each term the sorted names of its

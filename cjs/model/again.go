@@ -1,0 +1,42 @@
+package model
+
+import (
+	"fmt"
+
+	"example.org/unseen/history"
+)
+
+// Again is the same model — design, classes, standardised numbers — with other
+// histories: record i of h is of fish like those of record of[i] of p, and
+// tests are the test passes made anew, in the order of p's. h needs no columns.
+func (p *Problem) Again(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
+	if h.Len() != len(of) || len(tests) != len(p.TestPasses) {
+		return nil, fmt.Errorf("%d records like %d, %d test passes like %d: they do not belong together", h.Len(), len(of), len(tests), len(p.TestPasses))
+	}
+	q := *p
+	own := *h
+	own.Columns = nil
+	for _, x := range p.Numbers {
+		from := p.Histories.Column(x.Name).Value
+		c := history.Column{Name: x.Name, Value: make([]float64, len(of))}
+		for i, r := range of {
+			c.Value[i] = from[r]
+		}
+		own.Columns = append(own.Columns, c)
+	}
+	q.Histories, q.TestPasses, q.testUnits, q.Z = &own, tests, 0, nil
+	q.Classes = make([]Class, len(p.Classes))
+	for g := range q.Classes {
+		q.Classes[g] = Class{Level: p.Classes[g].Level, Tally: newTally(p.Layout.Sites(), p.Layout.RowCount())}
+	}
+	q.ClassOf = make([]int32, len(of))
+	for i, r := range of {
+		g := p.ClassOf[r]
+		q.ClassOf[i] = g
+		if g >= 0 {
+			q.Classes[g].count(&q, q.Histories, i, q.Last(i), h.Weight(i))
+		}
+	}
+	q.data()
+	return &q, q.testPasses(tests)
+}
