@@ -74,7 +74,7 @@ func finding(number int, f history.Finding) string {
 	}
 	parts[0] += "."
 	if f.Advice != "" {
-		parts = append(parts, strings.ToUpper(f.Advice[:1])+strings.TrimSuffix(f.Advice[1:], ".")+".")
+		parts = append(parts, sentence(f.Advice))
 	}
 	return strings.Join(parts, " ") + " [" + f.ID + "]"
 }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Digits shows a number with that many decimals and thousands separated by
@@ -76,4 +78,13 @@ func And(words []string) string {
 	default:
 		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
+}
+
+// sentence begins s with a capital and ends it with a full stop.
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + strings.TrimSuffix(s[n:], ".") + "."
 }
