@@ -216,8 +216,9 @@ func (d *decoder) supposed(t *table, key string) Supposed {
 	return d.supposedOf(n, key)
 }
 
+// supposedOf is a stand-in where the value is refused, lest it be asked for.
 func (d *decoder) supposedOf(n *node, key string) Supposed {
-	s := Supposed{Pos: n.pos, Low: math.NaN(), High: math.NaN()}
+	s := Supposed{Pos: n.pos, Low: 0.5, High: 0.5}
 	ends := []*node{n, n}
 	if list, ok := n.value.([]*node); ok {
 		if len(list) != 2 {
@@ -278,7 +279,13 @@ func (d *decoder) byRow(s *SiteSupposed, site *Site, detection, passes *node) {
 			}
 		}
 	}
+	before := d.faults.Count()
 	each(detection, "detection", func(i int, n *node, key string) { s.Detection[i] = d.supposedOf(n, key) })
+	if d.faults.Count() > before {
+		for i := range s.Detection {
+			s.Detection[i].Low = 0.5 // not to be asked for besides
+		}
+	}
 	each(passes, "test_passes", func(i int, n *node, key string) {
 		v, ok := n.value.(int64)
 		if !ok || v < 0 || v > math.MaxInt32 {
@@ -400,6 +407,9 @@ func (d *decoder) checkPlan(p *Plan) {
 	d.checkHolds(s)
 	d.checkModels(s)
 	river := s.River()
+	if len(s.Sites) < 2 {
+		return // said already
+	}
 	if len(p.Cohorts) == 0 {
 		d.fault(top, "the plan releases no fish; write [[cohort]] with name and fish")
 	}
