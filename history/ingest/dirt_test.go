@@ -231,12 +231,14 @@ type way struct {
 	workers int
 }
 
-func (w *world) write(t testing.TB, how way) *study.Study {
+func (w *world) write(t testing.TB, how way) *study.Study { return w.writeStudy(t, worldStudy, how) }
+
+func (w *world) writeStudy(t testing.TB, text string, how way) *study.Study {
 	dir := t.TempDir()
 	write := func(name, text string) {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
 	}
-	write("study.toml", worldStudy)
+	write("study.toml", text)
 	write("fish.csv", worldFish+"\n"+strings.Join(w.fish, "\n")+"\n")
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "arrays"), 0o755))
 	if how.delim == "" {

@@ -43,10 +43,37 @@ func (r *run) travel(h *history.Histories) *travel {
 	for k := range t.median {
 		t.median[k] = math.NaN()
 		if k > 0 {
-			t.median[k] = median(t.times(k))
+			t.median[k] = median(t.times(k-1, k))
 		}
 	}
+	t.bridge()
 	return t
+}
+
+// bridge gives a median to the reaches around sites that saw no fish: that
+// from the last site above to the first below which did, dealt out by km, or
+// evenly.
+func (t *travel) bridge() {
+	for k := 1; k < t.sites; k++ {
+		if !math.IsNaN(t.median[k]) {
+			continue
+		}
+		for end := k + 1; end < t.sites; end++ {
+			whole := median(t.times(k-1, end))
+			if math.IsNaN(whole) {
+				continue
+			}
+			km := math.Abs(t.h.River.Sites[end].Km - t.h.River.Sites[k-1].Km)
+			for j := k; j <= end; j++ {
+				share := t.h.River.ReachKm(j-1) / km
+				if math.IsNaN(km) {
+					share = 1 / float64(end-k+1)
+				}
+				t.median[j] = whole * share
+			}
+			break
+		}
+	}
 }
 
 // arrival is when fish i was first sighted at site k, or released there;
@@ -74,14 +101,14 @@ func (t *travel) arrival(i, k int) int64 {
 // shares gain nothing.
 func (t *travel) sampleStep() int { return max(1, len(t.h.Entry)/50_000) }
 
-// times are the travel times from the site above to site k.
-func (t *travel) times(k int) []float64 {
+// times are the travel times from site j to site k.
+func (t *travel) times(j, k int) []float64 {
 	var out []float64
 	for i := 0; i < len(t.h.Entry); i += t.sampleStep() {
-		if int(t.h.Entry[i]) >= k {
+		if int(t.h.Entry[i]) > j {
 			continue
 		}
-		a, b := t.arrival(i, k-1), t.arrival(i, k)
+		a, b := t.arrival(i, j), t.arrival(i, k)
 		if a != history.NoTime && b != history.NoTime && b >= a {
 			out = append(out, float64(b-a))
 		}
