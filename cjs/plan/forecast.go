@@ -102,7 +102,13 @@ func New(ctx context.Context, p *Plan) (*Forecast, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Forecast{Plan: p, Parameters: fit.Parameters, Estimable: fit.Estimable, state: s}
+	f := &Forecast{Plan: p, Estimable: fit.Estimable, state: s}
+	for j := range fit.Parameters {
+		// A reach that no fish of a cohort come by is no parameter.
+		if fit.Information[j*fit.Parameters+j] > 0 {
+			f.Parameters++
+		}
+	}
 	f.split(s.lines(fit))
 	if err := f.overRanges(ctx); err != nil {
 		return nil, err
