@@ -38,11 +38,13 @@ func callError(format string, args ...any) error {
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out := &watched{w: stdout}
 	app := newApp(stdin, out, stderr)
+	var unknown error
+	app.CommandNotFound = func(_ *cli.Context, name string) { unknown = commandNotFound(app, name) } // of `unseen help NAME`
 	args, err := argv.Forward(app, args)
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = app.RunContext(ctx, args)
+		err = errors.Join(app.RunContext(ctx, args), unknown)
 	}
 	if out.err != nil {
 		err = out.err
@@ -91,7 +93,6 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		Reader:                    stdin,
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
-		HideHelpCommand:           true,
 		DisableSliceFlagSeparator: true,
 		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are settled in run
 		OnUsageError:              onUsageError,
@@ -103,7 +104,6 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		c.HideHelpCommand = true
 		c.OnUsageError = onUsageError
 	}
-	app.CommandNotFound = func(c *cli.Context, name string) {}
 	app.Action = func(c *cli.Context) error {
 		if !c.Args().Present() {
 			return cli.ShowAppHelp(c)

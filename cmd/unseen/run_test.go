@@ -27,6 +27,9 @@ func TestExitCodes(t *testing.T) {
 		{"--help", exitUsable, ""},
 		{"--version", exitUsable, ""},
 		{"fit --help", exitUsable, ""},
+		{"help", exitUsable, ""},
+		{"help fit", exitUsable, ""},
+		{"help fti", exitCall, `did you mean "fit"?`},
 		{"fit --assumptions", exitUsable, ""},
 		{"fit " + dipper, exitUsable, ""},
 		{"fit " + dipper + " --survival nonsense", exitRefused, `nothing in this study is called "nonsense"`},
@@ -130,5 +133,13 @@ func TestHelpIsComplete(t *testing.T) {
 		for _, line := range strings.Split(out, "\n") {
 			assert.LessOrEqual(t, len(line), 100, "%s: %s", command.Name, line)
 		}
+	}
+}
+
+func TestReadmeNamesEveryCommand(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
+		assert.Regexp(t, "(?m)^\\| `"+command.Name+"[` ]", string(readme))
 	}
 }

@@ -344,7 +344,7 @@ func SurvivalTables(river *history.River, survival []cjs.Survival, level float64
 	}
 	tables := shown(hideEmpty(t, "km", "at"), ofs)
 	last := &tables[len(tables)-2]
-	last.Notes = append(last.Notes, Note{Text: "closed form: each cohort and reach by itself; it may exceed 1"})
+	last.Notes = append(last.Notes, Note{Text: "closed form: each group of fish and reach by itself; it may exceed 1"})
 	return tables
 }
 

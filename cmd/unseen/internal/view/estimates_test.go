@@ -91,7 +91,7 @@ Mill Lade to Alder Ford  0.800  (0.720–0.840)     0.016   0.800
 Alder Ford to Tidehead   1.000† (0.900–1.050)     0.020   1.041
   † at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile
     likelihood
-  closed form: each cohort and reach by itself; it may exceed 1
+  closed form: each group of fish and reach by itself; it may exceed 1
 `, screen(t, tables))
 	assert.NotContains(t, screen(t, view.SurvivalTables(river(), []cjs.Survival{plain}, .9)), "closed form",
 		"a closed form that says the same is left out")
