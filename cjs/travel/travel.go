@@ -68,7 +68,7 @@ type Stretch struct {
 	Km float64
 	// Days from release or first sighting at From to first sighting at To,
 	// of fish seen at both; KmPerDay is Km over each fish's days.
-	Days, KmPerDay Summary
+	Days, KmPerDay history.Summary
 	// NotTimed are fish seen at both without a time between: the release time
 	// is not known, or the sighting below is not later than the one above.
 	NotTimed int
@@ -81,7 +81,7 @@ type Stretch struct {
 // seen there. A fish read once stayed 0.
 type Stay struct {
 	Site, Cohort int
-	Days         Summary
+	Days         history.Summary
 	// Once is the number of fish whose first and last sighting are the same.
 	Once int
 }
@@ -224,12 +224,12 @@ func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*
 			room = append(room, left)
 		}
 	}
-	s.Days = summarise(days, r.Options.Shares)
+	s.Days = history.Summarise(days, r.Options.Shares)
 	speed := make([]float64, len(days))
 	for i, d := range days {
 		speed[i] = s.Km / d
 	}
-	s.KmPerDay = summarise(speed, r.Options.Shares)
+	s.KmPerDay = history.Summarise(speed, r.Options.Shares)
 	var err error
 	s.Law, s.WhyNoLaw, err = fitLaw(ctx, s.Km, days, room, r.Options)
 	return s, err
@@ -252,6 +252,6 @@ func (r *Result) stay(t *times, k, cohort int) *Stay {
 	if len(days) == 0 {
 		return nil
 	}
-	s.Days = summarise(days, r.Options.Shares)
+	s.Days = history.Summarise(days, r.Options.Shares)
 	return s
 }

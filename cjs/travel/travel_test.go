@@ -39,7 +39,7 @@ func TestSummaryAgainstClosedForm(t *testing.T) {
 	for i, d := range days {
 		speed[i] = c.Inputs.Harmonic.Km / d
 	}
-	d, v := summarise(days, []float64{0, 0.25, 1}), summarise(speed, nil)
+	d, v := history.Summarise(days, []float64{0, 0.25, 1}), history.Summarise(speed, nil)
 	const rounding = 1e-12
 	assert.InDelta(t, want["harmonic_mean_days"], d.HarmonicMean, rounding)
 	assert.InDelta(t, want["arithmetic_mean_days"], d.Mean, rounding)
@@ -51,7 +51,7 @@ func TestSummaryAgainstClosedForm(t *testing.T) {
 	assert.InDelta(t, 3, d.SD, rounding)
 	assert.Equal(t, []float64{2, 4, 10}, d.Quantiles)
 	assert.Equal(t, 5, d.N)
-	none := summarise(nil, []float64{0.5})
+	none := history.Summarise(nil, []float64{0.5})
 	assert.True(t, math.IsNaN(none.Mean) && math.IsNaN(none.Quantiles[0]) && none.N == 0)
 }
 
@@ -196,7 +196,7 @@ func TestLawAccountsForAsOf(t *testing.T) {
 					covered[i]++
 				}
 			}
-			plain = append(plain, math.Log(truth.Km/summarise(days, nil).Mean/truth.Drift))
+			plain = append(plain, math.Log(truth.Km/history.Summarise(days, nil).Mean/truth.Drift))
 			if l.Check.PHigh < 0.05 {
 				rejectHigh++
 			}
@@ -214,17 +214,17 @@ func TestLawAccountsForAsOf(t *testing.T) {
 			hidden = append(hidden, l.Hidden)
 		}
 		t.Logf("day %v: covered %v of %d, %d without a value; median log error %.3f, of the plain mean %.3f; hidden %.3f; check rejects %d to %d",
-			day, covered, replicates, early, summarise(errs, nil).Median, summarise(plain, nil).Median, summarise(hidden, nil).Median, rejectHigh, rejectLow)
-		assert.Greater(t, summarise(plain, nil).Median, map[float64]float64{14: 0.5, 40: 0.08}[day], "this is what the law is for")
+			day, covered, replicates, early, history.Summarise(errs, nil).Median, history.Summarise(plain, nil).Median, history.Summarise(hidden, nil).Median, rejectHigh, rejectLow)
+		assert.Greater(t, history.Summarise(plain, nil).Median, map[float64]float64{14: 0.5, 40: 0.08}[day], "this is what the law is for")
 		if day == 40 {
 			assert.Zero(t, early)
-			assert.InDelta(t, 0, summarise(errs, nil).Median, 0.02)
+			assert.InDelta(t, 0, history.Summarise(errs, nil).Median, 0.02)
 			// 1 − F averaged over the starts, by the midpoint rule.
 			var tail float64
 			for i := range 100 {
 				tail += truth.Tail(40-10*(float64(i)+0.5)/100) / 100
 			}
-			assert.InDelta(t, tail, summarise(hidden, nil).Median, 0.01)
+			assert.InDelta(t, tail, history.Summarise(hidden, nil).Median, 0.01)
 		} else {
 			assert.Greater(t, early, 0, "a day early enough to have no value in some seasons")
 		}

@@ -1,4 +1,4 @@
-package travel
+package history
 
 import (
 	"math"
@@ -10,7 +10,7 @@ type Summary struct {
 	N         int
 	Min, Max  float64
 	Mean, SD  float64
-	Quantiles []float64 // at the shares of the options
+	Quantiles []float64 // at the shares asked for
 	Median    float64
 	// HarmonicMean is N over the sum of 1/x: a distance over the harmonic mean
 	// of the days is the mean of the fish's own speeds. 0 with a zero in the
@@ -18,13 +18,13 @@ type Summary struct {
 	HarmonicMean float64
 }
 
-// summarise takes x apart; it sorts it. Quantiles lie between the order
-// statistics, the share (k−1)/(n−1) at the k-th (Hyndman & Fan 1996, The
-// American Statistician 50:361–365, definition 7).
-func summarise(x []float64, shares []float64) Summary {
+// Summarise describes x, NaN left out, with its quantiles at shares. Quantiles
+// lie between the order statistics, the share (k−1)/(n−1) at the k-th (Hyndman
+// & Fan 1996, The American Statistician 50:361–365, definition 7).
+func Summarise(x, shares []float64) Summary {
 	nan := math.NaN()
+	x = slices.DeleteFunc(slices.Clone(x), math.IsNaN)
 	s := Summary{N: len(x), Min: nan, Max: nan, Mean: nan, SD: nan, Median: nan, HarmonicMean: nan, Quantiles: make([]float64, len(shares))}
-	x = slices.Clone(x)
 	slices.Sort(x)
 	for i, p := range shares {
 		s.Quantiles[i] = quantile(x, p)
