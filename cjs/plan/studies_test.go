@@ -19,7 +19,7 @@ import (
 // first run.
 func TestExpectedAgainstSimulated(t *testing.T) {
 	removed := single(2500, []float64{0.8, 0.7, 0.85, 0.9}, []float64{0.5, 0.4, 0.6, 0.5})
-	removed.Removed = []float64{0, 0, 0.3, 0, 0}
+	removed.Removed = []float64{0, 0.6, 0.3, 0, 0}
 	cohorts := tworows()
 	cohorts.Cohorts[0].Fish, cohorts.Cohorts[1].Fish = 1500, 2000
 	entry := tworows()
