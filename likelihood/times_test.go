@@ -177,3 +177,69 @@ func TestPassedByTheEnd(t *testing.T) {
 		assert.InDelta(t, s*q*f/(1-s*(1-q)*f), got, 1e-12)
 	}
 }
+
+// TestExpectedInformation: the mean over simulated fish of minus the Hessian is
+// the expected information, and the mean score is zero.
+func TestExpectedInformation(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(9, 25))
+	d := &Design{Layout: NewLayout([]int{1, 2, 1}).Timed([]float64{0, 40, 75}), Columns: 7, Numbers: 1}
+	var slots [][]Entry
+	var links []Link
+	for a := range d.Layout.Slots() {
+		slots = append(slots, []Entry{{Column: a, Value: 1}})
+		links = append(links, Link{Kind: Logit})
+	}
+	links[5].Kind, links[6].Kind = Log, Log
+	d.Slots, d.Links = [][][]Entry{slots}, [][]Link{links}
+	x := []float64{1, -0.3, 0.2, 0.8, 0.1, math.Log(6), math.Log(12)}
+	l := d.Layout
+	one := []float64{1}
+	p := func(a int) float64 { return d.Prob(x, 0, a, one).P }
+	law := func(km float64) passtime.Law { return passtime.Law{Km: km, Drift: p(5), Spread: p(6)} }
+	const fish = 40000
+	const end = 9.0
+	unit := NewUnit(l, 0, one)
+	data := &Data{}
+	for range fish {
+		// One release at the first site, followed to its next sighting.
+		seen, k := uint64(0), 0
+		for k = 1; k <= 2; k++ {
+			if rnd.Float64() >= p(l.Survival(k-1)) {
+				k = 3
+				break
+			}
+			from, to := l.SiteRows(k)
+			for b := from; b < to; b++ {
+				if rnd.Float64() < p(l.Detection(b)) {
+					seen |= 1 << uint(b)
+				}
+			}
+			if seen != 0 {
+				break
+			}
+		}
+		days := math.Inf(1)
+		if k <= 2 {
+			days = law(l.Distance(0, k)).Quantile(rnd.Float64())
+		}
+		if days > end {
+			data.Waits = append(data.Waits, Wait{0, one, 0, end, 1})
+			continue
+		}
+		unit.Add(l, 0, k, seen, false, true, 1)
+		data.Trips = append(data.Trips, Trip{0, one, l.Distance(0, k), days, 1})
+	}
+	data.Units = []Unit{unit}
+	var got Point
+	NewCJS(d, data).Eval(x, 2, &got)
+	want := ExpectedInformation(d, x, []Wait{{0, one, 0, end, fish}}, nil)
+	for j := range x {
+		// The score has mean 0 and variance the information: 4 standard deviations.
+		assert.Less(t, math.Abs(got.G[j]), 4*math.Sqrt(want[j*7+j]), "score %d", j)
+		for i := range x {
+			// Sampling: a few times √information, on the scale of the two diagonals.
+			scale := math.Sqrt(want[i*7+i] * want[j*7+j])
+			assert.InDelta(t, want[i*7+j], -got.H[i*7+j], 0.03*scale, "%d %d", i, j)
+		}
+	}
+}
