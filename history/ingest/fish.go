@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/maphash"
 	"math"
+	"os"
 	"slices"
 	"strings"
 
@@ -124,6 +125,7 @@ func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *
 	if ends {
 		m.dayEnd = make([]int64, len(c.ends))
 	}
+	cursor := zone.Cursor()
 	for i := range m.ms {
 		cell := c.cell(i)
 		m.ms[i] = history.NoTime
@@ -141,8 +143,8 @@ func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *
 			end += 86_400_000
 		}
 		if !v.Absolute {
-			v.Ms, how = zone.Instant(v.Ms)
-			end, _ = zone.Instant(end)
+			v.Ms, how = cursor.Instant(v.Ms)
+			end, _ = cursor.Instant(end)
 		}
 		if v.DateOnly {
 			end--
@@ -164,6 +166,16 @@ func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *
 		}
 	}
 	return m, said
+}
+
+// likelyRecords is about how many records a table has, by its size: growing
+// by copying costs a large table time and memory.
+func likelyRecords(path string) int {
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0
+	}
+	return int(info.Size() / 48)
 }
 
 // yesNo reads a cell that says yes or no.
@@ -202,7 +214,7 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 	}
 
 	f := &fishTable{special: map[int32]*rule.Fish{}}
-	var records []fishRecord
+	records := make([]fishRecord, 0, likelyRecords(st.Fish.File))
 	var texts []string
 	var released, removed, shed timeColumn
 	cohorts := cohortLevels{index: map[string]int32{}}

@@ -31,9 +31,11 @@ type cases struct {
 	*judge
 	split   splitter
 	cursors []clock.Cursor
-	// found caches places by site and antenna as written.
-	found map[string]int32
-	key   []byte
+	// found remembers places by site and antenna as written, each in the slot
+	// its first and last letters point to.
+	found [64]foundPlace
+	// dates remembers the days of the dates met last.
+	dates clock.Dates
 	rec   record // the one being judged
 }
 
@@ -52,7 +54,7 @@ type record struct {
 }
 
 func (j *judge) newCases() *cases {
-	c := &cases{judge: j, found: map[string]int32{}}
+	c := &cases{judge: j}
 	for _, z := range j.places.zones {
 		c.cursors = append(c.cursors, z.Cursor())
 	}
@@ -131,7 +133,7 @@ func (c *cases) fields(r *record, l *layout) {
 		p = &c.places.list[r.place]
 		zone = p.zone
 	}
-	v, fault := l.time.Parse(r.time)
+	v, fault := c.dates.Parse(l.time, r.time)
 	if fault != clock.OK {
 		r.rule, r.fault = rule.BadTime, fault
 		return
@@ -183,26 +185,37 @@ func (c *cases) fields(r *record, l *layout) {
 	}
 }
 
-// maxPlaceNames bounds the cache of places, so that a file of nonsense cannot
-// fill the memory.
-const maxPlaceNames = 1 << 12
+// foundPlace is a place that was looked up.
+type foundPlace struct {
+	site, antenna string
+	// columns tells which of the two columns the file has.
+	columns uint8
+	place   int32
+}
 
 func (c *cases) placeOf(site, antenna []byte, l *layout) int {
-	c.key = append(append(append(c.key[:0], site...), 0), antenna...)
-	if l.columns.site < 0 {
-		c.key = append(c.key, 1)
+	columns, at := uint8(1), uint8(0)
+	if l.columns.site >= 0 {
+		columns |= 2
 	}
-	if l.columns.antenna < 0 {
-		c.key = append(c.key, 2)
+	if l.columns.antenna >= 0 {
+		columns |= 4
 	}
-	if at, ok := c.found[string(c.key)]; ok {
-		return int(at)
+	if n := len(site); n > 0 {
+		at += site[0] + site[n-1]*3 + uint8(n)*5
 	}
-	at := c.places.find(string(trimmed(site)), string(trimmed(antenna)), l.columns.site >= 0, l.columns.antenna >= 0)
-	if len(c.found) < maxPlaceNames {
-		c.found[string(c.key)] = int32(at)
+	if n := len(antenna); n > 0 {
+		at += antenna[0]*7 + antenna[n-1]*11 + uint8(n)*13
 	}
-	return at
+	f := &c.found[at%64]
+	if f.columns == columns && string(site) == f.site && string(antenna) == f.antenna {
+		return int(f.place)
+	}
+	place := c.places.find(string(trimmed(site)), string(trimmed(antenna)), l.columns.site >= 0, l.columns.antenna >= 0)
+	if len(site)+len(antenna) < 256 { // a longer one is nonsense, not to be kept
+		*f = foundPlace{string(site), string(antenna), columns, int32(place)}
+	}
+	return place
 }
 
 // eachRecord calls f for every record of a block with its line number.

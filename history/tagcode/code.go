@@ -180,6 +180,12 @@ func Reversed(s string) (Code, error) {
 // says why a code is refused and, where a spreadsheet has spoilt it, what to
 // do. Thirteen characters that are all digits are the hexadecimal form.
 func Parse(s string) (Code, error) {
+	if len(s) <= 15 {
+		var b [15]byte
+		if c, ok := Decode(b[:copy(b[:], s)]); ok {
+			return c, nil
+		}
+	}
 	p := strip(s)
 	if len(p) == 0 {
 		return 0, fmt.Errorf("empty")
