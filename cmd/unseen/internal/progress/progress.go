@@ -56,8 +56,8 @@ func (b *Bar) Update(done, total, count int64) {
 	}
 	b.drawn = now
 	rate := float64(count) / max(now.Sub(b.start).Seconds(), 1e-3)
-	b.bar.Describe(fmt.Sprintf("%s: %s %s, %s/s", b.label, short(float64(count)), b.unit, short(rate)))
 	b.bar.Set64(min(done, total))
+	b.bar.Describe(fmt.Sprintf("%s: %s %s, %s/s", b.label, short(float64(count)), b.unit, short(rate)))
 }
 
 // Done clears the bar.

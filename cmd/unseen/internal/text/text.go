@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"io"
 	"strings"
+	"unicode"
 
 	"github.com/rivo/uniseg"
 
@@ -17,9 +18,11 @@ const Width = 100
 
 const gap = "  "
 
-// Write writes the page.
+// Write writes the page. Control characters, which names from files may hold,
+// are shown as "�" lest they move the terminal's cursor.
 func Write(w io.Writer, p view.Page) error {
-	b := bufio.NewWriter(w)
+	var page strings.Builder
+	b := bufio.NewWriter(&page)
 	if p.Title != "" {
 		b.WriteString(p.Title + "\n")
 	}
@@ -34,7 +37,14 @@ func Write(w io.Writer, p view.Page) error {
 		first = false
 		section(b, s)
 	}
-	return b.Flush()
+	b.Flush()
+	_, err := io.WriteString(w, strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, page.String()))
+	return err
 }
 
 func section(b *bufio.Writer, s view.Section) {

@@ -87,3 +87,8 @@ func TestWideLettersAlign(t *testing.T) {
 	}}}}})
 	assert.Equal(t, "site     n\n──────  ──\nÅnga e\u0301   1\n川      22\n", got)
 }
+
+func TestControlCharactersAreShown(t *testing.T) {
+	got := write(t, view.Page{Title: "A\x1b[2JB", Sections: []view.Section{{Paragraphs: []string{"a\rb"}}}})
+	assert.Equal(t, "A\ufffd[2JB\n\na\ufffdb\n", got)
+}

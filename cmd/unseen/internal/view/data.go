@@ -29,7 +29,7 @@ func AccountingLine(a *history.Accounting) string {
 			for _, b := range boxes[i:] {
 				rest += b.Records
 			}
-			parts = append(parts, fmt.Sprintf("%d for other reasons", rest))
+			parts = append(parts, Digits(float64(rest), 0)+" for other reasons")
 			break
 		}
 		parts = append(parts, fmt.Sprintf("%s %s", Digits(float64(b.Records), 0), b.Name))
