@@ -51,9 +51,11 @@ func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int
 			continue // the next block is not yet too far
 		}
 		var failed error
-		c.eachRecord(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(n int, rec *record) {
-			if !stop && failed == nil {
-				stop, failed = f(n, rec)
+		c.eachBatch(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(recs []record) {
+			for k := range recs {
+				if !stop && failed == nil {
+					stop, failed = f(recs[k].line, &recs[k])
+				}
 			}
 		})
 		if failed != nil {
@@ -78,7 +80,9 @@ func (r *run) rereadSheet(i int, c *cases, f func(line int, rec *record) (bool, 
 		if l.columns.antenna >= 0 {
 			rec.antenna = []byte(cleanCell(t.Field(l.columns.antenna)))
 		}
-		c.fields(&rec, l)
+		if c.read(&rec, l); rec.rule == rule.None {
+			c.decide(&rec)
+		}
 		if stop, err := f(t.Line(), &rec); err != nil || stop {
 			return err
 		}

@@ -36,12 +36,19 @@ type cases struct {
 	found [64]foundPlace
 	// dates remembers the days of the dates met last.
 	dates clock.Dates
-	rec   record // the one being judged
+	// batch are the records being judged: see eachBatch.
+	batch   [batchSize]record
+	n       int
+	touched uint64
 }
+
+// batchSize is how many records are judged together.
+const batchSize = 64
 
 // record is a record of a sightings file that was judged.
 type record struct {
 	rule  rule.ID
+	line  int
 	fish  int32 // its number in the fish table; -1 where the tag is none
 	place int   // index into places.list; negative where unknown
 	ms    int64
@@ -70,39 +77,36 @@ func (c *cases) use(l *layout) {
 	c.split.spans = c.split.spans[:l.need:l.need]
 }
 
-// line judges a line; quiet tells that the block holds no quote and no NUL.
-// What it returns is valid until the next call.
-func (c *cases) line(line []byte, l *layout, quiet bool) *record {
-	r := &c.rec
-	*r = record{rule: rule.Unreadable, fish: -1, place: unknownSite}
+// line reads a line into r; quiet tells that the block holds no quote and no
+// NUL. What r holds of the line is valid until the batch is done.
+func (c *cases) line(r *record, line []byte, l *layout, quiet bool) {
+	*r = record{rule: rule.Unreadable, line: r.line, fish: -1, place: unknownSite}
 	if len(line) > maxLine || !quiet && bytes.IndexByte(line, 0) >= 0 {
-		return r
+		return
 	}
 	var n int
 	text := line
 	if !quiet && bytes.IndexByte(line, '"') >= 0 {
 		var ok bool
 		if text, n, ok = c.split.splitQuoted(line); !ok {
-			return r
+			return
 		}
 	} else {
 		n = c.split.split(line)
 	}
 	if n != l.fields && !(n > l.fields && c.emptyTail(line, l)) {
-		return r
-	}
-	s := c.split.spans[:l.need]
-	field := func(i int) []byte { return text[s[i].from:s[i].to] }
-	r.tag, r.time = field(l.columns.tag), field(l.columns.time)
-	if l.columns.site >= 0 {
-		r.site = field(l.columns.site)
-	}
-	if l.columns.antenna >= 0 {
-		r.antenna = field(l.columns.antenna)
+		return
 	}
 	r.rule = rule.None
-	c.fields(r, l)
-	return r
+	s := c.split.spans[:l.need]
+	r.tag, r.time = text[s[l.columns.tag].from:s[l.columns.tag].to], text[s[l.columns.time].from:s[l.columns.time].to]
+	if i := l.columns.site; i >= 0 {
+		r.site = text[s[i].from:s[i].to]
+	}
+	if i := l.columns.antenna; i >= 0 {
+		r.antenna = text[s[i].from:s[i].to]
+	}
+	c.read(r, l)
 }
 
 // emptyTail tells whether a line without quotes has nothing but empty fields
@@ -118,8 +122,8 @@ func (c *cases) emptyTail(line []byte, l *layout) bool {
 	return true
 }
 
-// fields judges a record by its fields, the rules in their order.
-func (c *cases) fields(r *record, l *layout) {
+// read reads a record's fields: the rules from BadTag to BadTime.
+func (c *cases) read(r *record, l *layout) {
 	key, ok := c.tags.key(r.tag, l.reversed)
 	if !ok {
 		r.rule = rule.BadTag
@@ -150,10 +154,14 @@ func (c *cases) fields(r *record, l *layout) {
 			}
 		}
 	}
-	k := c.fish.index.find(key, r.tag)
+}
+
+// decide judges a record that was read: the rules from TestTag on.
+func (c *cases) decide(r *record) {
+	k := c.fish.index.find(r.tagKey, r.tag)
 	if k == nil {
 		r.rule = rule.UnknownTag
-		if c.tests != nil && c.tests[key] {
+		if c.tests != nil && c.tests[r.tagKey] {
 			r.rule = rule.TestTag
 		}
 		return
@@ -163,13 +171,14 @@ func (c *cases) fields(r *record, l *layout) {
 		r.rule = k.rule
 		return
 	}
-	if p == nil {
+	if r.place < 0 {
 		r.rule = rule.UnknownSite
 		if r.place == unknownAntenna {
 			r.rule = rule.UnknownAntenna
 		}
 		return
 	}
+	p := &c.places.list[r.place]
 	windows := p.windows
 	if c.offWorking {
 		windows = nil
@@ -218,11 +227,15 @@ func (c *cases) placeOf(site, antenna []byte, l *layout) int {
 	return place
 }
 
-// eachRecord calls f for every record of a block with its line number.
-func (c *cases) eachRecord(b *block, f func(line int, r *record)) {
+// eachBatch calls f for every few records of a block. They are read first,
+// then what the memory holds of their tags is fetched for all of them, and only
+// then is each judged: one waits for the memory as long as sixty-four do.
+func (c *cases) eachBatch(b *block, f func(recs []record)) {
 	c.use(b.layout)
+	c.n = 0
 	if b.tooLong {
-		f(b.line, &record{rule: rule.Unreadable, fish: -1, place: unknownSite})
+		c.batch[0] = record{rule: rule.Unreadable, line: b.line, fish: -1, place: unknownSite}
+		f(c.batch[:1])
 		return
 	}
 	quiet := bytes.IndexByte(b.data, '"') < 0 && bytes.IndexByte(b.data, 0) < 0
@@ -241,6 +254,33 @@ func (c *cases) eachRecord(b *block, f func(line int, r *record)) {
 		if isBlank(line) {
 			continue
 		}
-		f(n, c.line(line, b.layout, quiet))
+		r := &c.batch[c.n]
+		r.line = n
+		c.line(r, line, b.layout, quiet)
+		if c.n++; c.n == batchSize {
+			f(c.judged())
+		}
 	}
+	if c.n > 0 {
+		f(c.judged())
+	}
+}
+
+// judged judges the batch and starts a new one.
+func (c *cases) judged() []record {
+	recs := c.batch[:c.n]
+	index := c.fish.index
+	touched := uint64(0)
+	for i := range recs {
+		touched += index.slots[index.place(recs[i].tagKey)].key
+	}
+	c.touched = touched
+	for i := range recs {
+		if r := &recs[i]; r.rule == rule.None {
+			c.decide(r)
+		}
+	}
+	c.n = 0
+	c.split.scratch = c.split.scratch[:0]
+	return recs
 }

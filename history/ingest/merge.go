@@ -207,7 +207,19 @@ func newWorker(j *judge, cells []cell) *worker {
 }
 
 func (w *worker) block(b *block) {
-	w.eachRecord(b, func(line int, r *record) { w.add(r, pos(b.file, line), b.file, b.number) })
+	w.eachBatch(b, func(recs []record) {
+		// As with the tags: fetch the cells of all before the first is changed.
+		touched := uint32(0)
+		for i := range recs {
+			if r := &recs[i]; r.rule == rule.None {
+				touched += atomic.LoadUint32(&w.cells[int(r.fish)*w.rows+w.places.list[r.place].row].reads)
+			}
+		}
+		w.touched += uint64(touched)
+		for i := range recs {
+			w.add(&recs[i], pos(b.file, recs[i].line), b.file, b.number)
+		}
+	})
 }
 
 // add takes one judged record in.

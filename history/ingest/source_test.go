@@ -84,7 +84,11 @@ func TestTwoGigabyteLine(t *testing.T) {
 			break
 		}
 		require.NoError(t, err)
-		c.eachRecord(&block{data: data, line: line, tooLong: tooLong, layout: l}, func(n int, rec *record) { got[n] = rec.rule })
+		c.eachBatch(&block{data: data, line: line, tooLong: tooLong, layout: l}, func(recs []record) {
+			for i := range recs {
+				got[recs[i].line] = recs[i].rule
+			}
+		})
 		buf = data
 	}
 	runtime.ReadMemStats(&after)

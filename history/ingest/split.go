@@ -9,7 +9,7 @@ type span struct{ from, to int32 }
 type splitter struct {
 	delim   byte
 	spans   []span
-	scratch []byte // fields whose quotes were taken out
+	scratch []byte // fields whose quotes were taken out; its user empties it
 }
 
 // split finds the fields of a line without quotes and returns how many there
@@ -40,7 +40,7 @@ func (s *splitter) split(line []byte) int {
 // unquoted field, text follows a closing quote, or a quote is left open.
 func (s *splitter) splitQuoted(line []byte) (text []byte, n int, ok bool) {
 	spans := s.spans[:cap(s.spans)]
-	out := s.scratch[:0]
+	out := s.scratch
 	defer func() { s.scratch = out }()
 	i := 0
 	for {
@@ -91,8 +91,10 @@ func (s *splitter) splitQuoted(line []byte) (text []byte, n int, ok bool) {
 	}
 }
 
-// any is split or splitQuoted, as the line needs.
+// any is split or splitQuoted, as the line needs; the text is valid until the
+// next call.
 func (s *splitter) any(line []byte) (text []byte, n int, ok bool) {
+	s.scratch = s.scratch[:0]
 	if bytes.IndexByte(line, '"') >= 0 {
 		return s.splitQuoted(line)
 	}
