@@ -129,7 +129,9 @@ func (p *Plan) Apply(o *Option) (*Plan, error) {
 	var err error
 	switch o.What {
 	case "fish":
-		q.moreFish(o.Fish)
+		for i, more := range p.share(o.Fish) {
+			q.Cohorts[i].Fish += more
+		}
 	case "row":
 		q.addRow(k, o.Detection)
 	case "site":
@@ -153,24 +155,35 @@ func (p *Plan) Apply(o *Option) (*Plan, error) {
 	return q, q.Check()
 }
 
-// moreFish shares out more fish over the cohorts in proportion, the remainder
-// to those with the largest fractions.
-func (p *Plan) moreFish(more int) {
+// share parts n fish over the cohorts in proportion, the remainder to those
+// with the largest fractions.
+func (p *Plan) share(n int) []int {
 	total := float64(p.Fish())
-	left := more
-	fraction := make([]float64, len(p.Cohorts))
+	left := n
+	out := make([]int, len(p.Cohorts))
 	order := make([]int, len(p.Cohorts))
+	fraction := make([]float64, len(p.Cohorts))
 	for i := range p.Cohorts {
-		share := float64(more) * float64(p.Cohorts[i].Fish) / total
-		whole := math.Floor(share)
-		fraction[i], order[i] = share-whole, i
-		p.Cohorts[i].Fish += int(whole)
-		left -= int(whole)
+		share := float64(n) * float64(p.Cohorts[i].Fish) / total
+		out[i], order[i] = int(share), i
+		fraction[i] = share - math.Floor(share)
+		left -= out[i]
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(fraction[b], fraction[a]) })
 	for _, i := range order[:left] {
-		p.Cohorts[i].Fish++
+		out[i]++
 	}
+	return out
+}
+
+// WithFish is the plan with n fish in all, in its proportions, at least one of
+// each cohort.
+func (p *Plan) WithFish(n int) *Plan {
+	q := p.clone()
+	for i, share := range p.share(n) {
+		q.Cohorts[i].Fish = max(1, share)
+	}
+	return q
 }
 
 // add is the index of a new value.
@@ -642,14 +655,59 @@ func (p *Plan) cost(o *Option) float64 {
 	}
 }
 
-// Curve is the half-width of a target with factor times the plan's fish.
-func (f *Forecast) Curve(ctx context.Context, t Target, factors []float64) ([]float64, error) {
-	out := make([]float64, len(factors))
-	for i, x := range factors {
-		var err error
-		if out[i], err = f.state.half(ctx, t, x); err != nil {
+// Curve is the half-width of a target against the number of fish.
+type Curve struct {
+	// Name is that of the option, "" for the plan as it is.
+	Name string
+	Fish []int
+	// Half is NaN where the design has none.
+	Half []float64
+}
+
+// Curve is the half-width of the target with factor times the plan's fish.
+func (f *Forecast) Curve(ctx context.Context, t Target, factors []float64) (Curve, error) {
+	var out Curve
+	for _, x := range factors {
+		h, err := f.state.half(ctx, t, x)
+		if err != nil {
+			return out, err
+		}
+		out.Fish = append(out.Fish, int(math.Round(x*float64(f.Plan.Fish()))))
+		out.Half = append(out.Half, h)
+	}
+	return out, nil
+}
+
+// Curves are those of the plan and of each option that changes more than the
+// number of fish and can be had.
+func (f *Forecast) Curves(ctx context.Context, t Target, options []Option, factors []float64) ([]Curve, error) {
+	base, err := f.Curve(ctx, t, factors)
+	if err != nil {
+		return nil, err
+	}
+	out := []Curve{base}
+	for i := range options {
+		q, err := f.Plan.Apply(&options[i])
+		if err != nil || options[i].What == "fish" {
+			continue
+		}
+		goal, ok := f.Plan.moved(t, q)
+		if !ok {
+			continue
+		}
+		s, err := q.state(ctx, nil)
+		if err != nil {
+			if ctx.Err() != nil {
+				return nil, err
+			}
+			continue // its comparison says why
+		}
+		c, err := (&Forecast{Plan: q, state: s}).Curve(ctx, goal, factors)
+		if err != nil {
 			return nil, err
 		}
+		c.Name = f.Plan.OptionName(&options[i])
+		out = append(out, c)
 	}
 	return out, nil
 }

@@ -227,3 +227,33 @@ func TestCompareByCost(t *testing.T) {
 	assert.Negative(t, got[4].Gain)
 	assert.Contains(t, got[5].Why, "no site")
 }
+
+// TestCurves: half-widths of each option over numbers of fish are those of the
+// plans made for them.
+func TestCurves(t *testing.T) {
+	p := tworows()
+	f := forecast(t, p)
+	target, err := p.ParseTarget("passed at Scar Weir")
+	require.NoError(t, err)
+	options := p.StandardOptions()
+	curves, err := f.Curves(context.Background(), target, options, []float64{0.5, 1, 2})
+	require.NoError(t, err)
+	assert.Empty(t, curves[0].Name)
+	assert.Equal(t, []int{375, 750, 1500}, curves[0].Fish)
+	byName := map[string]plan.Comparison{}
+	for _, c := range compare(t, p, "passed at Scar Weir", options) {
+		byName[c.Name] = c
+	}
+	assert.Greater(t, len(curves), 8)
+	for _, c := range curves[1:] {
+		assert.InDelta(t, byName[c.Name].Half, c.Half[1], 1e-12, c.Name)
+		if c.Name == "without Tidehead" {
+			assert.True(t, math.IsNaN(c.Half[1])) // Scar Weir is the last then
+			continue
+		}
+		assert.Greater(t, c.Half[0], c.Half[2], c.Name)
+	}
+	assert.InDelta(t, line(t, forecast(t, p.WithFish(1500)).Passed, 2, "").Half, curves[0].Half[2], 1e-12)
+	assert.Equal(t, []int{1, 1}, []int{p.WithFish(1).Cohorts[0].Fish, p.WithFish(1).Cohorts[1].Fish})
+	assert.Equal(t, []int{4, 6}, []int{p.WithFish(10).Cohorts[0].Fish, p.WithFish(10).Cohorts[1].Fish})
+}

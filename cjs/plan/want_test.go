@@ -127,7 +127,7 @@ func TestNeedInverts(t *testing.T) {
 				f := forecast(t, &q)
 				curve, err := f.Curve(context.Background(), target, []float64{1})
 				require.NoError(t, err)
-				return curve[0]
+				return curve.Half[0]
 			}
 			h := half(1)
 			assert.Equal(t, h, n.Half)
