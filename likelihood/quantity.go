@@ -31,7 +31,10 @@ type Quantity struct {
 // p.H to its derivatives.
 func (q *Quantity) Eval(d *Design, x []float64, order int, p *Point) {
 	p.reset(d.Columns, order)
-	s := newMoments(d)
+	s := new(moments) // the value alone needs no room for derivatives
+	if order >= 1 {
+		s = newMoments(d)
+	}
 	probs := make([]Prob, 0, 8)
 	first := make([]float64, 0, 8)
 	z := make([]float64, d.Numbers)

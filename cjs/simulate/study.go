@@ -74,7 +74,16 @@ type Result struct {
 	Replicates int            `json:"replicates"` // finished
 	Failed     map[string]int `json:"failed"`     // why → replicates
 	Warned     map[string]int `json:"warned"`     // warning → replicates
-	Quantities []Quantity     `json:"quantities"`
+	// Doubted counts the replicates with a warning that is about the data,
+	// not one that the design always has (see [AboutDesign]).
+	Doubted    int        `json:"doubted"`
+	Quantities []Quantity `json:"quantities"`
+}
+
+// AboutDesign tells whether a warning is about the design of the study and the
+// model, and so stands in every replicate whatever its data.
+func AboutDesign(id string) bool {
+	return id == cjs.WarnInseparable || id == cjs.WarnRowsUntested
 }
 
 // Run simulates and fits replicates from to to, both included and counted from
@@ -167,7 +176,14 @@ func (s *Study) watch(sample *Sample, f *cjs.Fit) []estimate {
 	}
 	for i := range f.Survival {
 		e := &f.Survival[i]
-		if of, truth, ok := s.known(e.Of, func(c *Cohort) float64 { return c.Survival[e.From] }); ok {
+		of, truth, ok := s.known(e.Of, func(c *Cohort) float64 {
+			// What a lost tag does looks like death before the first site.
+			if c.Entry == e.From && s.Truth.Retention.Held > 0 {
+				return c.Survival[e.From] * s.Truth.Retention.Kept
+			}
+			return c.Survival[e.From]
+		})
+		if ok {
 			add("survival", of, h.River.Reach(e.From), truth, e.Estimate)
 		}
 	}
@@ -273,8 +289,13 @@ func (r *Result) sum(all []replicate) {
 		if x.failed != "" {
 			r.Failed[x.failed]++
 		}
+		doubted := false
 		for _, w := range x.warned {
 			r.Warned[w]++
+			doubted = doubted || !AboutDesign(w)
+		}
+		if doubted {
+			r.Doubted++
 		}
 		for _, e := range x.estimates {
 			j, ok := index[e.key]

@@ -1,0 +1,216 @@
+package cjs
+
+import (
+	"context"
+	"math"
+
+	"example.org/unseen/likelihood"
+)
+
+// Watched is an estimate of a fit that can be followed through refits.
+type Watched struct {
+	// Kind is "survival", "detection", "product" or "passed".
+	Kind string
+	Of   []Category
+	// Site is the site a reach ends at, detection is at, or fish passed; Row
+	// the row within it, −1 for all of it.
+	Site, Row int
+	Estimate
+}
+
+// Watched are the estimates of the fit that have a value, in the order in
+// which [Refitter] gives their values.
+func (f *Fit) Watched() []Watched {
+	var out []Watched
+	f.watch(func(w Watched) { out = append(out, w) })
+	return out
+}
+
+func (f *Fit) watch(add func(Watched)) {
+	take := func(w Watched) {
+		if !math.IsNaN(w.Value) {
+			add(w)
+		}
+	}
+	for _, s := range f.Survival {
+		take(Watched{"survival", s.Of, s.From + 1, -1, s.Estimate})
+	}
+	for _, d := range f.Detection {
+		take(Watched{"detection", d.Of, d.Site, d.Row, d.Estimate})
+	}
+	for _, p := range f.Products {
+		take(Watched{"product", p.Of, p.Site, -1, p.Estimate})
+	}
+	for _, p := range f.Passed {
+		take(Watched{"passed", p.Of, p.Site, -1, p.PassedShare})
+	}
+}
+
+// Probability of slot a for fish of class g with numbers z at the estimates,
+// those at a bound included. z[0] is 1; a linear link can lead out of [0, 1].
+func (f *Fit) Probability(g, a int, z []float64) float64 { return f.design.Prob(f.X, g, a, z).P }
+
+// Refitter fits the model of a fit to other counts of the same fish, from its
+// estimates on, as often as one likes: no standard errors, no bounds as such
+// (a probability ends as near to 0 or 1 as shows), no second start. It is for
+// one goroutine at a time, and for models without numbers of the fish.
+type Refitter struct {
+	fit        *Fit
+	start      []float64
+	quantities []likelihood.Quantity
+	point      likelihood.Point
+	cjs        *likelihood.CJS // of the last data
+}
+
+// Refit is what a refit leaves.
+type Refit struct {
+	LogLikelihood float64
+	// Values of [Fit.Watched]; NaN where these data do not tell.
+	Values    []float64
+	Converged bool
+}
+
+// farEnough is how far from 0 the predictor of a probability at its bound
+// stands where refits start: near the bound, and not so near that there is no
+// way back.
+const farEnough = 4
+
+// NewRefitter prepares refits of f.
+func NewRefitter(f *Fit) *Refitter {
+	r := &Refitter{fit: f, start: f.X}
+	if len(f.bounds) > 0 {
+		s := &search{problem: f.Problem, data: f.data, design: f.Problem.Design}
+		if x, ok := s.outward(f.bounds, f.design, f.X, farEnough); ok {
+			r.start = x
+		}
+	}
+	f.watch(func(w Watched) { r.quantities = append(r.quantities, f.quantity(w)) })
+	return r
+}
+
+// quantity is what w is the value of.
+func (f *Fit) quantity(w Watched) likelihood.Quantity {
+	p := f.Problem
+	l := p.Layout
+	var gr group
+	for g := range p.Classes {
+		if f.belongs(g, w.Of) {
+			gr.classes = append(gr.classes, g)
+		}
+	}
+	from, to := l.SiteRows(w.Site)
+	switch w.Kind {
+	case "survival":
+		return f.slot(gr.classes[0], likelihood.Factor{Slot: l.Survival(w.Site - 1)})
+	case "product":
+		return f.slot(gr.classes[0], likelihood.Factor{Slot: l.Survival(w.Site - 1)}, likelihood.Factor{Slot: l.Detection(to - 1)})
+	case "detection":
+		if w.Row >= 0 || to-from == 1 {
+			return f.slot(gr.classes[0], likelihood.Factor{Slot: l.Detection(from + max(0, w.Row))})
+		}
+		var rows []likelihood.Factor
+		for b := from; b < to; b++ {
+			rows = append(rows, likelihood.Factor{Slot: l.Detection(b), Miss: true})
+		}
+		q := f.slot(gr.classes[0], rows...)
+		q.Complement = true
+		return q
+	}
+	// The share that passed is a mean over the fish released above.
+	var q likelihood.Quantity
+	total := 0
+	for _, g := range gr.classes {
+		total += p.Classes[g].NewAbove(w.Site)
+	}
+	above := f.above(w.Site)
+	for _, g := range gr.classes {
+		for e, n := range p.Classes[g].New[:w.Site] {
+			if n > 0 {
+				q.Means = append(q.Means, likelihood.Mean{Class: g, Factors: above(e), Z: f.meanNumbers(), Each: float64(n) / float64(total), N: 1})
+			}
+		}
+	}
+	return q
+}
+
+// belongs tells whether class g has all the categories of.
+func (f *Fit) belongs(g int, of []Category) bool {
+	p := f.Problem
+	for _, c := range of {
+		for i, name := range p.Categories {
+			if name == c.Name && p.Levels[i][p.Classes[g].Level[i]] != c.Level {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// refitSE: refits end this near to the maximum, in standard errors.
+const refitSE = 1e-6
+
+// Fit fits the model to data: the same Data may come again with other counts.
+// The error is the context's.
+func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error) {
+	f := r.fit
+	design := f.Problem.Design
+	if r.cjs == nil || r.cjs.Data != data {
+		r.cjs = likelihood.NewCJS(design, data)
+	}
+	c := maximise(ctx, r.cjs, r.start, func(c *climb) bool { return c.distance < refitSE })
+	if c.err != nil {
+		return Refit{}, c.err
+	}
+	out := Refit{LogLikelihood: c.p.F, Values: make([]float64, len(r.quantities)), Converged: c.distance < convergedSE}
+	n := design.Columns
+	info := make([]float64, n*n)
+	for i, h := range c.p.H {
+		info[i] = -h
+	}
+	s, ok := likelihood.Decompose(info, n)
+	if !ok {
+		out.Converged = false
+		return out, nil
+	}
+	// As much as the fit itself: then all that it tells is told here too.
+	order := 0
+	if s.Rank(hereTolerance) < f.EstimableHere {
+		order = 1
+	}
+	for i := range r.quantities {
+		r.quantities[i].Eval(design, c.x, order, &r.point)
+		out.Values[i] = r.point.F
+		if order == 1 && r.point.F > nearBound && r.point.F < 1-nearBound && s.Outside(r.point.G, hereTolerance) > determined {
+			out.Values[i] = math.NaN()
+		}
+	}
+	return out, nil
+}
+
+// ValuesLike are the values that f, a fit of the same model to other data, has
+// for each of follow; NaN where it has none.
+func (f *Fit) ValuesLike(follow []Watched) []float64 {
+	type key struct {
+		kind, of  string
+		site, row int
+	}
+	of := func(w Watched) key { return key{w.Kind, ofWords(w.Of), w.Site, w.Row} }
+	have := map[key]float64{}
+	f.watch(func(w Watched) { have[of(w)] = w.Value })
+	out := make([]float64, len(follow))
+	var p likelihood.Point
+	for i, w := range follow {
+		v, ok := have[of(w)]
+		switch {
+		case ok:
+			out[i] = v
+		case w.Kind == "product":
+			q := f.quantity(w)
+			q.Eval(f.design, f.X, 0, &p)
+			out[i] = p.F
+		default:
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}

@@ -1,0 +1,129 @@
+package replicate
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Summary is what replicates say of a fit.
+type Summary struct {
+	Replicates int
+	// Failed counts the replicates without estimates, by why.
+	Failed    map[string]int
+	Estimates []Estimate
+	// Deviance of the fit, the mean of the simulated ones, and the share of
+	// these at least as large: small where the model does not fit. NaN where
+	// there is none, and P after drawing by fish.
+	Deviance, MeanDeviance, P float64
+}
+
+// Estimate is what replicates say of one estimate.
+type Estimate struct {
+	Name  string
+	Value float64
+	// Given counts the replicates that have it.
+	Given int
+	// Bias is the mean over replicates minus the value they were made from,
+	// SE their standard deviation.
+	Bias, SE float64
+	// Low and High are quantiles of the replicates (percentile interval);
+	// CorrectedLow and CorrectedHigh those of the bias-corrected interval
+	// (Efron 1981; Efron & Tibshirani 1993, eq. 14.10 with a = 0). NaN with
+	// fewer replicates than the quantiles need.
+	Low, High                   float64
+	CorrectedLow, CorrectedHigh float64
+}
+
+// Summarise sums up the replicates; level is that of the intervals.
+func (s *Set) Summarise(level float64) *Summary {
+	out := &Summary{Replicates: len(s.Replicates), Failed: map[string]int{}, Deviance: s.Deviance, MeanDeviance: math.NaN(), P: math.NaN()}
+	var deviances []float64
+	for _, r := range s.Replicates {
+		if r.Failure != "" {
+			out.Failed[r.Failure]++
+		} else if !math.IsNaN(r.Deviance) {
+			deviances = append(deviances, r.Deviance)
+		}
+	}
+	if n := len(deviances); n > 0 && !math.IsNaN(s.Deviance) {
+		out.MeanDeviance, _ = meanSD(deviances)
+		if s.Method == Parametric {
+			above := 0
+			for _, d := range deviances {
+				// Equal but for rounding is as large.
+				if d >= s.Deviance-1e-9*max(1, math.Abs(s.Deviance)) {
+					above++
+				}
+			}
+			// The fit itself is one of the possible draws (Davison & Hinkley 1997, eq. 4.11).
+			out.P = float64(above+1) / float64(n+1)
+		}
+	}
+	for j, name := range s.Names {
+		var v []float64
+		for _, r := range s.Replicates {
+			if r.Failure == "" && !math.IsNaN(r.Estimates[j]) {
+				v = append(v, r.Estimates[j])
+			}
+		}
+		out.Estimates = append(out.Estimates, estimate(name, s.Estimates[j], v, level))
+	}
+	return out
+}
+
+func estimate(name string, value float64, v []float64, level float64) Estimate {
+	nan := math.NaN()
+	e := Estimate{Name: name, Value: value, Given: len(v), Bias: nan, SE: nan, Low: nan, High: nan, CorrectedLow: nan, CorrectedHigh: nan}
+	if len(v) < 2 {
+		return e
+	}
+	mean, sd := meanSD(v)
+	e.Bias, e.SE = mean-value, sd
+	slices.Sort(v)
+	tail := (1 - level) / 2
+	if float64(len(v))*tail < 1 {
+		return e
+	}
+	e.Low, e.High = quantile(v, tail), quantile(v, 1-tail)
+	// The share below the value; equal ones count half, so that a value at
+	// its bound, where most replicates are too, shifts nothing.
+	below := 0.0
+	for _, x := range v {
+		switch {
+		case x < value-1e-9:
+			below++
+		case x <= value+1e-9:
+			below += 0.5
+		}
+	}
+	below /= float64(len(v))
+	if below <= 0 || below >= 1 {
+		return e
+	}
+	z0, z := distuv.UnitNormal.Quantile(below), distuv.UnitNormal.Quantile(1-tail)
+	e.CorrectedLow = quantile(v, distuv.UnitNormal.CDF(2*z0-z))
+	e.CorrectedHigh = quantile(v, distuv.UnitNormal.CDF(2*z0+z))
+	return e
+}
+
+// quantile of sorted values, between neighbours by their distance (the common
+// definition 7 of Hyndman & Fan 1996).
+func quantile(v []float64, p float64) float64 {
+	at := p * float64(len(v)-1)
+	i := min(len(v)-2, int(at))
+	return v[i] + (at-float64(i))*(v[i+1]-v[i])
+}
+
+func meanSD(v []float64) (mean, sd float64) {
+	for _, x := range v {
+		mean += x
+	}
+	mean /= float64(len(v))
+	var sq float64
+	for _, x := range v {
+		sq += (x - mean) * (x - mean)
+	}
+	return mean, math.Sqrt(sq / float64(max(1, len(v)-1)))
+}
