@@ -93,7 +93,7 @@ func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
 			}
 			for _, gr := range groups(p, names) {
 				for a := range p.Layout.Slots() {
-					if (p.Layout.Reach(a) >= 0) != (part == model.Survival) || !p.Design.Varies(gr.classes[0], a) {
+					if p.PartOf(a) != part || !p.Design.Varies(gr.classes[0], a) {
 						continue
 					}
 					c := Curve{Part: part, Of: gr.of, From: p.Site(a), Row: -1, Number: p.Numbers[i].Name}

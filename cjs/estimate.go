@@ -135,6 +135,11 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if len(f.bounds) > 0 && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
+	if f.running != nil && free && f.running.early(value, grad) {
+		e, err := f.profileInterval(ctx, whole(), e)
+		e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
+		return e, err
+	}
 	if f.Options.EstimatesOnly && bounded {
 		return e, nil
 	}
@@ -222,6 +227,7 @@ func (f *Fit) estimates(ctx context.Context) error {
 	p := f.Problem
 	l := p.Layout
 	last := l.Sites() - 1
+	f.running = f.newRunning()
 	borrowed := func(e *Estimate, site int) {
 		if e.Status == Estimated && site == last && !ownDetection(p, last) {
 			e.Status = Borrowed
@@ -276,6 +282,9 @@ func (f *Fit) estimates(ctx context.Context) error {
 			}
 		}
 	}
+	if err := f.movement(ctx); err != nil {
+		return err
+	}
 	if f.Options.EstimatesOnly {
 		return f.passed(ctx, true)
 	}
@@ -299,10 +308,7 @@ func (f *Fit) held(g, k int) bool {
 
 // covariates are the means of the numbers a part uses.
 func (f *Fit) covariates(part model.Part) []Covariate {
-	terms := f.Problem.Survival
-	if part == model.Detection {
-		terms = f.Problem.Detection
-	}
+	terms := f.Problem.TermsOf(part)
 	var out []Covariate
 	for _, name := range terms.Names() {
 		for _, n := range f.Problem.Numbers {

@@ -85,6 +85,7 @@ type Fit struct {
 	Products     []Product
 	Passed       []Passed
 	RowTests     []RowTest
+	Movement     []Movement // while the season runs
 	OneSite      *OneSite
 	Warnings     []Warning
 
@@ -93,6 +94,8 @@ type Fit struct {
 	bounds []bound
 	scaled *likelihood.Scaled
 	z      float64 // normal quantile of the level
+	// running is set while the season runs.
+	running *running
 	// accused is a point met while profiling that beats the fit.
 	accused []float64
 	// ends are the coefficients at the limits of the last interval that was
@@ -326,7 +329,14 @@ func AICc(minusTwoLogLikelihood float64, k, n int) float64 {
 
 // designRank is the number of parameters the design can estimate.
 func designRank(p *model.Problem) int {
-	return likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
+	n := likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
+	// Drift and spread are told by the times, each by its own columns.
+	for _, c := range p.Columns {
+		if c.Part == model.Drift || c.Part == model.Spread {
+			n++
+		}
+	}
+	return n
 }
 
 // byDesign tells whether the design can estimate q whatever the data. A bound

@@ -84,30 +84,40 @@ func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fres
 	for j := range grad {
 		grad[j] /= fish
 	}
+	// The quantity with its fish is needed only for a profile.
+	q := meanQuantity(gr, fresh, k, factors)
+	q.Complement = complement
+	e, err = f.conclude(ctx, value/fish, grad, q, func() *likelihood.Quantity { return q })
+	return e, grad, err
+}
+
+// meanQuantity is the mean over the group's newly released fish that entered
+// above site k of the product of the factors for their entry.
+func meanQuantity(gr *group, fresh []likelihood.Bunch, k int, factors func(entry int) []likelihood.Factor) *likelihood.Quantity {
 	in := map[int]bool{}
 	for _, g := range gr.classes {
 		in[g] = true
 	}
-	// The quantity itself is needed only for a profile, and to tell what it
-	// rests on.
-	quantity := func(withFish bool) *likelihood.Quantity {
-		q := &likelihood.Quantity{Complement: complement}
-		for i := range fresh {
-			b := &fresh[i]
-			if !in[b.Class] || b.Site >= k || b.N == 0 {
-				continue
-			}
-			m := likelihood.Mean{Class: b.Class, Factors: factors(b.Site)}
-			if withFish {
-				m.Z, m.Weight, m.N, m.Each = b.Z, b.Weight, b.N, 1
-				m.Scale = 1 / fish
-			}
-			q.Means = append(q.Means, m)
+	q := &likelihood.Quantity{}
+	var fish float64
+	for i := range fresh {
+		b := &fresh[i]
+		if !in[b.Class] || b.Site >= k || b.N == 0 {
+			continue
 		}
-		return q
+		for f := range b.N {
+			w := 1.0
+			if b.Weight != nil {
+				w = b.Weight[f]
+			}
+			fish += w
+		}
+		q.Means = append(q.Means, likelihood.Mean{Class: b.Class, Factors: factors(b.Site), Z: b.Z, Weight: b.Weight, N: b.N, Each: 1})
 	}
-	e, err = f.conclude(ctx, value/fish, grad, quantity(false), func() *likelihood.Quantity { return quantity(true) })
-	return e, grad, err
+	for i := range q.Means {
+		q.Means[i].Scale = 1 / fish
+	}
+	return q
 }
 
 // passedGroups: all fish, each cohort, and each combination of the other
@@ -158,13 +168,20 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	var detected, unseen []likelihood.Passage
 	if !sharesOnly {
 		detected = likelihood.Detected(f.design, f.X, fresh)
-		unseen = likelihood.Unseen(f.design, f.X, never)
+		if !p.Running() {
+			unseen = likelihood.Unseen(f.design, f.X, never)
+		}
+	}
+	run := f.running
+	if run != nil {
+		unseen = run.unseen
 	}
 	for _, gr := range f.passedGroups() {
 		t := gr.tally(p)
 		for k := 1; k <= last; k++ {
 			row := Passed{Of: gr.of, Site: k, Released: t.NewAbove(k), Removed: t.RemovedAbove(k), Seen: t.Seen[k],
-				KnownPassed: t.KnownPassed(k), BetweenCohorts: math.NaN(), WithRetention: NoEstimate(Absent)}
+				KnownPassed: t.KnownPassed(k), BetweenCohorts: math.NaN(),
+				WithRetention: NoEstimate(Absent), SoFar: NoEstimate(Absent), StillToPass: NoEstimate(Absent)}
 			if row.Released == 0 {
 				continue
 			}
@@ -182,6 +199,9 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			if borrow && row.PassedShare.Status == Estimated {
 				row.PassedShare.Status = Borrowed
 			}
+			if run != nil {
+				run.row(&gr, &row)
+			}
 			if sharesOnly {
 				f.Passed = append(f.Passed, row)
 				continue
@@ -198,7 +218,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				row.Detection.Status = Borrowed
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
-			if ends != nil {
+			if ends != nil && run == nil {
 				f.passedFishAt(ends, &gr, &t, never, k, &row.PassedFish)
 			}
 			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {

@@ -26,6 +26,7 @@ const (
 	Inseparable Status = "inseparable" // only a product with others can be had
 	Borrowed    Status = "borrowed"    // estimable only because detection is shared with other sites
 	Absent      Status = "absent"      // nothing to estimate it from
+	TooEarly    Status = "too early"   // the data end too early to tell slow from dead; only an interval
 )
 
 // Estimate is a value with its uncertainty. What cannot be had is NaN.
@@ -99,8 +100,13 @@ type Passed struct {
 	// BetweenCohorts is the standard deviation of the cohorts' passed shares;
 	// NaN but for all fish of at least five cohorts.
 	BetweenCohorts float64
-	// PassedFish is the realised number that passed, removals subtracted.
+	// PassedFish is the realised number that passed, removals subtracted;
+	// while the season runs, that have passed by the end of the data.
 	PassedFish Estimate
+	// SoFar is, while the season runs, the share that has passed by the end
+	// of the data, StillToPass the share that will yet; with PassedShare
+	// their sum. Status Absent when the season is over.
+	SoFar, StillToPass Estimate
 	// KnownPassed is the number seen at the site or farther down.
 	KnownPassed int
 

@@ -20,12 +20,16 @@ func startValues(p *model.Problem) []float64 {
 		target[g] = slotTargets(p, t, pooled)
 		weight[g] = make([]float64, l.Slots())
 		for a := range weight[g] {
-			site := l.Reach(a)
-			if site < 0 {
+			var site int
+			switch p.PartOf(a) {
+			case model.Survival:
+				site = l.Reach(a)
+			case model.Detection:
 				site = p.Site(a) - 1
 			}
 			weight[g][a] = 0.5 + float64(t.Released[site])
 		}
+		movementTargets(p, g, target[g])
 	}
 	return likelihood.Project(p.Design, target, weight)
 }
@@ -39,6 +43,10 @@ func slotTargets(p *model.Problem, t *model.Tally, fallback []float64) []float64
 	out := make([]float64, l.Slots())
 	for a := range out {
 		v := math.NaN()
+		if part := p.PartOf(a); part == model.Drift || part == model.Spread {
+			out[a] = v
+			continue
+		}
 		if k := l.Reach(a); k >= 0 {
 			v = c.Survival[k]
 			if k == last-1 {
@@ -74,8 +82,12 @@ func otherStarts(p *model.Problem) [][]float64 {
 		target := make([][]float64, len(p.Classes))
 		for g := range target {
 			target[g] = make([]float64, l.Slots())
+			movementTargets(p, g, target[g])
 			for a := range target[g] {
 				v := detection
+				if part := p.PartOf(a); part == model.Drift || part == model.Spread {
+					continue
+				}
 				if k := l.Reach(a); k == last-1 {
 					v = lastSurvival
 				} else if k >= 0 {
@@ -94,4 +106,39 @@ func otherStarts(p *model.Problem) [][]float64 {
 		even(0.6, 0.6, 0.97, 0.6),
 		even(0.9, 0.3, 0.9, 0.3),
 	}
+}
+
+// movementTargets sets the targets of drift and spread of class g from its
+// trips alone: v = Σd/Σt and σ² the mean of (d−vt)²/t (Tweedie 1957), which
+// takes those that have come for all.
+func movementTargets(p *model.Problem, g int, target []float64) {
+	l := p.Layout
+	if l.Drift() < 0 {
+		return
+	}
+	var n, way, days, quick float64
+	for _, own := range []bool{true, false} {
+		for i := range p.Data.Trips {
+			t := &p.Data.Trips[i]
+			if own && t.Class != g {
+				continue
+			}
+			n += t.Weight
+			way += t.Weight * t.Km
+			days += t.Weight * t.Days
+			quick += t.Weight * t.Km * t.Km / t.Days
+		}
+		if n >= 5 || !own {
+			break
+		}
+		// Too few of its own: all fish.
+		n, way, days, quick = 0, 0, 0, 0
+	}
+	if n == 0 {
+		target[l.Drift()], target[l.Spread()] = 10, 10
+		return
+	}
+	v := way / days
+	target[l.Drift()] = v
+	target[l.Spread()] = math.Sqrt(max(1e-4*v*v, (quick-2*v*way+v*v*days)/n))
 }

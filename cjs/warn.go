@@ -21,10 +21,11 @@ const (
 	WarnClosedForm    = "closed-form-differs"
 	WarnSparse        = "few-fish"
 	WarnDropped       = "fish-left-out"
+	WarnTooEarly      = "too-early"
 )
 
 // WarningIDs are all IDs in the order of weight.
-var WarningIDs = []string{WarnNotConverged, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
+var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 func (f *Fit) warning(id, about, format string, args ...any) {
@@ -42,6 +43,7 @@ func (f *Fit) warn() {
 	if !math.IsNaN(f.OtherMaximum) {
 		f.warning(WarnSeveralMaxima, "fit", "The likelihood has a second maximum (−2 ln L %.6f; the one reported has %.6f). The data hardly choose between two stories; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
 	}
+	f.warnTooEarly()
 	f.warnNotEstimable()
 	f.warnClosedForm()
 	for _, pr := range f.Products {
@@ -144,7 +146,7 @@ func list(names []string, most int) string {
 // closed form, an independent way to the same numbers.
 func (f *Fit) warnClosedForm() {
 	p := f.Problem
-	if len(f.bounds) > 0 || p.Spec.SurvivalLink == "linear" || p.Spec.DetectionLink == "linear" || p.Layout.RowCount() != p.Layout.Sites()-1 || len(p.TestPasses) > 0 || len(p.Numbers) > 0 {
+	if len(f.bounds) > 0 || p.Running() || p.Spec.SurvivalLink == "linear" || p.Spec.DetectionLink == "linear" || p.Layout.RowCount() != p.Layout.Sites()-1 || len(p.TestPasses) > 0 || len(p.Numbers) > 0 {
 		return
 	}
 	whole := func(t model.Terms, river string) bool {
@@ -249,5 +251,26 @@ func (f *Fit) warnSparse() {
 	}
 	if len(rough) > 0 {
 		f.warning(WarnSparse, "estimates", "Hardly known with so few fish: %s. Intervals like these miss the truth more often than they say, mostly because it is higher. Try a model that shares values between cohorts or sites, or --interval profile; only more fish or better detection bring more.", list(rough, 6))
+	}
+}
+
+// warnTooEarly says where the data end too early to tell slow from dead.
+func (f *Fit) warnTooEarly() {
+	if f.running == nil {
+		return
+	}
+	river := &f.Problem.Histories.River
+	var names []string
+	for i := range f.Passed {
+		row := &f.Passed[i]
+		if row.PassedShare.Status == TooEarly {
+			names = append(names, river.Sites[row.Site].Name+forWords(row.Of))
+		}
+	}
+	if len(names) > 0 {
+		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only (by profile likelihood). What has passed so far is known better; wait for more sightings, or share values between cohorts.", list(names, 6))
+	}
+	if f.Problem.NotYet > 0 {
+		f.warning(WarnDropped, "as_of", "%d fish released after as_of are left out.", f.Problem.NotYet)
 	}
 }

@@ -109,7 +109,6 @@ func (p *Problem) times() error {
 		return nil
 	}
 	h := p.Histories
-	rows := p.Layout.RowCount()
 	type key struct {
 		class, site int
 		ms          int64
@@ -134,7 +133,7 @@ func (p *Problem) times() error {
 			if h.Seen[i]&p.masks[k] == 0 {
 				continue
 			}
-			first := p.firstAt(i, k, rows)
+			first := p.FirstAt(i, k)
 			if first == history.NoTime {
 				return fmt.Errorf("%s was seen at %s, but the time is not known; as_of needs it", p.name(i), h.River.Sites[k].Name)
 			}
@@ -160,8 +159,10 @@ func (p *Problem) times() error {
 	return nil
 }
 
-// firstAt is the first sighting of record i at site k.
-func (p *Problem) firstAt(i, k, rows int) int64 {
+// FirstAt is the first sighting of record i at site k, Unix milliseconds;
+// NoTime where there is none or its time is not known.
+func (p *Problem) FirstAt(i, k int) int64 {
+	rows := p.Layout.RowCount()
 	best := int64(history.NoTime)
 	from, to := p.Layout.SiteRows(k)
 	for b := from; b < to; b++ {

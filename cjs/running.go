@@ -1,0 +1,174 @@
+package cjs
+
+import (
+	"context"
+	"math"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// Movement is drift and spread of a group of migrants, from the first-passage
+// law of their times.
+type Movement struct {
+	Of     []Category
+	At     []Covariate
+	Drift  Estimate // km/day
+	Spread Estimate // km/√day
+}
+
+const msPerDay = 24 * 60 * 60 * 1000
+
+// tooEarlySE: where the expected standard error of a probability, on the logit
+// scale, is above this, the data end too early to tell slow from dead, and no
+// point is given. 1 makes the interval around one half reach from 12 to 88 %.
+const tooEarlySE = 1.0
+
+// movement fills Movement.
+func (f *Fit) movement(ctx context.Context) error {
+	p := f.Problem
+	if !p.Running() {
+		return nil
+	}
+	l := p.Layout
+	for _, gr := range groups(p, p.MovementCategories) {
+		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...)}
+		for _, one := range []struct {
+			slot int
+			e    *Estimate
+		}{{l.Drift(), &m.Drift}, {l.Spread(), &m.Spread}} {
+			z := make([]float64, p.Design.Numbers)
+			z[0] = 1
+			grad := make([]float64, f.Parameters)
+			f.design.AddGradient(grad, 1, gr.classes[0], one.slot, z)
+			eta := f.design.Predictor(f.X, gr.classes[0], one.slot, z)
+			if f.scaled.Outside(grad, hereTolerance) > determined {
+				*one.e = NoEstimate(Inseparable)
+				continue
+			}
+			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
+		}
+		f.Movement = append(f.Movement, m)
+	}
+	return ctx.Err()
+}
+
+// running is what a fit needs to know of a season that still runs.
+type running struct {
+	f      *Fit
+	by     []likelihood.Passage // newly released fish: come by the end of the data
+	unseen []likelihood.Passage // waiting fish: passed unseen by then
+	// expected is the inverse of the expected information of these releases.
+	expected []float64
+}
+
+// newRunning is nil when the season is over.
+func (f *Fit) newRunning() *running {
+	p := f.Problem
+	if !p.Running() {
+		return nil
+	}
+	r := &running{f: f}
+	fresh, all := f.released()
+	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
+	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
+	if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(f.design, f.X, all, p.TestUnits()), f.Parameters); ok {
+		r.expected = s.Inverse(hereTolerance)
+	}
+	return r
+}
+
+// released are the newly released fish, and all releases and re-releases, each
+// with the days left until the data end. Those alike are one with a weight.
+func (f *Fit) released() (fresh, all []likelihood.Wait) {
+	p := f.Problem
+	h := p.Histories
+	masks := h.River.SiteMasks()
+	type key struct {
+		class, site int
+		ms          int64
+	}
+	indices := [2]map[key]int{{}, {}}
+	add := func(list *[]likelihood.Wait, index map[key]int, i, site int, t int64) {
+		k := key{int(p.ClassOf[i]), site, t}
+		if j, ok := index[k]; ok && p.Z == nil {
+			(*list)[j].Weight += float64(h.Weight(i))
+			return
+		}
+		index[k] = len(*list)
+		z := make([]float64, p.Design.Numbers)
+		z[0] = 1
+		for n := range p.Z {
+			z[n+1] = p.Z[n][i]
+		}
+		*list = append(*list, likelihood.Wait{Class: k.class, Z: z, Site: site, Days: float64(p.AsOf-t) / msPerDay, Weight: float64(h.Weight(i))})
+	}
+	for i, g := range p.ClassOf {
+		if g < 0 {
+			continue
+		}
+		if h.New(i) {
+			add(&fresh, indices[0], i, int(h.Entry[i]), h.Released[i])
+		}
+		add(&all, indices[1], i, int(h.Entry[i]), h.Released[i])
+		last := p.Last(i)
+		for k := int(h.Entry[i]) + 1; k <= last; k++ {
+			if h.Seen[i]&masks[k] != 0 && (k < last || h.End[i] == history.Open) {
+				add(&all, indices[1], i, k, p.FirstAt(i, k))
+			}
+		}
+	}
+	return fresh, all
+}
+
+// row adds to a row of the passed table what has passed so far and what is
+// still to pass.
+func (r *running) row(gr *group, row *Passed) {
+	f := r.f
+	whole := row.PassedShare
+	if whole.Status == Inseparable || whole.Status == Absent {
+		row.SoFar, row.StillToPass = NoEstimate(whole.Status), NoEstimate(whole.Status)
+		return
+	}
+	grad := make([]float64, f.Parameters)
+	value, _, fish := f.sumOver(gr, r.by, row.Site, grad)
+	rest := make([]float64, f.Parameters)
+	for j := range grad {
+		grad[j] /= fish
+		rest[j] = row.grad[j] - grad[j]
+	}
+	estimate := func(v float64, g []float64, s Status) Estimate {
+		e := Estimate{Value: v, SE: math.Sqrt(f.variance(g)), Status: s}
+		e.Low, e.High, e.Method = f.interval(v, e.SE)
+		return e
+	}
+	so := value / fish
+	if whole.Status != TooEarly {
+		row.SoFar = estimate(so, grad, whole.Status)
+		row.StillToPass = estimate(max(0, whole.Value-so), rest, whole.Status)
+		return
+	}
+	// What has come is told better than what will.
+	row.SoFar = estimate(so, grad, Estimated)
+	row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Low: max(0, whole.Low-so), High: max(0, whole.High-so), Method: whole.Method, Status: TooEarly}
+}
+
+// early tells whether these releases, by their expected information, leave a
+// probability of value v and gradient grad so uncertain that no point is given.
+func (r *running) early(v float64, grad []float64) bool {
+	if !(v > 0 && v < 1) || r.expected == nil {
+		return true
+	}
+	n := r.f.Parameters
+	var sum float64
+	for i, a := range grad {
+		if a == 0 {
+			continue
+		}
+		for j, b := range grad {
+			sum += a * r.expected[i*n+j] * b
+		}
+	}
+	return !(math.Sqrt(sum)/(v*(1-v)) < tooEarlySE)
+}

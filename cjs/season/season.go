@@ -1,0 +1,140 @@
+// Package season replays a season: what would have been said on each day while
+// it still ran, from what was known then.
+package season
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+)
+
+// Day is what could be said at one time.
+type Day struct {
+	AsOf time.Time
+	// Released is the number of fish released by then, Seen that of sightings
+	// at sites.
+	Released, Seen int
+	// Running is the fit with times, Plain the one that takes every fish not
+	// seen again for dead or missed; nil where Err says why there is none.
+	Running, Plain *cjs.Fit
+	Err            error
+}
+
+// Replay fits spec as it would have been on each of the days. A day on which
+// no fit was possible has an error of its own; the error returned is ctx's, or
+// that of histories without times. done is called after each day and may be nil.
+func Replay(ctx context.Context, in model.Input, spec model.Spec, days []time.Time, opt cjs.Options, done func(n, of int)) ([]Day, error) {
+	if in.Histories.First == nil || in.Histories.Released == nil {
+		return nil, fmt.Errorf("a season can be replayed only from times of releases and sightings, which these histories do not have")
+	}
+	out := make([]Day, len(days))
+	var next, finished atomic.Int64
+	var report sync.Mutex
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(days)) {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= len(days) {
+					return
+				}
+				out[i] = one(ctx, in, spec, days[i], opt)
+				n := int(finished.Add(1))
+				if done != nil {
+					report.Lock()
+					done(n, len(days))
+					report.Unlock()
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return out, ctx.Err()
+}
+
+// one is the day at asOf.
+func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, opt cjs.Options) Day {
+	d := Day{AsOf: asOf}
+	in.Histories = Known(in.Histories, asOf)
+	h := in.Histories
+	masks := h.River.SiteMasks()
+	for i := range h.Len() {
+		d.Released += h.Weight(i)
+		for _, m := range masks {
+			if h.Seen[i]&m != 0 {
+				d.Seen += h.Weight(i)
+			}
+		}
+	}
+	if d.Released == 0 || d.Seen == 0 {
+		d.Err = fmt.Errorf("%d fish released and %d sightings by then: nothing to estimate from", d.Released, d.Seen)
+		return d
+	}
+	fit := func(at time.Time) *cjs.Fit {
+		if d.Err != nil {
+			return nil
+		}
+		in.AsOf = at
+		p, err := model.Build(in, spec)
+		if err == nil {
+			var f *cjs.Fit
+			if f, err = cjs.New(ctx, p, opt); err == nil {
+				return f
+			}
+		}
+		d.Err = err
+		return nil
+	}
+	d.Running = fit(asOf)
+	d.Plain = fit(time.Time{})
+	return d
+}
+
+// Known is what was known at time asOf: the fish released and the sightings
+// made by then.
+func Known(h *history.Histories, asOf time.Time) *history.Histories {
+	ms := asOf.UnixMilli()
+	known := h.Until(ms)
+	keep := make([]int, 0, known.Len())
+	for i, t := range known.Released {
+		if t != history.NoTime && t <= ms {
+			keep = append(keep, i)
+		}
+	}
+	if len(keep) == known.Len() {
+		return known
+	}
+	return known.Pick(keep)
+}
+
+// Days are the times from the first release on, every step, up to and with the
+// first at which nothing new was to come: the last sighting, or one step later.
+func Days(h *history.Histories, step time.Duration) []time.Time {
+	first, last := int64(history.NoTime), int64(history.NoTime)
+	for _, t := range h.Released {
+		if t != history.NoTime && (first == history.NoTime || t < first) {
+			first = t
+		}
+		last = max(last, t)
+	}
+	for _, t := range h.Last {
+		last = max(last, t)
+	}
+	if first == history.NoTime || step <= 0 {
+		return nil
+	}
+	var out []time.Time
+	for t := time.UnixMilli(first).Add(step); ; t = t.Add(step) {
+		out = append(out, t)
+		if t.UnixMilli() >= last {
+			return out
+		}
+	}
+}
