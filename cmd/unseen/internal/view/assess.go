@@ -105,9 +105,9 @@ func contingency(river *history.River, x *assess.Table) Table {
 	title := x.Sentence(river)
 	if title == "" {
 		title = x.Check + " at " + river.Sites[x.Site].Name
-	}
-	if len(x.Of) > 0 {
-		title = Whom(x.Of) + ": " + title
+		if len(x.Of) > 0 {
+			title = Whom(x.Of) + ": " + title
+		}
 	}
 	t := Table{Title: title, Columns: []Column{{Title: "fish", Key: true}}}
 	for _, c := range x.Columns {
