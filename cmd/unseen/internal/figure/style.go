@@ -1,0 +1,71 @@
+package figure
+
+import (
+	"image/color"
+	"math"
+)
+
+// The colours. Those of areas that touch differ at least 3:1 in contrast, from
+// each other and from the paper; those of text at least 4.5:1 (WCAG 2.2, success
+// criteria 1.4.11 and 1.4.3).
+var (
+	paper = rgb(0xffffff)
+	ink   = rgb(0x1b232b)
+	muted = rgb(0x56616b) // text of lesser weight, axes
+	grid  = rgb(0xdde3e7) // no meaning rests on it
+
+	seenFill   = rgb(0x0f4a61) // fish seen
+	unseenFill = rgb(0x579cb5) // fish that passed unseen
+	awayFill   = rgb(0xe3eff3) // fish still on their way: outlined
+	band       = rgb(0xd7e4ea) // uncertainty behind an edge of its own line
+)
+
+// series are the looks of lines and points that must be told apart: each has
+// its own lightness, dash and shape.
+var series = []look{
+	{rgb(0x0f4a61), nil, disc},
+	{rgb(0xa8480f), []float64{7, 3}, square},
+	{rgb(0x3b7f9d), []float64{2, 3}, triangle},
+	{rgb(0x14181c), []float64{9, 3, 2, 3}, diamond},
+	{rgb(0x8d7a2f), []float64{4, 2}, ring},
+	{rgb(0x6b4a8c), []float64{12, 4}, box},
+}
+
+type look struct {
+	colour color.RGBA
+	dash   []float64
+	shape  shape
+}
+
+func lookOf(i int) look { return series[i%len(series)] }
+
+// Sizes of text and lines in CSS pixels.
+const (
+	textSize  = 13
+	smallSize = 12
+	leading   = 17
+	hairline  = 1
+	lineWidth = 2
+)
+
+func rgb(x uint32) color.RGBA {
+	return color.RGBA{uint8(x >> 16), uint8(x >> 8), uint8(x), 0xff}
+}
+
+// Contrast is the contrast ratio of two colours, 1 to 21 (WCAG 2.2).
+func Contrast(a, b color.RGBA) float64 {
+	x, y := luminance(a), luminance(b)
+	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
+}
+
+// luminance is the relative luminance of a colour, 0 to 1 (WCAG 2.2).
+func luminance(c color.RGBA) float64 {
+	linear := func(v uint8) float64 {
+		x := float64(v) / 255
+		if x <= 0.04045 {
+			return x / 12.92
+		}
+		return math.Pow((x+0.055)/1.055, 2.4)
+	}
+	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
+}
