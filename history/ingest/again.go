@@ -96,7 +96,7 @@ func (r *run) rereadSheet(i int, c *cases, f func(line int, rec *record) (bool, 
 func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
 	first := map[rule.ID]int{}
 	for k, id := range r.judge.passages {
-		b := r.cells[k].firstBlock()
+		b := r.cells.firstBlock(k)
 		if old, ok := first[id]; !ok || b < old {
 			first[id] = b
 		}

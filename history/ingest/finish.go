@@ -103,10 +103,11 @@ func (r *run) judgePassages(h *history.Histories) {
 	at := make([]int, 0, rows)
 	for i := range h.Entry {
 		passages, at = passages[:0], at[:0]
-		for b, c := range r.cells[i*rows : (i+1)*rows] {
-			if c.reads > 0 {
-				first, last := c.times()
-				passages = append(passages, rule.Passage{Site: site[b], First: first, Last: last, Reads: int64(c.reads)})
+		for b := range rows {
+			k := i*rows + b
+			if n := r.cells.count[k].reads; n > 0 {
+				first, last := r.cells.times(k)
+				passages = append(passages, rule.Passage{Site: site[b], First: first, Last: last, Reads: int64(n)})
 				at = append(at, b)
 			}
 		}
@@ -131,7 +132,7 @@ func (r *run) judgePassages(h *history.Histories) {
 		}
 	}
 	for k, id := range j.passages {
-		r.total.boxes[id].n += int64(r.cells[k].reads)
+		r.total.boxes[id].n += int64(r.cells.count[k].reads)
 		r.total.fish[id].add(int32(k/rows), j.fish.known)
 	}
 }
@@ -146,11 +147,12 @@ func (r *run) parked(h *history.Histories) []finding {
 	}
 	n, example, rows := 0, "", r.judge.rows
 	for i := range h.Entry {
-		for b, c := range r.cells[i*rows : (i+1)*rows] {
-			if c.reads < 2 {
+		for b := range rows {
+			reads := int64(r.cells.count[i*rows+b].reads)
+			if reads < 2 {
 				continue
 			}
-			if first, last := c.times(); rule.Parked(first, last, int64(c.reads), days) {
+			if first, last := r.cells.times(i*rows + b); rule.Parked(first, last, reads, days) {
 				r.judge.fish.flags[i] |= Parked
 				if n++; n == 1 {
 					example = h.Tag[i] + " at " + h.River.RowLabel(b)
@@ -169,24 +171,23 @@ func (r *run) parked(h *history.Histories) []finding {
 	}}
 }
 
+// counts tells whether a cell is a passage that counts.
+func (r *run) counts(k int) bool {
+	return r.cells.count[k].reads > 0 && (len(r.judge.passages) == 0 || r.judge.passages[k] == rule.None)
+}
+
 // fillHistories writes what was sighted, and how each history ends.
 func (r *run) fillHistories(h *history.Histories) error {
 	rows := r.judge.rows
-	h.First = make([]int64, len(r.cells))
-	h.Last = make([]int64, len(r.cells))
+	h.First, h.Last = r.cells.first, r.cells.last
 	for i := range h.Entry {
 		for b := range rows {
 			k := i*rows + b
-			c := &r.cells[k]
-			h.First[k], h.Last[k] = history.NoTime, history.NoTime
-			if c.reads == 0 {
-				continue
+			seen := r.counts(k)
+			if seen {
+				h.Seen[i] |= 1 << b
 			}
-			if len(r.judge.passages) > 0 && r.judge.passages[k] != rule.None {
-				continue
-			}
-			h.First[k], h.Last[k] = c.times()
-			h.Seen[i] |= 1 << b
+			r.cells.turnBack(k, seen)
 		}
 	}
 	var faults history.Faults
@@ -214,13 +215,10 @@ func (r *run) fillHistories(h *history.Histories) error {
 func (r *run) accounting(examples map[rule.ID]int64) history.Accounting {
 	w := r.total
 	a := history.Accounting{Read: w.records}
-	for k := range r.cells {
-		if c := &r.cells[k]; c.reads > 0 {
-			if len(r.judge.passages) > 0 && r.judge.passages[k] != rule.None {
-				continue
-			}
+	for k := range r.cells.count {
+		if r.counts(k) {
 			a.Kept++
-			a.Repeats += int64(c.reads) - 1
+			a.Repeats += int64(r.cells.count[k].reads) - 1
 		}
 	}
 	for id := rule.Unreadable; id < rule.Count; id++ {

@@ -540,18 +540,20 @@ func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
 }
 
 // sameTags are the records that share a tag, two or more together, in the
-// order of the table.
+// order of the table. On the way every tag is put into the index, standing for
+// its first record.
 func (b *fishBuilder) sameTags() [][]int32 {
-	seen := newTagIndex(len(b.records), b.texts != nil)
+	st := b.st
+	b.f.index = newTagIndex(len(b.records)+len(b.aliases)+len(st.Rules.TestTags)+len(st.Rules.GhostTags), b.tags.text)
 	group := map[int32]int{} // by the first record
 	var out [][]int32
 	for i := range b.records {
 		i := int32(i)
 		r := &b.records[i]
 		text := b.text(i)
-		x := seen.find(r.key, []byte(text))
+		x := b.f.index.find(r.key, []byte(text))
 		if x == nil {
-			seen.put(r.key, text, knownFish{fish: i})
+			b.f.index.put(r.key, text, knownFish{fish: i})
 			continue
 		}
 		g, ok := group[x.fish]
@@ -570,9 +572,13 @@ func (b *fishBuilder) sameTags() [][]int32 {
 func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64, season rule.Season) error {
 	f, st := b.f, b.st
 	var faults history.Faults
-	n := len(b.records) + len(b.aliases) + len(st.Rules.TestTags) + len(st.Rules.GhostTags)
-	f.index = newTagIndex(n, b.tags.text)
-	add := func(tag string, key uint64, k knownFish) {
+	// set says what a tag of the table stands for, put adds another.
+	set := func(i int32, k knownFish) {
+		k.fish = int32(f.known)
+		f.known++
+		*f.index.find(b.records[i].key, []byte(b.text(i))) = k
+	}
+	put := func(tag string, key uint64, k knownFish) {
 		k.fish = int32(f.known)
 		f.known++
 		f.index.put(key, tag, k)
@@ -581,7 +587,7 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 		r := &b.records[k]
 		fish := rule.Alive(released[k], int(r.entry))
 		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0
-		add(b.text(k), r.key, knownFish{released: released[k], entry: r.entry, special: special})
+		set(k, knownFish{released: released[k], entry: r.entry, special: special})
 		if !special {
 			continue
 		}
@@ -609,10 +615,6 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 		if r.same || r.twice || r.out == rule.None && !r.later {
 			continue
 		}
-		text := b.text(int32(i))
-		if f.index.find(r.key, []byte(text)) != nil {
-			continue // the second fish of a shared tag
-		}
 		k := knownFish{released: released[i], entry: r.entry}
 		switch r.out {
 		case rule.Shed:
@@ -623,22 +625,32 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 		case rule.SharedTag, rule.Died:
 			k.rule = r.out
 		}
-		add(text, r.key, k)
+		set(int32(i), k)
+	}
+	for i := range b.records {
+		if r := &b.records[i]; r.twice {
+			f.index.find(r.key, []byte(b.text(int32(i)))).fish = -1 // still to be said
+		}
 	}
 	for _, second := range sortedKeys(b.st.Fish.Aliases) {
 		tag, key, _ := b.tags.canonical(second)
 		firstTag, firstKey, _ := b.tags.canonical(b.st.Fish.Aliases[second])
-		k := f.index.find(firstKey, []byte(firstTag))
-		switch {
-		case k == nil:
+		first := f.index.find(firstKey, []byte(firstTag))
+		if first == nil || first.fish < 0 {
 			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", firstTag, st.Fish.Written)
 			continue
-		case f.index.find(key, []byte(tag)) != nil:
-			continue // listed twice in two forms, or shared by two fish
-		case int(k.fish) < len(keep):
-			f.flags[k.fish] |= TaggedTwice
 		}
-		f.index.put(key, tag, *k)
+		switch k := f.index.find(key, []byte(tag)); {
+		case k == nil:
+			f.index.put(key, tag, *first)
+		case k.fish < 0:
+			*k = *first
+		default:
+			continue // listed twice in two forms, or shared by two fish
+		}
+		if int(first.fish) < len(keep) {
+			f.flags[first.fish] |= TaggedTwice
+		}
 	}
 	listed := func(list []string, pos study.Pos, what string, id rule.ID) {
 		for _, s := range list {
@@ -650,7 +662,7 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 			k := f.index.find(key, []byte(tag))
 			switch {
 			case k == nil:
-				add(tag, key, knownFish{rule: id})
+				put(tag, key, knownFish{rule: id})
 			case id == rule.TestTag && k.rule != rule.TestTag:
 				faults.Add(pos, "%s: %s is a fish of %s", what, tag, st.Fish.Written)
 			case id == rule.Ghost && k.rule == rule.None:

@@ -4,34 +4,50 @@ import (
 	"math"
 	"sync/atomic"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
 )
 
-// cell is what the records of one fish at one row have come to. All of it
-// grows only, from 0, whatever the order of the records, so that workers can
-// share the cells: first and last are turned so that more is earlier, or
-// later.
-type cell struct {
-	first, last int64
-	reads       uint32
-	block       uint32 // of the first record, turned too; 0 for none
+// cells are what the records of each fish at each row have come to, by
+// fish*rows+row. All of it grows only, from 0, whatever the order of the
+// records, so that workers can share the cells: first and last are turned so
+// that more is earlier, or later. first and last become the histories' own
+// columns, hence two slices.
+type cells struct {
+	first, last []int64
+	count       []cellCount
+}
+
+type cellCount struct {
+	reads uint32
+	block uint32 // of the first record, turned too; 0 for none
+}
+
+func newCells(n int) *cells {
+	return &cells{make([]int64, n), make([]int64, n), make([]cellCount, n)}
 }
 
 // turn keeps every time that can be read above 0, either way round.
 const turn = 1 << 43
 
-func (c *cell) add(ms int64, block int) {
-	raise(&c.first, turn-ms)
-	raise(&c.last, turn+ms)
-	atomic.AddUint32(&c.reads, 1)
+func (c *cells) add(k int, ms int64, block int) {
+	raise(&c.first[k], turn-ms)
+	raise(&c.last[k], turn+ms)
+	n := &c.count[k]
+	atomic.AddUint32(&n.reads, 1)
 	b := math.MaxUint32 - uint32(block)
 	for {
-		old := atomic.LoadUint32(&c.block)
-		if b <= old || atomic.CompareAndSwapUint32(&c.block, old, b) {
+		old := atomic.LoadUint32(&n.block)
+		if b <= old || atomic.CompareAndSwapUint32(&n.block, old, b) {
 			return
 		}
 	}
+}
+
+// touch has the memory of a cell fetched.
+func (c *cells) touch(k int) uint64 {
+	return uint64(atomic.LoadInt64(&c.first[k])) + uint64(atomic.LoadInt64(&c.last[k])) + uint64(atomic.LoadUint32(&c.count[k].reads))
 }
 
 func raise(to *int64, v int64) {
@@ -43,8 +59,19 @@ func raise(to *int64, v int64) {
 	}
 }
 
-func (c *cell) times() (first, last int64) { return turn - c.first, c.last - turn }
-func (c *cell) firstBlock() int            { return int(math.MaxUint32 - c.block) }
+// times are the first and last time of a cell with reads, before [cells.turnBack].
+func (c *cells) times(k int) (first, last int64) { return turn - c.first[k], c.last[k] - turn }
+
+func (c *cells) firstBlock(k int) int { return int(math.MaxUint32 - c.count[k].block) }
+
+// turnBack makes first and last of a cell plain times, or NoTime.
+func (c *cells) turnBack(k int, seen bool) {
+	if seen {
+		c.first[k], c.last[k] = c.times(k)
+	} else {
+		c.first[k], c.last[k] = history.NoTime, history.NoTime
+	}
+}
 
 // pos is a place among the files: the file's number and the line.
 func pos(file, line int) int64 { return int64(file)<<40 | int64(line) }
@@ -93,7 +120,7 @@ func (s *fishSet) join(o fishSet) {
 // is the cells; the rest is its own and joined at the end.
 type worker struct {
 	*cases
-	cells []cell
+	cells *cells
 
 	records int64
 	boxes   [rule.Count]tally
@@ -194,7 +221,7 @@ func (a *activity) join(o *activity) {
 	}
 }
 
-func newWorker(j *judge, cells []cell) *worker {
+func newWorker(j *judge, cells *cells) *worker {
 	w := &worker{
 		cases: j.newCases(), cells: cells, never: newTally(), twice: newTally(),
 		ambiguous: map[int]tally{}, wrong: map[int]tally{}, names: map[string]*nameCount{},
@@ -209,18 +236,21 @@ func newWorker(j *judge, cells []cell) *worker {
 func (w *worker) block(b *block) {
 	w.eachBatch(b, func(recs []record) {
 		// As with the tags: fetch the cells of all before the first is changed.
-		touched := uint32(0)
+		touched := uint64(0)
 		for i := range recs {
 			if r := &recs[i]; r.rule == rule.None {
-				touched += atomic.LoadUint32(&w.cells[int(r.fish)*w.rows+w.places.list[r.place].row].reads)
+				touched += w.cells.touch(w.cell(r))
 			}
 		}
-		w.touched += uint64(touched)
+		w.touched += touched
 		for i := range recs {
 			w.add(&recs[i], pos(b.file, recs[i].line), b.file, b.number)
 		}
 	})
 }
+
+// cell is the cell of a record that counts.
+func (w *worker) cell(r *record) int { return int(r.fish)*w.rows + w.places.list[r.place].row }
 
 // add takes one judged record in.
 func (w *worker) add(r *record, at int64, file, block int) {
@@ -239,7 +269,7 @@ func (w *worker) add(r *record, at int64, file, block int) {
 		w.activity[r.place].add(r.ms)
 	}
 	if r.rule == rule.None {
-		w.cells[int(r.fish)*w.rows+w.places.list[r.place].row].add(r.ms, block)
+		w.cells.add(w.cell(r), r.ms, block)
 		return
 	}
 	w.boxes[r.rule].add(at)

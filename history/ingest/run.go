@@ -11,6 +11,7 @@ import (
 	"io"
 	"math"
 	"runtime"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -86,7 +87,7 @@ type run struct {
 	layouts []*layout
 	sums    []string
 	blocks  []blockStart
-	cells   []cell
+	cells   *cells
 	total   *worker
 	// also is told of every record, by all workers at once.
 	also func(rec *record, at int64)
@@ -122,9 +123,16 @@ func prepare(st *study.Study, opt Options) (*run, error) {
 	}
 	r.layouts = make([]*layout, len(r.files))
 	r.sums = make([]string, len(r.files))
-	r.cells = make([]cell, fish.hist.Len()*r.judge.rows)
+	if fish.total >= manyFish {
+		// What reading the table took is let go before the cells are laid.
+		debug.FreeOSMemory()
+	}
+	r.cells = newCells(fish.hist.Len() * r.judge.rows)
 	return r, nil
 }
+
+// manyFish is the number of fish from which on memory is worth a pause.
+const manyFish = 100_000
 
 func seasonOf(st *study.Study, opt Options) rule.Season {
 	s := rule.Season{AsOf: math.MaxInt64, LastDayEnd: math.MaxInt64}

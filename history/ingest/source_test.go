@@ -291,7 +291,7 @@ func FuzzSightings(f *testing.F) {
 				want++
 			}
 		}
-		cells := make([]cell, len(r.cells))
+		cells := newCells(len(r.cells.count))
 		w := newWorker(r.judge, cells)
 		// The text is read as it is, in small pieces, as a file would be; a
 		// header before it keeps compression from being seen in it.
@@ -311,8 +311,8 @@ func FuzzSightings(f *testing.F) {
 		for i := range w.boxes {
 			sum += w.boxes[i].n
 		}
-		for i := range cells {
-			sum += int64(cells[i].reads)
+		for i := range cells.count {
+			sum += int64(cells.count[i].reads)
 		}
 		require.Equal(t, w.records, sum, "every record is in one box")
 	})

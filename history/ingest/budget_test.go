@@ -1,0 +1,82 @@
+//go:build speed
+
+package ingest
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestSeasonBudget takes 500,000 fish and 10,000,000 records to the histories,
+// all rules on, each time in a process of its own, and beside each run only
+// takes the file apart into fields. Run it on a quiet machine:
+//
+//	go test -tags speed -run TestSeasonBudget -v ./history/ingest
+func TestSeasonBudget(t *testing.T) {
+	const child = "UNSEEN_BUDGET_CHILD"
+	if dir := os.Getenv(child); dir != "" {
+		st := loadSeason(t, dir)
+		start := time.Now()
+		res, err := Run(context.Background(), st, Options{})
+		took := time.Since(start)
+		require.NoError(t, err)
+		require.EqualValues(t, res.Accounting.Read, res.Accounting.Sum())
+		peak := peakKB(t)
+		start = time.Now()
+		splitAlone(t, filepath.Join(dir, "arrays.csv"))
+		fmt.Printf("budget %d %d %d %d\n", took.Milliseconds(), time.Since(start).Milliseconds(), peak, res.Accounting.Read)
+		return
+	}
+	t.Setenv("UNSEEN_FISH", "500000")
+	for _, records := range []string{"10000000", "2500000"} {
+		t.Setenv("UNSEEN_RECORDS", records)
+		dir := benchmarkSeason(t)
+		var took, ratio, peak []float64
+		for range 7 {
+			cmd := exec.Command(os.Args[0], "-test.run=TestSeasonBudget$", "-test.v")
+			cmd.Env = append(os.Environ(), child+"="+dir)
+			out, err := cmd.CombinedOutput()
+			require.NoError(t, err, "%s", out)
+			var ms, split, kb, read float64
+			_, rest, ok := strings.Cut(string(out), "budget ")
+			require.True(t, ok)
+			_, err = fmt.Sscan(rest, &ms, &split, &kb, &read)
+			require.NoError(t, err)
+			took, ratio, peak = append(took, ms), append(ratio, ms/split), append(peak, kb/1024)
+		}
+		for _, x := range [][]float64{took, ratio, peak} {
+			slices.Sort(x)
+		}
+		t.Logf("%s records: median %.0f ms (%.0f to %.0f), %.1f times the splitting alone, peak %.0f MB", records, took[3], took[0], took[6], ratio[3], peak[3])
+		assert.Less(t, peak[3], 150.0)
+		if os.Getenv("UNSEEN_SEASON") != "" {
+			break
+		}
+	}
+}
+
+func peakKB(t *testing.T) int {
+	f, err := os.Open("/proc/self/status")
+	require.NoError(t, err)
+	defer f.Close()
+	s := bufio.NewScanner(f)
+	for s.Scan() {
+		var kb int
+		if n, _ := fmt.Sscanf(s.Text(), "VmHWM: %d kB", &kb); n == 1 {
+			return kb
+		}
+	}
+	t.Fatal("no peak memory in /proc/self/status")
+	return 0
+}
