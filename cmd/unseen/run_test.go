@@ -96,6 +96,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"histories": {"--json", "--counts"},
 		"check":     {"--json"},
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
+		"travel":    {"--json", "--from-last", "--level", "0.9"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"demo":      {"--json", "--level", "0.9"},
 	}
@@ -106,8 +107,11 @@ func TestFlagsOnBothSides(t *testing.T) {
 		}
 		require.True(t, ok, "%s has no flags in this test", command.Name)
 		study := []string{dipper}
-		if command.Name == "demo" {
+		switch command.Name {
+		case "demo":
 			study = nil
+		case "travel": // needs times
+			study = []string{"internal/demo/files"}
 		}
 		var before, after []string
 		before = append(append(append(before, command.Name), given...), study...)

@@ -25,7 +25,7 @@ func EffectTables(river *history.River, e *cjs.Effects, level float64) []Table {
 		out = append(out, ratioTables(e.Ratios, level)...)
 	}
 	if len(e.Curves) > 0 {
-		out = append(out, curveTable(river, e.Curves))
+		out = append(out, effectCurves(river, e.Curves))
 	}
 	return out
 }
@@ -111,7 +111,7 @@ func ratioTables(ratios []cjs.Ratio, level float64) []Table {
 	return []Table{short, whole}
 }
 
-func curveTable(river *history.River, curves []cjs.Curve) Table {
+func effectCurves(river *history.River, curves []cjs.Curve) Table {
 	ofs := make([][]cjs.Category, len(curves))
 	for i := range curves {
 		ofs[i] = curves[i].Of

@@ -1,0 +1,136 @@
+package wire
+
+import (
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
+
+// Travel is the document of `unseen travel`.
+type Travel struct {
+	Head
+	FromLast  bool      `json:"from_last"`
+	Level     Number    `json:"level"`
+	Shares    []Number  `json:"shares"` // of every summary's quantiles
+	Stretches []Stretch `json:"stretches"`
+	Stays     []Stay    `json:"stays"`
+	Arrivals  []Arrival `json:"arrivals"`
+	Warnings  []Warning `json:"warnings"`
+}
+
+// Stretch is the water from one site to another farther down.
+type Stretch struct {
+	From     string  `json:"from"`
+	To       string  `json:"to"`
+	Cohort   *string `json:"cohort"` // null: all fish
+	Km       Number  `json:"km"`
+	Days     Summary `json:"days"`
+	KmPerDay Summary `json:"km_per_day"`
+	NotTimed int     `json:"not_timed"`
+	Law      *Law    `json:"law"` // null with a reason
+	WhyNoLaw string  `json:"why_no_law"`
+}
+
+// Summary describes a sample.
+type Summary struct {
+	N            int      `json:"n"`
+	Min          Number   `json:"min"`
+	Max          Number   `json:"max"`
+	Mean         Number   `json:"mean"`
+	SD           Number   `json:"sd"`
+	Quantiles    []Number `json:"quantiles"`
+	Median       Number   `json:"median"`
+	HarmonicMean Number   `json:"harmonic_mean"`
+}
+
+// Law is the first-passage law fitted to a stretch.
+type Law struct {
+	Drift         Estimate `json:"drift_km_per_day"`
+	Spread        Estimate `json:"spread_km_per_root_day"`
+	Correlation   Number   `json:"correlation"`
+	LogLikelihood Number   `json:"log_likelihood"`
+	Verdict       string   `json:"verdict"`
+	Truncated     bool     `json:"truncated"`
+	Hidden        Number   `json:"hidden_share"`
+	Mean          Estimate `json:"mean_days"`
+	Median        Estimate `json:"median_days"`
+	Check         LawCheck `json:"check"`
+}
+
+// LawCheck compares the law with the fish seen, at the document's shares.
+type LawCheck struct {
+	Expected  []Number `json:"expected"`
+	Seen      []Number `json:"seen"`
+	Days      []Number `json:"days"`
+	ChiSquare Number   `json:"chi_square"`
+	Classes   int      `json:"classes"`
+	PLow      Number   `json:"p_low"`
+	PHigh     Number   `json:"p_high"`
+}
+
+// Stay is the time at a site, in days.
+type Stay struct {
+	Site     string  `json:"site"`
+	Cohort   *string `json:"cohort"`
+	Days     Summary `json:"days"`
+	ReadOnce int     `json:"read_once"`
+}
+
+// Arrival is when fish came to a site: first, 10, 50, 90 %, last.
+type Arrival struct {
+	Site      string     `json:"site"`
+	Cohort    *string    `json:"cohort"`
+	Fish      int        `json:"fish"`
+	First     *string    `json:"first"`
+	Seen      [3]*string `json:"seen"`
+	Last      *string    `json:"last"`
+	Corrected [3]*string `json:"corrected"`
+	Why       string     `json:"why"`
+}
+
+// NewTravel makes the document.
+func NewTravel(head Head, d *session.Data, r *travel.Result) Travel {
+	doc := Travel{Head: head, FromLast: r.Options.FromLast, Level: Number(r.Options.Level), Shares: numbers(r.Options.Shares),
+		Stretches: []Stretch{}, Stays: []Stay{}, Arrivals: []Arrival{}, Warnings: warnings(r.Warnings)}
+	sites := d.Histories.River.Sites
+	cohort := func(c int) *string {
+		if c == travel.All {
+			return nil
+		}
+		return &d.Histories.Cohorts[c]
+	}
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		x := Stretch{sites[s.From].Name, sites[s.To].Name, cohort(s.Cohort), Number(s.Km), summary(s.Days), summary(s.KmPerDay), s.NotTimed, nil, s.WhyNoLaw}
+		if l := s.Law; l != nil {
+			c := l.Check
+			x.Law = &Law{estimate(l.Drift, 1), estimate(l.Spread, 1), Number(l.Correlation), Number(l.LogLikelihood), string(l.Verdict),
+				l.Truncated, Number(l.Hidden), estimate(l.Mean, 1), estimate(l.Median, 1),
+				LawCheck{numbers(c.Expected), numbers(c.Seen), numbers(c.Days), Number(c.ChiSquare), c.Classes, Number(c.PLow), Number(c.PHigh)}}
+		}
+		doc.Stretches = append(doc.Stretches, x)
+	}
+	for _, s := range r.Stays {
+		doc.Stays = append(doc.Stays, Stay{sites[s.Site].Name, cohort(s.Cohort), summary(s.Days), s.Once})
+	}
+	for _, a := range r.Arrivals {
+		x := Arrival{Site: sites[a.Site].Name, Cohort: cohort(a.Cohort), Fish: a.Fish, First: optional(a.First), Last: optional(a.Last), Why: a.Why}
+		for k := range a.Seen {
+			x.Seen[k], x.Corrected[k] = optional(a.Seen[k]), optional(a.Corrected[k])
+		}
+		doc.Arrivals = append(doc.Arrivals, x)
+	}
+	return doc
+}
+
+func summary(s history.Summary) Summary {
+	return Summary{s.N, Number(s.Min), Number(s.Max), Number(s.Mean), Number(s.SD), numbers(s.Quantiles), Number(s.Median), Number(s.HarmonicMean)}
+}
+
+func numbers(in []float64) []Number {
+	out := make([]Number, len(in))
+	for i, x := range in {
+		out[i] = Number(x)
+	}
+	return out
+}

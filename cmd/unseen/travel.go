@@ -1,0 +1,52 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+)
+
+func travelCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "travel",
+		Usage:     "how long the fish took, and when they came",
+		UsageText: "unseen travel STUDY.toml [flags]",
+		Description: "Days and speeds over each reach and the whole path, arrival dates as seen and corrected for\n" +
+			"detection, and the law of a migrant that drifts and spreads.\n\n" +
+			"Example:  unseen travel study.toml --csv travel",
+		Flags: append(append(append([]cli.Flag{
+			&cli.BoolFlag{Name: "from-last", DisableDefaultText: true, Usage: "measure from the last sighting above, not the first"},
+		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		Action: travelAction,
+	}
+}
+
+func travelAction(c *cli.Context) error {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return err
+	}
+	f, err := fit(c, d, opt)
+	if err != nil {
+		return err
+	}
+	options := travel.Options{FromLast: c.Bool("from-last"), Level: opt.Level, Seen: f.Fit.SeenAt(), SeenKnown: f.Fit.SeenKnown}
+	if !d.Study.AsOf.IsZero() {
+		options.AsOf = d.Study.AsOf.UnixMilli()
+	}
+	r, err := travel.New(c.Context, d.Histories, options)
+	if err != nil {
+		return err
+	}
+	return show(c, d, answer{
+		page: view.TravelPage(d, r),
+		doc:  func() any { return wire.NewTravel(wire.NewHead("travel", version(), d), d, r) },
+	})
+}
