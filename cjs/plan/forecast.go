@@ -49,9 +49,9 @@ type Forecast struct {
 	// Parameters of the model, and how many of them the design can estimate.
 	Parameters, Estimable int
 	// Cannot says what the design cannot estimate, and what would help.
-	Cannot []Finding
+	Cannot []cjs.Warning
 	// Cautions say what else there is to know.
-	Cautions []Finding
+	Cautions []cjs.Warning
 	Survival []Line
 	Detection,
 	Products,
@@ -63,12 +63,7 @@ type Forecast struct {
 	state *state
 }
 
-// Finding is something to know. The ID is stable.
-type Finding struct {
-	ID, About, Message string
-}
-
-// The stable IDs of findings; docs/planning.md has a heading for each.
+// The stable IDs of what a forecast cannot say and of its cautions; docs/planning.md has a heading for each.
 const (
 	CannotSeparate = "cannot-separate" // survival and detection at the last site
 	CannotEstimate = "cannot-estimate"
@@ -77,8 +72,18 @@ const (
 	NotExact       = "values-not-exact"
 )
 
-// FindingIDs are all IDs.
-var FindingIDs = []string{CannotSeparate, CannotEstimate, AtBound, FewAgain, NotExact}
+// WarningIDs are all IDs.
+var WarningIDs = []string{CannotSeparate, CannotEstimate, AtBound, FewAgain, NotExact}
+
+// Words is the model as shown on screen.
+func (f *Forecast) Words() string { return f.state.problem.Words() }
+
+// Model is the model in words, its terms in canonical form.
+func (f *Forecast) Model() model.Spec {
+	m := f.state.problem.Spec
+	m.Survival, m.Detection = f.state.problem.Survival.String(), f.state.problem.Detection.String()
+	return m
+}
 
 // Lines are all lines, passed first.
 func (f *Forecast) Lines() []Line {

@@ -16,7 +16,7 @@ import (
 // Option is a change of a plan.
 type Option = study.PlanOption
 
-// Name is an option in words.
+// OptionName is an option in words.
 func (p *Plan) OptionName(o *Option) string {
 	switch {
 	case o.Name != "":
@@ -27,6 +27,8 @@ func (p *Plan) OptionName(o *Option) string {
 		return fmt.Sprintf("a further row at %s, detection %.2f", o.Site, o.Detection)
 	case o.What == "row":
 		return "a further row at " + o.Site + ", as good as the first"
+	case o.What == "site" && o.Site == standardSite(o.Km):
+		return fmt.Sprintf("a site at %s, detection %.2f", o.Site, o.Detection)
 	case o.What == "site":
 		return fmt.Sprintf("a site %s at km %g, detection %.2f", o.Site, o.Km, o.Detection)
 	case o.What == "antennas":
@@ -78,7 +80,7 @@ func (p *Plan) StandardOptions() []Option {
 		a, b := p.River.Sites[k].Km, p.River.Sites[k+1].Km
 		if !math.IsNaN(a) && !math.IsNaN(b) {
 			km := math.Round(5*(a+b)) / 10
-			name := fmt.Sprintf("km %g", km)
+			name := standardSite(km)
 			if p.River.SiteIndex(name) < 0 && km != a && km != b {
 				out = append(out, none(Option{What: "site", Site: name, Km: km, Detection: mean}))
 			}
@@ -86,6 +88,9 @@ func (p *Plan) StandardOptions() []Option {
 	}
 	return append(out, none(Option{What: "spread", Cohorts: 2}))
 }
+
+// standardSite is the name of a site that has none yet.
+func standardSite(km float64) string { return fmt.Sprintf("km %g", km) }
 
 // siteDetection is the detection at the whole of site k, averaged over the fish.
 func (p *Plan) siteDetection(k int) float64 {

@@ -170,6 +170,9 @@ func (t *Target) Words(p *Plan) string {
 	return out
 }
 
+// Of are the lines that the target is about.
+func (f *Forecast) Of(t Target) []Line { return t.pick(f.Lines()) }
+
 // pick are the lines that the target is about.
 func (t *Target) pick(lines []Line) []Line {
 	var out []Line

@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -82,14 +83,23 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 	return opt, nil
 }
 
-// fit fits the model that the line chooses.
-func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted, error) {
+// chosen is the model that the line chooses.
+func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
 	spec, err := d.Spec(session.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
 	})
 	if err != nil {
-		return nil, callError("%w", err)
+		return spec, callError("%w", err)
+	}
+	return spec, nil
+}
+
+// fit fits the model that the line chooses.
+func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted, error) {
+	spec, err := chosen(c, d)
+	if err != nil {
+		return nil, err
 	}
 	return d.Fit(c.Context, spec, opt)
 }

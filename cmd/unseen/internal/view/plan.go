@@ -1,0 +1,324 @@
+package view
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// PlanPage is what to expect of a season: first what it cannot tell, then the
+// answers to the questions asked, then the figures.
+func PlanPage(d *session.Planned) Page {
+	f := d.Forecast
+	p := f.Plan
+	page := Page{Title: planTitle(d), Stamp: planStamp(f)}
+	answer := Section{}
+	for _, w := range f.Cannot {
+		answer.Paragraphs = append(answer.Paragraphs, w.Message)
+	}
+	answer.Paragraphs = append(answer.Paragraphs, planAnswer(f, &d.Target)...)
+	for _, n := range d.Needs {
+		answer.Paragraphs = append(answer.Paragraphs, NeedLine(p, n))
+	}
+	for _, x := range d.Powers {
+		answer.Paragraphs = append(answer.Paragraphs, PowerLine(p, x))
+	}
+	answer.Tables = []Table{needTable(p, d.Needs), powerTable(p, d.Powers)}
+	page.Sections = append(page.Sections, answer)
+	if d.Comparisons != nil {
+		page.Sections = append(page.Sections, Section{Heading: "Options, for " + d.Target.Words(p),
+			Tables: []Table{optionTable(p, d.Comparisons), widthTable(d.Curves)}})
+	}
+	for _, x := range []struct {
+		heading, id string
+		lines       []plan.Line
+	}{
+		{"Passed", "passed", f.Passed}, {"Survival by reach", "survival", f.Survival},
+		{"Detection", "detection", f.Detection}, {"Known only as products", "products", f.Products},
+	} {
+		if len(x.lines) > 0 {
+			page.Sections = append(page.Sections, Section{Heading: x.heading, Tables: lineTables(f, x.id, x.lines)})
+		}
+	}
+	if v := d.Verification; v != nil {
+		page.Sections = append(page.Sections, verifySection(p, v))
+	}
+	if len(f.Cautions) > 0 {
+		w := Section{Heading: "Warnings"}
+		for _, x := range f.Cautions {
+			w.Warnings = append(w.Warnings, Warning{x.ID, x.About, x.Message})
+		}
+		page.Sections = append(page.Sections, w)
+	}
+	notes := append(append([]string{}, p.Notes...),
+		"± is the half-width of the interval to expect in a large sample, on average over seasons like the supposed one; a real season gives more or less.",
+		"Standard errors say nothing of differences between days and seasons: tag over the whole run.",
+		"Permits decide how many fish may be tagged.")
+	page.Sections = append(page.Sections, Section{Notes: notes,
+		Tables: []Table{WarningTable(append(append([]cjs.Warning{}, f.Cannot...), f.Cautions...)), InputTable(d.Inputs)}})
+	return page
+}
+
+func planTitle(d *session.Planned) string {
+	if d.Study.Title != "" {
+		return "Plan: " + d.Study.Title
+	}
+	return "Plan: " + filepath.Base(d.Study.Path)
+}
+
+func planStamp(f *plan.Forecast) string {
+	p := f.Plan
+	fish := Plural(p.Fish(), "fish", "fish") + " to tag"
+	if n := len(p.CohortNames()); n > 1 {
+		fish += fmt.Sprintf(" in %d cohorts", n)
+	}
+	return strings.Join([]string{fish, Plural(len(p.River.Sites), "site"), f.Words()}, " · ")
+}
+
+// points shows a half-width in percentage points: "± 4.2 points".
+func points(half float64) string { return "± " + Digits(100*half, 1) + " points" }
+
+// spanned adds what the ranges make of a half-width.
+func spanned(half, low, high float64) string {
+	if low == high {
+		return points(half)
+	}
+	return fmt.Sprintf("%s (± %s over the ranges)", points(half), Span(100*low, 100*high, 1))
+}
+
+// planAnswer says what to expect of the target as planned.
+func planAnswer(f *plan.Forecast, t *plan.Target) []string {
+	var out []string
+	for _, l := range f.Of(*t) {
+		if !math.IsNaN(l.Half) {
+			out = append(out, fmt.Sprintf("With %s, expect %s, supposed to be %s, to within %s.",
+				Plural(f.Plan.Fish(), "fish", "fish"), f.Plan.Name(&l), Percent(l.Value, 1), spanned(l.Half, l.HalfLow, l.HalfHigh)))
+		}
+	}
+	return out
+}
+
+// NeedLine answers how many fish a precision takes.
+func NeedLine(p *plan.Plan, n *plan.Need) string {
+	words := fmt.Sprintf("%s ± %s points", n.Target.Words(p), strings.TrimSuffix(Digits(100*n.Target.HalfWidth, 1), ".0"))
+	if n.Why != "" {
+		return fmt.Sprintf("No number of fish gives %s: %s.", words, strings.TrimSuffix(n.Why, "."))
+	}
+	s := fmt.Sprintf("%s takes %s", sentence(words)[:len(sentence(words))-1], Plural(n.Total, "fish", "fish"))
+	if names := p.CohortNames(); len(names) > 1 {
+		of := map[string]int{}
+		for i, fish := range n.Fish {
+			of[p.Cohorts[i].Name] += fish
+		}
+		var parts []string
+		for _, name := range names {
+			parts = append(parts, name+" "+Digits(float64(of[name]), 0))
+		}
+		s += " in all: " + And(parts)
+	}
+	s += "."
+	switch {
+	case n.TotalHigh < 0:
+		s += fmt.Sprintf(" Over the ranges it is %s at best; at worst no number of fish gives it.", Digits(float64(n.TotalLow), 0))
+	case n.TotalHigh > n.TotalLow:
+		s += fmt.Sprintf(" Over the ranges it is %s.", Digits(float64(n.TotalLow), 0)+" to "+Digits(float64(n.TotalHigh), 0))
+	}
+	return s
+}
+
+// PowerLine answers which difference between cohorts can be shown.
+func PowerLine(p *plan.Plan, x *plan.Power) string {
+	c := &x.Contrast
+	what := c.Target.Words(p)
+	if x.Why != "" {
+		return fmt.Sprintf("No difference between %s and %s can be shown in %s: %s.", c.First, c.Second, what, strings.TrimSuffix(x.Why, "."))
+	}
+	var where []string
+	if !math.IsNaN(x.Lower) {
+		where = append(where, "at most "+Percent(x.Lower, 1))
+	}
+	if !math.IsNaN(x.Higher) {
+		where = append(where, "at least "+Percent(x.Higher, 1))
+	}
+	s := fmt.Sprintf("%s and %s, %s: ", sentence(c.First)[:len(sentence(c.First))-1], c.Second, what)
+	if len(where) == 0 {
+		s += fmt.Sprintf("with so few fish no difference is seen with a chance of %s.", Percent(c.Chance, 0))
+	} else {
+		s += fmt.Sprintf("with %s at %s, a difference is seen with a chance of %s where %s is %s (risk %s of seeing one that is not there).",
+			c.First, Percent(x.First, 1), Percent(c.Chance, 0), c.Second, strings.Join(where, " or "), Percent(c.Alpha, 0))
+	}
+	if x.First != x.Second {
+		s += fmt.Sprintf(" With %s at %s, as supposed, the chance is %s.", c.Second, Percent(x.Second, 1), Percent(x.Chance, 0))
+	}
+	return s
+}
+
+// planNotes explain the statuses of lines that are not plainly estimated.
+var planNotes = map[cjs.Status]Note{
+	cjs.Inseparable: {"*", "cannot be had by itself from this design, however many fish are tagged"},
+	cjs.Boundary:    {"†", "supposed to be at the edge of what is possible: the large-sample figure says nothing"},
+	cjs.Borrowed:    {"‡", "rests on the assumption that detection here equals detection at other sites"},
+	cjs.Held:        {"§", "taken as known, not estimated"},
+}
+
+// lineTables are the lines of one kind, all fish apart from the cohorts.
+func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
+	p := f.Plan
+	var ofs [][]cjs.Category
+	ranged := false
+	for _, l := range lines {
+		ofs = append(ofs, l.Of)
+		ranged = ranged || l.HalfLow != l.HalfHigh && !math.IsNaN(l.Half)
+	}
+	g := groupsOf(ofs)
+	place := Column{Name: "site", Title: "site", Key: true}
+	if id == "survival" || id == "products" {
+		place = Column{Name: "reach", Title: "reach", Key: true}
+	}
+	over := Column{}
+	if ranged {
+		over.Title = "± over the ranges"
+	}
+	t := Table{ID: id, Columns: append(g.columns(), place,
+		Column{Name: "percent", Title: "supposed %", Kind: Number, Digits: 1},
+		Column{Name: "se_points", Title: "standard error, points", Kind: Number, Digits: 1},
+		Column{Name: "half_width_points", Title: "± points", Kind: Number, Digits: 1},
+		over, Column{Name: "half_width_low_points", Kind: Number}, Column{Name: "half_width_high_points", Kind: Number},
+		Column{Name: "low_percent", Kind: Number}, Column{Name: "high_percent", Kind: Number},
+		Column{Name: "status"},
+	)}
+	for _, l := range lines {
+		where := p.River.Sites[l.Site].Name
+		switch {
+		case l.From >= 0:
+			where = p.River.Reach(l.From)
+		case l.Row >= 0:
+			where = p.River.RowLabel(p.River.FirstRow(l.Site) + l.Row)
+		}
+		mark := planNotes[l.Status].Mark
+		span := ""
+		if l.HalfLow != l.HalfHigh && !math.IsNaN(l.Half) {
+			span = Span(100*l.HalfLow, 100*l.HalfHigh, 1)
+		}
+		t.Rows = append(t.Rows, append(g.cells(l.Of), T(where), N(100*l.Value).Marked(mark), N(100*l.SE), N(100*l.Half), T(span),
+			N(100*l.HalfLow), N(100*l.HalfHigh), N(100*l.Low), N(100*l.High), T(string(l.Status))))
+	}
+	out := shown(t, ofs)
+	for i := range out {
+		out[i].Notes = nil
+		for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held} {
+			for _, r := range out[i].Rows {
+				if r[len(r)-1].Text == string(s) {
+					out[i].Notes = append(out[i].Notes, planNotes[s])
+					break
+				}
+			}
+		}
+	}
+	return out
+}
+
+func optionTable(p *plan.Plan, all []plan.Comparison) Table {
+	t := Table{ID: "options", Columns: []Column{
+		{Name: "option", Title: "option", Key: true},
+		{Name: "more_fish", Kind: Count},
+		{Name: "half_width_points", Title: "± points", Kind: Number, Digits: 1},
+		{Name: "gain_points", Title: "gain, points", Kind: Number, Digits: 1},
+		{Name: "worth_fish", Title: "worth in fish", Kind: Count},
+		{Name: "cost", Kind: Count}, {Name: "gain_per_1000", Kind: Number, Digits: 2},
+		{Name: "why_not"},
+	}, Notes: []Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by it."}}}
+	if p.Costs.Given {
+		t.Columns[5].Title, t.Columns[6].Title = "cost", "gain per 1,000 of cost"
+		t.Notes[0].Text = "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by gain per cost."
+	}
+	mark := 0
+	for _, c := range all {
+		name := T(c.Name)
+		if c.Why != "" {
+			mark++
+			name = name.Marked(fmt.Sprintf(" [%d]", mark))
+			t.Notes = append(t.Notes, Note{fmt.Sprintf("[%d]", mark), c.Why})
+		}
+		t.Rows = append(t.Rows, []Cell{name, I(c.Fish), N(100 * c.Half), N(100 * c.Gain), N(c.Worth), N(c.Cost), N(c.GainPerCost), T(c.Why)})
+	}
+	return t
+}
+
+func widthTable(curves []plan.Curve) Table {
+	t := Table{ID: "half_width_by_fish", CSVOnly: true, Columns: []Column{{Name: "option"}, {Name: "fish", Kind: Count}, {Name: "half_width_points", Kind: Number}}}
+	for _, c := range curves {
+		for i, n := range c.Fish {
+			t.Rows = append(t.Rows, []Cell{T(c.Name), I(n), N(100 * c.Half[i])})
+		}
+	}
+	return t
+}
+
+func needTable(p *plan.Plan, needs []*plan.Need) Table {
+	t := Table{ID: "needs", CSVOnly: true, Columns: []Column{{Name: "want"}, {Name: "half_width_points", Kind: Number}, {Name: "cohort"}, {Name: "fish", Kind: Count},
+		{Name: "fish_in_all", Kind: Count}, {Name: "why_not"}}}
+	for _, n := range needs {
+		words, half := T(n.Target.Words(p)), N(100*n.Target.HalfWidth)
+		if n.Why != "" {
+			t.Rows = append(t.Rows, []Cell{words, half, T(""), None(), None(), T(n.Why)})
+		}
+		for i, fish := range n.Fish {
+			t.Rows = append(t.Rows, []Cell{words, half, T(p.Cohorts[i].Name), I(fish), I(n.Total), T("")})
+		}
+	}
+	return t
+}
+
+func powerTable(p *plan.Plan, powers []*plan.Power) Table {
+	t := Table{ID: "power", CSVOnly: true, Columns: []Column{{Name: "first"}, {Name: "second"}, {Name: "of"},
+		{Name: "first_percent", Kind: Number}, {Name: "second_percent", Kind: Number}, {Name: "se_points", Kind: Number}, {Name: "chance", Kind: Number},
+		{Name: "seen_below_percent", Kind: Number}, {Name: "seen_above_percent", Kind: Number},
+		{Name: "alpha", Kind: Number}, {Name: "wanted_chance", Kind: Number}, {Name: "why_not"}}}
+	for _, x := range powers {
+		c := &x.Contrast
+		t.Rows = append(t.Rows, []Cell{T(c.First), T(c.Second), T(c.Target.Words(p)), N(100 * x.First), N(100 * x.Second), N(100 * x.SE), N(x.Chance),
+			N(100 * x.Lower), N(100 * x.Higher), N(c.Alpha), N(c.Chance), T(x.Why)})
+	}
+	return t
+}
+
+func verifySection(p *plan.Plan, v *plan.Verification) Section {
+	t := Table{ID: "simulated", Columns: []Column{
+		{Name: "estimate", Title: "estimate", Key: true},
+		{Name: "expected_se_points", Title: "expected SE", Kind: Number, Digits: 2},
+		{Name: "simulated_se_points", Title: "simulated SE", Kind: Number, Digits: 2},
+		{Name: "ratio", Title: "ratio", Kind: Number, Digits: 2},
+		{Name: "bias_points", Title: "bias", Kind: Number, Digits: 2},
+		{Name: "coverage_percent", Title: "coverage %", Kind: Number, Digits: 1},
+		{Name: "replicates", Title: "replicates", Kind: Count},
+	}}
+	off := 0
+	for _, l := range v.Lines {
+		mark := ""
+		if l.Off {
+			mark = "!"
+			off++
+		}
+		t.Rows = append(t.Rows, []Cell{T(p.Name(&l.Line)), N(100 * l.SE), N(100 * l.SimulatedSE).Marked(mark), N(l.Ratio), N(100 * l.Bias), N(100 * l.Coverage), I(l.Given)})
+	}
+	if off > 0 {
+		t.Notes = append(t.Notes, Note{"!", "the large-sample figure is more than 10 % off: rely on the simulated one"})
+	}
+	words := fmt.Sprintf("Of %s, all of %s agree with simulation to within 10 %%.", Plural(v.Replicates, "replicate"), Plural(len(v.Lines), "expected standard error"))
+	if off > 0 {
+		words = fmt.Sprintf("Over %s, %d of %s are more than 10 %% off.", Plural(v.Replicates, "replicate"), off, Plural(len(v.Lines), "expected standard error"))
+	}
+	s := Section{Heading: "Simulated", Paragraphs: []string{words}, Tables: []Table{t}}
+	for _, why := range slices.Sorted(maps.Keys(v.Failed)) {
+		s.Paragraphs = append(s.Paragraphs, fmt.Sprintf("%s could not be used: %s.", Plural(v.Failed[why], "replicate"), why))
+	}
+	return s
+}

@@ -1,0 +1,243 @@
+package wire
+
+import (
+	"math"
+
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// Plan is the document of `unseen plan`. Whatever ends in points is in
+// percentage points, in percent what ends in percent.
+type Plan struct {
+	Head
+	Fish       int            `json:"fish"`
+	Cohorts    []PlanCohort   `json:"cohorts"`
+	Sites      []Site         `json:"sites"`
+	Model      Model          `json:"model"`
+	Parameters int            `json:"parameters"`
+	Estimable  int            `json:"estimable"`
+	Interval   Interval       `json:"interval"`
+	Cannot     []Warning      `json:"cannot"`
+	Needs      []Need         `json:"needs"`
+	Power      []Power        `json:"power"`
+	Options    *PlanOptions   `json:"options"`
+	Simulated  *PlanSimulated `json:"simulated"`
+	Passed     []PlanLine     `json:"passed"`
+	Survival   []PlanLine     `json:"survival"`
+	Detection  []PlanLine     `json:"detection"`
+	// Inseparable are products of survival and detection at the last site.
+	Inseparable []PlanLine `json:"inseparable"`
+	Warnings    []Warning  `json:"warnings"`
+	Notes       []string   `json:"notes"`
+}
+
+// PlanCohort is fish to be released together.
+type PlanCohort struct {
+	Name string `json:"name"`
+	Fish int    `json:"fish"`
+	Site string `json:"site"`
+}
+
+// PlanLine is what to expect of one estimate. Which of From, To, Site and Row
+// there are depends on what it is of.
+type PlanLine struct {
+	Of   map[string]string `json:"of"`
+	From string            `json:"from,omitempty"`
+	To   string            `json:"to,omitempty"`
+	Site string            `json:"site,omitempty"`
+	Row  string            `json:"row,omitempty"`
+	// Percent is the supposed value.
+	Percent   Number `json:"percent"`
+	SE        Number `json:"se_points"`
+	HalfWidth Number `json:"half_width_points"`
+	// HalfWidthLow and HalfWidthHigh are over the ranges of supposed values.
+	HalfWidthLow  Number `json:"half_width_low_points"`
+	HalfWidthHigh Number `json:"half_width_high_points"`
+	Low           Number `json:"low_percent"`
+	High          Number `json:"high_percent"`
+	Status        string `json:"status"`
+}
+
+// Need is how many fish a precision takes.
+type Need struct {
+	Want      string `json:"want"`
+	HalfWidth Number `json:"half_width_points"`
+	Now       Number `json:"half_width_as_planned_points"`
+	// Fish is null when no number suffices; Why says why.
+	Fish    *int         `json:"fish"`
+	Cohorts []PlanCohort `json:"cohorts"`
+	// FishLow and FishHigh are over the ranges; FishHigh is null when at the
+	// worst no number suffices.
+	FishLow  *int   `json:"fish_low"`
+	FishHigh *int   `json:"fish_high"`
+	Why      string `json:"why"`
+}
+
+// Power is which difference between cohorts can be shown.
+type Power struct {
+	First         string `json:"first"`
+	Second        string `json:"second"`
+	Of            string `json:"of"`
+	FirstPercent  Number `json:"first_percent"`
+	SecondPercent Number `json:"second_percent"`
+	SE            Number `json:"se_points"`
+	Chance        Number `json:"chance"`
+	// Below and Above: where the second is at most or at least this, the
+	// difference is seen with the wanted chance.
+	Below        Number `json:"seen_below_percent"`
+	Above        Number `json:"seen_above_percent"`
+	Alpha        Number `json:"alpha"`
+	WantedChance Number `json:"wanted_chance"`
+	Why          string `json:"why"`
+}
+
+// PlanOptions are changes of the plan, the best first.
+type PlanOptions struct {
+	For     string       `json:"for"`
+	Compare []PlanOption `json:"compared"`
+	Curves  []PlanCurve  `json:"half_width_by_fish"`
+}
+
+// PlanOption is what one change brings.
+type PlanOption struct {
+	Option      string `json:"option"`
+	What        string `json:"what"`
+	MoreFish    int    `json:"more_fish"`
+	HalfWidth   Number `json:"half_width_points"`
+	Gain        Number `json:"gain_points"`
+	Worth       Number `json:"worth_fish"`
+	NoNumber    bool   `json:"no_number_of_fish_does_it"`
+	Cost        Number `json:"cost"`
+	GainPerCost Number `json:"gain_points_per_1000_of_cost"`
+	Why         string `json:"why"`
+}
+
+// PlanCurve is the half-width against the number of fish.
+type PlanCurve struct {
+	Option    string   `json:"option"`
+	Fish      []int    `json:"fish"`
+	HalfWidth []Number `json:"half_width_points"`
+}
+
+// PlanSimulated sets expected standard errors beside simulated ones.
+type PlanSimulated struct {
+	Replicates int            `json:"replicates"`
+	Failed     map[string]int `json:"failed"`
+	Estimates  []PlanVerified `json:"estimates"`
+}
+
+// PlanVerified is one estimate, simulated.
+type PlanVerified struct {
+	Estimate    string `json:"estimate"`
+	ExpectedSE  Number `json:"expected_se_points"`
+	SimulatedSE Number `json:"simulated_se_points"`
+	NoiseSE     Number `json:"simulation_error_points"`
+	Ratio       Number `json:"ratio"`
+	Bias        Number `json:"bias_points"`
+	Coverage    Number `json:"coverage_percent"`
+	Replicates  int    `json:"replicates"`
+	Off         bool   `json:"more_than_a_tenth_off"`
+}
+
+// NewPlan makes the document.
+func NewPlan(head Head, d *session.Planned) Plan {
+	f := d.Forecast
+	p := f.Plan
+	level := p.Level
+	if level == 0 {
+		level = 0.95
+	}
+	doc := Plan{Head: head, Fish: p.Fish(), Cohorts: planCohorts(p, nil), Sites: sites(&p.River), Model: specModel(f.Model()),
+		Parameters: f.Parameters, Estimable: f.Estimable, Interval: Interval{"wald", Number(level)},
+		Cannot: warnings(f.Cannot), Needs: []Need{}, Power: []Power{},
+		Passed: planLines(p, f.Passed), Survival: planLines(p, f.Survival), Detection: planLines(p, f.Detection), Inseparable: planLines(p, f.Products),
+		Warnings: warnings(f.Cautions), Notes: list(p.Notes)}
+	for _, n := range d.Needs {
+		doc.Needs = append(doc.Needs, need(p, n))
+	}
+	for _, x := range d.Powers {
+		c := &x.Contrast
+		doc.Power = append(doc.Power, Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
+			Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why})
+	}
+	if d.Comparisons != nil {
+		doc.Options = planOptions(p, d)
+	}
+	if v := d.Verification; v != nil {
+		doc.Simulated = planSimulated(p, v)
+	}
+	return doc
+}
+
+func planCohorts(p *plan.Plan, fish []int) []PlanCohort {
+	out := []PlanCohort{}
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		n := c.Fish
+		if fish != nil {
+			n = fish[i]
+		}
+		out = append(out, PlanCohort{c.Name, n, p.River.Sites[c.Entry].Name})
+	}
+	return out
+}
+
+func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
+	out := []PlanLine{}
+	for _, l := range lines {
+		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
+			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
+			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: string(l.Status)}
+		site := &p.River.Sites[l.Site]
+		if l.From >= 0 {
+			x.From, x.To = p.River.Sites[l.From].Name, site.Name
+		}
+		if l.Kind != plan.Survival {
+			x.Site = site.Name
+		}
+		if l.Row >= 0 {
+			x.Row = site.Rows[l.Row]
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+func need(p *plan.Plan, n *plan.Need) Need {
+	out := Need{Want: n.Target.Words(p), HalfWidth: Number(100 * n.Target.HalfWidth), Now: Number(100 * n.Now), Why: n.Why, Cohorts: []PlanCohort{}}
+	if n.Why != "" {
+		return out
+	}
+	out.Fish, out.Cohorts = &n.Total, planCohorts(p, n.Fish)
+	out.FishLow = &n.TotalLow
+	if n.TotalHigh >= 0 {
+		out.FishHigh = &n.TotalHigh
+	}
+	return out
+}
+
+func planOptions(p *plan.Plan, d *session.Planned) *PlanOptions {
+	out := &PlanOptions{For: d.Target.Words(p), Compare: []PlanOption{}, Curves: []PlanCurve{}}
+	for _, c := range d.Comparisons {
+		out.Compare = append(out.Compare, PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
+			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why})
+	}
+	for _, c := range d.Curves {
+		x := PlanCurve{Option: c.Name, Fish: c.Fish}
+		for _, h := range c.Half {
+			x.HalfWidth = append(x.HalfWidth, Number(100*h))
+		}
+		out.Curves = append(out.Curves, x)
+	}
+	return out
+}
+
+func planSimulated(p *plan.Plan, v *plan.Verification) *PlanSimulated {
+	out := &PlanSimulated{Replicates: v.Replicates, Failed: v.Failed, Estimates: []PlanVerified{}}
+	for _, l := range v.Lines {
+		out.Estimates = append(out.Estimates, PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
+			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off})
+	}
+	return out
+}

@@ -1,0 +1,139 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+func planCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "plan",
+		Usage:     "before a season: what precision to expect, how many fish it takes",
+		UsageText: "unseen plan STUDY.toml|PLAN.toml [flags]",
+		Description: "Expects standard errors from a fitted study, as if its season were repeated, or from a plan\n" +
+			"file with supposed survival and detection (docs/planning.md).\n\n" +
+			"Example:  unseen plan plan.toml --want \"passed at Tidehead ± 5\" --options",
+		Flags: append(append(append([]cli.Flag{
+			&cli.StringSliceFlag{Name: "want", Usage: "fish needed for a `PRECISION`: \"passed at SITE ± POINTS\""},
+			&cli.BoolFlag{Name: "options", DisableDefaultText: true, Usage: "compare the plan's [[option]]s, or the usual ones"},
+			&cli.StringSliceFlag{Name: "power", Usage: "the difference that can be shown between `COHORTS`: \"early vs late\""},
+			&cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing a difference where there is none"},
+			&cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"},
+			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
+			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
+		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		Action: planAction,
+	}
+}
+
+func planAction(c *cli.Context) error {
+	q := session.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
+		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
+	switch {
+	case !(q.Alpha > 0 && q.Alpha < 1):
+		return callError("--alpha is %v; it lies between 0 and 1, such as 0.05", q.Alpha)
+	case !(q.Chance > 0 && q.Chance < 1):
+		return callError("--chance is %v; it lies between 0 and 1, such as 0.8", q.Chance)
+	case c.IsSet("fish") && q.Fish < 1:
+		return callError("--fish is %d; a plan tags at least 1", q.Fish)
+	case c.IsSet("verify") && q.Verify < 10:
+		return callError("--verify is %d; it takes at least 10 replicates, better 1000", q.Verify)
+	}
+	d, p, options, err := planOf(c, &q)
+	if err != nil {
+		return err
+	}
+	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
+	defer bar.Done()
+	var mu sync.Mutex
+	var done int64
+	q.Done = func() {
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		bar.Update(done, int64(q.Verify), done)
+	}
+	answers, err := d.Plan(c.Context, p, options, q)
+	var unclear session.Unclear
+	switch {
+	case errors.As(err, &unclear):
+		return callError("%w", err)
+	case err != nil:
+		return err
+	}
+	return show(c, d, answer{
+		page: view.PlanPage(answers),
+		doc:  func() any { return wire.NewPlan(wire.NewHead("plan", version(), d), answers) },
+	})
+}
+
+// planOf is the plan that the file on the line is, or that its study makes.
+func planOf(c *cli.Context, q *session.Questions) (*session.Data, *plan.Plan, []plan.Option, error) {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	path, err := studyPath(c)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if !study.IsPlan(text) {
+		d, err := openPath(c, path, ingest.Options{})
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		f, err := fit(c, d, opt)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		if f.Fit.Verdict != cjs.Converged {
+			return nil, nil, nil, fmt.Errorf("the fit of %s did not converge, so there is nothing to plan from; see unseen fit", path)
+		}
+		p, err := plan.FromFit(f.Fit)
+		return d, p, nil, err
+	}
+	d, file, err := session.OpenPlan(path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	p, err := plan.FromFile(file)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if c.IsSet("level") {
+		p.Level = opt.Level
+	}
+	if opt.EstimateInflation {
+		return nil, nil, nil, callError("--variance-inflation auto needs a study; give a number for a plan")
+	}
+	p.VarianceInflation = opt.VarianceInflation
+	if p.Spec, err = chosen(c, d); err != nil {
+		return nil, nil, nil, err
+	}
+	if len(q.Want) == 0 && file.Want != "" {
+		if _, err := p.ParseWant(file.Want); err != nil {
+			return nil, nil, nil, history.Fault{Pos: file.WantPos, Message: "want: " + err.Error()}
+		}
+		q.Want = []string{file.Want}
+	}
+	return d, p, file.Options, nil
+}
