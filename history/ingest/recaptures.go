@@ -40,7 +40,7 @@ func ReadRecaptures(st *study.Study, h *history.Histories) (*growth.Recaptures, 
 
 func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*growth.Recaptures, error) {
 	m := newMapping(t, st.Recaptures)
-	r := &recaptures{}
+	r := &growth.Recaptures{}
 	tag, date, site := m.find("tag", true), m.find("date", true), m.find("site", false)
 	length := -1
 	for _, name := range growth.Lengths {
@@ -92,8 +92,8 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 	for i := range r.Captures {
 		r.Captures[i].Time = times[i]
 	}
-	r.account(t.File, seasonOf(st, Options{}))
-	return &r.Recaptures, nil
+	accountRecaptures(r, t.File, seasonOf(st, Options{}))
+	return r, nil
 }
 
 // fishByTag finds the record of a tag: -1 where it is of no fish in h. Second
@@ -164,11 +164,9 @@ func (c *timeColumn) noons(t *read.Table, column int, st *study.Study) []int64 {
 	return m.ms
 }
 
-// recaptures are sorted into those that count and boxes.
-type recaptures struct{ growth.Recaptures }
-
-// account leaves the captures that count.
-func (r *recaptures) account(file string, season rule.Season) {
+// accountRecaptures leaves the captures that count, and puts the others into
+// their boxes.
+func accountRecaptures(r *growth.Recaptures, file string, season rule.Season) {
 	boxes := []history.Box{}
 	for _, id := range []rule.ID{rule.UnknownTag, rule.AfterAsOf, rule.AfterLastDay} {
 		boxes = append(boxes, history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name})

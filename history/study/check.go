@@ -82,6 +82,9 @@ func (d *decoder) columns(s *Study) {
 		}
 		fixed(x.Columns, x.ColumnPos, "[next_seen]", known...)
 	}
+	if x := s.Recaptures; x != nil {
+		fixed(x.Columns, x.ColumnPos, "[recaptures]", "tag", "date", "site", "fork_length_mm", "total_length_mm", "length_mm", "weight_g")
+	}
 	words := func(t *Table, roles ...string) {
 		for _, k := range slices.Sorted(keys(t.Columns)) {
 			if slices.Contains(Reserved, k) && !slices.Contains(roles, k) {
