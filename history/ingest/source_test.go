@@ -26,7 +26,8 @@ func tinyStudy(t testing.TB, array string) *study.Study {
 
 func studyOf(t testing.TB, extra, fish, array string) *study.Study {
 	dir := t.TempDir()
-	text := extra + `
+	keys, rules, _ := strings.Cut(extra, "[rules]")
+	text := keys + `
 [fish]
 file = "fish.csv"
 [sightings]
@@ -40,7 +41,8 @@ rows = { upper = ["north"], lower = ["south"] }
 name = "Scar Weir"
 [[site]]
 name = "Tidehead"
-`
+[rules]
+` + rules
 	for name, s := range map[string]string{"study.toml": text, "fish.csv": fish, "array.csv": array} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(s), 0o644))
 	}
