@@ -81,7 +81,7 @@ func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side flo
 		if err != nil {
 			return 0, 0, err
 		}
-		y = z
+		y, pr.end = z, z
 		if at > top+1e-6 && f.accused == nil {
 			f.accused = append([]float64(nil), z...)
 		}
