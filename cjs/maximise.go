@@ -18,7 +18,7 @@ const (
 	convergedSE = 1e-4
 	// solveRidge keeps the equations solvable where a combination of
 	// coefficients has no influence; small enough to cost no digits.
-	solveRidge = 1e-11
+	solveRidge = 1e-9
 	// longestStep bounds the change of a coefficient, in units that matter
 	// on the logit scale, while far from the maximum.
 	longestStep = 6

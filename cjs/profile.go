@@ -115,8 +115,10 @@ func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side flo
 		open := math.IsNaN(outer)
 		switch {
 		case open && !((next-t)*side > 0.1*step):
-			// Still above the limit, and the slope says little.
+			// Still above the limit, and the slope says little: go on in
+			// growing strides.
 			next = t + side*step
+			step *= 2
 		case open && (next-t)*side > 4*step:
 			next = t + side*4*step
 		case !open && !((next-inner)*(next-outer) < 0):
@@ -150,8 +152,22 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 		if err := ctx.Err(); err != nil {
 			return 0, 0, nil, err
 		}
+		var size, slope float64
 		for i := range a {
 			a[i] = -p.H[i] + mu*q.H[i]
+		}
+		for i := range n {
+			size += math.Abs(a[i*n+i])
+			slope += q.G[i] * q.G[i]
+		}
+		// Curvature along the constraint's gradient changes nothing but the
+		// multiplier, and makes the matrix positive definite where it is so
+		// along the constraint.
+		stiff := size / slope
+		for i, gi := range q.G {
+			for j, gj := range q.G {
+				a[i*n+j] += stiff * gi * gj
+			}
 		}
 		used := likelihood.SolveRidge2(a, p.G, q.G, n, ridge, u, w)
 		var gu, gw float64
@@ -167,6 +183,9 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 		for i := range n {
 			u[i] -= mu * w[i]
 			longest = max(longest, math.Abs(u[i]))
+		}
+		mu += stiff * (t - q.F)
+		for i := range n {
 			gain += (p.G[i] - mu*q.G[i]) * u[i]
 		}
 		miss := math.Abs(q.F - t)

@@ -222,21 +222,33 @@ func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []floa
 		}
 	}
 	sym := blas64.Symmetric{N: m, Stride: m, Uplo: blas.Upper, Data: make([]float64, m*m)}
-	for {
+	// Where the matrix is not positive definite, first the unknowns whose own
+	// diagonal is negative are parted from the others and taken as positive;
+	// if that is not enough, the ridge is raised for all.
+	for parted := false; ; {
 		for k, i := range index {
 			row := sym.Data[k*m : (k+1)*m]
+			down := parted && a[i*n+i] < 0
 			for l := k; l < m; l++ {
-				row[l] = a[i*n+index[l]] * scale[k] * scale[l]
+				j := index[l]
+				if row[l] = a[i*n+j] * scale[k] * scale[l]; l > k && (down || parted && a[j*n+j] < 0) {
+					row[l] = 0
+				}
 			}
-			if scale[k] == 0 {
+			switch {
+			case scale[k] == 0 || down:
 				row[k] = 1
-			} else {
+			default:
 				row[k] += ridge
 			}
 		}
 		if t, ok := lapack64.Potrf(sym); ok {
 			lapack64.Potrs(t, right)
 			break
+		}
+		if !parted {
+			parted = true
+			continue
 		}
 		ridge = max(10*ridge, 1e-12)
 		if ridge > 1e12 || math.IsNaN(ridge) {

@@ -15,6 +15,7 @@ const chunk = 128
 type worker struct {
 	moments *moments
 	chain   *chain
+	waiting *waiting
 	eta     []float64   // [slot][number]: predictor coefficients of the class
 	numbers [][]int     // slot → numbers it varies with, the constant included
 	p       []probs     // slot → probabilities of the chunk
@@ -44,7 +45,7 @@ func newWorker(d *Design) *worker {
 		}
 		return out
 	}
-	w := &worker{moments: newMoments(d), chain: newChain(l), eta: make([]float64, v*n),
+	w := &worker{moments: newMoments(d), chain: newChain(l), waiting: newWaiting(l), eta: make([]float64, v*n),
 		numbers: make([][]int, v), p: make([]probs, v),
 		again: rows(l.sites), miss: rows(l.sites), chi: rows(l.sites), h: rows(v), ua: rows(v),
 		wz: rows(n), wzz: rows(n * (n + 1) / 2), hz: rows(n * (n + 1) / 2),
@@ -92,7 +93,7 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.Data.Waits[j]
 				enter(t.Class)
-				w.moments.wait(w.chain, d, x, t, order)
+				w.moments.wait(w.chain, w.waiting, d, x, t, order)
 			}
 		default:
 			s := &o.Data.Strands[pc.what]

@@ -84,12 +84,12 @@ func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 		return
 	}
 	gv := v * (t.way - v*t.days) * w
-	s.pairwise([]int{a, b}, []float64{gv, e - t.n}, [][]float64{{gv - v*v*t.days*w, -2 * gv}, {0, -2 * e}}, t.z, 1, order)
+	s.pairwise([]int{a, b}, []float64{gv, e - t.n}, []float64{gv - v*v*t.days*w, -2 * gv, 0, -2 * e}, t.z, 1, order)
 }
 
 // pairwise adds first and second derivatives by the predictors of slots (in
-// rising order; second[i][j] for i ≤ j), times w.
-func (s *moments) pairwise(slots []int, first []float64, second [][]float64, z []float64, w float64, order int) {
+// rising order; second square, its upper half used), times w.
+func (s *moments) pairwise(slots []int, first, second, z []float64, w float64, order int) {
 	v := s.slots
 	for i, a := range slots {
 		for n, zn := range z {
@@ -101,7 +101,7 @@ func (s *moments) pairwise(slots []int, first []float64, second [][]float64, z [
 				row := s.m[(pair(n, m)*v+a)*v:]
 				t := w * zn * z[m]
 				for j := i; j < len(slots); j++ {
-					row[slots[j]] += t * second[i][j]
+					row[slots[j]] += t * second[i*len(slots)+j]
 				}
 			}
 		}
@@ -122,19 +122,26 @@ type waiting struct {
 	g     []float64 // ∂χ/∂η; at the end by drift and spread
 	gv    []float64 // ∂²χ/∂η∂log drift
 	gs    []float64 // ∂²χ/∂η∂log spread
+
+	first, second []float64 // scratch of the log-likelihood's derivatives
 }
 
 // drifting is a number with its derivatives by log drift and log spread.
 type drifting struct{ f, v, s float64 }
 
-// newWaiting follows a wait along the river; order 0 leaves derivatives out.
-func newWaiting(c *chain, d *Design, x []float64, t *Wait, order int) *waiting {
+func newWaiting(l *Layout) *waiting {
+	return &waiting{arrive: make([]float64, l.sites), late: make([]float64, l.sites),
+		f: make([]passtime.Derivatives, l.sites), below: make([]drifting, l.sites+1)}
+}
+
+// set follows a wait along the river; order 0 leaves derivatives out.
+func (w *waiting) set(c *chain, d *Design, x []float64, t *Wait, order int) {
 	l := d.Layout
 	last := l.sites - 1
 	i := t.Site
 	c.set(d, x, t.Class, t.Z)
 	law := passtime.Law{Drift: d.Prob(x, t.Class, l.Drift(), t.Z).P, Spread: d.Prob(x, t.Class, l.Spread(), t.Z).P}
-	w := &waiting{chi: c.chi[i], arrive: make([]float64, last+1), late: make([]float64, last+1)}
+	w.chi = c.chi[i]
 	reach := 1.0
 	for j := i + 1; j <= last; j++ {
 		reach *= c.probs[l.survival[j-1]].P
@@ -145,11 +152,10 @@ func newWaiting(c *chain, d *Design, x []float64, t *Wait, order int) *waiting {
 		reach *= c.miss[j]
 	}
 	if order < 1 {
-		return w
+		return
 	}
 	v, sd := law.Drift, law.Spread
-	w.f = make([]passtime.Derivatives, last+1)
-	w.below = make([]drifting, last+2)
+	w.below[last+1] = drifting{}
 	for j := last; j > i; j-- {
 		law.Km = l.Distance(i, j)
 		p := law.CDFDerivatives(t.Days)
@@ -160,6 +166,7 @@ func newWaiting(c *chain, d *Design, x []float64, t *Wait, order int) *waiting {
 		b := w.below[j+1]
 		w.below[j] = drifting{b.f + a*(1-w.late[j]), b.v + a*p.V, b.s + a*p.S}
 	}
+	w.slots, w.u, w.v, w.g, w.gv, w.gs = w.slots[:0], w.u[:0], w.v[:0], w.g[:0], w.gv[:0], w.gs[:0]
 	add := func(slot int, u, link float64, part drifting) {
 		w.slots, w.u, w.v = append(w.slots, slot), append(w.u, u), append(w.v, link)
 		w.g, w.gv, w.gs = append(w.g, u*part.f), append(w.gv, u*part.v), append(w.gs, u*part.s)
@@ -176,7 +183,6 @@ func newWaiting(c *chain, d *Design, x []float64, t *Wait, order int) *waiting {
 		}
 	}
 	w.g = append(w.g, -w.below[i+1].v, -w.below[i+1].s)
-	return w
 }
 
 // past is the chance to have passed site k unseen by the end and not to have
@@ -189,47 +195,48 @@ func (w *waiting) past(c *chain, k int) drifting {
 // wait adds the log-likelihood of t. As in the chain without times, χ is
 // linear in each survival and each q: with G_b = ∂χ/∂η_b,
 // ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself.
-func (s *moments) wait(c *chain, d *Design, x []float64, t *Wait, order int) {
+func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, order int) {
 	l := d.Layout
 	if t.Site == l.sites-1 {
 		return
 	}
-	w := newWaiting(c, d, x, t, order)
+	w.set(c, d, x, t, order)
 	s.f += t.Weight * math.Log(w.chi)
 	if order < 1 {
 		return
 	}
 	n := len(w.slots)
+	m := n + 2
 	slots := append(w.slots, l.Drift(), l.Spread())
-	first := make([]float64, n+2)
+	w.first = zeroed(w.first, m)
+	first := w.first
 	for a := range first {
 		first[a] = w.g[a] / w.chi
 	}
-	second := make([][]float64, n+2)
 	if order >= 2 {
-		for a := range second {
-			second[a] = make([]float64, n+2)
-		}
+		w.second = zeroed(w.second, m*m)
+		second := w.second
 		for a := range n {
-			second[a][a] = w.g[a] * w.v[a]
+			row := second[a*m : (a+1)*m]
+			row[a] = w.g[a] * w.v[a]
 			for b := a + 1; b < n; b++ {
-				second[a][b] = w.u[a] * w.g[b]
+				row[b] = w.u[a] * w.g[b]
 			}
-			second[a][n], second[a][n+1] = w.gv[a], w.gs[a]
+			row[n], row[n+1] = w.gv[a], w.gs[a]
 		}
 		for j := t.Site + 1; j < l.sites; j++ {
 			a := w.arrive[j] * (1 - c.miss[j])
-			second[n][n] -= a * w.f[j].VV
-			second[n][n+1] -= a * w.f[j].VS
-			second[n+1][n+1] -= a * w.f[j].SS
+			second[n*m+n] -= a * w.f[j].VV
+			second[n*m+n+1] -= a * w.f[j].VS
+			second[(n+1)*m+n+1] -= a * w.f[j].SS
 		}
-		for a := range second {
-			for b := a; b < n+2; b++ {
-				second[a][b] = second[a][b]/w.chi - first[a]*first[b]
+		for a := range m {
+			for b := a; b < m; b++ {
+				second[a*m+b] = second[a*m+b]/w.chi - first[a]*first[b]
 			}
 		}
 	}
-	s.pairwise(slots, first, second, t.Z, t.Weight, order)
+	s.pairwise(slots, first, w.second, t.Z, t.Weight, order)
 }
 
 // SurvivedBy is, of newly released fish, the probability to have come to site
@@ -276,7 +283,7 @@ func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
 
 func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []Passage {
 	l := d.Layout
-	c := newChain(l)
+	c, w := newChain(l), newWaiting(l)
 	var out []Passage
 	index := map[int]int{}
 	for i := range fish {
@@ -287,7 +294,7 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 			index[t.Class] = j
 			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
 		}
-		w := newWaiting(c, d, x, t, 1)
+		w.set(c, d, x, t, 1)
 		for k := t.Site + 1; k < l.sites; k++ {
 			s := &out[j].Sites[k]
 			q := one(c, w, t, k, func(slot int, v float64) {
@@ -309,7 +316,7 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 // counts (test passes) are added as they are.
 func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) []float64 {
 	l := d.Layout
-	c := newChain(l)
+	c, w := newChain(l), newWaiting(l)
 	data := &Data{Units: append([]Unit(nil), fixed...)}
 	var trips []tripSum
 	for i := range releases {
@@ -317,7 +324,7 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 		if t.Site == l.sites-1 {
 			continue
 		}
-		w := newWaiting(c, d, x, &t, 1)
+		w.set(c, d, x, &t, 1)
 		v, sd := d.Prob(x, t.Class, l.Drift(), t.Z).P, d.Prob(x, t.Class, l.Spread(), t.Z).P
 		u := NewUnit(l, t.Class, t.Z)
 		trip := tripSum{class: t.Class, z: t.Z}
