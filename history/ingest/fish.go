@@ -452,6 +452,7 @@ type fishBuilder struct {
 	texts   []string // the tags, where they are text
 	name    string
 	aliases map[uint64]string // second tag → first tag, as shown
+	touched uint64            // keeps ahead from being left out as idle
 }
 
 func (b *fishBuilder) count(id, message, advice string, lines []int) {
@@ -547,9 +548,11 @@ func (b *fishBuilder) sameTags() [][]int32 {
 	b.f.index = newTagIndex(len(b.records)+len(b.aliases)+len(st.Rules.TestTags)+len(st.Rules.GhostTags), b.tags.text)
 	group := map[int32]int{} // by the first record
 	var out [][]int32
+	var touched uint64
 	for i := range b.records {
 		i := int32(i)
 		r := &b.records[i]
+		touched += b.ahead(int(i))
 		text := b.text(i)
 		x := b.f.index.find(r.key, []byte(text))
 		if x == nil {
@@ -564,7 +567,15 @@ func (b *fishBuilder) sameTags() [][]int32 {
 		}
 		out[g] = append(out[g], i)
 	}
+	b.touched = touched
 	return out
+}
+
+// ahead fetches the slot of a record some way behind record i from memory, so
+// that it is there when its turn comes.
+func (b *fishBuilder) ahead(i int) uint64 {
+	i = min(i+16, len(b.records)-1)
+	return b.f.index.slots[b.f.index.place(b.records[i].key)].key
 }
 
 // index makes every tag findable: the kept fish by their place in the
@@ -585,6 +596,7 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 	}
 	for i, k := range keep {
 		r := &b.records[k]
+		b.touched += b.ahead(int(k))
 		fish := rule.Alive(released[k], int(r.entry))
 		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0
 		set(k, knownFish{released: released[k], entry: r.entry, special: special})
