@@ -64,7 +64,9 @@ func millsDrop(x, gap float64) float64 {
 		// k/(x + J_{k+1}/J_k) are taken from above.
 		var ratio [n + 2]float64
 		r := 0.0
-		for k := 20 * n; k >= 1; k-- {
+		// The error of starting at k falls as exp(−2x(√2k − √2n)).
+		reach := math.Sqrt(2*(n+1)) + 20/x
+		for k := int(reach*reach/2) + 2; k >= 1; k-- {
 			r = float64(k) / (x + r)
 			if k <= n+1 {
 				ratio[k] = r
