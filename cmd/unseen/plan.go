@@ -1,17 +1,23 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"sync"
 
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
@@ -28,13 +34,14 @@ func planCommand() *cli.Command {
 			"file with supposed survival and detection (docs/planning.md).\n\n" +
 			"Example:  unseen plan plan.toml --want \"passed at Tidehead ± 5\" --options",
 		Flags: append(append(append([]cli.Flag{
-			&cli.StringSliceFlag{Name: "want", Usage: "fish needed for a `PRECISION`: \"passed at SITE ± POINTS\""},
+			&cli.StringSliceFlag{Name: "want", Usage: "fish a `WISH` takes: \"passed at SITE ± POINTS\""},
 			&cli.BoolFlag{Name: "options", DisableDefaultText: true, Usage: "compare the plan's [[option]]s, or the usual ones"},
-			&cli.StringSliceFlag{Name: "power", Usage: "the difference that can be shown between `COHORTS`: \"early vs late\""},
-			&cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing a difference where there is none"},
+			&cli.StringSliceFlag{Name: "power", Usage: "the difference a `PAIR` of cohorts can show: \"early vs late\""},
+			&cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"},
 			&cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"},
 			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
 			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
+			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
 		Action: planAction,
@@ -57,6 +64,11 @@ func planAction(c *cli.Context) error {
 	d, p, options, err := planOf(c, &q)
 	if err != nil {
 		return err
+	}
+	if file := c.String("save"); file != "" {
+		if err := savePlan(file, d, p); err != nil {
+			return err
+		}
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
 	defer bar.Done()
@@ -136,4 +148,19 @@ func planOf(c *cli.Context, q *session.Questions) (*session.Data, *plan.Plan, []
 		q.Want = []string{file.Want}
 	}
 	return d, p, file.Options, nil
+}
+
+// savePlan writes the plan file of p; nothing is overwritten.
+func savePlan(file string, d *session.Data, p *plan.Plan) error {
+	if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
+		return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
+	}
+	var text bytes.Buffer
+	if err := studyfile.ForPlan(&text, p, filepath.Base(d.Study.Path)); err != nil {
+		return err
+	}
+	return atomicfile.Write(file, func(w io.Writer) error {
+		_, err := w.Write(text.Bytes())
+		return err
+	})
 }

@@ -56,6 +56,13 @@ func TestExitCodes(t *testing.T) {
 		{"compare " + dipper + " --survival reach --detection site --test x", exitCall, "--test and --against go together"},
 		{"compare " + dipper + " --survival reach --detection site --test x --against y", exitRefused, "there is no variant"},
 		{"histories " + dipper + " --counts --next-seen", exitCall, "not both"},
+		{"plan " + dipper + " --want nonsense", exitCall, "says no precision"},
+		{"plan " + dipper + " --power early", exitCall, "compares nothing"},
+		{"plan " + dipper + " --alpha 5", exitCall, "--alpha is 5"},
+		{"plan " + dipper + " --chance 80", exitCall, "--chance is 80"},
+		{"plan " + dipper + " --fish 0", exitCall, "at least 1"},
+		{"plan " + dipper + " --verify 3", exitCall, "at least 10"},
+		{"plan " + dipper + " --save run_test.go", exitCall, "nothing is overwritten"},
 		{"demo a b", exitCall, "takes one folder"},
 		{"demo ../../cmd/unseen/internal/demo/files", exitRefused, "overwrites nothing"},
 	} {
@@ -98,6 +105,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
 		"travel":    {"--json", "--from-last", "--level", "0.9"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
+		"plan":      {"--json", "--fish", "400", "--options"},
 		"demo":      {"--json", "--level", "0.9"},
 	}
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
