@@ -543,6 +543,9 @@ func (g *guess) river(ctx context.Context) error {
 				return true
 			}
 			name := strings.TrimSpace(fields[place])
+			if name == "" {
+				return true
+			}
 			s := bySite[name]
 			if s == nil {
 				if len(bySite) >= maxNames {
@@ -604,6 +607,9 @@ func (g *guess) river(ctx context.Context) error {
 	}
 	for _, name := range names {
 		g.sites = append(g.sites, bySite[name])
+		if strings.Contains(name, "/") {
+			g.doubt("%q cannot be the name of a site, for its \"/\": call it otherwise in the array files, or name its antennas and leave out the site column", name)
+		}
 	}
 	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
 	if len(g.sites) == 0 {
@@ -667,10 +673,9 @@ func (g *guess) render() *Proposal {
 	line("")
 	line("# Sites in downstream order, the release site first. km is the distance along")
 	line("# the river, falling or rising throughout; give it at all sites or at none.")
-	first := g.sites[0]
 	released := g.release
 	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool { return s.name == released }); i >= 0 {
-		first = g.sites[i]
+		first := g.sites[i]
 		g.sites = slices.Insert(slices.Delete(g.sites, i, i+1), 0, first)
 	} else {
 		if released == "" {

@@ -101,3 +101,25 @@ func TestGuessRefuses(t *testing.T) {
 	_, err = Guess(context.Background(), []string{dir}, dir)
 	assert.ErrorContains(t, err, "needs a fish table and at least one table of sightings")
 }
+
+// Names with quotes, backslashes or control characters come back unchanged.
+func TestGuessQuotesNames(t *testing.T) {
+	dir := t.TempDir()
+	const odd = "Weir \"A\" \\ b\u0001"
+	var array strings.Builder
+	array.WriteString("tag,si\\te,time\n")
+	fish := "tag,released\n"
+	for i := range 20 {
+		fish += tagOf(i) + ",2025-04-03 20:00\n"
+		array.WriteString(tagOf(i) + ",\"" + strings.ReplaceAll(odd, `"`, `""`) + "\",2025-04-05 10:00:00\n")
+		array.WriteString(tagOf(i) + ",Tidehead,2025-04-06 10:00:00\n")
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "a.csv"), []byte(array.String()), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "f.csv"), []byte(fish), 0o644))
+	_, st := guessIn(t, dir, dir)
+	assert.Equal(t, odd, st.Sites[1].Name)
+	assert.Equal(t, "si\\te", st.Sightings.Columns["site"])
+	res, err := Run(context.Background(), st, Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 40, res.Accounting.Kept)
+}
