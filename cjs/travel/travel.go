@@ -204,26 +204,8 @@ const dayMs = 24 * 3600 * 1000
 // stretch measures one stretch for one cohort.
 func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*Stretch, error) {
 	s := &Stretch{From: from, To: to, Cohort: cohort, Km: math.Abs(t.h.River.Sites[to].Km - t.h.River.Sites[from].Km)}
-	var days, room []float64
-	for i := range t.h.Len() {
-		if !t.in(i, cohort) {
-			continue
-		}
-		end := t.first[i*t.sites+to]
-		start, there := t.at(i, from, r.Options.FromLast)
-		switch {
-		case end == history.NoTime || !there:
-		case start == history.NoTime || end <= start:
-			s.NotTimed++
-		default:
-			days = append(days, float64(end-start)/dayMs)
-			left := math.Inf(1)
-			if r.Options.AsOf != 0 {
-				left = float64(r.Options.AsOf-start) / dayMs
-			}
-			room = append(room, left)
-		}
-	}
+	days, room, notTimed := r.journeys(t, from, to, cohort)
+	s.NotTimed = notTimed
 	s.Days = history.Summarise(days, r.Options.Shares)
 	speed := make([]float64, len(days))
 	for i, d := range days {
@@ -233,6 +215,38 @@ func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*
 	var err error
 	s.Law, s.WhyNoLaw, err = fitLaw(ctx, s.Km, days, room, r.Options)
 	return s, err
+}
+
+// journeys are the days of each fish of the cohort over a stretch, and the days
+// it had until as_of.
+func (r *Result) journeys(t *times, from, to, cohort int) (days, room []float64, notTimed int) {
+	for i := range t.h.Len() {
+		if !t.in(i, cohort) {
+			continue
+		}
+		end := t.first[i*t.sites+to]
+		start, there := t.at(i, from, r.Options.FromLast)
+		switch {
+		case end == history.NoTime || !there:
+		case start == history.NoTime || end <= start:
+			notTimed++
+		default:
+			days = append(days, float64(end-start)/dayMs)
+			left := math.Inf(1)
+			if r.Options.AsOf != 0 {
+				left = float64(r.Options.AsOf-start) / dayMs
+			}
+			room = append(room, left)
+		}
+	}
+	return days, room, notTimed
+}
+
+// Days are the days each fish of h, from which r was made, took from one site
+// to another: what [Stretch.Days] sums up.
+func (r *Result) Days(h *history.Histories, from, to int) []float64 {
+	days, _, _ := r.journeys(newTimes(h), from, to, All)
+	return days
 }
 
 // stay measures the time at site k; nil where no fish was seen there.
