@@ -207,6 +207,29 @@ func TestZonesAgreeWithTimePackage(t *testing.T) {
 	}
 }
 
+// A cursor that comes from either side of a clock change does not carry its
+// offset across.
+func TestCursorAtChanges(t *testing.T) {
+	for _, name := range []string{"Europe/Dublin", "Australia/Lord_Howe"} {
+		z, err := LoadZone(name)
+		require.NoError(t, err)
+		changes, _ := z.Changes(at(2024, 1, 1, 0, 0, 0), at(2026, 1, 1, 0, 0, 0))
+		require.Len(t, changes, 4)
+		for _, change := range changes {
+			for _, step := range []int64{7 * 60_000, -7 * 60_000} {
+				c := z.Cursor()
+				for n := int64(-200); n < 200; n++ {
+					local := change + z.Offset(change) + n*step
+					want, how := z.Instant(local)
+					got, how2 := c.Instant(local)
+					require.Equal(t, want, got)
+					require.Equal(t, how, how2)
+				}
+			}
+		}
+	}
+}
+
 func TestChangesAndFormat(t *testing.T) {
 	z, err := LoadZone("Europe/Dublin")
 	require.NoError(t, err)

@@ -639,7 +639,16 @@ func quoted(s string) string {
 
 func (g *guess) render() *Proposal {
 	var b strings.Builder
-	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line := func(format string, args ...any) {
+		// In quotes control characters are escaped; comments cannot hold any.
+		b.WriteString(strings.Map(func(r rune) rune {
+			if unicode.IsControl(r) {
+				return ' '
+			}
+			return r
+		}, fmt.Sprintf(format, args...)))
+		b.WriteByte('\n')
+	}
 	line("# A study proposed by looking at your tables. Lines marked ? are guesses:")
 	line("# confirm or correct them, then run: unseen check STUDY")
 	line("")

@@ -10,9 +10,10 @@ type Passage struct {
 }
 
 // FindTooFast gives, as bits, the passages that a fish could reach only faster
-// than fastest km a day from its release or from a passage farther up that is
-// not itself too fast. The passages stand in downstream order; km is the place
-// of each site.
+// than fastest km a day from its release or from a passage farther up. (One
+// farther up that is itself too fast was too early, so it accuses nobody the
+// release does not.) The passages stand in downstream order; km is the place of
+// each site.
 func FindTooFast(p []Passage, released int64, entry int, km []float64, fastest float64) (set uint64) {
 	for i := range p {
 		quick := func(site int, since int64) bool {
@@ -22,7 +23,7 @@ func FindTooFast(p []Passage, released int64, entry int, km []float64, fastest f
 		}
 		bad := quick(entry, released)
 		for j := 0; j < i && !bad; j++ {
-			bad = set&(1<<j) == 0 && p[j].Site < p[i].Site && quick(p[j].Site, p[j].First)
+			bad = p[j].Site < p[i].Site && quick(p[j].Site, p[j].First)
 		}
 		if bad {
 			set |= 1 << i

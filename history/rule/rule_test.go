@@ -81,8 +81,7 @@ func TestTooFast(t *testing.T) {
 	assert.EqualValues(t, 1, FindTooFast([]Passage{at(1, 18_489_599)}, 0, 0, km, 100))
 	// From a sighting farther up: 36.6 km in a quarter of a day.
 	assert.EqualValues(t, 2, FindTooFast([]Passage{at(1, 5*day), at(3, 5*day+day/4)}, 0, 0, km, 100))
-	// A passage that is itself too fast accuses no other: from the release the
-	// second had time enough.
+	// A passage that is itself too fast accuses no other.
 	assert.EqualValues(t, 1, FindTooFast([]Passage{at(1, 1), at(2, day)}, 0, 0, km, 100))
 	// An earlier sighting farther down is a matter of order, not of speed.
 	assert.Zero(t, FindTooFast([]Passage{at(1, 5*day), at(2, 2*day)}, 0, 0, km, 100))
