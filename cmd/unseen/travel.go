@@ -37,11 +37,7 @@ func travelAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	options := travel.Options{FromLast: c.Bool("from-last"), Level: opt.Level, Seen: f.Fit.SeenAt(), SeenKnown: f.Fit.SeenKnown}
-	if !d.Study.AsOf.IsZero() {
-		options.AsOf = d.Study.AsOf.UnixMilli()
-	}
-	r, err := travel.New(c.Context, d.Histories, options)
+	r, err := f.Travel(c.Context, travel.Options{FromLast: c.Bool("from-last")})
 	if err != nil {
 		return err
 	}

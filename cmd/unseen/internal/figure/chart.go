@@ -21,6 +21,15 @@ type panel struct {
 	lines []line
 	// rules are marked positions along x.
 	rules []rule
+	// key names the areas, under the title; aside is said at the right edge.
+	key   []swatch
+	aside string
+}
+
+// swatch is a colour with its name.
+type swatch struct {
+	name   string
+	colour color.RGBA
 }
 
 // bar is an area from (x0, y0) to (x1, y1).
@@ -82,6 +91,17 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 		top += leading - 2
 		s.text(x, top, l, words{size: smallSize, colour: &muted})
 	}
+	at := x
+	for i, k := range p.key {
+		w := 16 + textWidth(k.name, smallSize, false) + 14
+		if i == 0 || at+w > x+width+14 {
+			at = x
+			top += leading
+		}
+		s.fill(rectangle(at, top-9, 10, 10), k.colour)
+		s.text(at+15, top, k.name, words{size: smallSize})
+		at += w
+	}
 	if len(p.rules) > 0 {
 		top += leading
 	}
@@ -140,8 +160,14 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 		s.segment(px(t.at), bottom, px(t.at), bottom+4, muted, hairline)
 		s.text(px(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
 	}
+	if p.aside != "" {
+		s.text(right, top+10, p.aside, words{size: smallSize, anchor: end, colour: &muted, halo: true})
+	}
 	foot := bottom + leading
 	for _, l := range wrap(p.x.title, smallSize, false, right-x) {
+		if l == "" {
+			continue
+		}
 		foot += leading
 		s.text(right, foot, l, words{size: smallSize, anchor: end, colour: &muted})
 	}

@@ -1,0 +1,200 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+)
+
+// Arrivals shows on how many days how many fish were first seen at each site,
+// and how many passed unseen with them by the detection of the fit; nil where
+// the study has no times.
+func Arrivals(d *session.Fitted) *Figure {
+	h := d.Histories
+	if h.First == nil {
+		return nil
+	}
+	masks := h.River.SiteMasks()
+	seenAt := d.Fit.SeenAt()
+	type arrival struct{ day, weight float64 }
+	bySite := make([][]arrival, len(masks))
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range h.Len() {
+		for k := int(h.Entry[i]) + 1; k < len(masks); k++ {
+			ms := firstAt(h, i, k)
+			if ms == history.NoTime {
+				continue
+			}
+			a := arrival{day: dayOf(ms, d.Study.Location), weight: 1}
+			if p := seenAt(i, k); p > 0 && d.Fit.SeenKnown(k) {
+				a.weight = 1 / p
+			}
+			bySite[k] = append(bySite[k], a)
+			low, high = min(low, a.day), max(high, a.day)
+		}
+	}
+	if math.IsInf(low, 1) {
+		return nil
+	}
+	by := max(1, math.Ceil((high-low+1)/60))
+	bins := int((high-low)/by) + 1
+	per := "day"
+	if by > 1 {
+		per = fmt.Sprintf("%.0f days", by)
+	}
+	t := view.Table{ID: "arrivals_by_day", Columns: []view.Column{
+		{Name: "site", Title: "site", Key: true}, {Name: "from", Title: "from", Key: true},
+		{Name: "seen", Title: "seen", Kind: view.Count},
+		{Name: "passed", Title: "passed, corrected for detection", Kind: view.Number, Digits: 1},
+	}}
+	c := &charts{height: 120, alone: true}
+	var said []string
+	for k := 1; k < len(masks); k++ {
+		if len(bySite[k]) == 0 {
+			continue
+		}
+		seen, passed := make([]float64, bins), make([]float64, bins)
+		highest := 0.0
+		for _, a := range bySite[k] {
+			b := int((a.day - low) / by)
+			seen[b]++
+			passed[b] += a.weight
+			highest = max(highest, passed[b])
+		}
+		p := panel{title: h.River.Sites[k].Name, x: dateAxis("", low, low+by*float64(bins), 8), y: countAxis("fish a "+per, highest, 3)}
+		top := 0
+		for b := range bins {
+			x := low + by*float64(b)
+			p.bars = append(p.bars, bar{x, x + by, 0, seen[b], seenFill}, bar{x, x + by, seen[b], passed[b], unseenFill})
+			if seen[b] > seen[top] {
+				top = b
+			}
+			if seen[b] > 0 {
+				t.Rows = append(t.Rows, []view.Cell{view.T(p.title), view.T(date(x)), view.N(seen[b]), view.N(passed[b])})
+			}
+		}
+		known := d.Fit.SeenKnown(k)
+		p.key = []swatch{{"seen", seenFill}}
+		if known {
+			p.key = append(p.key, swatch{"passed unseen, by the detection estimated", unseenFill})
+		}
+		c.panels = append(c.panels, p)
+		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(len(bySite[k]), "fish", "fish"),
+			date(low+by*float64(top)), view.Digits(seen[top], 0)))
+	}
+	return &Figure{
+		ID:          "arrivals",
+		Title:       "Arrivals, seen and corrected for detection",
+		Description: "Bars of fish a " + per + " at each site. " + strings.Join(said, "; ") + ".",
+		Table:       t,
+		body:        c,
+	}
+}
+
+func date(day float64) string { return time.Unix(int64(day)*86400, 0).UTC().Format("2 Jan 2006") }
+
+// firstAt is when record i was first sighted at site k, at any row.
+func firstAt(h *history.Histories, i, k int) int64 {
+	rows := h.River.Rows()
+	first := int64(history.NoTime)
+	from := h.River.FirstRow(k)
+	for b := from; b < from+h.River.Sites[k].RowCount(); b++ {
+		if h.Seen[i]>>uint(b)&1 == 0 {
+			continue
+		}
+		if ms := h.First[i*rows+b]; ms != history.NoTime && (first == history.NoTime || ms < first) {
+			first = ms
+		}
+	}
+	return first
+}
+
+// TravelTimes shows the days over each reach, with the law fitted to them; nil
+// where no fish was timed.
+func TravelTimes(d *session.Data, r *travel.Result) *Figure {
+	h := d.Histories
+	t := view.Table{ID: "travel_by_day", Columns: []view.Column{
+		{Name: "reach", Title: "reach", Key: true}, {Name: "from_day", Title: "from day", Kind: view.Number, Digits: 1, Key: true},
+		{Name: "to_day", Title: "to day", Kind: view.Number, Digits: 1},
+		{Name: "fish", Title: "fish", Kind: view.Count}, {Name: "expected", Title: "by the law", Kind: view.Number, Digits: 1},
+	}}
+	c := &charts{height: 150}
+	var said []string
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		if s.Cohort != travel.All || s.Days.N == 0 {
+			continue
+		}
+		days := r.Days(h, s.From, s.To)
+		// Bars as wide as a tenth of what most fish took, so that the slow few
+		// do not flatten the rest.
+		longest := s.Days.Quantiles[len(s.Days.Quantiles)-1] * 2
+		longest = min(longest, s.Days.Max)
+		x := numberAxis("days", 0, longest, 5)
+		const bins = 25
+		by := x.high / bins
+		count := make([]float64, bins+1)
+		for _, v := range days {
+			count[min(bins, int(v/by))]++
+		}
+		name := h.River.Sites[s.From].Name + " to " + h.River.Sites[s.To].Name
+		p := panel{title: name, x: x}
+		highest := 0.0
+		curve := line{look: look{colour: series[1].colour}}
+		for b := range bins {
+			highest = max(highest, count[b])
+			p.bars = append(p.bars, bar{by * float64(b), by * float64(b+1), 0, count[b], unseenFill})
+		}
+		if s.Law != nil && !s.Law.Truncated {
+			law := s.Law.Passage(s.Km)
+			for j := range 101 {
+				v := x.high * float64(j) / 100
+				y := 0.0
+				if v > 0 {
+					y = law.Density(v) * by * float64(len(days))
+				}
+				curve.x, curve.y = append(curve.x, v), append(curve.y, y)
+				highest = max(highest, y)
+			}
+			p.lines = []line{curve}
+			p.key = []swatch{{"fish seen at both ends", unseenFill}}
+			p.key = append(p.key, swatch{"law fitted to them", series[1].colour})
+		} else {
+			p.key = []swatch{{"fish seen at both ends", unseenFill}}
+		}
+		for b := range bins {
+			expected := math.NaN()
+			if s.Law != nil && !s.Law.Truncated {
+				law := s.Law.Passage(s.Km)
+				from := 0.0
+				if b > 0 {
+					from = law.CDF(by * float64(b))
+				}
+				expected = (law.CDF(by*float64(b+1)) - from) * float64(len(days))
+			}
+			t.Rows = append(t.Rows, []view.Cell{view.T(name), view.N(by * float64(b)), view.N(by * float64(b+1)), view.N(count[b]), view.N(expected)})
+		}
+		p.y = countAxis("fish", highest, 3)
+		if slow := count[bins]; slow > 0 {
+			p.aside = fmt.Sprintf("%s slower than %s days", view.Plural(int(slow), "fish was", "fish were"), view.Digits(x.high, 1))
+		}
+		c.panels = append(c.panels, p)
+		said = append(said, fmt.Sprintf("%s: %s, half within %s days", name, view.Plural(s.Days.N, "fish", "fish"), view.Digits(s.Days.Median, 1)))
+	}
+	if len(c.panels) == 0 {
+		return nil
+	}
+	return &Figure{
+		ID:          "travel",
+		Title:       "Days under way",
+		Description: "Bars of fish by the days they took, with the law fitted to them as a line. " + strings.Join(said, "; ") + ".",
+		Table:       t,
+		body:        c,
+	}
+}

@@ -1,0 +1,215 @@
+package page
+
+import (
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// Content is what a report is made of. All but Fitted may be nil.
+type Content struct {
+	*session.Fitted
+	Compare    *compare.Result
+	Assess     *assess.Result
+	Covariates []assess.Covariate
+	Travel     *travel.Result
+	// Changes since an earlier result.
+	Changes *view.Page
+	// Version of the program and the Command that makes the same report.
+	Version, Command string
+}
+
+// Figures are all figures of a report, in reading order.
+func (c *Content) Figures() []*figure.Figure {
+	out := []*figure.Figure{figure.Passage(c.Fitted), figure.Flow(c.Histories), figure.Survival(c.Fitted), figure.Detection(c.Fitted)}
+	out = append(out, figure.Effects(c.Fitted)...)
+	if c.Travel != nil {
+		out = append(out, figure.Arrivals(c.Fitted), figure.TravelTimes(c.Data, c.Travel))
+	}
+	return slices.DeleteFunc(out, func(f *figure.Figure) bool { return f == nil })
+}
+
+// Assemble makes the report.
+func Assemble(c *Content) Report {
+	figures := map[string]*figure.Figure{}
+	var effects []*figure.Figure
+	for _, f := range c.Figures() {
+		figures[f.ID] = f
+		if strings.HasPrefix(f.ID, "effect-") {
+			effects = append(effects, f)
+		}
+	}
+	r := Report{Title: view.Title(c.Data), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"]}
+	add := func(id, heading string, blocks []Block) {
+		if len(blocks) > 0 {
+			r.Parts = append(r.Parts, Part{ID: id, Heading: heading, Blocks: blocks})
+		}
+	}
+	if c.Changes != nil {
+		add("changes", "What has changed", blocks(c.Changes.Sections, nil))
+	}
+	add("data", "What data went in", blocks(view.CheckPage(c.Data, nil).Sections, nil))
+	add("histories", "Detection histories", c.histories(figures["flow"]))
+	add("estimates", "Estimates", c.estimates(figures, effects))
+	if c.Compare != nil {
+		add("models", "Which model the data support", blocks(c.models(), nil))
+	}
+	if c.Assess != nil {
+		add("fit", "Does the model fit?", blocks(view.AssessPage(c.Fitted, c.Assess, c.Covariates, false).Sections, nil))
+	}
+	if c.Travel != nil {
+		add("travel", "Travel and arrival", blocks(view.TravelPage(c.Data, c.Travel).Sections, map[string]*figure.Figure{
+			"Arrivals": figures["arrivals"], "The law of travel": figures["travel"],
+		}))
+	}
+	add("cannot", "What cannot be said", c.cannot())
+	assumptions := view.Assumptions().Sections
+	assumptions[0].Heading = "What a fit assumes"
+	add("cautions", "Assumptions and cautions", blocks(append(assumptions, view.Section{Notes: view.Cautions}), nil))
+	add("methods", "Methods, ready to paste", c.methods())
+	add("again", "How to get these numbers again", c.again())
+	return r
+}
+
+// blocks are sections, those with a figure by their heading.
+func blocks(sections []view.Section, figures map[string]*figure.Figure) []Block {
+	var out []Block
+	for _, s := range sections {
+		b := Block{Section: s, Figure: figures[s.Heading]}
+		shown := slices.ContainsFunc(s.Tables, func(t view.Table) bool { return !t.CSVOnly && len(t.Rows) > 0 })
+		if !shown && b.Figure == nil && len(s.Paragraphs)+len(s.Warnings)+len(s.Notes) == 0 {
+			b.Heading = "" // tables for programs alone
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+func without(sections []view.Section, drop func(view.Section) bool) []view.Section {
+	return slices.DeleteFunc(slices.Clone(sections), drop)
+}
+
+// isCaution tells the small print, which stands in a part of its own.
+func isCaution(s view.Section) bool {
+	return len(s.Notes) > 0 && slices.Equal(s.Notes, view.Cautions)
+}
+
+// mostHistories is the longest table of distinct histories shown; the whole is
+// had by `unseen histories`.
+const mostHistories = 40
+
+func (c *Content) histories(flow *figure.Figure) []Block {
+	var out []Block
+	if flow != nil {
+		out = append(out, Block{Figure: flow})
+	}
+	s := view.Section{Heading: "The next-seen table", Tables: []view.Table{view.NextSeenTable(c.Histories)}}
+	out = append(out, Block{Section: s})
+	t := view.DistinctTable(c.Histories)
+	if len(t.Rows) <= mostHistories {
+		return append(out, Block{Section: view.Section{Heading: "Fish with each history", Tables: []view.Table{t},
+			Notes: []string{"1 where a fish was sighted, 0 where not; the first 1 is where it was released."}}})
+	}
+	return append(out, Block{Section: view.Section{Notes: []string{
+		view.Plural(len(t.Rows), "distinct history", "distinct histories") + "; `unseen histories` lists them."}}})
+}
+
+// estimates are the sections of a fit but for the answer and the small print.
+func (c *Content) estimates(figures map[string]*figure.Figure, effects []*figure.Figure) []Block {
+	sections := without(view.FitPage(c.Fitted).Sections, isCaution)
+	// The answer stands at the top of the page, its accounts under the data.
+	out := blocks(sections[1:], map[string]*figure.Figure{
+		"Survival by reach": figures["survival"], "Detection": figures["detection"],
+	})
+	if len(effects) == 0 {
+		return out
+	}
+	at := slices.IndexFunc(out, func(b Block) bool { return b.Heading == "Effects" })
+	if at < 0 {
+		at = len(out) - 1
+		out = slices.Insert(out, at, Block{Section: view.Section{Heading: "Effects"}})
+	}
+	for i, f := range effects {
+		out = slices.Insert(out, at+1+i, Block{Figure: f})
+	}
+	return out
+}
+
+// models are the sections of a comparison; its averages do not pass for the
+// tables of the fit.
+func (c *Content) models() []view.Section {
+	out := without(view.ComparePage(c.Data, c.Compare, nil).Sections, isCaution)
+	for i := range out {
+		out[i].Tables = slices.Clone(out[i].Tables)
+		for j := range out[i].Tables {
+			switch t := &out[i].Tables[j]; t.ID {
+			case "passed", "survival", "detection":
+				t.ID = "averaged_" + t.ID
+			}
+		}
+	}
+	return out
+}
+
+// cannot says of which quantities the data say nothing, and of which no such
+// study can.
+func (c *Content) cannot() []Block {
+	river := &c.Histories.River
+	var here []string
+	for _, p := range c.Fit.Passed {
+		if len(p.Of) == 0 && math.IsNaN(p.PassedShare.Value) {
+			here = append(here, "How many fish passed "+river.Sites[p.Site].Name+".")
+		}
+	}
+	for _, p := range c.Fit.Products {
+		whom := ""
+		if len(p.Of) > 0 {
+			whom = " (" + view.Whom(p.Of) + ")"
+		}
+		here = append(here, "Survival from "+river.Sites[p.From].Name+" to "+river.Sites[p.Site].Name+
+			" apart from detection at "+river.Sites[p.Site].Name+whom+": only their product is known.")
+	}
+	for _, s := range c.Fit.Survival {
+		if s.Status == cjs.Absent {
+			here = append(here, "Survival from "+river.Reach(s.From)+", "+view.Whom(s.Of)+": there is nothing to estimate it from.")
+		}
+	}
+	var out []Block
+	if len(here) > 0 {
+		out = append(out, Block{Section: view.Section{Heading: "With these data", Notes: here}})
+	}
+	return append(out, Block{Section: view.Section{Heading: "By any study of this kind", Notes: []string{
+		"How many fish there are, tagged and not: only the tagged are followed.",
+		"Whether a fish that did not come died, stayed behind, left the river elsewhere, or lost its tag: survival is apparent.",
+		"Where within a reach fish were lost.",
+		"Why: a model shows what goes together in these fish, not what causes it.",
+	}}})
+}
+
+// again says how to get the numbers.
+func (c *Content) again() []Block {
+	inputs := view.Table{Title: "Files read", Columns: []view.Column{
+		{Name: "file", Title: "file", Key: true}, {Name: "sha256", Title: "SHA-256"},
+	}}
+	inputs.Rows = append(inputs.Rows, []view.Cell{view.T(filepath.Base(c.Study.Path)), view.T(c.Study.SHA256)})
+	for _, in := range c.Inputs {
+		inputs.Rows = append(inputs.Rows, []view.Cell{view.T(in.File), view.T(in.SHA256)})
+	}
+	return []Block{{Section: view.Section{
+		Paragraphs: []string{
+			"Program: unseen, version " + c.Version + ". Command: `" + c.Command + "`",
+			"No random numbers were drawn: there is no seed to give. The same files and the same program give this page again, byte for byte.",
+		},
+		Tables: []view.Table{inputs},
+		Notes:  []string{"`unseen fit " + filepath.Base(c.Study.Path) + " --json` gives every number of the fit in full precision."},
+	}}}
+}

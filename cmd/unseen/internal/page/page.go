@@ -1,0 +1,141 @@
+// Package page writes a study's report: one HTML file that needs no network, no
+// fonts and no script to be read, on a screen, a phone, on paper or aloud. It
+// shows the tables that the text output shows.
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// Report is a page in reading order.
+type Report struct {
+	Title, Stamp string
+	// Answer and Lead, which may be nil, stand on the first half page.
+	Answer []string
+	Lead   *figure.Figure
+	Parts  []Part
+}
+
+// Part is a part of the report with a place in its contents.
+type Part struct {
+	ID, Heading string
+	Blocks      []Block
+}
+
+// Block is a section of text and tables, with a figure before its tables where
+// there is one.
+type Block struct {
+	view.Section
+	Figure *figure.Figure
+}
+
+// Tables are all tables of the report, each once, as a page to write CSV files
+// from: those that a person is not shown too.
+func (r *Report) Tables() view.Page {
+	var s view.Section
+	index := map[string]int{}
+	add := func(t view.Table) {
+		i, ok := index[t.ID]
+		switch {
+		case t.ID == "":
+		case !ok:
+			index[t.ID] = len(s.Tables)
+			s.Tables = append(s.Tables, t)
+		default:
+			// Parts of a report repeat what they rest on, and have warnings each.
+			for _, row := range t.Rows {
+				if !slices.ContainsFunc(s.Tables[i].Rows, func(x []view.Cell) bool { return fmt.Sprint(x) == fmt.Sprint(row) }) {
+					s.Tables[i].Rows = append(slices.Clip(s.Tables[i].Rows), row)
+				}
+			}
+		}
+	}
+	for _, p := range r.Parts {
+		for _, b := range p.Blocks {
+			for _, t := range b.Tables {
+				add(t)
+			}
+			if b.Figure != nil {
+				add(b.Figure.Table)
+			}
+		}
+	}
+	return view.Page{Sections: []view.Section{s}}
+}
+
+var (
+	//go:embed report.html
+	source string
+	//go:embed report.css
+	style string
+	//go:embed report.js
+	script string
+)
+
+var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
+	"inline": inline, "svg": svg, "table": newTable, "figureTable": figureTable,
+}).Parse(source))
+
+// Write writes the report.
+func Write(w io.Writer, r Report) error {
+	var b bytes.Buffer
+	err := reportTemplate.Execute(&b, struct {
+		Report
+		Style                 template.CSS
+		Script                template.JS
+		StyleHash, ScriptHash string
+	}{r, template.CSS(style), template.JS(script), hash(style), hash(script)})
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// hash names what the page's own policy lets a reader run.
+func hash(s string) string {
+	sum := sha256.Sum256([]byte(s))
+	return base64.StdEncoding.EncodeToString(sum[:])
+}
+
+// inline is running text: what stands between backticks is code, a new line
+// breaks the line.
+func inline(s string) template.HTML {
+	var b strings.Builder
+	for i, part := range strings.Split(s, "`") {
+		text := strings.ReplaceAll(template.HTMLEscapeString(part), "\n", "<br>")
+		text = strings.ReplaceAll(text, " %", "\u00a0%")
+		if i%2 == 1 {
+			text = "<code>" + text + "</code>"
+		}
+		b.WriteString(text)
+	}
+	return template.HTML(b.String())
+}
+
+// svg is a figure in both widths; the style shows one of them.
+func svg(f *figure.Figure) (template.HTML, error) {
+	var b bytes.Buffer
+	for _, form := range []struct {
+		class, suffix string
+		width         float64
+	}{{"wide", "", figure.Wide}, {"narrow", "-narrow", figure.Narrow}} {
+		b.WriteString(`<div class="` + form.class + `">`)
+		if err := f.SVG(&b, form.width, form.suffix); err != nil {
+			return "", err
+		}
+		b.WriteString("</div>\n")
+	}
+	return template.HTML(b.String()), nil
+}

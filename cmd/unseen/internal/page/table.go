@@ -1,0 +1,163 @@
+package page
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// table is a view's table laid out as cells.
+type table struct {
+	Caption string
+	// Hidden captions repeat what stands above the table.
+	Hidden bool
+	Head   [][]headCell
+	Rows   []tableRow
+	Notes  []view.Note
+	// TSV is the first line of what is copied.
+	TSV string
+}
+
+type headCell struct {
+	Text, Class, Scope string
+	Rows, Columns      int
+}
+
+type tableRow struct {
+	Cells []cell
+	// TSV is the row in full precision.
+	TSV string
+}
+
+type cell struct {
+	Text, Mark, Class string
+	// Scope of a header cell: "row" or "rowgroup"; "" for data.
+	Scope string
+	Rows  int
+}
+
+// newTable lays out a table; heading names it where it has no title. It is nil
+// for a table that is not shown.
+func newTable(t view.Table, heading string) *table {
+	if t.CSVOnly || len(t.Rows) == 0 {
+		return nil
+	}
+	out := &table{Caption: t.Title, Notes: t.Notes}
+	if out.Caption == "" {
+		out.Caption, out.Hidden = heading, true
+	}
+	var shown []int
+	ranges := false
+	for i, c := range t.Columns {
+		if c.Title != "" {
+			shown = append(shown, i)
+			ranges = ranges || c.Kind == view.Range
+		}
+	}
+	key := func(i int) bool { return t.Columns[i].Key }
+	if !slices.ContainsFunc(shown, key) {
+		key = func(i int) bool { return i == shown[0] }
+	}
+	out.head(t, shown, ranges)
+	for r, row := range t.Rows {
+		var line tableRow
+		var tsv []string
+		for _, i := range shown {
+			c, x := t.Columns[i], row[i]
+			switch {
+			case c.Kind == view.Text && key(i):
+				said := x.Text
+				for k := r; said == "" && k > 0; k-- {
+					said = t.Rows[k-1][i].Text
+				}
+				tsv = append(tsv, said)
+				if x.Text == "" && r > 0 {
+					continue // the cell above reaches down here
+				}
+				n := 1
+				for r+n < len(t.Rows) && t.Rows[r+n][i].Text == "" {
+					n++
+				}
+				h := cell{Text: x.Text, Mark: x.Mark, Scope: "row", Rows: n}
+				if n > 1 {
+					h.Scope = "rowgroup"
+				}
+				line.Cells = append(line.Cells, h)
+			case c.Kind == view.Text:
+				line.Cells = append(line.Cells, cell{Text: x.Text, Mark: x.Mark, Class: "t"})
+				tsv = append(tsv, x.Text)
+			case c.Kind == view.Range:
+				low, high := "", ""
+				if !math.IsNaN(x.Low) || !math.IsNaN(x.High) {
+					low, high = view.Digits(x.Low, c.Digits), view.Digits(x.High, c.Digits)
+				}
+				line.Cells = append(line.Cells,
+					cell{Text: view.Digits(x.Value, c.Digits), Mark: x.Mark, Class: "n e"},
+					cell{Text: low, Class: "n b"}, cell{Text: high, Class: "n b"})
+				tsv = append(tsv, full(x.Value), full(x.Low), full(x.High))
+			default:
+				digits := c.Digits
+				if c.Kind == view.Count {
+					digits = 0
+				}
+				d := cell{Text: view.Digits(x.Value, digits), Mark: x.Mark, Class: "n"}
+				if key(i) {
+					d.Scope, d.Rows = "row", 1
+				}
+				line.Cells = append(line.Cells, d)
+				tsv = append(tsv, full(x.Value))
+			}
+		}
+		line.TSV = strings.Join(tsv, "\t")
+		out.Rows = append(out.Rows, line)
+	}
+	return out
+}
+
+// head makes one line of headers, or two where values have bounds.
+func (o *table) head(t view.Table, shown []int, ranges bool) {
+	lines := 1
+	if ranges {
+		lines = 2
+	}
+	o.Head = make([][]headCell, lines)
+	var tsv []string
+	for _, i := range shown {
+		c := t.Columns[i]
+		h := headCell{Text: c.Title, Scope: "col", Rows: lines, Columns: 1}
+		if c.Kind == view.Text {
+			h.Class = "t"
+		}
+		tsv = append(tsv, c.Title)
+		if c.Kind == view.Range {
+			h.Scope, h.Rows, h.Columns, h.Class = "colgroup", 1, 3, "r"
+			for _, s := range []string{"estimate", "low", "high"} {
+				o.Head[1] = append(o.Head[1], headCell{Text: s, Scope: "col", Rows: 1, Columns: 1})
+			}
+			tsv = append(tsv, c.Title+" low", c.Title+" high")
+		}
+		o.Head[0] = append(o.Head[0], h)
+	}
+	o.TSV = strings.Join(tsv, "\t")
+}
+
+// full is a number with all its digits; empty where it does not exist.
+func full(x float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
+
+// figureTable is the table behind a figure; nil where tables beside it hold its
+// numbers.
+func figureTable(f *figure.Figure) *table {
+	if len(f.Table.Columns) == 0 {
+		return nil
+	}
+	return newTable(f.Table, "The numbers of this figure")
+}

@@ -1,0 +1,143 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/page"
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history/ingest"
+)
+
+func reportCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "report",
+		Usage:     "one HTML page with the answer, figures, tables, checks and methods",
+		UsageText: "unseen report STUDY.toml -o report.html [flags]",
+		Description: "Writes one self-contained file that needs no network: for a manager the first half page, for\n" +
+			"a colleague the figures, for a reviewer every number and how to get it again.\n\n" +
+			"Example:  unseen report study.toml -o report.html",
+		Flags: append(append([]cli.Flag{
+			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
+			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
+		}, modelFlags()...), asOfFlag()),
+		Action: reportAction,
+	}
+}
+
+func reportAction(c *cli.Context) error {
+	content, err := reportContent(c)
+	if err != nil {
+		return err
+	}
+	d := content.Data
+	report := page.Assemble(content)
+	if dir := c.String("csv"); dir != "" {
+		if err := saveTables(dir, d, answer{page: report.Tables()}); err != nil {
+			return fmt.Errorf("--csv %s: %w", dir, err)
+		}
+	}
+	if path := c.String("output"); path == "" || path == "-" {
+		err = page.Write(c.App.Writer, report)
+	} else {
+		err = writeGuarded(path, d, func(w io.Writer) error { return page.Write(w, report) })
+	}
+	if err == nil && content.Fit.Verdict != cjs.Converged {
+		return errNotUsable
+	}
+	return err
+}
+
+// writeGuarded writes one file, which must not be one of those that were read.
+func writeGuarded(path string, d *session.Data, write func(io.Writer) error) error {
+	set, err := atomicfile.NewSet(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	defer set.Discard()
+	set.Guard(d.Files()...)
+	w, err := set.Create(filepath.Base(path))
+	if err != nil {
+		return err
+	}
+	if err := write(w); err != nil {
+		return err
+	}
+	return set.Commit()
+}
+
+// reportContent reads and fits all that a report, or its figures, show.
+func reportContent(c *cli.Context) (*page.Content, error) {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return nil, err
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return nil, err
+	}
+	f, err := fit(c, d, opt)
+	if err != nil {
+		return nil, err
+	}
+	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c),
+		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
+	if models := d.Study.Models; len(models) > 1 {
+		specs := make([]model.Spec, len(models))
+		for i, m := range models {
+			specs[i] = model.SpecOf(m)
+		}
+		bar := progress.New(c.App.ErrWriter, "fitting", "models")
+		out.Compare, err = d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		bar.Done()
+		if err != nil {
+			return nil, err
+		}
+	}
+	if d.Histories.First != nil {
+		if out.Travel, err = f.Travel(c.Context, travel.Options{}); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// commandAgain is the command that gives the same page: what was asked, without
+// the folders of one machine.
+func commandAgain(c *cli.Context) string {
+	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(c.Args().First()))}
+	for _, f := range c.Command.Flags {
+		name := f.Names()[0]
+		if !c.IsSet(name) || name == "csv" || name == "output" {
+			continue
+		}
+		value := c.String(name)
+		if _, ok := f.(*cli.Float64Flag); ok {
+			value = strconv.FormatFloat(c.Float64(name), 'g', -1, 64)
+		}
+		if name == "since" {
+			value = filepath.Base(value)
+		}
+		parts = append(parts, "--"+name, quoted(value))
+	}
+	return strings.Join(append(parts, "-o", c.Command.Name+".html"), " ")
+}
+
+// quoted is a word of a command line.
+func quoted(s string) string {
+	if s == "" || strings.ContainsAny(s, " \t\"'\\$*?") {
+		return `"` + s + `"`
+	}
+	return s
+}
