@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
 )
 
@@ -17,8 +16,6 @@ type Movement struct {
 	Drift  Estimate // km/day
 	Spread Estimate // km/√day
 }
-
-const msPerDay = 24 * 60 * 60 * 1000
 
 // tooEarlySE: where the expected standard error of a probability, on the logit
 // scale, is above this, the data end too early to tell slow from dead, and no
@@ -70,56 +67,13 @@ func (f *Fit) newRunning() *running {
 		return nil
 	}
 	r := &running{f: f}
-	fresh, all := f.released()
+	fresh, all := p.NewReleases(), p.Releases()
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
 	if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(f.design, f.X, all, p.TestUnits()), f.Parameters); ok {
 		r.expected = s.Inverse(hereTolerance)
 	}
 	return r
-}
-
-// released are the newly released fish, and all releases and re-releases, each
-// with the days left until the data end. Those alike are one with a weight.
-func (f *Fit) released() (fresh, all []likelihood.Wait) {
-	p := f.Problem
-	h := p.Histories
-	masks := h.River.SiteMasks()
-	type key struct {
-		class, site int
-		ms          int64
-	}
-	indices := [2]map[key]int{{}, {}}
-	add := func(list *[]likelihood.Wait, index map[key]int, i, site int, t int64) {
-		k := key{int(p.ClassOf[i]), site, t}
-		if j, ok := index[k]; ok && p.Z == nil {
-			(*list)[j].Weight += float64(h.Weight(i))
-			return
-		}
-		index[k] = len(*list)
-		z := make([]float64, p.Design.Numbers)
-		z[0] = 1
-		for n := range p.Z {
-			z[n+1] = p.Z[n][i]
-		}
-		*list = append(*list, likelihood.Wait{Class: k.class, Z: z, Site: site, Days: float64(p.AsOf-t) / msPerDay, Weight: float64(h.Weight(i))})
-	}
-	for i, g := range p.ClassOf {
-		if g < 0 {
-			continue
-		}
-		if h.New(i) {
-			add(&fresh, indices[0], i, int(h.Entry[i]), h.Released[i])
-		}
-		add(&all, indices[1], i, int(h.Entry[i]), h.Released[i])
-		last := p.Last(i)
-		for k := int(h.Entry[i]) + 1; k <= last; k++ {
-			if h.Seen[i]&masks[k] != 0 && (k < last || h.End[i] == history.Open) {
-				add(&all, indices[1], i, k, p.FirstAt(i, k))
-			}
-		}
-	}
-	return fresh, all
 }
 
 // row adds to a row of the passed table what has passed so far and what is

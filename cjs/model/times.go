@@ -109,25 +109,10 @@ func (p *Problem) times() error {
 		return nil
 	}
 	h := p.Histories
-	type key struct {
-		class, site int
-		ms          int64
-	}
-	same := map[key]int{}
-	one := []float64{1}
 	for i, g := range p.ClassOf {
 		if g < 0 {
 			continue
 		}
-		z := one
-		if p.Z != nil {
-			z = make([]float64, p.Design.Numbers)
-			z[0] = 1
-			for n := range p.Z {
-				z[n+1] = p.Z[n][i]
-			}
-		}
-		w := float64(h.Weight(i))
 		at, t := int(h.Entry[i]), h.Released[i]
 		for k := at + 1; k < len(p.masks); k++ {
 			if h.Seen[i]&p.masks[k] == 0 {
@@ -140,22 +125,19 @@ func (p *Problem) times() error {
 			if first > p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: z, Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: w})
+			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i))})
 			at, t = k, first
 		}
-		if h.End[i] != history.Open || at == len(p.masks)-1 {
-			continue
-		}
-		if p.Z == nil {
-			k := key{int(g), at, t}
-			if j, ok := same[k]; ok {
-				p.Data.Waits[j].Weight += w
-				continue
-			}
-			same[k] = len(p.Data.Waits)
-		}
-		p.Data.Waits = append(p.Data.Waits, likelihood.Wait{Class: int(g), Z: z, Site: at, Days: float64(p.AsOf-t) / msPerDay, Weight: w})
 	}
+	p.Data.Waits = p.waits(func(i int, add func(site int, at int64)) {
+		if last := p.Last(i); h.End[i] == history.Open && last < len(p.masks)-1 {
+			at := h.Released[i]
+			if last > int(h.Entry[i]) {
+				at = p.FirstAt(i, last)
+			}
+			add(last, at)
+		}
+	})
 	return nil
 }
 
@@ -171,4 +153,64 @@ func (p *Problem) FirstAt(i, k int) int64 {
 		}
 	}
 	return best
+}
+
+// NewReleases are the newly released fish, each with the days left until the
+// data end, while the season runs; those alike are one with a weight.
+func (p *Problem) NewReleases() []likelihood.Wait {
+	return p.waits(func(i int, add func(site int, at int64)) {
+		if p.Histories.New(i) {
+			add(int(p.Histories.Entry[i]), p.Histories.Released[i])
+		}
+	})
+}
+
+// Releases are all releases and re-releases, as [Problem.NewReleases].
+func (p *Problem) Releases() []likelihood.Wait {
+	h := p.Histories
+	return p.waits(func(i int, add func(site int, at int64)) {
+		add(int(h.Entry[i]), h.Released[i])
+		last := p.Last(i)
+		for k := int(h.Entry[i]) + 1; k <= last; k++ {
+			if h.Seen[i]&p.masks[k] != 0 && (k < last || h.End[i] == history.Open) {
+				add(k, p.FirstAt(i, k))
+			}
+		}
+	})
+}
+
+// waits collects what each adds for a record, those alike as one.
+func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likelihood.Wait {
+	type key struct {
+		class, site int
+		ms          int64
+	}
+	var out []likelihood.Wait
+	index := map[key]int{}
+	for i, g := range p.ClassOf {
+		if g < 0 {
+			continue
+		}
+		each(i, func(site int, at int64) {
+			k := key{int(g), site, at}
+			w := float64(p.Histories.Weight(i))
+			if j, ok := index[k]; ok && p.Z == nil {
+				out[j].Weight += w
+				return
+			}
+			index[k] = len(out)
+			out = append(out, likelihood.Wait{Class: k.class, Z: p.numbersOf(i), Site: site, Days: float64(p.AsOf-at) / msPerDay, Weight: w})
+		})
+	}
+	return out
+}
+
+// numbersOf are the design's numbers of record i, the constant first.
+func (p *Problem) numbersOf(i int) []float64 {
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	for n := range p.Z {
+		z[n+1] = p.Z[n][i]
+	}
+	return z
 }
