@@ -403,6 +403,8 @@ func (d *decoder) model(t *table) Model {
 	m.Detection, m.DetectionPos = d.text(t, "detection")
 	m.Link, m.LinkPos = d.oneOf(t, "survival_link", "logit", "linear", "per km", "per day")
 	m.DetectionLink, m.DetectionLinkPos = d.oneOf(t, "detection_link", "logit", "linear")
+	m.Drift, m.DriftPos = d.text(t, "drift")
+	m.Spread, m.SpreadPos = d.text(t, "spread")
 	d.done(t)
 	return m
 }

@@ -108,6 +108,8 @@ survival  = "reach + cohort"
 detection = "site"
 survival_link = "per km"
 detection_link = "linear"
+drift  = "cohort"
+spread = "same"
 
 [retention]
 held = 500
@@ -177,12 +179,14 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, 0.0, s.Holds[1].Detection)
 	require.Len(t, s.Models, 1)
 	m := s.Models[0]
-	assert.Equal(t, [5]string{"reach + cohort", "reach + cohort", "site", "per km", "linear"},
-		[5]string{m.Name, m.Survival, m.Detection, m.Link, m.DetectionLink})
+	assert.Equal(t, [7]string{"reach + cohort", "reach + cohort", "site", "per km", "linear", "cohort", "same"},
+		[7]string{m.Name, m.Survival, m.Detection, m.Link, m.DetectionLink, m.Drift, m.Spread})
 	lines := strings.Split(whole, "\n")
 	assert.Equal(t, `survival  = "reach + cohort"`, lines[m.SurvivalPos.Line-1])
 	assert.Equal(t, `detection = "site"`, lines[m.DetectionPos.Line-1])
 	assert.Equal(t, `survival_link = "per km"`, lines[m.LinkPos.Line-1])
+	assert.Equal(t, `drift  = "cohort"`, lines[m.DriftPos.Line-1])
+	assert.Equal(t, `spread = "same"`, lines[m.SpreadPos.Line-1])
 	assert.Equal(t, [2]int{500, 492}, [2]int{s.Retention.Held, s.Retention.Kept})
 	r := s.Rules
 	assert.Equal(t, []string{"T1"}, r.TestTags)
