@@ -104,6 +104,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"check":     {"--json"},
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
 		"travel":    {"--json", "--from-last", "--level", "0.9"},
+		"growth":    {"--json", "--tag-weight", "0.6"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"plan":      {"--json", "--fish", "400", "--options"},
 		"demo":      {"--json", "--level", "0.9"},
@@ -118,7 +119,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		switch command.Name {
 		case "demo":
 			study = nil
-		case "travel": // needs times
+		case "travel", "growth": // need times, lengths
 			study = []string{"internal/demo/files"}
 		}
 		var before, after []string

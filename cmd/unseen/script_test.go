@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"reflect"
 	"regexp"
 	"strconv"
@@ -20,6 +21,7 @@ var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args [
 	"narrow": narrow,
 	"box":    box,
 	"lines":  lines,
+	"edit":   edit,
 }
 
 // valid FILE: FILE is JSON as its schema says.
@@ -88,6 +90,16 @@ func lines(ts *testscript.TestScript, _ bool, args []string) {
 	if n := strings.Count(ts.ReadFile(args[0]), "\n"); strconv.Itoa(n) != args[1] {
 		ts.Fatalf("%s has %d lines", args[0], n)
 	}
+}
+
+// edit FILE OLD NEW: in FILE, NEW stands in the place of OLD, which it must hold
+// once; \n is a line's end.
+func edit(ts *testscript.TestScript, _ bool, args []string) {
+	text, now := ts.ReadFile(args[0]), strings.ReplaceAll(args[2], `\n`, "\n")
+	if n := strings.Count(text, args[1]); n != 1 {
+		ts.Fatalf("%s holds %q %d times", args[0], args[1], n)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], now, 1)), 0o644))
 }
 
 func lookUp(document, path string) (any, error) {

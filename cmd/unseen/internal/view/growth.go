@@ -1,0 +1,325 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+	"example.org/unseen/history/growth"
+)
+
+// GrowthPage says what the lengths and weights of the fish tell. caught may be
+// nil.
+func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Page {
+	p := Page{Title: Title(d), Stamp: Stamp(d)}
+	v := grower{d, r}
+	p.Sections = append(p.Sections, Section{Paragraphs: v.answer(caught)})
+	last := Section{Tables: []Table{InputTable(d.Inputs)}}
+	add := func(s Section) {
+		if len(s.Tables[0].Rows) > 0 {
+			p.Sections = append(p.Sections, s)
+			return
+		}
+		// A program finds the same files whatever they hold.
+		for _, t := range s.Tables {
+			t.CSVOnly = true
+			last.Tables = append(last.Tables, t)
+		}
+	}
+	add(Section{Heading: "Fish tagged", Tables: []Table{v.tagged()},
+		Notes: []string{"K: condition factor, 10⁵ × weight in g / (length in mm)³ (Fulton 1904). Mean ± standard deviation."}})
+	add(Section{Heading: "Weight on length", Tables: []Table{v.lines()},
+		Notes: []string{"ln(weight in g) = intercept + slope × ln(length in mm), without the fish far from the line."}})
+	add(Section{Heading: "Measurements to look at, at tagging", Tables: v.odd(),
+		Notes: []string{"Far from the line: would come up in one table out of twenty by chance (Bonferroni). Nothing is left out anywhere for being in this list, but for the line itself."}})
+	if r.TagBurden != nil {
+		add(v.burden())
+	}
+	add(Section{Heading: "Growth between captures", Tables: []Table{v.groups(), v.growth()},
+		Notes: []string{"Specific growth rate: 100 × (ln x₂ − ln x₁) / days. Flagged measurements are in the means; a mean over few fish hangs on them."}})
+	if len(r.Growth) > 0 {
+		add(Section{Heading: "Measurements to look at, at recapture", Tables: []Table{v.flagged()},
+			Notes: []string{fmt.Sprintf("Flags are common practice: shorter than before, more than %g mm/day, K outside %g–%g.", growth.FastMMPerDay, growth.LowCondition, growth.HighCondition)}})
+	}
+	if caught != nil {
+		t := AccountingTable(&caught.Accounting)
+		t.Columns[0].Title = "recapture records"
+		t.Rows[0][0], t.Rows[1][0] = T("kept"), T("repeats of a record")
+		last.Heading, last.Tables = "Every recapture record", append([]Table{t}, last.Tables...)
+	}
+	p.Sections = append(p.Sections, last)
+	return p
+}
+
+type grower struct {
+	d *session.Data
+	r *growth.Result
+}
+
+// odd fish shown to a person; the CSV file has them all.
+const oddShown = 20
+
+func (v grower) answer(caught *growth.Recaptures) []string {
+	out := []string{}
+	if n := len(v.r.Odd); n > 0 {
+		out = append(out, fmt.Sprintf("%s of %s in the tagging table %s wrong.",
+			Plural(n, "fish", "fish"), Digits(float64(v.d.Histories.Fish()), 0), map[bool]string{true: "looks", false: "look"}[n == 1]))
+	} else if len(v.r.Lines) > 0 {
+		out = append(out, "In the tagging table lengths and weights go together.")
+	}
+	switch {
+	case caught == nil:
+		out = append(out, "The study has no [recaptures], so nothing is said of growth.")
+	case len(v.r.Growth) == 0:
+		out = append(out, "No fish was measured twice at known times.")
+	default:
+		g := v.r.Groups[0]
+		line := fmt.Sprintf("%s between captures were followed", Plural(g.Fish, "interval"))
+		if g.Fish == 1 {
+			line = "1 interval between captures was followed"
+		}
+		if g.MMPerDay.N > 0 {
+			line += fmt.Sprintf("; the median growth is %s mm/day", Digits(g.MMPerDay.Median, 2))
+		}
+		out = append(out, line+".")
+	}
+	if v.r.NoTime > 0 {
+		out = append(out, fmt.Sprintf("%s caught again without a release time; growth is counted from the first recapture on.", Plural(v.r.NoTime, "fish was", "fish were")))
+	}
+	return out
+}
+
+func (v grower) length() string {
+	if v.r.Length == "" {
+		return "length"
+	}
+	return strings.ReplaceAll(strings.TrimSuffix(v.r.Length, "_mm"), "_", " ")
+}
+
+func (v grower) cohort(c int) string {
+	if c == growth.All {
+		return "all fish"
+	}
+	return v.d.Histories.Cohorts[c]
+}
+
+// fish is the tag of a record, or its number where the study has no tags.
+func (v grower) fish(i int32) string {
+	if v.d.Histories.Tag == nil {
+		return fmt.Sprint("record ", i+1)
+	}
+	return v.d.Histories.Tag[i]
+}
+
+// meanSD shows a mean with its standard deviation.
+func meanSD(s history.Summary, digits int) Cell {
+	if s.N == 0 {
+		return T("–")
+	}
+	text := Digits(s.Mean, digits)
+	if !math.IsNaN(s.SD) {
+		text += " ± " + Digits(s.SD, digits)
+	}
+	return T(text)
+}
+
+// spread shows the least and the most.
+func spread(s history.Summary, digits int) Cell {
+	if s.N == 0 {
+		return T("–")
+	}
+	return T(Span(s.Min, s.Max, digits))
+}
+
+// summaryColumns are a summary's columns in a CSV file, and summaryCells their
+// cells.
+func summaryColumns(name string) []Column {
+	return []Column{{Name: name + "_n", Kind: Count}, {Name: name + "_mean", Kind: Number}, {Name: name + "_sd", Kind: Number},
+		{Name: name + "_min", Kind: Number}, {Name: name + "_median", Kind: Number}, {Name: name + "_max", Kind: Number}}
+}
+
+func summaryCells(s history.Summary) []Cell {
+	return []Cell{I(s.N), N(s.Mean), N(s.SD), N(s.Min), N(s.Median), N(s.Max)}
+}
+
+func (v grower) tagged() Table {
+	t := Table{ID: "tagged"}
+	of := v.r.Tagging[len(v.r.Tagging)-1].Of
+	for _, c := range of {
+		t.Columns = append(t.Columns, Column{Name: c.Name, Title: c.Name, Key: true})
+	}
+	if len(of) == 0 {
+		t.Columns = append(t.Columns, Column{Name: "group", Title: "fish", Key: true})
+	}
+	t.Columns = append(t.Columns, Column{Name: "fish", Title: "fish", Kind: Count},
+		Column{Title: v.length() + " mm"}, Column{Title: "range"}, Column{Title: "weight g"}, Column{Title: "range"}, Column{Title: "K"}, Column{Title: "range"})
+	t.Columns = append(t.Columns, summaryColumns("length_mm")...)
+	t.Columns = append(t.Columns, summaryColumns("weight_g")...)
+	t.Columns = append(t.Columns, summaryColumns("condition")...)
+	for _, x := range v.r.Tagging {
+		var row []Cell
+		for k := range of {
+			switch {
+			case x.Of != nil:
+				row = append(row, T(x.Of[k].Value))
+			case k == 0:
+				row = append(row, T("all fish"))
+			default:
+				row = append(row, T(""))
+			}
+		}
+		if len(of) == 0 {
+			row = append(row, T("all fish"))
+		}
+		row = append(row, I(x.Fish), meanSD(x.Length, 1), spread(x.Length, 0), meanSD(x.Weight, 1), spread(x.Weight, 1), meanSD(x.Condition, 2), spread(x.Condition, 2))
+		row = append(row, summaryCells(x.Length)...)
+		row = append(row, summaryCells(x.Weight)...)
+		row = append(row, summaryCells(x.Condition)...)
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func (v grower) lines() Table {
+	t := Table{ID: "length_weight", Columns: []Column{
+		{Name: "species", Title: "species", Key: true},
+		{Name: "fish", Title: "fish", Kind: Count}, {Name: "off", Title: "far from it", Kind: Count},
+		{Name: "intercept", Title: "intercept", Kind: Number, Digits: 3}, {Name: "intercept_se", Kind: Number},
+		{Name: "slope", Title: levelTitle("slope", 0.95), Kind: Range, Digits: 3}, {Name: "slope_se", Kind: Number},
+		{Name: "residual_sd", Title: "residual SD", Kind: Number, Digits: 3}, {Name: "r_squared", Title: "R²", Kind: Number, Digits: 3},
+	}}
+	for _, l := range v.r.Lines {
+		t.Rows = append(t.Rows, []Cell{T(l.Species), I(l.Fish), I(l.Off), N(l.Intercept), N(l.InterceptSE),
+			R(l.Slope, l.SlopeLow, l.SlopeHigh), N(l.SlopeSE), N(l.ResidualSD), N(l.Explained)})
+	}
+	return hideEmpty(t, "species")
+}
+
+// odd is the list for a person, cut short, and the whole for programs.
+func (v grower) odd() []Table {
+	t := Table{ID: "odd", Columns: []Column{
+		{Name: "fish", Title: "fish", Key: true},
+		{Name: "length_mm", Title: v.length() + " mm", Kind: Number, Digits: 1}, {Name: "weight_g", Title: "weight g", Kind: Number, Digits: 2},
+		{Name: "condition", Title: "K", Kind: Number, Digits: 2}, {Name: "residual", Title: "t", Kind: Number, Digits: 1},
+		{Name: "flags", Title: "what"}, {Name: "guess", Title: "a slip?"},
+	}}
+	for _, o := range v.r.Odd {
+		t.Rows = append(t.Rows, []Cell{T(v.fish(o.Fish)), N(o.LengthMM), N(o.WeightG), N(o.Condition), N(o.Residual),
+			T(strings.Join(o.Flags.Names(), "; ")), T(o.Guess)})
+	}
+	return shortened(t, oddShown)
+}
+
+// shortened shows the first records of a long table to a person, and says how
+// many more the CSV file has.
+func shortened(t Table, most int) []Table {
+	if len(t.Rows) <= most {
+		return []Table{t}
+	}
+	short := t
+	short.ID, short.Rows = "", t.Rows[:most]
+	short.Notes = append(short.Notes, Note{Text: fmt.Sprintf("and %d more: --csv writes them all", len(t.Rows)-most)})
+	t.CSVOnly = true
+	return []Table{short, t}
+}
+
+func (v grower) burden() Section {
+	b := v.r.TagBurden
+	t := Table{ID: "tag_burden", Columns: []Column{
+		{Name: "percent", Title: "tag over fish %", Kind: Number, Digits: 1, Key: true}, {Name: "above", Title: "fish above", Kind: Count},
+		{Name: "what", Title: "what was found"}, {Name: "source", Title: "source"},
+	}}
+	for k, rule := range growth.BurdenRules {
+		t.Rows = append(t.Rows, []Cell{N(rule.Percent), I(b.Above[k]), T(rule.What), T(rule.Source)})
+	}
+	kinds := Table{ID: "tag_kinds", CSVOnly: true, Columns: []Column{{Name: "tag_mm"}, {Name: "grams_low", Kind: Number}, {Name: "grams_high", Kind: Number}, {Name: "fish_from_mm"}, {Name: "source"}}}
+	for _, k := range growth.TagKinds {
+		kinds.Rows = append(kinds.Rows, []Cell{T(k.MM), N(k.LowG), N(k.HighG), T(k.FromMM), T(k.Source)})
+	}
+	x := b.Percent
+	of := Table{ID: "tag_burden_of_fish", CSVOnly: true, Columns: summaryColumns("percent"), Rows: [][]Cell{summaryCells(x)}}
+	return Section{Heading: "Tag burden", Tables: []Table{t, kinds, of},
+		Paragraphs: []string{fmt.Sprintf("The tag is %s %% of the fish's weight at the median, from %s to %s %%, of %s.",
+			Digits(x.Median, 1), Digits(x.Min, 1), Digits(x.Max, 1), Plural(x.N, "fish weighed", "fish weighed"))},
+		Notes: []string{"Findings on certain fish and tags; which holds for a study its permit decides. A minimum length cuts the population: estimates are for fish at or above it."}}
+}
+
+func (v grower) groups() Table {
+	t := Table{ID: "growth_by_cohort", Columns: []Column{
+		{Name: "cohort", Title: "cohort", Key: true}, {Name: "interval", Title: "interval", Key: true},
+		{Name: "intervals", Title: "fish", Kind: Count}, {Name: "flagged", Title: "flagged", Kind: Count},
+		{Title: "days"}, {Title: "mm/day"}, {Title: "g/day"}, {Title: "length %/day"}, {Title: "weight %/day"}, {Title: "K before"}, {Title: "K after"},
+	}}
+	names := []string{"days", "mm_per_day", "g_per_day", "length_percent_per_day", "weight_percent_per_day", "condition_before", "condition_after"}
+	for _, n := range names {
+		t.Columns = append(t.Columns, summaryColumns(n)...)
+	}
+	if len(v.d.Histories.Cohorts) < 2 {
+		t.Columns[0].Title = ""
+	}
+	several := false
+	for _, g := range v.r.Groups {
+		several = several || g.Interval != growth.All
+	}
+	if !several {
+		t.Columns[1].Title = ""
+	}
+	for _, g := range v.r.Groups {
+		interval := "all"
+		if g.Interval != growth.All {
+			interval = fmt.Sprint(g.Interval)
+		}
+		row := []Cell{T(v.cohort(g.Cohort)), T(interval), I(g.Fish), I(g.Flagged)}
+		all := []history.Summary{g.Days, g.MMPerDay, g.GPerDay, g.LengthPercent, g.WeightPercent, g.ConditionFrom, g.ConditionTo}
+		for k, digits := range []int{1, 2, 2, 2, 2, 2, 2} {
+			row = append(row, meanSD(all[k], digits))
+		}
+		for _, s := range all {
+			row = append(row, summaryCells(s)...)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// growth is every interval, for programs.
+func (v grower) growth() Table {
+	t := Table{ID: "growth", CSVOnly: true, Columns: []Column{
+		{Name: "fish"}, {Name: "cohort"}, {Name: "interval", Kind: Count}, {Name: "from"}, {Name: "to"}, {Name: "place"}, {Name: "line", Kind: Count},
+		{Name: "days", Kind: Number}, {Name: "length_before_mm", Kind: Number}, {Name: "length_after_mm", Kind: Number},
+		{Name: "weight_before_g", Kind: Number}, {Name: "weight_after_g", Kind: Number},
+		{Name: "mm_per_day", Kind: Number}, {Name: "g_per_day", Kind: Number},
+		{Name: "length_percent_per_day", Kind: Number}, {Name: "weight_percent_per_day", Kind: Number},
+		{Name: "condition_before", Kind: Number}, {Name: "condition_after", Kind: Number}, {Name: "flags"},
+	}}
+	for i := range v.r.Growth {
+		g := &v.r.Growth[i]
+		t.Rows = append(t.Rows, []Cell{T(v.fish(g.Fish)), T(v.d.Histories.Cohorts[v.d.Histories.Cohort[g.Fish]]), I(g.Interval), moment(g.From.Time), moment(g.To.Time),
+			T(g.To.Place), I(g.To.Line), N(g.Days), N(g.From.LengthMM), N(g.To.LengthMM), N(g.From.WeightG), N(g.To.WeightG),
+			N(g.MMPerDay), N(g.GPerDay), N(g.LengthPercent), N(g.WeightPercent), N(g.ConditionFrom), N(g.ConditionTo), T(strings.Join(g.Flags.Names(), "; "))})
+	}
+	return t
+}
+
+// flagged are the flagged intervals, for a person; the CSV file of all has
+// them too.
+func (v grower) flagged() Table {
+	t := Table{Columns: []Column{
+		{Title: "fish", Key: true}, {Title: "caught on"}, {Title: "line", Kind: Count}, {Title: "days", Kind: Number, Digits: 1},
+		{Title: "mm before", Kind: Number, Digits: 1}, {Title: "mm after", Kind: Number, Digits: 1},
+		{Title: "K before", Kind: Number, Digits: 2}, {Title: "K after", Kind: Number, Digits: 2}, {Title: "what"},
+	}}
+	for i := range v.r.Growth {
+		g := &v.r.Growth[i]
+		if g.Flags == 0 {
+			continue
+		}
+		on := time.UnixMilli(g.To.Time).In(v.d.Study.Location)
+		t.Rows = append(t.Rows, []Cell{T(v.fish(g.Fish)), T(day(on)), I(g.To.Line), N(g.Days), N(g.From.LengthMM), N(g.To.LengthMM),
+			N(g.ConditionFrom), N(g.ConditionTo), T(strings.Join(g.Flags.Names(), "; "))})
+	}
+	return shortened(t, oddShown)[0]
+}
