@@ -147,6 +147,10 @@ func (w *world) soil(seed uint64) {
 	for i := range 31 {
 		add("test_tag", reading{tag: "900000000000077", site: "Tidehead", antenna: "bank", at: day.Add(time.Duration(i) * 50 * time.Minute)})
 	}
+	// As regular, but at two antennas: no test tag.
+	for i := range 31 {
+		add("unknown_tag", reading{tag: "900000000000078", site: "Alder Ford", antenna: []string{"north", "south"}[i%2], at: day.Add(time.Duration(i) * 50 * time.Minute)})
+	}
 	for i := range 12 {
 		add("unknown_tag", reading{tag: fmt.Sprint(900000000000001 + i%5), site: "Tidehead", antenna: "bank", at: day.Add(time.Duration(r.IntN(1000)) * time.Minute)})
 	}
