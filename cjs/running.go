@@ -17,10 +17,12 @@ type Movement struct {
 	Spread Estimate // km/√day
 }
 
-// tooEarlySE: where the expected standard error of a probability, on the logit
+// TooEarlySE: where the expected standard error of a probability, on the logit
 // scale, is above this, the data end too early to tell slow from dead, and no
-// point is given. 1 makes the interval around one half reach from 12 to 88 %.
-const tooEarlySE = 1.0
+// point is given. Around one half it makes the interval reach from 31 to 69 %;
+// beyond it the estimates of the season study (docs/validation.md) are biased
+// and their large-sample intervals too short.
+const TooEarlySE = 0.4
 
 // movement fills Movement.
 func (f *Fit) movement(ctx context.Context) error {
@@ -124,5 +126,5 @@ func (r *running) early(v float64, grad []float64) bool {
 			sum += a * r.expected[i*n+j] * b
 		}
 	}
-	return !(math.Sqrt(sum)/(v*(1-v)) < tooEarlySE)
+	return !(math.Sqrt(sum)/(v*(1-v)) < TooEarlySE)
 }
