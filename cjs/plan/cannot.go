@@ -71,6 +71,10 @@ func list(names []string, most int) string {
 // whose large-sample standard error is not to be trusted (common practice).
 const fewAgain = 5
 
+// notExact: probabilities farther than this from the supposed ones are said to
+// be so.
+const notExact = 0.002
+
 // cautions say where the large-sample figures may mislead.
 func (f *Forecast) cautions() {
 	p, s := f.Plan, f.state
@@ -84,7 +88,7 @@ func (f *Forecast) cautions() {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: AtBound, About: "supposed values", Message: fmt.Sprintf(
 			"Supposed to be exactly 1: %s. There the large-sample figure says nothing, and the others take it as nearly known; suppose a little less, or hold the value if it is known.", list(bound, 6))})
 	}
-	if s.off > 0.002 {
+	if s.off > notExact {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: NotExact, About: "model", Message: fmt.Sprintf(
 			"The model (%s) cannot hold all supposed values; it was planned with the nearest it can, off by at most %.3f (%s).", s.problem.Words(), s.off, s.offAt)})
 	}

@@ -21,7 +21,7 @@ import (
 func FromFit(f *cjs.Fit) (*Plan, error) {
 	m := f.Problem
 	h := m.Histories
-	p := &Plan{Title: "as last season", River: h.River, Level: f.Options.Level, VarianceInflation: f.Options.VarianceInflation,
+	p := &Plan{River: h.River, Level: f.Options.Level, VarianceInflation: f.Options.VarianceInflation,
 		TestPasses: slices.Clone(m.TestPasses)}
 	survival, detection := m.Survival, m.Detection
 	var left []string

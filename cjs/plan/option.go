@@ -487,8 +487,10 @@ type Comparison struct {
 	// Cost of the option, and gain in percentage points per 1000 of it; NaN
 	// where costs are not known (or, for the gain, not above 0).
 	Cost, GainPerCost float64
-	// Why the option cannot be had, or what it leaves out; else "".
+	// Why the option cannot be had; else "".
 	Why string
+	// Note says what else there is to know of it; else "".
+	Note string
 }
 
 // Compare ranks options by what they bring for a target: by gain per cost
@@ -525,6 +527,9 @@ func (f *Forecast) Compare(ctx context.Context, t Target, options []Option) ([]C
 			c.Why = err.Error()
 			out = append(out, c)
 			continue
+		}
+		if s.off > max(0.005, f.state.off) {
+			c.Note = fmt.Sprintf("planned with values up to %.2f off what is supposed: the model cannot hold them", math.Ceil(100*s.off)/100)
 		}
 		fit, err := s.expect(ctx, 1, false)
 		if err != nil {

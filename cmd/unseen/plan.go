@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
@@ -41,6 +42,7 @@ func planCommand() *cli.Command {
 			&cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"},
 			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
 			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
+			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
@@ -60,6 +62,12 @@ func planAction(c *cli.Context) error {
 		return callError("--fish is %d; a plan tags at least 1", q.Fish)
 	case c.IsSet("verify") && q.Verify < 10:
 		return callError("--verify is %d; it takes at least 10 replicates, better 1000", q.Verify)
+	}
+	if file := c.String("figure"); file != "" {
+		if ext := filepath.Ext(file); ext != ".svg" && ext != ".png" && ext != ".pdf" {
+			return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)
+		}
+		q.Options = true // the figure is of them
 	}
 	d, p, options, err := planOf(c, &q)
 	if err != nil {
@@ -87,6 +95,11 @@ func planAction(c *cli.Context) error {
 		return callError("%w", err)
 	case err != nil:
 		return err
+	}
+	if file := c.String("figure"); file != "" {
+		if err := drawPlan(file, d, answers); err != nil {
+			return err
+		}
 	}
 	return show(c, d, answer{
 		page: view.PlanPage(answers),
@@ -121,7 +134,11 @@ func planOf(c *cli.Context, q *session.Questions) (*session.Data, *plan.Plan, []
 			return nil, nil, nil, fmt.Errorf("the fit of %s did not converge, so there is nothing to plan from; see unseen fit", path)
 		}
 		p, err := plan.FromFit(f.Fit)
-		return d, p, nil, err
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		p.Title = d.Study.Title
+		return d, p, nil, nil
 	}
 	d, file, err := session.OpenPlan(path)
 	if err != nil {
@@ -163,4 +180,35 @@ func savePlan(file string, d *session.Data, p *plan.Plan) error {
 		_, err := w.Write(text.Bytes())
 		return err
 	})
+}
+
+// drawPlan draws half-width against fish. The study's own files are not
+// replaced.
+func drawPlan(file string, d *session.Data, answers *session.Planned) error {
+	f := figure.HalfWidths(answers)
+	if f == nil {
+		return fmt.Errorf("--figure: there is no half-width to draw: %s cannot be had with any option", answers.Target.Words(answers.Forecast.Plan))
+	}
+	set, err := atomicfile.NewSet(filepath.Dir(file))
+	if err != nil {
+		return err
+	}
+	defer set.Discard()
+	set.Guard(d.Files()...)
+	w, err := set.Create(filepath.Base(file))
+	if err != nil {
+		return err
+	}
+	switch filepath.Ext(file) {
+	case ".svg":
+		err = f.SVG(w, figure.Wide, "")
+	case ".png":
+		err = f.PNG(w)
+	default:
+		err = f.PDF(w)
+	}
+	if err != nil {
+		return err
+	}
+	return set.Commit()
 }

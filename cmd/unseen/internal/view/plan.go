@@ -233,21 +233,25 @@ func optionTable(p *plan.Plan, all []plan.Comparison) Table {
 		{Name: "gain_points", Title: "gain, points", Kind: Number, Digits: 1},
 		{Name: "worth_fish", Title: "worth in fish", Kind: Count},
 		{Name: "cost", Kind: Count}, {Name: "gain_per_1000", Kind: Number, Digits: 2},
-		{Name: "why_not"},
+		{Name: "why_not"}, {Name: "note"},
 	}, Notes: []Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by it."}}}
 	if p.Costs.Given {
 		t.Columns[5].Title, t.Columns[6].Title = "cost", "gain per 1,000 of cost"
 		t.Notes[0].Text = "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by gain per cost."
 	}
-	mark := 0
+	marks := map[string]string{}
 	for _, c := range all {
 		name := T(c.Name)
-		if c.Why != "" {
-			mark++
-			name = name.Marked(fmt.Sprintf(" [%d]", mark))
-			t.Notes = append(t.Notes, Note{fmt.Sprintf("[%d]", mark), c.Why})
+		if note := c.Why + c.Note; note != "" {
+			mark, ok := marks[note]
+			if !ok {
+				mark = fmt.Sprintf("[%d]", len(marks)+1)
+				marks[note] = mark
+				t.Notes = append(t.Notes, Note{mark, note})
+			}
+			name = name.Marked(" " + mark)
 		}
-		t.Rows = append(t.Rows, []Cell{name, I(c.Fish), N(100 * c.Half), N(100 * c.Gain), N(c.Worth), N(c.Cost), N(c.GainPerCost), T(c.Why)})
+		t.Rows = append(t.Rows, []Cell{name, I(c.Fish), N(100 * c.Half), N(100 * c.Gain), N(c.Worth), N(c.Cost), N(c.GainPerCost), T(c.Why), T(c.Note)})
 	}
 	return t
 }

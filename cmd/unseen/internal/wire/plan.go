@@ -111,6 +111,7 @@ type PlanOption struct {
 	Cost        Number `json:"cost"`
 	GainPerCost Number `json:"gain_points_per_1000_of_cost"`
 	Why         string `json:"why"`
+	Note        string `json:"note"`
 }
 
 // PlanCurve is the half-width against the number of fish.
@@ -221,7 +222,7 @@ func planOptions(p *plan.Plan, d *session.Planned) *PlanOptions {
 	out := &PlanOptions{For: d.Target.Words(p), Compare: []PlanOption{}, Curves: []PlanCurve{}}
 	for _, c := range d.Comparisons {
 		out.Compare = append(out.Compare, PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
-			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why})
+			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note})
 	}
 	for _, c := range d.Curves {
 		x := PlanCurve{Option: c.Name, Fish: c.Fish}
