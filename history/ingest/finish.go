@@ -257,8 +257,12 @@ func (r *run) boxFindings(a *history.Accounting) []finding {
 			Message: fmt.Sprintf("%d records set aside: %s", b.Records, b.Name)}}
 		switch id {
 		case rule.TestTag, rule.AtRelease, rule.UnknownTag:
-			// They can move the answer only where something is mistaken.
-			f.impact = 0.01 * float64(b.Records) / float64(a.Read)
+			// They can move the answer only where something is mistaken, as it
+			// is when they are most of all records.
+			f.impact = float64(b.Records) / float64(a.Read)
+			if f.impact < 0.5 {
+				f.impact *= 0.01
+			}
 		case rule.Unreadable, rule.BadTag, rule.BadTime, rule.UnknownSite, rule.UnknownAntenna:
 			f.impact = float64(b.Records) / float64(a.Read)
 		default:

@@ -240,6 +240,7 @@ func (r *run) feedText(ctx context.Context, file int, work chan<- *block, free <
 	}
 	defer s.shut()
 	b := newBlocks(s)
+	empty := true
 	for {
 		var buf []byte
 		select {
@@ -267,6 +268,7 @@ func (r *run) feedText(ctx context.Context, file int, work chan<- *block, free <
 			data, line = rest, line+lines
 			r.layouts[file] = l
 		}
+		empty = empty && len(data) == 0 && !tooLong
 		blk := &block{data: data, line: line, file: file, number: len(r.blocks), tooLong: tooLong, layout: r.layouts[file]}
 		r.blocks = append(r.blocks, blockStart{file, line})
 		select {
@@ -278,6 +280,9 @@ func (r *run) feedText(ctx context.Context, file int, work chan<- *block, free <
 	}
 	if r.layouts[file] == nil {
 		return fmt.Errorf("%s: the file is empty; its first line must name the columns", f.name)
+	}
+	if empty {
+		r.notes = append(r.notes, f.name+": a header, but no record")
 	}
 	if err := s.finish(); err != nil {
 		return err

@@ -206,6 +206,13 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 	assert.Contains(t, strings.Join(res.Notes, "\n"), "arrays/notes.doc")
 }
 
+func TestFileWithoutRecordsIsNoted(t *testing.T) {
+	res, err := Run(context.Background(), tinyStudy(t, head), Options{})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"array.csv: a header, but no record"}, res.Notes)
+	assert.Zero(t, res.Accounting.Read)
+}
+
 // A folder that may not be listed is refused; the check is that of the file
 // system, so it is made with a folder whose reading fails for every user.
 func TestFolderThatCannotBeListed(t *testing.T) {

@@ -190,7 +190,8 @@ func Parse(s string) (Code, error) {
 	if len(p) == 0 {
 		return 0, fmt.Errorf("empty")
 	}
-	if err := spreadsheet(s, p); err != nil {
+	p, err := spreadsheet(s, p)
+	if err != nil {
 		return 0, err
 	}
 	decimal := true
@@ -250,20 +251,17 @@ func endsInPointZero(s string) bool {
 	return n == 17 && s[n-2:n] == ".0"
 }
 
-// spreadsheet explains a code that a spreadsheet turned into a power of ten.
-// A whole hexadecimal code may hold one E between digits, so only what cannot
-// be one is called spoilt.
-func spreadsheet(s string, stripped []byte) error {
+// spreadsheet explains a code that a spreadsheet turned into a power of ten, and
+// gives back the digits where all fifteen are still there. A whole hexadecimal
+// code may hold one E between digits, so only what cannot be one is a power of
+// ten.
+func spreadsheet(s string, stripped []byte) ([]byte, error) {
 	if len(stripped) == 13 || len(stripped) == 16 {
-		whole := true
-		for _, c := range stripped {
-			whole = whole && hexValue[c] <= 15
-		}
-		if whole {
-			return nil
+		if _, whole := hexDigits(stripped); whole {
+			return stripped, nil
 		}
 	}
-	i, digits := 0, 0
+	i := 0
 	next := func() byte {
 		if i < len(s) {
 			return s[i]
@@ -273,29 +271,33 @@ func spreadsheet(s string, stripped []byte) error {
 	for next() == ' ' {
 		i++
 	}
+	var digits []byte
 	for c := next(); c >= '0' && c <= '9' || c == '.' || c == ','; c = next() {
 		if c >= '0' {
-			digits++
+			digits = append(digits, c)
 		}
 		i++
 	}
-	if digits == 0 || next()|0x20 != 'e' {
-		return nil
+	if len(digits) == 0 || next()|0x20 != 'e' {
+		return stripped, nil
 	}
 	i++
 	if c := next(); c == '+' || c == '-' {
 		i++
 	}
-	exponent := 0
+	from := i
 	for c := next(); c >= '0' && c <= '9'; c = next() {
-		exponent++
 		i++
 	}
+	exponent := s[from:i]
 	for next() == ' ' {
 		i++
 	}
-	if exponent == 0 || exponent > 3 || i != len(s) {
-		return nil
+	if exponent == "" || len(exponent) > 3 || i != len(s) {
+		return stripped, nil
 	}
-	return fmt.Errorf("a spreadsheet has turned the tag code into a power of ten, and its last digits are lost; export it again with the tag column as text")
+	if len(digits) == 15 && exponent == "14" && s[from-1] != '-' {
+		return digits, nil
+	}
+	return nil, fmt.Errorf("a spreadsheet has turned the tag code into a power of ten, and its last digits are lost; export it again with the tag column as text")
 }

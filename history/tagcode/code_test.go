@@ -66,27 +66,30 @@ func TestEveryFormIsTheSameFish(t *testing.T) {
 
 func TestImpossibleCodesAreRefusedWithTheReason(t *testing.T) {
 	for code, reason := range map[string]string{
-		"":                  "empty",
-		"  ":                "empty",
-		"982274877906944":   "identification 274877906944 is impossible: the largest is 274877906943",
-		"3D6.4000000000":    "identification 274877906944 is impossible",
-		"3E8.0000000001":    "country or manufacturer 1000 is impossible: the largest is 999",
-		"000000000000000":   "all zeros",
-		"000.0000000000":    "all zeros",
-		"98514142135623":    "leading zeros",
-		"40000000000007":    "leading zeros",
-		"9851414213562371":  "starts with 8000",
-		"98514142135":       "11 digits where 15",
-		"3D9.20ED5EA4C":     "12 characters where 15",
-		"985141421356O37":   `"O" is no digit`,
-		"9.85E+14":          "power of ten",
-		"9,85E+14":          "power of ten",
-		"9.85141E+14 ":      "power of ten",
-		"9.85e14":           "power of ten",
-		"B3257AB7066F0001x": `"x" is no digit`,
-		"0000F660ED5EA4CD":  "not an animal's tag",
-		"3257AB7066F00018":  "first bit",
-		"33257AB7066F0001":  "bit-reversed",
+		"":                     "empty",
+		"  ":                   "empty",
+		"982274877906944":      "identification 274877906944 is impossible: the largest is 274877906943",
+		"3D6.4000000000":       "identification 274877906944 is impossible",
+		"3E8.0000000001":       "country or manufacturer 1000 is impossible: the largest is 999",
+		"000000000000000":      "all zeros",
+		"000.0000000000":       "all zeros",
+		"98514142135623":       "leading zeros",
+		"40000000000007":       "leading zeros",
+		"9851414213562371":     "starts with 8000",
+		"98514142135":          "11 digits where 15",
+		"3D9.20ED5EA4C":        "12 characters where 15",
+		"985141421356O37":      `"O" is no digit`,
+		"9.85E+14":             "power of ten",
+		"9,85E+14":             "power of ten",
+		"9.85141E+14 ":         "power of ten",
+		"9.85e14":              "power of ten",
+		"9.8514142135623E+14":  "power of ten", // fourteen digits: is the last a 0, or lost?
+		"9.85141421356237E-14": "power of ten",
+		"9.85141421356237E+13": "power of ten",
+		"B3257AB7066F0001x":    `"x" is no digit`,
+		"0000F660ED5EA4CD":     "not an animal's tag",
+		"3257AB7066F00018":     "first bit",
+		"33257AB7066F0001":     "bit-reversed",
 	} {
 		_, err := Parse(code)
 		if assert.Error(t, err, code) {
@@ -104,6 +107,16 @@ func TestHexWithAnE(t *testing.T) {
 	c, err := Parse("384.00000000E1")
 	require.NoError(t, err)
 	assert.Equal(t, "900000000000225", c.String()) // 0xE1 = 225
+}
+
+// A workbook may keep all fifteen digits of a number it writes as a power of
+// ten: nothing is lost then.
+func TestPowerOfTenWithAllDigits(t *testing.T) {
+	for _, s := range []string{"9.85141421356237E+14", "9,85141421356237e14", " 9.85141421356237E14 "} {
+		c, err := Parse(s)
+		require.NoError(t, err, s)
+		assert.Equal(t, "985141421356237", c.String())
+	}
 }
 
 func FuzzTag(f *testing.F) {
