@@ -83,18 +83,17 @@ func countAxis(title string, high float64, n int) axis {
 	return a
 }
 
-// dateAxis covers days, in whole local days of the zone, as Unix days.
-func dateAxis(title string, low, high float64, n int) axis {
-	a := axis{title: title, low: low, high: high}
-	by := max(1, math.Ceil((high-low)/float64(n)))
-	for _, nice := range []float64{1, 2, 3, 5, 7, 10, 14, 21, 28} {
-		if nice >= by {
-			by = nice
-			break
-		}
+// dateAxis covers bars of so many days each, labelled at the middle of about n
+// of them with the day they begin. Days are counted as [dayOf] does.
+func dateAxis(low, by float64, bars, n int) axis {
+	a := axis{low: low, high: low + by*float64(bars)}
+	every := max(1, int(math.Ceil(float64(bars)/float64(n))))
+	if by == 1 && every > 3 {
+		every = (every + 6) / 7 * 7 // whole weeks
 	}
-	for d := low; d <= high; d += by {
-		a.ticks = append(a.ticks, tick{d, time.Unix(int64(d)*86400, 0).UTC().Format("2 Jan")})
+	for b := 0; b < bars; b += every {
+		day := low + by*float64(b)
+		a.ticks = append(a.ticks, tick{day + by/2, time.Unix(int64(day)*86400, 0).UTC().Format("2 Jan")})
 	}
 	return a
 }

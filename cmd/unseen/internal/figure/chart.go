@@ -12,6 +12,8 @@ type charts struct {
 	// alone puts each panel on a line of its own.
 	alone  bool
 	height float64 // of a panel's plot; 0 means 200
+	// key names the areas, above the panels.
+	key []swatch
 }
 
 type panel struct {
@@ -21,8 +23,7 @@ type panel struct {
 	lines []line
 	// rules are marked positions along x.
 	rules []rule
-	// key names the areas, under the title; aside is said at the right edge.
-	key   []swatch
+	// aside is said at the right edge.
 	aside string
 }
 
@@ -62,7 +63,7 @@ func (c *charts) draw(s *scene, width float64) float64 {
 	}
 	const gutter = 28.0
 	each := (width - gutter*float64(columns-1)) / float64(columns)
-	y, deepest := 0.0, 0.0
+	y, deepest := c.names(s, width), 0.0
 	for i := range c.panels {
 		k := i % columns
 		if k == 0 {
@@ -75,6 +76,22 @@ func (c *charts) draw(s *scene, width float64) float64 {
 		deepest = max(deepest, c.panels[i].draw(s, float64(k)*(each+gutter), y, each, h)+14)
 	}
 	return y + deepest - 6
+}
+
+// names writes the key and returns its height.
+func (c *charts) names(s *scene, width float64) float64 {
+	x, y := 0.0, 0.0
+	for i, k := range c.key {
+		w := 15 + textWidth(k.name, smallSize, false)
+		if i == 0 || x+w > width {
+			x = 0
+			y += leading
+		}
+		s.fill(rectangle(x, y-10, 10, 10), k.colour)
+		s.text(x+15, y, k.name, words{size: smallSize})
+		x += w + 16
+	}
+	return y
 }
 
 // draw puts the panel at (x, y) and returns the height it took.
@@ -90,17 +107,6 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	for _, l := range wrap(p.y.title, smallSize, false, width) {
 		top += leading - 2
 		s.text(x, top, l, words{size: smallSize, colour: &muted})
-	}
-	at := x
-	for i, k := range p.key {
-		w := 16 + textWidth(k.name, smallSize, false) + 14
-		if i == 0 || at+w > x+width+14 {
-			at = x
-			top += leading
-		}
-		s.fill(rectangle(at, top-9, 10, 10), k.colour)
-		s.text(at+15, top, k.name, words{size: smallSize})
-		at += w
 	}
 	if len(p.rules) > 0 {
 		top += leading

@@ -17,6 +17,8 @@ type Figure struct {
 	// Title says what it shows, Description what is to be seen in it, for
 	// those who do not see it.
 	Title, Description string
+	// Caption is how to read it, besides the title.
+	Caption string
 	// Table holds the numbers drawn; without columns where tables beside the
 	// figure hold them.
 	Table view.Table

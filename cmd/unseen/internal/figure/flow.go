@@ -81,6 +81,7 @@ func Flow(h *history.Histories) *Figure {
 	return &Figure{
 		ID:          "flow",
 		Title:       "Where fish were next seen",
+		Caption:     "Streams are as wide as they have fish. Pale ones pass a site unseen and are seen farther down; grey ends are fish never seen again.",
 		Description: "Streams as wide as they have fish, the river running down: " + strings.Join(said, "; ") + ".",
 		body:        f,
 	}

@@ -55,6 +55,7 @@ func Arrivals(d *session.Fitted) *Figure {
 	}}
 	c := &charts{height: 120, alone: true}
 	var said []string
+	corrected := false
 	for k := 1; k < len(masks); k++ {
 		if len(bySite[k]) == 0 {
 			continue
@@ -67,7 +68,7 @@ func Arrivals(d *session.Fitted) *Figure {
 			passed[b] += a.weight
 			highest = max(highest, passed[b])
 		}
-		p := panel{title: h.River.Sites[k].Name, x: dateAxis("", low, low+by*float64(bins), 8), y: countAxis("fish a "+per, highest, 3)}
+		p := panel{title: h.River.Sites[k].Name, x: dateAxis(low, by, bins, 8), y: countAxis("fish a "+per, highest, 3)}
 		top := 0
 		for b := range bins {
 			x := low + by*float64(b)
@@ -79,18 +80,19 @@ func Arrivals(d *session.Fitted) *Figure {
 				t.Rows = append(t.Rows, []view.Cell{view.T(p.title), view.T(date(x)), view.N(seen[b]), view.N(passed[b])})
 			}
 		}
-		known := d.Fit.SeenKnown(k)
-		p.key = []swatch{{"seen", seenFill}}
-		if known {
-			p.key = append(p.key, swatch{"passed unseen, by the detection estimated", unseenFill})
-		}
+		corrected = corrected || d.Fit.SeenKnown(k)
 		c.panels = append(c.panels, p)
 		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(len(bySite[k]), "fish", "fish"),
 			date(low+by*float64(top)), view.Digits(seen[top], 0)))
 	}
+	c.key = []swatch{{"seen", seenFill}}
+	if corrected {
+		c.key = append(c.key, swatch{"passed unseen, by the detection estimated", unseenFill})
+	}
 	return &Figure{
 		ID:          "arrivals",
 		Title:       "Arrivals, seen and corrected for detection",
+		Caption:     "First sightings at each site. Each fish seen stands for those that passed unseen with it.",
 		Description: "Bars of fish a " + per + " at each site. " + strings.Join(said, "; ") + ".",
 		Table:       t,
 		body:        c,
@@ -126,6 +128,7 @@ func TravelTimes(d *session.Data, r *travel.Result) *Figure {
 	}}
 	c := &charts{height: 150}
 	var said []string
+	fitted := false
 	for i := range r.Stretches {
 		s := &r.Stretches[i]
 		if s.Cohort != travel.All || s.Days.N == 0 {
@@ -163,10 +166,7 @@ func TravelTimes(d *session.Data, r *travel.Result) *Figure {
 				highest = max(highest, y)
 			}
 			p.lines = []line{curve}
-			p.key = []swatch{{"fish seen at both ends", unseenFill}}
-			p.key = append(p.key, swatch{"law fitted to them", series[1].colour})
-		} else {
-			p.key = []swatch{{"fish seen at both ends", unseenFill}}
+			fitted = true
 		}
 		for b := range bins {
 			expected := math.NaN()
@@ -190,9 +190,14 @@ func TravelTimes(d *session.Data, r *travel.Result) *Figure {
 	if len(c.panels) == 0 {
 		return nil
 	}
+	c.key = []swatch{{"fish seen at both ends", unseenFill}}
+	if fitted {
+		c.key = append(c.key, swatch{"law fitted to them", series[1].colour})
+	}
 	return &Figure{
 		ID:          "travel",
 		Title:       "Days under way",
+		Caption:     "Fish seen at both ends of the stretch, by the days they took.",
 		Description: "Bars of fish by the days they took, with the law fitted to them as a line. " + strings.Join(said, "; ") + ".",
 		Table:       t,
 		body:        c,

@@ -49,7 +49,8 @@ func Passage(d *session.Fitted) *Figure {
 		Title: "Passage along the river",
 		Description: fmt.Sprintf("A bar for each site, the river running down. Of the fish released: %s. Whiskers are %s intervals.",
 			strings.Join(said, "; "), level(d.Fit)),
-		body: a,
+		Caption: fmt.Sprintf("Of the fish released: seen at the site, and estimated to have passed it unseen. Whiskers: %s interval of all that passed.", level(d.Fit)),
+		body:    a,
 	}
 }
 
@@ -119,6 +120,7 @@ func Survival(d *session.Fitted) *Figure {
 	return &Figure{
 		ID:          "survival",
 		Title:       "Survival by reach",
+		Caption:     fmt.Sprintf("Estimates with %s intervals.", level(d.Fit)),
 		Description: "A point with its interval for each reach" + byWhom(d.Fit.Survival[0].Of) + ". " + sentence(said),
 		body:        r,
 	}
@@ -217,6 +219,7 @@ func Detection(d *session.Fitted) *Figure {
 	return &Figure{
 		ID:          "detection",
 		Title:       "Detection at each site",
+		Caption:     fmt.Sprintf("Share of the fish passing that are seen, with %s intervals.", level(d.Fit)),
 		Description: "A point with its interval for each site and row" + byWhom(d.Fit.Detection[0].Of) + ". " + sentence(said),
 		body:        r,
 	}
@@ -284,8 +287,9 @@ func Effects(d *session.Fitted) []*Figure {
 			Title: fmt.Sprintf("%s and %s", strings.ToUpper(k.part[:1])+k.part[1:], k.number),
 			Description: fmt.Sprintf("Predicted %s over the observed range of %s, other numbers at their mean, with %s intervals as bands. %s",
 				k.part, k.number, level(d.Fit), rangeSaid(t)),
-			Table: *t,
-			body:  &charts{panels: panels[k]},
+			Caption: fmt.Sprintf("Other numbers at their mean; bands are %s intervals, left out where more than three would hide each other.", level(d.Fit)),
+			Table:   *t,
+			body:    &charts{panels: panels[k]},
 		})
 	}
 	return out
