@@ -1,0 +1,133 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// formats of figures, in the order in which files are written.
+var formats = []string{"svg", "png", "pdf"}
+
+func figuresCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "figures",
+		Usage:     "the figures of the report as SVG, PNG and PDF files",
+		UsageText: "unseen figures STUDY.toml -o DIR [flags]",
+		Description: "Writes each figure of the report into a folder, and captions.txt with the title, the caption\n" +
+			"and a description of each for those who do not see it.\n\n" +
+			"Example:  unseen figures study.toml -o figures --format svg",
+		Flags: append(append([]cli.Flag{
+			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
+			&cli.StringSliceFlag{Name: "format", Usage: "`FORMAT` svg, png or pdf; repeat it for several (default: all three)"},
+			&cli.StringSliceFlag{Name: "only", Usage: "the figure called `NAME`; repeat it for several"},
+		}, modelFlags()...), asOfFlag()),
+		Action: figuresAction,
+	}
+}
+
+func figuresAction(c *cli.Context) error {
+	dir := c.String("output")
+	if dir == "" {
+		return callError("figures needs a folder to write into: unseen figures STUDY.toml -o DIR")
+	}
+	wanted := c.StringSlice("format")
+	if len(wanted) == 0 {
+		wanted = formats
+	}
+	for _, f := range wanted {
+		if !slices.Contains(formats, f) {
+			return callError("--format is %q; it is svg, png or pdf", f)
+		}
+	}
+	content, err := reportContent(c)
+	if err != nil {
+		return err
+	}
+	figures := content.Figures()
+	if figures, err = chosenFigures(figures, c.StringSlice("only")); err != nil {
+		return err
+	}
+	set, err := atomicfile.NewSet(dir)
+	if err != nil {
+		return err
+	}
+	defer set.Discard()
+	set.Guard(content.Files()...)
+	t := view.Table{Columns: []view.Column{{Title: "figure", Key: true}, {Title: "shows"}, {Title: "files"}}}
+	var captions strings.Builder
+	for _, f := range figures {
+		var names []string
+		for _, format := range formats {
+			if !slices.Contains(wanted, format) {
+				continue
+			}
+			w, err := set.Create(f.ID + "." + format)
+			if err != nil {
+				return err
+			}
+			if err := writeFigure(w, f, format); err != nil {
+				return fmt.Errorf("%s.%s: %w", f.ID, format, err)
+			}
+			names = append(names, f.ID+"."+format)
+		}
+		fmt.Fprintf(&captions, "%s\n%s. %s\n%s\n\n", f.ID, f.Title, f.Caption, f.Description)
+		t.Rows = append(t.Rows, []view.Cell{view.T(f.ID), view.T(f.Title), view.T(strings.Join(names, " "))})
+		if err := c.Context.Err(); err != nil {
+			return err
+		}
+	}
+	w, err := set.Create("captions.txt")
+	if err != nil {
+		return err
+	}
+	if _, err := io.WriteString(w, captions.String()); err != nil {
+		return err
+	}
+	if err := set.Commit(); err != nil {
+		return err
+	}
+	err = text.Write(c.App.Writer, view.Page{Title: view.Title(content.Data), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
+		Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
+	if err == nil && content.Fit.Verdict != cjs.Converged {
+		return errNotUsable
+	}
+	return err
+}
+
+func writeFigure(w io.Writer, f *figure.Figure, format string) error {
+	switch format {
+	case "svg":
+		return f.SVG(w, figure.Wide, "")
+	case "png":
+		return f.PNG(w)
+	default:
+		return f.PDF(w)
+	}
+}
+
+// chosenFigures are those of the given names, or all.
+func chosenFigures(figures []*figure.Figure, names []string) ([]*figure.Figure, error) {
+	if len(names) == 0 {
+		return figures, nil
+	}
+	var have []string
+	for _, f := range figures {
+		have = append(have, f.ID)
+	}
+	for _, n := range names {
+		if !slices.Contains(have, n) {
+			return nil, callError("--only %q: there is no such figure of this study; there are %s", n, strings.Join(have, ", "))
+		}
+	}
+	return slices.DeleteFunc(figures, func(f *figure.Figure) bool { return !slices.Contains(names, f.ID) }), nil
+}
