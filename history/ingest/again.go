@@ -105,7 +105,7 @@ func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
 	for id, b := range first {
 		start := r.blocks[b]
 		err := r.reread(ctx, start.file, start.line, r.judge.newCases(), func(line int, rec *record) (bool, error) {
-			if line < start.line || rec.rule != id {
+			if rec.rule != id {
 				return false, nil
 			}
 			out[id] = pos(start.file, line)

@@ -112,6 +112,10 @@ func cleanWorld(seed uint64) *world {
 			}
 		}
 	}
+	// The last second that counts of the last day, which ends at midnight in
+	// Dublin: no rule may take it.
+	late := reading{tag: tagOf(1), site: "Tidehead", antenna: "bank", at: time.Date(2025, 6, 10, 22, 59, 59, 0, time.UTC)}
+	w.reads = append(w.reads, late)
 	return w
 }
 
@@ -209,7 +213,7 @@ func (w *world) soil(seed uint64) {
 	}
 	// Fish missed at Alder Ford that came back to it from farther down.
 	n = 0
-	for i := 0; n < 4 && i < 300; i++ {
+	for i := 2; n < 4 && i < 300; i++ {
 		if seen(tagOf(i), "Scar Weir", "Tidehead") && !seen(tagOf(i), "Alder Ford") && i%29 != 7 {
 			n++
 			for k := range n {
@@ -447,9 +451,15 @@ func TestDuplicates(t *testing.T) {
 	n := len(w.reads)
 	w.reads = append(w.reads, w.reads[:40]...)
 	w.reads = append(w.reads, w.reads[5])
+	// The same but for one field each is no duplicate.
+	other := w.reads[5]
+	other.antenna += "2"
+	third := w.reads[5]
+	third.at = third.at.Add(time.Second / 2).Truncate(time.Second).Add(100 * time.Hour)
+	w.reads = append(w.reads, other, third)
 	st := w.write(t, way{ending: ".csv"})
 	got, err := Duplicates(context.Background(), st, Options{})
 	require.NoError(t, err)
-	assert.Equal(t, &DuplicateCount{Read: int64(n + 41), Duplicates: 41,
+	assert.Equal(t, &DuplicateCount{Read: int64(n + 43), Duplicates: 41,
 		Example: fmt.Sprintf("arrays/00.csv:%d", n+2), First: "arrays/00.csv:2"}, got)
 }
