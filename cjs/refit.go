@@ -214,3 +214,31 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 	}
 	return out
 }
+
+// SetIntervals gives the estimates of [Fit.Watched], in that order, intervals
+// made by another method; NaN leaves an interval as it is.
+func (f *Fit) SetIntervals(method string, low, high []float64) {
+	i := 0
+	set := func(e *Estimate) {
+		if math.IsNaN(e.Value) {
+			return
+		}
+		if !math.IsNaN(low[i]) && !math.IsNaN(high[i]) {
+			e.Low, e.High, e.Method = low[i], high[i], method
+		}
+		i++
+	}
+	for k := range f.Survival {
+		set(&f.Survival[k].Estimate)
+	}
+	for k := range f.Detection {
+		set(&f.Detection[k].Estimate)
+	}
+	for k := range f.Products {
+		set(&f.Products[k].Estimate)
+	}
+	for k := range f.Passed {
+		set(&f.Passed[k].PassedShare)
+	}
+	f.Options.Interval = method
+}

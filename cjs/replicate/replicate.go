@@ -80,6 +80,9 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if f.Verdict != cjs.Converged {
 		return nil, fmt.Errorf("the fit did not converge: there is nothing to replicate")
 	}
+	if f.Problem.Running() {
+		return nil, fmt.Errorf("while the season runs (as_of) no data can be made anew: times would have to be too; wait for its end, or leave as_of out")
+	}
 	set, err := newSet(f, opt)
 	if err != nil {
 		return nil, err

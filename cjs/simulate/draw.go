@@ -3,6 +3,7 @@ package simulate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
@@ -100,6 +101,17 @@ func (d *drawing) start() {
 	for _, c := range t.Covariates {
 		h.Columns = append(h.Columns, history.Column{Name: c.Name, Value: make([]float64, 0, fish)})
 	}
+	for _, name := range names(t.Cohorts[0].Levels) {
+		var levels []string
+		for i := range t.Cohorts {
+			levels = append(levels, t.Cohorts[i].Levels[name])
+		}
+		slices.Sort(levels)
+		h.Columns = append(h.Columns, history.Column{Name: name, Levels: slices.Compact(levels), Level: []int32{}})
+	}
+	for _, name := range names(t.Cohorts[0].Values) {
+		h.Columns = append(h.Columns, history.Column{Name: name, Value: []float64{}})
+	}
 }
 
 // add is a record of w fish of truth's cohort i.
@@ -111,6 +123,16 @@ func (d *drawing) add(i int, seen uint64, end history.End, w int) {
 	h.End = append(h.End, end)
 	if d.truth.alike() {
 		h.Count = append(h.Count, int32(w))
+	}
+	c := &d.truth.Cohorts[i]
+	for k := len(d.truth.Covariates); k < len(h.Columns); k++ {
+		x := &h.Columns[k]
+		if x.IsCategory() {
+			level, _ := slices.BinarySearch(x.Levels, c.Levels[x.Name])
+			x.Level = append(x.Level, int32(level))
+		} else {
+			x.Value = append(x.Value, c.Values[x.Name])
+		}
 	}
 }
 

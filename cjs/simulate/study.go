@@ -255,7 +255,7 @@ func cohortOf(of []cjs.Category) (name string, cohort bool) {
 // it is the same for all cohorts they belong to.
 func (s *Study) known(of []cjs.Category, value func(*Cohort) float64) (name string, truth float64, ok bool) {
 	name, cohort := cohortOf(of)
-	if len(of) > 0 && !cohort || len(s.Truth.Covariates) > 0 {
+	if len(of) > 0 && !cohort || len(s.Truth.Covariates)+len(s.Truth.Cohorts[0].Values) > 0 {
 		return "", 0, false
 	}
 	truth = math.NaN()

@@ -6,7 +6,9 @@ package simulate
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
@@ -43,6 +45,11 @@ type Cohort struct {
 	Detection []float64
 	// Removed is the share taken out of the fish seen at each site; nil: none.
 	Removed []float64
+	// Levels and Values are the fish's other categories and numbers, by name;
+	// all cohorts have the same names. They change no probability: those above
+	// are the ones of these fish.
+	Levels map[string]string
+	Values map[string]float64
 }
 
 // Covariate is a number of the fish, drawn from a normal distribution.
@@ -72,26 +79,27 @@ type Retention struct {
 type Breakers struct {
 	// DetectionSD is the standard deviation between fish, on the logit
 	// scale, of detection at all rows together.
-	DetectionSD float64
+	DetectionSD float64 `json:"detection_sd"`
 	// TagLoss is the share of tags lost in each reach.
-	TagLoss float64
+	TagLoss float64 `json:"tag_loss"`
 	// HandlingDeath is the share of fish that die where they are released.
-	HandlingDeath float64
+	HandlingDeath float64 `json:"handling_death"`
 	// RowsTogether is the share of passages at a site in which its rows do
 	// not see independently, but all of them well or badly.
-	RowsTogether float64
+	RowsTogether float64 `json:"rows_together"`
 	// Ghosts is the share of the fish dying in a reach whose tags drift on
 	// past the next site; of these the same share past the one after it, ….
-	Ghosts float64
+	Ghosts float64 `json:"ghosts"`
 	// Second is a second kind of migrant.
-	Second SecondKind
+	Second SecondKind `json:"second_kind"`
 }
 
 // SecondKind is a share of the fish that survives and is seen differently.
 type SecondKind struct {
-	Share float64
+	Share float64 `json:"share"`
 	// Survival and Detection are added to the logits.
-	Survival, Detection float64
+	Survival  float64 `json:"survival"`
+	Detection float64 `json:"detection"`
 }
 
 // Check says what is wrong with a truth.
@@ -138,6 +146,12 @@ func (t *Truth) Check() error {
 			}
 		}
 	}
+	for i := range t.Cohorts {
+		c, first := &t.Cohorts[i], &t.Cohorts[0]
+		if !slices.Equal(names(c.Levels), names(first.Levels)) || !slices.Equal(names(c.Values), names(first.Values)) {
+			return fmt.Errorf("cohort %q has other categories or numbers than %q", c.Name, first.Name)
+		}
+	}
 	for _, c := range t.Covariates {
 		if !(c.SD > 0) || math.IsInf(c.SD, 0) || math.IsNaN(c.Mean) || math.IsInf(c.Mean, 0) {
 			return fmt.Errorf("covariate %q: mean %v and standard deviation %v make no distribution", c.Name, c.Mean, c.SD)
@@ -178,6 +192,9 @@ func (t *Truth) Check() error {
 	}
 	return nil
 }
+
+// names are the keys of a map, in order.
+func names[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
 func share(what string, p float64) error {
 	if !(p >= 0 && p <= 1) {

@@ -23,7 +23,7 @@ func fitCommand() *cli.Command {
 			"model on the line the study's first [[model]] is fitted, or where it has none\n" +
 			"survival \"reach by cohort\" with detection \"row\".\n\n" +
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
-		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag(), &cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
+		Flags:  append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(), &cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
 		Action: fitAction,
 	}
 }
@@ -43,7 +43,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
-		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile"},
+		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile; of fit also bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }
@@ -67,6 +67,9 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Level <= 0 || opt.Level >= 1 {
 		return opt, callError("--level is %v; it lies between 0 and 1, such as 0.95", opt.Level)
+	}
+	if opt.Interval == "bootstrap" && c.Command.Name == "fit" {
+		opt.Interval = "logit" // until there are replicates
 	}
 	if opt.Interval != "logit" && opt.Interval != "profile" {
 		return opt, callError("--interval is %q; it is logit or profile", opt.Interval)
@@ -108,6 +111,11 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 	f, err := fit(c, d, opt)
 	if err != nil {
 		return err
+	}
+	if c.String("interval") == "bootstrap" {
+		if err := bootstrap(c, f); err != nil {
+			return err
+		}
 	}
 	err = show(c, d, answer{
 		page: view.FitPage(f),

@@ -5,6 +5,7 @@ package session
 import (
 	"context"
 	"fmt"
+	"math"
 	"path/filepath"
 	"strings"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
@@ -150,6 +152,24 @@ type Fitted struct {
 	*Data
 	Fit     *cjs.Fit
 	Effects *cjs.Effects
+	// Replicates and what they say; nil but after a bootstrap.
+	Replicates *replicate.Set
+	Bootstrap  *replicate.Summary
+}
+
+// Replicated gives the fit its intervals by replicates: bias-corrected ones,
+// and where there are none percentiles.
+func (f *Fitted) Replicated(s *replicate.Set) {
+	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
+	var low, high []float64
+	for _, e := range f.Bootstrap.Estimates {
+		a, b := e.CorrectedLow, e.CorrectedHigh
+		if math.IsNaN(a) || math.IsNaN(b) {
+			a, b = e.Low, e.High
+		}
+		low, high = append(low, a), append(high, b)
+	}
+	f.Fit.SetIntervals("bootstrap", low, high)
 }
 
 // Fit fits the chosen model.
@@ -178,7 +198,7 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, options Options) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	return &Fitted{d, f, e}, nil
+	return &Fitted{Data: d, Fit: f, Effects: e}, nil
 }
 
 // Compare fits several models to the same fish.

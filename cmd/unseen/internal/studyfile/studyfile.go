@@ -45,31 +45,13 @@ func ForHistories(w io.Writer, st *study.Study, h *history.Histories, table stri
 		b.key("read", strconv.Itoa(t.Read))
 		b.where(t.Where)
 	}
-	for _, x := range st.Holds {
-		b.table("[[hold]]")
-		if x.Reach != "" {
-			b.key("reach", quote(x.Reach))
-			b.key("survival", number(x.Survival))
-		} else {
-			b.place(x.Site, x.Row)
-			b.key("detection", number(x.Detection))
-		}
-		b.where(x.Where)
-	}
+	b.holds(st.Holds)
 	if r := st.Retention; r != nil {
 		b.table("[retention]")
 		b.key("held", strconv.Itoa(r.Held))
 		b.key("kept", strconv.Itoa(r.Kept))
 	}
-	for _, m := range st.Models {
-		b.table("[[model]]")
-		for _, k := range [][2]string{{"name", m.Name}, {"survival", m.Survival}, {"detection", m.Detection},
-			{"survival_link", m.Link}, {"detection_link", m.DetectionLink}} {
-			if k[1] != "" {
-				b.key(k[0], quote(k[1]))
-			}
-		}
-	}
+	b.models(st.Models)
 	_, err := w.Write(b.Bytes())
 	return err
 }
@@ -112,6 +94,32 @@ func (b *builder) where(where map[string]string) {
 	b.key("where", inline(quoted))
 }
 
+func (b *builder) holds(holds []study.Hold) {
+	for _, x := range holds {
+		b.table("[[hold]]")
+		if x.Reach != "" {
+			b.key("reach", quote(x.Reach))
+			b.key("survival", number(x.Survival))
+		} else {
+			b.place(x.Site, x.Row)
+			b.key("detection", number(x.Detection))
+		}
+		b.where(x.Where)
+	}
+}
+
+func (b *builder) models(models []study.Model) {
+	for _, m := range models {
+		b.table("[[model]]")
+		for _, k := range [][2]string{{"name", m.Name}, {"survival", m.Survival}, {"detection", m.Detection},
+			{"survival_link", m.Link}, {"detection_link", m.DetectionLink}, {"drift", m.Drift}, {"spread", m.Spread}} {
+			if k[1] != "" {
+				b.key(k[0], quote(k[1]))
+			}
+		}
+	}
+}
+
 func (b *builder) site(s *study.Site) {
 	b.table("[[site]]")
 	b.key("name", quote(s.Name))
@@ -139,9 +147,14 @@ func (b *builder) site(s *study.Site) {
 
 // inline is an inline table of values that are TOML already.
 func inline(m map[string]string) string {
-	var parts []string
-	for _, k := range slices.Sorted(maps.Keys(m)) {
-		parts = append(parts, quote(k)+" = "+m[k])
+	return ordered(slices.Sorted(maps.Keys(m)), m)
+}
+
+// ordered is an inline table in the order of keys.
+func ordered(keys []string, m map[string]string) string {
+	parts := make([]string, len(keys))
+	for i, k := range keys {
+		parts[i] = quote(k) + " = " + m[k]
 	}
 	return "{ " + strings.Join(parts, ", ") + " }"
 }

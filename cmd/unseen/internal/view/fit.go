@@ -83,6 +83,10 @@ func FitPage(d *session.Fitted) Page {
 
 	add("Effects", EffectTables(river, d.Effects, level))
 
+	if d.Replicates != nil {
+		p.Sections = append(p.Sections, ReplicateSection(d.Replicates, d.Bootstrap, level))
+	}
+
 	heading := "Model"
 	if name := f.Problem.Spec.Name; name != "" {
 		heading += ": " + name

@@ -87,6 +87,7 @@ type Fit struct {
 	RowTests     []RowTest     `json:"row_tests"`
 	Effects      Effects       `json:"effects"`
 	OneSite      *OneSite      `json:"one_site"`
+	Bootstrap    *Bootstrap    `json:"bootstrap"`
 	Warnings     []Warning     `json:"warnings"`
 }
 
@@ -127,6 +128,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		RowTests:     rowTests(river, f.RowTests),
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
+		Bootstrap:    bootstrap(d.Replicates, d.Bootstrap, f.Options.Level),
 		Warnings:     warnings(f.Warnings),
 	}
 	for _, n := range h.NextSeen() {

@@ -1,0 +1,75 @@
+package simulate
+
+import (
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+)
+
+// TruthOf is the estimates of a fit taken for true: the fish of the fit, each
+// with its own categories and numbers, and the shares that were taken out of
+// those seen at each site. What cannot be told apart (the last survival and
+// detection) is as the search for the maximum left it; only the product counts.
+func TruthOf(f *cjs.Fit) *Truth {
+	p := f.Problem
+	h := p.Histories
+	t := &Truth{River: h.River}
+	for _, x := range p.TestPasses {
+		t.TestPasses = append(t.TestPasses, TestPasses{Row: x.Row, Passes: x.Passes})
+	}
+	a := FromFit(f)
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	one := func(g, entry, fish int, record int) {
+		c := Cohort{Name: h.Cohorts[h.Cohort[record]], Fish: fish, Entry: entry, Removed: a.removed[g]}
+		prob := a.probabilities(g, z, nil)
+		for k := range p.Layout.Sites() - 1 {
+			c.Survival = append(c.Survival, prob[p.Layout.Survival(k)])
+		}
+		for b := range p.Layout.RowCount() {
+			c.Detection = append(c.Detection, prob[p.Layout.Detection(b)])
+		}
+		for i, name := range p.Categories {
+			if name != model.Cohort {
+				if c.Levels == nil {
+					c.Levels = map[string]string{}
+				}
+				c.Levels[name] = p.Levels[i][p.Classes[g].Level[i]]
+			}
+		}
+		for i := range p.Numbers {
+			if c.Values == nil {
+				c.Values = map[string]float64{}
+			}
+			x := &p.Numbers[i]
+			v := h.Column(x.Name).Value[record]
+			if v != v { // a missing one, which the fit took for the mean
+				v = x.Mean
+			}
+			c.Values[x.Name] = v
+		}
+		t.Cohorts = append(t.Cohorts, c)
+	}
+	type place struct{ class, cohort, entry int }
+	at := map[place]int{}
+	for r, g := range p.ClassOf {
+		if g < 0 || !h.New(r) || int(h.Entry[r]) > p.Layout.Sites()-2 {
+			continue
+		}
+		if len(p.Numbers) > 0 {
+			for m := range p.Z {
+				z[m+1] = p.Z[m][r]
+			}
+			one(int(g), int(h.Entry[r]), h.Weight(r), r)
+			continue
+		}
+		of := place{int(g), int(h.Cohort[r]), int(h.Entry[r])}
+		i, ok := at[of]
+		if !ok {
+			i = len(t.Cohorts)
+			at[of] = i
+			one(int(g), int(h.Entry[r]), 0, r)
+		}
+		t.Cohorts[i].Fish += h.Weight(r)
+	}
+	return t
+}

@@ -1,0 +1,151 @@
+package view
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// NothingFitted tells whether no replicate gave an estimate.
+func NothingFitted(r *simulate.Result) bool {
+	for _, n := range r.Failed {
+		if n == r.Replicates {
+			return true
+		}
+	}
+	return len(r.Quantities) == 0
+}
+
+// SimulatePage says what became of the replicates of a simulation.
+func SimulatePage(s *session.Simulated) Page {
+	r := s.Result
+	p := Page{Title: Title(s.Data), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Source)}
+	answer := Section{Paragraphs: simulateWords(s)}
+	if len(r.Failed) > 0 {
+		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without an answer:", "why", r.Failed))
+	}
+	p.Sections = append(p.Sections, answer)
+	var shown []simulate.Quantity
+	for _, kind := range []string{"passed", "survival", "detection", "passed fish", "coefficient"} {
+		for _, q := range r.Quantities {
+			if q.Kind == kind {
+				shown = append(shown, q)
+			}
+		}
+	}
+	p.Sections = append(p.Sections, Section{Heading: "Estimates against the truth", Tables: simulateTables(shown, s.Level())})
+	notes := Section{Tables: []Table{InputTable(s.Inputs)}, Notes: []string{
+		"bias: mean of estimate − truth; real SD: spread of the estimates over the replicates; SE: what the fits said it is (root mean square); holds the truth: share of the intervals.",
+		fmt.Sprintf("With %s the share of intervals is known to ± %s points.", Plural(r.Replicates, "replicate"), Digits(196*math.Sqrt(0.05*0.95/float64(r.Replicates)), 1))}}
+	if len(r.Warned) > 0 {
+		notes.Tables = append(notes.Tables, countTable("warned", "Warnings, and how many replicates had them:", "warning", r.Warned))
+	}
+	p.Sections = append(p.Sections, notes)
+	return p
+}
+
+// simulateWords tells how far passed % of all fish is off.
+func simulateWords(s *session.Simulated) []string {
+	r := s.Result
+	out := []string{"Fitted: " + r.Model + "."}
+	if b := s.Study.Truth.Breakers; b != (simulate.Breakers{}) {
+		out = append(out, "Assumptions broken: "+And(breakerWords(b))+".")
+	}
+	for _, q := range r.Quantities {
+		if q.Kind != "passed" || q.Of != "" {
+			continue
+		}
+		if q.Given == 0 {
+			out = append(out, fmt.Sprintf("Passed %s: no replicate could say.", q.At))
+			continue
+		}
+		off := "estimated without bias that shows"
+		if math.Abs(q.Bias) > 3*q.BiasSE {
+			direction := "high"
+			if q.Bias < 0 {
+				direction = "low"
+			}
+			off = fmt.Sprintf("estimated %s points too %s on average", Digits(100*math.Abs(q.Bias), 1), direction)
+		}
+		line := fmt.Sprintf("Passed %s: true %s, %s", q.At, Percent(q.Truth, 1), off)
+		if q.Intervals > 0 {
+			line += fmt.Sprintf("; the %s intervals hold the truth in %s", Percent(s.Level(), 0), Percent(q.Coverage(), 1))
+		}
+		out = append(out, line+".")
+	}
+	return out
+}
+
+func breakerWords(b simulate.Breakers) []string {
+	var out []string
+	share := func(v float64, format string) {
+		if v > 0 {
+			out = append(out, fmt.Sprintf(format, Percent(v, 1)))
+		}
+	}
+	if b.DetectionSD > 0 {
+		out = append(out, fmt.Sprintf("detection differs between fish (standard deviation %s on the logit scale)", Digits(b.DetectionSD, 2)))
+	}
+	share(b.TagLoss, "%s of tags lost in each reach")
+	share(b.HandlingDeath, "%s of the fish dead where they are released")
+	share(b.RowsTogether, "rows see together in %s of passages")
+	share(b.Ghosts, "tags of %s of dead fish drift on")
+	if b.Second.Share > 0 {
+		out = append(out, fmt.Sprintf("%s of the fish are of a second kind (logit of survival %+.2f, of detection %+.2f)", Percent(b.Second.Share, 0), b.Second.Survival, b.Second.Detection))
+	}
+	return out
+}
+
+// simulateTables: probabilities in percent, then counts of fish and
+// coefficients in their own unit.
+func simulateTables(all []simulate.Quantity, level float64) []Table {
+	table := func(id, title string, digits int, scale float64, keep func(kind string) bool) Table {
+		t := Table{ID: id, Title: title, Columns: []Column{
+			{Name: "estimate", Title: "of", Key: true}, {Name: "cohort", Title: "cohort", Key: true}, {Name: "at", Title: "at", Key: true},
+			{Name: "truth", Title: "truth", Kind: Number, Digits: digits}, {Name: "bias", Title: "bias", Kind: Number, Digits: digits + 1},
+			{Name: "bias_se", Kind: Number}, {Name: "real_sd", Title: "real SD", Kind: Number, Digits: digits + 1}, {Name: "se", Title: "SE", Kind: Number, Digits: digits + 1},
+			{Name: "holds_percent", Title: fmt.Sprintf("%s interval holds the truth %%", Percent(level, 0)), Kind: Number, Digits: 1},
+			{Name: "width", Title: "its width", Kind: Number, Digits: digits}, {Name: "given", Title: "replicates", Kind: Count},
+		}}
+		nan := math.NaN()
+		for _, q := range all {
+			if !keep(q.Kind) {
+				continue
+			}
+			row := []Cell{T(q.Kind), T(q.Of), T(q.At), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), I(q.Given)}
+			if q.Given > 0 {
+				for i, v := range []float64{q.Truth, q.Bias, q.BiasSE, q.SD, q.SE} {
+					row[3+i] = N(scale * v)
+				}
+			}
+			if q.Intervals > 0 {
+				row[8], row[9] = N(100*q.Coverage()), N(scale*q.Width)
+			}
+			t.Rows = append(t.Rows, row)
+		}
+		return t
+	}
+	var out []Table
+	for _, t := range []Table{
+		table("simulated", "In percent:", 1, 100, func(k string) bool { return k == "passed" || k == "survival" || k == "detection" }),
+		table("simulated_fish", "In fish:", 0, 1, func(k string) bool { return k == "passed fish" }),
+		table("simulated_coefficients", "On the link scale:", 3, 1, func(k string) bool { return k == "coefficient" }),
+	} {
+		if len(t.Rows) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+func countTable(id, title, what string, counts map[string]int) Table {
+	t := Table{ID: id, Title: title, Columns: []Column{{Name: what, Title: what, Key: true}, {Name: "replicates", Title: "replicates", Kind: Count}}}
+	for _, k := range slices.Sorted(maps.Keys(counts)) {
+		t.Rows = append(t.Rows, []Cell{T(k), I(counts[k])})
+	}
+	return t
+}

@@ -1,0 +1,65 @@
+package wire
+
+import (
+	"example.org/unseen/cjs/replicate"
+)
+
+// Bootstrap is what replicates say of a fit.
+type Bootstrap struct {
+	Method     string              `json:"method"`
+	Seed       uint64              `json:"seed"`
+	Level      Number              `json:"level"`
+	Replicates int                 `json:"replicates"`
+	Failed     map[string]int      `json:"failed"`
+	Deviance   *SimulatedDeviance  `json:"deviance"`
+	Estimates  []ReplicateEstimate `json:"estimates"`
+}
+
+// SimulatedDeviance sets the deviance of a fit among simulated ones.
+type SimulatedDeviance struct {
+	Value         Number `json:"value"`
+	SimulatedMean Number `json:"simulated_mean"`
+	P             Number `json:"p"`
+}
+
+// ReplicateEstimate is what replicates say of one estimate.
+type ReplicateEstimate struct {
+	Name          string `json:"name"`
+	Estimate      Number `json:"estimate"`
+	Given         int    `json:"given"`
+	Bias          Number `json:"bias"`
+	SE            Number `json:"se"`
+	Low           Number `json:"low"`
+	High          Number `json:"high"`
+	CorrectedLow  Number `json:"corrected_low"`
+	CorrectedHigh Number `json:"corrected_high"`
+}
+
+func bootstrap(s *replicate.Set, sum *replicate.Summary, level float64) *Bootstrap {
+	if s == nil {
+		return nil
+	}
+	b := &Bootstrap{Method: s.Method, Seed: s.Seed, Level: Number(level), Replicates: sum.Replicates, Failed: sum.Failed, Estimates: []ReplicateEstimate{}}
+	if sum.Deviance == sum.Deviance {
+		b.Deviance = &SimulatedDeviance{Number(sum.Deviance), Number(sum.MeanDeviance), Number(sum.P)}
+	}
+	for _, e := range sum.Estimates {
+		b.Estimates = append(b.Estimates, ReplicateEstimate{e.Name, Number(e.Value), e.Given, Number(e.Bias), Number(e.SE),
+			Number(e.Low), Number(e.High), Number(e.CorrectedLow), Number(e.CorrectedHigh)})
+	}
+	return b
+}
+
+// Merge is the document of `unseen merge`.
+type Merge struct {
+	Head
+	Data      string     `json:"data_sha256"`
+	ModelSHA  string     `json:"model_sha256"`
+	Model     string     `json:"model"`
+	Bootstrap *Bootstrap `json:"bootstrap"`
+}
+
+// NewMerge makes the document of merged replicates.
+func NewMerge(head Head, s *replicate.Set, sum *replicate.Summary, level float64) Merge {
+	return Merge{head, s.Data, s.Model, s.Words, bootstrap(s, sum, level)}
+}

@@ -1,0 +1,62 @@
+package wire
+
+import (
+	"math"
+
+	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// Simulate is the document of `unseen simulate`.
+type Simulate struct {
+	Head
+	Source     string              `json:"source"`
+	Breakers   simulate.Breakers   `json:"breakers"`
+	Model      string              `json:"model"`
+	Level      Number              `json:"level"`
+	Seed       uint64              `json:"seed"`
+	Replicates int                 `json:"replicates"`
+	Failed     map[string]int      `json:"failed"`
+	Warned     map[string]int      `json:"warned"`
+	Estimates  []SimulatedEstimate `json:"estimates"`
+}
+
+// SimulatedEstimate is what became of one estimate over the replicates.
+type SimulatedEstimate struct {
+	Kind      string `json:"kind"`
+	Cohort    string `json:"cohort"`
+	At        string `json:"at"`
+	Truth     Number `json:"truth"`
+	Given     int    `json:"given"`
+	Bias      Number `json:"bias"`
+	BiasSE    Number `json:"bias_se"`
+	SD        Number `json:"sd"`
+	SE        Number `json:"se"`
+	Intervals int    `json:"intervals"`
+	Covered   int    `json:"covered"`
+	Low       int    `json:"low"`
+	High      int    `json:"high"`
+	Width     Number `json:"width"`
+}
+
+// none is a number that does not exist.
+var none = Number(math.NaN())
+
+// NewSimulate makes the document of a simulation.
+func NewSimulate(head Head, s *session.Simulated) Simulate {
+	r := s.Result
+	doc := Simulate{Head: head, Source: s.Source, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: Number(s.Level()), Seed: r.Seed,
+		Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned, Estimates: []SimulatedEstimate{}}
+	for _, q := range r.Quantities {
+		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Covered: q.Covered, Low: q.Low, High: q.High,
+			Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none}
+		if q.Given > 0 {
+			e.Truth, e.Bias, e.BiasSE, e.SD, e.SE = Number(q.Truth), Number(q.Bias), Number(q.BiasSE), Number(q.SD), Number(q.SE)
+		}
+		if q.Intervals > 0 {
+			e.Width = Number(q.Width)
+		}
+		doc.Estimates = append(doc.Estimates, e)
+	}
+	return doc
+}

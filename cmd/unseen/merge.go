@@ -1,0 +1,77 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"io/fs"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+func mergeCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "merge",
+		Usage:     "put together replicates that were made in parts",
+		UsageText: "unseen merge FILE… [flags]",
+		Description: "Reads files of `unseen fit --interval bootstrap --save`, which must be parts of one run: the\n" +
+			"same data, model, method and seed, no replicate twice.\n\n" +
+			"Example:  unseen merge part1.jsonl part2.jsonl --save all.jsonl",
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "save", Usage: "write all replicates to `FILE`"},
+			&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
+		}, outputFlags()...),
+		Action: mergeAction,
+	}
+}
+
+func mergeAction(c *cli.Context) error {
+	level := c.Float64("level")
+	switch {
+	case c.NArg() == 0:
+		return callError("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
+	case level <= 0 || level >= 1:
+		return callError("--level is %v; it lies between 0 and 1, such as 0.95", level)
+	}
+	d := &session.Data{Study: &study.Study{Path: c.Args().First()}, Result: &ingest.Result{}}
+	var parts []*replicate.Set
+	for _, file := range c.Args().Slice() {
+		text, err := os.ReadFile(file)
+		if errors.Is(err, fs.ErrNotExist) {
+			return callError("there is no file %s", file)
+		}
+		s, err := readReplicates(file)
+		if err != nil {
+			return err
+		}
+		parts = append(parts, s)
+		sum := sha256.Sum256(text)
+		d.Inputs = append(d.Inputs, history.Input{File: file, SHA256: hex.EncodeToString(sum[:])})
+	}
+	all, err := replicate.Merge(parts...)
+	if err != nil {
+		return err
+	}
+	if file := c.String("save"); file != "" {
+		if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
+			return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
+		}
+		if err := saveReplicates(file, all); err != nil {
+			return err
+		}
+	}
+	sum := all.Summarise(level)
+	return show(c, d, answer{
+		page: view.MergePage(d, all, sum, level),
+		doc:  func() any { return wire.NewMerge(wire.NewHead("merge", version(), d), all, sum, level) },
+	})
+}

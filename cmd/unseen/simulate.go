@@ -1,0 +1,226 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/studyfile"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+func simulateCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "simulate",
+		Usage:     "studies of which the truth is known: can the answer be trusted?",
+		UsageText: "unseen simulate STUDY.toml|PLAN.toml --replicates NUMBER | --out DIR [flags]",
+		Description: "Takes the estimates of a model, or a plan file, for true, makes up fish accordingly, and fits\n" +
+			"the model to them: bias, standard errors, coverage of intervals (--replicates), or writes a\n" +
+			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
+			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
+		Flags: append(append(append([]cli.Flag{
+			&cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"},
+			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
+			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
+			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=VALUE`; may be repeated"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
+			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
+		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		Action: simulateAction,
+	}
+}
+
+// breaker is a way to break an assumption.
+type breaker struct {
+	name, help string
+	set        func(*simulate.Breakers, []float64)
+	values     int
+}
+
+var breakers = []breaker{
+	{"detection-differs", "standard deviation between fish, on the logit scale", func(b *simulate.Breakers, v []float64) { b.DetectionSD = v[0] }, 1},
+	{"tag-loss", "share of tags lost in each reach", func(b *simulate.Breakers, v []float64) { b.TagLoss = v[0] }, 1},
+	{"handling-death", "share of fish that die where they are released", func(b *simulate.Breakers, v []float64) { b.HandlingDeath = v[0] }, 1},
+	{"rows-together", "share of passages that all rows of a site see well or badly", func(b *simulate.Breakers, v []float64) { b.RowsTogether = v[0] }, 1},
+	{"ghosts", "share of dead fish whose tags drift on past the next site", func(b *simulate.Breakers, v []float64) { b.Ghosts = v[0] }, 1},
+	{"second-kind", "SHARE:SURVIVAL:DETECTION, a share of fish whose logits differ by so much", func(b *simulate.Breakers, v []float64) {
+		b.Second = simulate.SecondKind{Share: v[0], Survival: v[1], Detection: v[2]}
+	}, 3},
+}
+
+func breakerHelp() string {
+	var s strings.Builder
+	for _, b := range breakers {
+		fmt.Fprintf(&s, "  %-18s %s\n", b.name, b.help)
+	}
+	return s.String()
+}
+
+// broken are the breakers of the line.
+func broken(words []string) (simulate.Breakers, error) {
+	var out simulate.Breakers
+	var names []string
+	for _, b := range breakers {
+		names = append(names, b.name)
+	}
+words:
+	for _, w := range words {
+		name, text, _ := strings.Cut(w, "=")
+		for _, b := range breakers {
+			if b.name != name {
+				continue
+			}
+			parts := strings.Split(text, ":")
+			values := make([]float64, len(parts))
+			for i, p := range parts {
+				var err error
+				if values[i], err = strconv.ParseFloat(p, 64); err != nil || len(parts) != b.values {
+					return out, callError("--break %q: %s takes %s, such as %s=%s", w, name, b.help, name, strings.Join([]string{"0.2", "-1", "-0.5"}[:b.values], ":"))
+				}
+			}
+			b.set(&out, values)
+			continue words
+		}
+		return out, callError("--break %q: there is no %q; there are %s", w, name, strings.Join(names, ", "))
+	}
+	return out, nil
+}
+
+func simulateAction(c *cli.Context) error {
+	n, dir := c.Int("replicates"), c.String("out")
+	switch {
+	case !c.IsSet("replicates") && dir == "":
+		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
+	case c.IsSet("replicates") && n < 2:
+		return callError("--replicates is %d; it takes at least 2, better 1000", n)
+	}
+	breakers, err := broken(c.StringSlice("break"))
+	if err != nil {
+		return err
+	}
+	s, err := simulation(c)
+	if err != nil {
+		return err
+	}
+	s.Study.Seed, s.Study.Truth.Breakers = c.Uint64("seed"), breakers
+	if err := s.Study.Truth.Check(); err != nil {
+		return callError("%w", err)
+	}
+	if dir != "" {
+		if err := writeSimulated(c, s, dir); err != nil {
+			return err
+		}
+		if n == 0 {
+			return nil
+		}
+	}
+	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
+	var mu sync.Mutex
+	var done int64
+	s.Result, err = s.Study.Run(c.Context, 1, n, func() {
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		bar.Update(done, int64(n), done)
+	})
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	err = show(c, s.Data, answer{
+		page: view.SimulatePage(s),
+		doc:  func() any { return wire.NewSimulate(wire.NewHead("simulate", version(), s.Data), s) },
+	})
+	if err == nil && view.NothingFitted(s.Result) {
+		return errNotUsable
+	}
+	return err
+}
+
+// simulation is what the line asks to simulate.
+func simulation(c *cli.Context) (*session.Simulated, error) {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return nil, err
+	}
+	path, err := studyPath(c)
+	if err != nil {
+		return nil, err
+	}
+	if opt.EstimateInflation {
+		return nil, callError("--variance-inflation auto would be another number in every replicate; give a number")
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	if study.IsPlan(text) {
+		if c.String("truth") != "" {
+			return nil, callError("%s is a plan, and so the truth itself; leave out --truth", path)
+		}
+		d, p, err := openPlan(path)
+		if err != nil {
+			return nil, err
+		}
+		spec, err := chosen(c, d)
+		if err != nil {
+			return nil, err
+		}
+		return d.SimulationOfPlan(p, spec, opt)
+	}
+	d, err := openPath(c, path, ingest.Options{})
+	if err != nil {
+		return nil, err
+	}
+	spec, err := chosen(c, d)
+	if err != nil {
+		return nil, err
+	}
+	var truth *plan.Plan
+	if file := c.String("truth"); file != "" {
+		if _, truth, err = openPlan(file); err != nil {
+			return nil, err
+		}
+	}
+	return d.Simulation(c.Context, spec, opt, truth)
+}
+
+func openPlan(path string) (*session.Data, *plan.Plan, error) {
+	d, file, err := session.OpenPlan(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := plan.FromFile(file)
+	return d, p, err
+}
+
+// writeSimulated writes one replicate as a study.
+func writeSimulated(c *cli.Context, s *session.Simulated, dir string) error {
+	set, err := atomicfile.NewSet(dir)
+	if err != nil {
+		return err
+	}
+	defer set.Discard()
+	set.Guard(s.Files()...)
+	seed, index := s.Study.Seed, c.Uint64("index")
+	if err := studyfile.Simulated(set, s.Data.Study, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
+		return err
+	}
+	if err := set.Commit(); err != nil {
+		return err
+	}
+	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", dir, dir)
+	return nil
+}
