@@ -32,6 +32,8 @@ type Layout struct {
 	// where they have no part in the likelihood. With it there are two more
 	// slots, the last: drift and spread of the migrants.
 	Km []float64
+	// Resting: a share of the fish may rest after their release.
+	Resting bool
 
 	sites    int
 	river    int   // slots that are probabilities
@@ -69,30 +71,61 @@ func NewLayout(rows []int) *Layout {
 }
 
 // Timed is the layout with the sites' places along the river (km, rising or
-// falling), so that times of passage can be part of the likelihood.
-func (l *Layout) Timed(km []float64) *Layout {
+// falling), so that times of passage can be part of the likelihood. With
+// resting, a share of the fish may rest after their release, see [Layout.Rest].
+func (l *Layout) Timed(km []float64, resting bool) *Layout {
 	c := *l
-	c.Km = km
-	c.reach = append(append([]int(nil), l.reach...), -1, -1)
-	c.row = append(append([]int(nil), l.row...), -1, -1)
+	c.Km, c.Resting = km, resting
+	n := c.movementSlots()
+	for range n {
+		c.reach = append(c.reach[:len(c.reach):len(c.reach)], -1)
+		c.row = append(c.row[:len(c.row):len(c.row)], -1)
+	}
 	return &c
+}
+
+// movementSlots is the number of slots that are of movement.
+func (l *Layout) movementSlots() int {
+	switch {
+	case l.Km == nil:
+		return 0
+	case l.Resting:
+		return 4
+	default:
+		return 2
+	}
+}
+
+// movement are the slots of movement, in order.
+func (l *Layout) movement() []int {
+	out := make([]int, l.movementSlots())
+	for i := range out {
+		out[i] = l.river + i
+	}
+	return out
 }
 
 // Drift and Spread are the slots of the migrants' speed v (km/day) and spread
 // σ (km/√day); −1 in a layout without places.
-func (l *Layout) Drift() int {
-	if l.Km == nil {
-		return -1
-	}
-	return l.river
-}
+func (l *Layout) Drift() int { return l.moving(0) }
 
 // Spread: see [Layout.Drift].
-func (l *Layout) Spread() int {
-	if l.Km == nil {
+func (l *Layout) Spread() int { return l.moving(1) }
+
+// Rest is the slot of the share of fish that rest after their release, RestKm
+// that of what they lose by it, as a way in km: they come as if released so
+// much farther up, on average RestKm/drift days later, and times over reaches
+// still add up. −1 in a layout where no fish rests.
+func (l *Layout) Rest() int { return l.moving(2) }
+
+// RestKm: see [Layout.Rest].
+func (l *Layout) RestKm() int { return l.moving(3) }
+
+func (l *Layout) moving(i int) int {
+	if i >= l.movementSlots() {
 		return -1
 	}
-	return l.river + 1
+	return l.river + i
 }
 
 // Distance is the way in km from site i to site j.

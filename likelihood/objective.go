@@ -39,6 +39,7 @@ type CJS struct {
 
 	blocks [][]piece
 	trips  []tripSum
+	rested []Trip // trips that may have begun with a rest
 	sums   []Point
 	free   []*worker
 }
@@ -53,6 +54,7 @@ type piece struct {
 const (
 	unitPiece = -1 - iota
 	tripPiece
+	restedPiece
 	waitPiece
 )
 
@@ -61,6 +63,13 @@ const (
 func NewCJS(design *Design, data *Data) *CJS {
 	data.check(design)
 	o := &CJS{Design: design, Data: data, trips: sumTrips(design, data.Trips)}
+	if design.Layout.Resting {
+		for _, t := range data.Trips {
+			if t.Fresh {
+				o.rested = append(o.rested, t)
+			}
+		}
+	}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))
 	return o
@@ -74,7 +83,7 @@ func (o *CJS) cut() {
 	// One Hessian a block: keep them below 32 MB in all.
 	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
 	const unitCost, waitCost, small = 16, 16, 4096
-	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*len(o.Data.Waits)
+	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.rested)+len(o.Data.Waits))
 	for i := range o.Data.Strands {
 		total += o.Data.Strands[i].N
 	}
@@ -99,6 +108,7 @@ func (o *CJS) cut() {
 	}
 	add(unitPiece, len(o.Data.Units), unitCost)
 	add(tripPiece, len(o.trips), 1)
+	add(restedPiece, len(o.rested), waitCost)
 	add(waitPiece, len(o.Data.Waits), waitCost)
 	for i := range o.Data.Strands {
 		add(i, o.Data.Strands[i].N, 1)

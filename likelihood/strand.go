@@ -89,6 +89,12 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				enter(t.class)
 				w.moments.trip(d, x, t, order)
 			}
+		case restedPiece:
+			for j := pc.from; j < pc.to; j++ {
+				t := &o.rested[j]
+				enter(t.Class)
+				w.moments.rested(d, x, t, order)
+			}
 		case waitPiece:
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.Data.Waits[j]

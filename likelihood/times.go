@@ -13,6 +13,9 @@ type Trip struct {
 	Km     float64   // the way, > 0
 	Days   float64   // > 0
 	Weight float64
+	// Fresh: the trip starts at the release, where a share of the fish may
+	// rest first.
+	Fresh bool
 }
 
 // Wait is a fish last sighted (or released) at Site, first there Days before
@@ -26,6 +29,142 @@ type Wait struct {
 	Site   int
 	Days   float64 // ≥ 0
 	Weight float64
+	Fresh  bool // see [Trip]
+}
+
+// maxMovement is the most slots of movement a layout has: drift, spread, and
+// where fish may rest the share that does and the way it loses by it.
+const maxMovement = 4
+
+// moving is a number with its derivatives by the predictors of the movement
+// slots: log drift, log spread, logit of the share that rests, log of the km
+// it loses.
+type moving struct {
+	f float64
+	g [maxMovement]float64
+	h [maxMovement][maxMovement]float64 // upper half
+}
+
+// law is the passage law of fish of one class and numbers.
+type law struct {
+	drift, spread float64
+	rest, km      float64 // share, and the way lost by it
+	resting       bool
+}
+
+func lawOf(d *Design, x []float64, g int, z []float64, fresh bool) law {
+	l := d.Layout
+	w := law{drift: d.Prob(x, g, l.Drift(), z).P, spread: d.Prob(x, g, l.Spread(), z).P}
+	if fresh && l.Resting {
+		w.resting = true
+		w.rest, w.km = d.Prob(x, g, l.Rest(), z).P, d.Prob(x, g, l.RestKm(), z).P
+	}
+	return w
+}
+
+// onLogs turns derivatives by v and σ of a number that does not change when
+// all lengths are scaled together into those by log v, log σ and log d: with
+// d ∂/∂d = −(v ∂/∂v + σ ∂/∂σ). The third derivative is by log d.
+func onLogs(p passtime.Derivatives, v, sd float64) (g [3]float64, h [3][3]float64) {
+	a, b := v*p.V, sd*p.S
+	aa, ab, bb := v*v*p.VV+a, v*sd*p.VS, sd*sd*p.SS+b
+	g = [3]float64{a, b, -(a + b)}
+	h[0][0], h[0][1], h[1][1] = aa, ab, bb
+	h[0][2], h[1][2] = -(aa + ab), -(ab + bb)
+	h[2][2] = aa + 2*ab + bb
+	return g, h
+}
+
+// plain is p as a moving number of drift and spread alone.
+func plain(p passtime.Derivatives, v, sd float64) moving {
+	g, h := onLogs(p, v, sd)
+	out := moving{f: p.Value}
+	out.g[0], out.g[1] = g[0], g[1]
+	out.h[0][0], out.h[0][1], out.h[1][1] = h[0][0], h[0][1], h[1][1]
+	return out
+}
+
+// lagging is p, taken at km + lost, as a moving number: the way is km plus
+// what is lost, and the latter is a coefficient too.
+func lagging(p passtime.Derivatives, v, sd, km, lost float64) moving {
+	g, h := onLogs(p, v, sd)
+	out := plain(p, v, sd)
+	// ∂ log d / ∂ log lost = lost/d =: s, and its own derivative s(1 − s).
+	s := lost / (km + lost)
+	out.g[3] = g[2] * s
+	out.h[0][3], out.h[1][3] = h[0][2]*s, h[1][2]*s
+	out.h[3][3] = h[2][2]*s*s + g[2]*s*(1-s)
+	return out
+}
+
+// mixed is (1−ρ) a + ρ b.
+func mixed(a, b moving, rho float64) moving {
+	var out moving
+	q := 1 - rho
+	out.f = q*a.f + rho*b.f
+	for i := range maxMovement {
+		out.g[i] = q*a.g[i] + rho*b.g[i]
+		for j := i; j < maxMovement; j++ {
+			out.h[i][j] = q*a.h[i][j] + rho*b.h[i][j]
+		}
+	}
+	// ρ on its logit: ρ' = ρq, ρ'' = ρq(q − ρ).
+	out.g[2] = rho * q * (b.f - a.f)
+	out.h[2][2] = rho * q * (q - rho) * (b.f - a.f)
+	for i := range maxMovement {
+		if i != 2 {
+			out.h[min(i, 2)][max(i, 2)] = rho * q * (b.g[i] - a.g[i])
+		}
+	}
+	return out
+}
+
+// come is the chance to have come over km by days, and late its complement.
+func (w law) come(km, days float64, order int) (f moving, late float64) {
+	one := passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}
+	late = one.Tail(days)
+	if order >= 1 {
+		f = plain(one.CDFDerivatives(days), w.drift, w.spread)
+	}
+	if !w.resting {
+		return f, late
+	}
+	two := passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}
+	late = (1-w.rest)*late + w.rest*two.Tail(days)
+	if order >= 1 {
+		f = mixed(f, lagging(two.CDFDerivatives(days), w.drift, w.spread, km, w.km), w.rest)
+	}
+	return f, late
+}
+
+// logDensity is the log-density of a time over km, for fish of which a share rests.
+func (w law) logDensity(km, days float64) moving {
+	a := plain(passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}.LogDensityDerivatives(days), w.drift, w.spread)
+	b := lagging(passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}.LogDensityDerivatives(days), w.drift, w.spread, km, w.km)
+	// Both densities are taken relative to the larger.
+	top := max(a.f, b.f)
+	m := mixed(exponential(a, top), exponential(b, top), w.rest)
+	out := moving{f: top + math.Log(m.f)}
+	for i := range maxMovement {
+		out.g[i] = m.g[i] / m.f
+		for j := range i + 1 {
+			out.h[j][i] = m.h[j][i]/m.f - m.g[i]*m.g[j]/(m.f*m.f)
+		}
+	}
+	return out
+}
+
+// exponential is exp(a − top).
+func exponential(a moving, top float64) moving {
+	e := math.Exp(a.f - top)
+	out := moving{f: e}
+	for i := range maxMovement {
+		out.g[i] = e * a.g[i]
+		for j := range i + 1 {
+			out.h[j][i] = e * (a.h[j][i] + a.g[i]*a.g[j])
+		}
+	}
+	return out
 }
 
 // tripSum is all trips of fish with the same drift and spread, in the sums
@@ -40,7 +179,8 @@ type tripSum struct {
 	quick, way, days float64 // Σ d²/t, Σ d, Σ t
 }
 
-// sumTrips adds up the trips of fish alike in drift and spread, in order.
+// sumTrips adds up the trips of fish alike in drift and spread, in order,
+// without those that may have begun with a rest.
 func sumTrips(d *Design, trips []Trip) []tripSum {
 	if len(trips) == 0 {
 		return nil
@@ -53,6 +193,9 @@ func sumTrips(d *Design, trips []Trip) []tripSum {
 	index := make([]int, d.Classes()) // class → its sum + 1
 	for i := range trips {
 		t := &trips[i]
+		if t.Fresh && d.Layout.Resting {
+			continue
+		}
 		j := index[t.Class] - 1
 		if j < 0 || vary[t.Class] {
 			j = len(out)
@@ -87,6 +230,22 @@ func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 	s.pairwise([]int{a, b}, []float64{gv, e - t.n}, []float64{gv - v*v*t.days*w, -2 * gv, 0, -2 * e}, t.z, 1, order)
 }
 
+// rested adds the log-density of a trip that may have begun with a rest.
+func (s *moments) rested(d *Design, x []float64, t *Trip, order int) {
+	m := lawOf(d, x, t.Class, t.Z, true).logDensity(t.Km, t.Days)
+	s.f += t.Weight * m.f
+	if order < 1 {
+		return
+	}
+	var second [maxMovement * maxMovement]float64
+	for i := range maxMovement {
+		for j := i; j < maxMovement; j++ {
+			second[i*maxMovement+j] = m.h[i][j]
+		}
+	}
+	s.pairwise(d.Layout.movement(), m.g[:], second[:], t.Z, t.Weight, order)
+}
+
 // pairwise adds first and second derivatives by the predictors of slots (in
 // rising order; second square, its upper half used), times w.
 func (s *moments) pairwise(slots []int, first, second, z []float64, w float64, order int) {
@@ -111,27 +270,24 @@ func (s *moments) pairwise(slots []int, first, second, z []float64, w float64, o
 // waiting is what one wait needs: for site j > i, the sites a fish can come to.
 type waiting struct {
 	chi    float64
-	arrive []float64              // site: S…q…, comes there alive and unseen since i
-	late   []float64              // site: 1 − F
-	f      []passtime.Derivatives // site: F by log drift and log spread
-	// below[k] = Σ over j ≥ k of A_j F_j, A_j being the chance to be next seen at j.
-	below []drifting
+	arrive []float64 // site: S…q…, comes there alive and unseen since i
+	late   []float64 // site: 1 − F
+	f      []moving  // site: F
+	// below[k] = Σ over j ≥ k of A_j F_j, A_j being the chance to be next seen
+	// at j; without second derivatives.
+	below []moving
 	// For each river slot from the survival of reach i on, in order:
 	slots []int
-	u, v  []float64 // logarithmic derivative of S or q, and the link's V
-	g     []float64 // ∂χ/∂η; at the end by drift and spread
-	gv    []float64 // ∂²χ/∂η∂log drift
-	gs    []float64 // ∂²χ/∂η∂log spread
+	u, v  []float64              // logarithmic derivative of S or q, and the link's V
+	g     []float64              // ∂χ/∂η; at the end by the movement slots
+	gm    [][maxMovement]float64 // ∂²χ by η and the movement slots
 
 	first, second []float64 // scratch of the log-likelihood's derivatives
 }
 
-// drifting is a number with its derivatives by log drift and log spread.
-type drifting struct{ f, v, s float64 }
-
 func newWaiting(l *Layout) *waiting {
 	return &waiting{arrive: make([]float64, l.sites), late: make([]float64, l.sites),
-		f: make([]passtime.Derivatives, l.sites), below: make([]drifting, l.sites+1)}
+		f: make([]moving, l.sites), below: make([]moving, l.sites+1)}
 }
 
 // set follows a wait along the river; order 0 leaves derivatives out.
@@ -140,56 +296,64 @@ func (w *waiting) set(c *chain, d *Design, x []float64, t *Wait, order int) {
 	last := l.sites - 1
 	i := t.Site
 	c.set(d, x, t.Class, t.Z)
-	law := passtime.Law{Drift: d.Prob(x, t.Class, l.Drift(), t.Z).P, Spread: d.Prob(x, t.Class, l.Spread(), t.Z).P}
+	way := lawOf(d, x, t.Class, t.Z, t.Fresh)
 	w.chi = c.chi[i]
 	reach := 1.0
 	for j := i + 1; j <= last; j++ {
 		reach *= c.probs[l.survival[j-1]].P
 		w.arrive[j] = reach
-		law.Km = l.Distance(i, j)
-		w.late[j] = law.Tail(t.Days)
+		w.f[j], w.late[j] = way.come(l.Distance(i, j), t.Days, order)
 		w.chi += reach * (1 - c.miss[j]) * w.late[j]
 		reach *= c.miss[j]
 	}
 	if order < 1 {
 		return
 	}
-	v, sd := law.Drift, law.Spread
-	w.below[last+1] = drifting{}
+	w.below[last+1] = moving{}
 	for j := last; j > i; j-- {
-		law.Km = l.Distance(i, j)
-		p := law.CDFDerivatives(t.Days)
-		p.VV, p.VS, p.SS = v*v*p.VV+v*p.V, v*sd*p.VS, sd*sd*p.SS+sd*p.S
-		p.V, p.S = v*p.V, sd*p.S
-		w.f[j] = p
 		a := w.arrive[j] * (1 - c.miss[j])
 		b := w.below[j+1]
-		w.below[j] = drifting{b.f + a*(1-w.late[j]), b.v + a*p.V, b.s + a*p.S}
+		b.f += a * (1 - w.late[j])
+		for m := range b.g {
+			b.g[m] += a * w.f[j].g[m]
+		}
+		w.below[j] = b
 	}
-	w.slots, w.u, w.v, w.g, w.gv, w.gs = w.slots[:0], w.u[:0], w.v[:0], w.g[:0], w.gv[:0], w.gs[:0]
-	add := func(slot int, u, link float64, part drifting) {
+	w.slots, w.u, w.v, w.g, w.gm = w.slots[:0], w.u[:0], w.v[:0], w.g[:0], w.gm[:0]
+	add := func(slot int, u, link, sign float64, part *moving) {
 		w.slots, w.u, w.v = append(w.slots, slot), append(w.u, u), append(w.v, link)
-		w.g, w.gv, w.gs = append(w.g, u*part.f), append(w.gv, u*part.v), append(w.gs, u*part.s)
+		w.g = append(w.g, sign*u*part.f)
+		var by [maxMovement]float64
+		for m := range by {
+			by[m] = sign * u * part.g[m]
+		}
+		w.gm = append(w.gm, by)
 	}
 	for k := i; k < last; k++ {
 		p := &c.probs[l.survival[k]]
-		b := w.below[k+1]
-		add(l.survival[k], p.U, p.V, drifting{-b.f, -b.v, -b.s})
+		add(l.survival[k], p.U, p.V, -1, &w.below[k+1])
 		past := w.past(c, k+1)
 		from, to := l.SiteRows(k + 1)
 		for r := from; r < to; r++ {
 			p := &c.probs[l.detect[r]]
-			add(l.detect[r], p.W, p.V, past)
+			add(l.detect[r], p.W, p.V, 1, &past)
 		}
 	}
-	w.g = append(w.g, -w.below[i+1].v, -w.below[i+1].s)
+	for m := range l.movementSlots() {
+		w.g = append(w.g, -w.below[i+1].g[m])
+	}
 }
 
 // past is the chance to have passed site k unseen by the end and not to have
 // been seen farther down since.
-func (w *waiting) past(c *chain, k int) drifting {
-	a, b := w.arrive[k]*c.miss[k], w.below[k+1]
-	return drifting{a*(1-w.late[k]) - b.f, a*w.f[k].V - b.v, a*w.f[k].S - b.s}
+func (w *waiting) past(c *chain, k int) moving {
+	a := w.arrive[k] * c.miss[k]
+	b := &w.below[k+1]
+	out := moving{f: a*(1-w.late[k]) - b.f}
+	for m := range out.g {
+		out.g[m] = a*w.f[k].g[m] - b.g[m]
+	}
+	return out
 }
 
 // wait adds the log-likelihood of t. As in the chain without times, χ is
@@ -206,33 +370,36 @@ func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, or
 		return
 	}
 	n := len(w.slots)
-	m := n + 2
-	slots := append(w.slots, l.Drift(), l.Spread())
-	w.first = zeroed(w.first, m)
+	move := l.movementSlots()
+	all := n + move
+	slots := append(w.slots, l.movement()...)
+	w.first = zeroed(w.first, all)
 	first := w.first
 	for a := range first {
 		first[a] = w.g[a] / w.chi
 	}
 	if order >= 2 {
-		w.second = zeroed(w.second, m*m)
+		w.second = zeroed(w.second, all*all)
 		second := w.second
 		for a := range n {
-			row := second[a*m : (a+1)*m]
+			row := second[a*all : (a+1)*all]
 			row[a] = w.g[a] * w.v[a]
 			for b := a + 1; b < n; b++ {
 				row[b] = w.u[a] * w.g[b]
 			}
-			row[n], row[n+1] = w.gv[a], w.gs[a]
+			copy(row[n:], w.gm[a][:move])
 		}
 		for j := t.Site + 1; j < l.sites; j++ {
 			a := w.arrive[j] * (1 - c.miss[j])
-			second[n*m+n] -= a * w.f[j].VV
-			second[n*m+n+1] -= a * w.f[j].VS
-			second[(n+1)*m+n+1] -= a * w.f[j].SS
+			for p := range move {
+				for q := p; q < move; q++ {
+					second[(n+p)*all+n+q] -= a * w.f[j].h[p][q]
+				}
+			}
 		}
-		for a := range m {
-			for b := a; b < m; b++ {
-				second[a*m+b] = second[a*m+b]/w.chi - first[a]*first[b]
+		for a := range all {
+			for b := a; b < all; b++ {
+				second[a*all+b] = second[a*all+b]/w.chi - first[a]*first[b]
 			}
 		}
 	}
@@ -243,7 +410,7 @@ func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, or
 // k by the end of the data: S_e … S_{k−1} F_ek.
 func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
 	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
-		// arrive and past leave out what was missed on the way: undo it.
+		// arrive leaves out what was missed on the way: here it does not matter.
 		l := d.Layout
 		q := 1.0
 		for r := t.Site; r < k; r++ {
@@ -254,8 +421,9 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
 			a := l.survival[r]
 			add(a, q*f*c.probs[a].U)
 		}
-		add(l.Drift(), q*w.f[k].V)
-		add(l.Spread(), q*w.f[k].S)
+		for m, a := range l.movement() {
+			add(a, q*w.f[k].g[m])
+		}
 		return q * f
 	})
 }
@@ -275,8 +443,9 @@ func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
 			add(a, v/w.chi-q*w.g[n]/w.chi)
 		}
 		n := len(w.slots)
-		add(l.Drift(), past.v/w.chi-q*w.g[n]/w.chi)
-		add(l.Spread(), past.s/w.chi-q*w.g[n+1]/w.chi)
+		for m, a := range l.movement() {
+			add(a, past.g[m]/w.chi-q*w.g[n+m]/w.chi)
+		}
 		return q
 	})
 }
@@ -313,9 +482,13 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 // ExpectedInformation is minus the expected Hessian at x of the log-likelihood
 // with times, Columns × Columns: of the releases, each let go at its Site with
 // Days left until the data end, every one followed to its next sighting. fixed
-// counts (test passes) are added as they are.
+// counts (test passes) are added as they are. It panics in a layout where fish
+// may rest: of a mixture the expectation has no closed form.
 func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) []float64 {
 	l := d.Layout
+	if l.Resting {
+		panic("likelihood: no expected information where fish may rest")
+	}
 	c, w := newChain(l), newWaiting(l)
 	data := &Data{Units: append([]Unit(nil), fixed...)}
 	var trips []tripSum
@@ -355,8 +528,8 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 			km, f := l.Distance(t.Site, j), 1-w.late[j]
 			trip.n += a * f
 			trip.way += a * km * f
-			trip.days += a * (km*f - w.f[j].V*sd*sd/v) / v
-			e += a * (w.f[j].S + f)
+			trip.days += a * (km*f - w.f[j].g[0]*sd*sd/v) / v
+			e += a * (w.f[j].g[1] + f)
 		}
 		trip.quick = e*sd*sd + 2*v*trip.way - v*v*trip.days
 		trips = append(trips, trip)

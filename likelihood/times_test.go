@@ -11,17 +11,21 @@ import (
 )
 
 // timedDesign is a random design with drift and spread.
-func timedDesign(rnd *rand.Rand, rows []int, classes, numbers, columns int) *Design {
+func timedDesign(rnd *rand.Rand, rows []int, classes, numbers, columns int, resting bool) *Design {
 	d := randomDesign(rnd, rows, classes, numbers, columns, Logit, Logit, Rate)
 	km := make([]float64, len(rows))
 	for k := range km {
 		km[k] = 100 - 20*float64(k) - 5*rnd.Float64()
 	}
-	d.Layout = d.Layout.Timed(km)
+	d.Layout = d.Layout.Timed(km, resting)
 	for g := range d.Slots {
-		for range 2 {
+		for a := range d.Layout.movement() {
 			d.Slots[g] = append(d.Slots[g], []Entry{{Column: rnd.IntN(columns), Value: 0.5}, {Column: rnd.IntN(columns), Number: rnd.IntN(numbers), Value: 0.3}})
-			d.Links[g] = append(d.Links[g], Link{Kind: Log})
+			kind := Log
+			if a == 2 {
+				kind = Logit
+			}
+			d.Links[g] = append(d.Links[g], Link{Kind: kind})
 		}
 	}
 	return d
@@ -38,24 +42,51 @@ func timedData(rnd *rand.Rand, d *Design, n int, scale float64) *Data {
 			z = append(z, 0.6*rnd.NormFloat64())
 		}
 		g := rnd.IntN(d.Classes())
-		data.Trips = append(data.Trips, Trip{g, z, 10 + 40*rnd.Float64(), 1 + 20*rnd.Float64(), 1 + float64(rnd.IntN(2))})
-		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2))})
+		data.Trips = append(data.Trips, Trip{g, z, 10 + 40*rnd.Float64(), 1 + 20*rnd.Float64(), 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1})
+		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1})
 	}
 	return data
+}
+
+// mixture is f of the law over km, or of the mixture with those that rest.
+func mixture(d *Design, x []float64, g int, z []float64, km float64, fresh bool, f func(passtime.Law) float64) float64 {
+	l := d.Layout
+	law := passtime.Law{Km: km, Drift: d.Prob(x, g, l.Drift(), z).P, Spread: d.Prob(x, g, l.Spread(), z).P}
+	if !fresh || !l.Resting {
+		return f(law)
+	}
+	rho := d.Prob(x, g, l.Rest(), z).P
+	lag := law
+	lag.Km += d.Prob(x, g, l.RestKm(), z).P
+	return (1-rho)*f(law) + rho*f(lag)
+}
+
+// logMixture is the log-density of a trip, safe where densities underflow.
+func logMixture(d *Design, x []float64, t *Trip) float64 {
+	var logs []float64
+	mixture(d, x, t.Class, t.Z, t.Km, t.Fresh, func(l passtime.Law) float64 {
+		logs = append(logs, l.LogDensity(t.Days))
+		return 0
+	})
+	if len(logs) == 1 {
+		return logs[0]
+	}
+	rho := d.Prob(x, t.Class, d.Layout.Rest(), t.Z).P
+	a, b := math.Log1p(-rho)+logs[0], math.Log(rho)+logs[1]
+	return max(a, b) + math.Log1p(math.Exp(-math.Abs(a-b)))
 }
 
 func TestTimesEqualDefinition(t *testing.T) {
 	for seed := range uint64(20) {
 		rnd := rand.New(rand.NewPCG(seed, 21))
-		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 2, 8)
+		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 2, 8, seed%2 == 1)
 		x := randomX(rnd, 8, 0.7)
 		l := d.Layout
 		data := timedData(rnd, d, 30, 1)
 		var want Point
 		NewCJS(d, &Data{Units: data.Units}).Eval(x, 0, &want)
 		for _, tr := range data.Trips {
-			law := passtime.Law{Km: tr.Km, Drift: d.Prob(x, tr.Class, l.Drift(), tr.Z).P, Spread: d.Prob(x, tr.Class, l.Spread(), tr.Z).P}
-			want.F += tr.Weight * law.LogDensity(tr.Days)
+			want.F += tr.Weight * logMixture(d, x, &tr)
 		}
 		for _, w := range data.Waits {
 			chi, reach := 1.0, 1.0
@@ -66,8 +97,7 @@ func TestTimesEqualDefinition(t *testing.T) {
 				for b := from; b < to; b++ {
 					miss *= 1 - d.Prob(x, w.Class, l.Detection(b), w.Z).P
 				}
-				law := passtime.Law{Km: l.Distance(w.Site, j), Drift: d.Prob(x, w.Class, l.Drift(), w.Z).P, Spread: d.Prob(x, w.Class, l.Spread(), w.Z).P}
-				chi -= reach * (1 - miss) * law.CDF(w.Days)
+				chi -= reach * (1 - miss) * mixture(d, x, w.Class, w.Z, l.Distance(w.Site, j), w.Fresh, func(l passtime.Law) float64 { return l.CDF(w.Days) })
 				reach *= miss
 			}
 			want.F += w.Weight * math.Log(chi)
@@ -82,7 +112,7 @@ func TestTimesEqualDefinition(t *testing.T) {
 func TestTimesDerivativesEqualDifferences(t *testing.T) {
 	for seed := range uint64(20) {
 		rnd := rand.New(rand.NewPCG(seed, 22))
-		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 1+rnd.IntN(2), 6)
+		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 1+rnd.IntN(2), 6, seed%2 == 1)
 		x := randomX(rnd, 6, 0.5)
 		o := NewCJS(d, timedData(rnd, d, 20, 1))
 		var p Point
@@ -115,7 +145,7 @@ func TestTimesDerivativesEqualDifferences(t *testing.T) {
 // come, waiting is never being seen again.
 func TestLateEndIsThePlainModel(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 23))
-	d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 8)
+	d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 8, false)
 	x := randomX(rnd, 8, 0.4)
 	data := timedData(rnd, d, 200, 1e6)
 	plain := &Data{Units: append([]Unit(nil), data.Units...)}
@@ -138,7 +168,7 @@ func TestLateEndIsThePlainModel(t *testing.T) {
 func TestPassedByTheEnd(t *testing.T) {
 	for seed := range uint64(10) {
 		rnd := rand.New(rand.NewPCG(seed, 24))
-		d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 6)
+		d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 6, seed%2 == 1)
 		x := randomX(rnd, 6, 0.4)
 		waits := timedData(rnd, d, 30, 1).Waits
 		for name, f := range map[string]func(*Design, []float64, []Wait) []Passage{"by": SurvivedBy, "unseen": UnseenBy} {
@@ -169,7 +199,7 @@ func TestPassedByTheEnd(t *testing.T) {
 		// arrive · miss · F / χ, by the definition.
 		l := d.Layout
 		w := waits[0]
-		w.Site, w.Weight = 2, 1
+		w.Site, w.Weight, w.Fresh = 2, 1, false
 		s, q := d.Prob(x, w.Class, l.Survival(2), w.Z).P, d.Prob(x, w.Class, l.Detection(3), w.Z).Q
 		law := passtime.Law{Km: l.Distance(2, 3), Drift: d.Prob(x, w.Class, l.Drift(), w.Z).P, Spread: d.Prob(x, w.Class, l.Spread(), w.Z).P}
 		f := law.CDF(w.Days)
@@ -182,7 +212,7 @@ func TestPassedByTheEnd(t *testing.T) {
 // the expected information, and the mean score is zero.
 func TestExpectedInformation(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(9, 25))
-	d := &Design{Layout: NewLayout([]int{1, 2, 1}).Timed([]float64{0, 40, 75}), Columns: 7, Numbers: 1}
+	d := &Design{Layout: NewLayout([]int{1, 2, 1}).Timed([]float64{0, 40, 75}, false), Columns: 7, Numbers: 1}
 	var slots [][]Entry
 	var links []Link
 	for a := range d.Layout.Slots() {
@@ -223,16 +253,16 @@ func TestExpectedInformation(t *testing.T) {
 			days = law(l.Distance(0, k)).Quantile(rnd.Float64())
 		}
 		if days > end {
-			data.Waits = append(data.Waits, Wait{0, one, 0, end, 1})
+			data.Waits = append(data.Waits, Wait{0, one, 0, end, 1, false})
 			continue
 		}
 		unit.Add(l, 0, k, seen, false, true, 1)
-		data.Trips = append(data.Trips, Trip{0, one, l.Distance(0, k), days, 1})
+		data.Trips = append(data.Trips, Trip{0, one, l.Distance(0, k), days, 1, false})
 	}
 	data.Units = []Unit{unit}
 	var got Point
 	NewCJS(d, data).Eval(x, 2, &got)
-	want := ExpectedInformation(d, x, []Wait{{0, one, 0, end, fish}}, nil)
+	want := ExpectedInformation(d, x, []Wait{{0, one, 0, end, fish, false}}, nil)
 	for j := range x {
 		// The score has mean 0 and variance the information: 4 standard deviations.
 		assert.Less(t, math.Abs(got.G[j]), 4*math.Sqrt(want[j*7+j]), "score %d", j)
