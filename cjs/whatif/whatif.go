@@ -1,0 +1,225 @@
+// Package whatif asks how far an answer hangs on what went into it: the model
+// is fitted again with a data rule switched, with a cohort or a site left out,
+// and the share that passed is compared; and the fish that pull hardest at it
+// are named.
+package whatif
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+)
+
+// Kind says what a change is about.
+type Kind string
+
+const (
+	Rule   Kind = "rule"
+	Cohort Kind = "cohort"
+	Site   Kind = "site"
+)
+
+// Change is one thing done otherwise.
+type Change struct {
+	Kind Kind
+	// Name is the rule's ID, the cohort or the site.
+	Name string
+	// Words say what is done otherwise: "without week 3".
+	Words string
+	// Input makes what the model is then fitted to. note says what else that
+	// changes, or is "". nil: nothing would change, and Why says why.
+	Input func(context.Context) (in model.Input, note string, err error)
+	Why   string
+}
+
+// Outcome is what came of a change.
+type Outcome struct {
+	Change
+	Note string
+	// Err says why the change could not be made or the model not be fitted;
+	// then there are no moves.
+	Err error
+	// Fish is the number of newly released fish the model was then fitted to.
+	Fish int
+	// Moves are those of the passed share of all fish, by site.
+	Moves []Move
+}
+
+// Move is how the passed share of all fish at one site moves. Values are
+// shares, NaN where they cannot be had.
+type Move struct {
+	Site int // in the river of the fit
+	// Before is the passed share of the fit, After that of the refit.
+	Before, After cjs.Estimate
+	// By is After − Before.
+	By float64
+	// OfMix is, where a cohort is left out, the part of By that comes from
+	// the mean being over other fish, with no estimate changed; NaN elsewhere.
+	OfMix float64
+}
+
+// Largest is the largest move of the outcome at any site; NaN without any.
+func (o *Outcome) Largest() float64 {
+	most := math.NaN()
+	for _, m := range o.Moves {
+		if v := math.Abs(m.By); !math.IsNaN(v) && !(v <= most) {
+			most = v
+		}
+	}
+	return most
+}
+
+// Result is what the answer hangs on.
+type Result struct {
+	// Outcomes of all changes, the largest move first; those without any last.
+	Outcomes []*Outcome
+	// Influence lists the fish that move the passed shares most.
+	Influence []Influence
+}
+
+// Options of a run. The zero value is the documented default.
+type Options struct {
+	// Most is the number of influences listed; 0 means 10.
+	Most int
+	// Done is called after each refit; may be nil.
+	Done func(n, of int)
+}
+
+// Changes are those that leave out one cohort or one site of in.
+func Changes(in model.Input) []Change {
+	var out []Change
+	h := in.Histories
+	if len(h.Cohorts) > 1 {
+		for c, name := range h.Cohorts {
+			out = append(out, Change{Kind: Cohort, Name: name, Words: "without cohort " + name,
+				Input: func(context.Context) (model.Input, string, error) { return WithoutCohort(in, c), "", nil }})
+		}
+	}
+	for k := 1; k < len(h.River.Sites); k++ {
+		name := h.River.Sites[k].Name
+		out = append(out, Change{Kind: Site, Name: name, Words: "without " + name,
+			Input: func(context.Context) (model.Input, string, error) { return WithoutSite(in, k) }})
+	}
+	return out
+}
+
+// Run fits the model of f to the input of every change. A change that cannot
+// be made or fitted does not stop the others; the error is ctx's.
+func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Result, error) {
+	r := &Result{}
+	for n, c := range changes {
+		o := &Outcome{Change: c}
+		if c.Input == nil {
+			o.Fish = fishOf(f.Problem)
+			o.compare(f, f)
+		} else if err := o.refit(ctx, f); err != nil {
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			o.Err = err
+		}
+		r.Outcomes = append(r.Outcomes, o)
+		if opt.Done != nil {
+			opt.Done(n+1, len(changes))
+		}
+	}
+	slices.SortStableFunc(r.Outcomes, func(a, b *Outcome) int {
+		x, y := a.Largest(), b.Largest()
+		switch {
+		case math.IsNaN(x) && math.IsNaN(y):
+			return 0
+		case math.IsNaN(x):
+			return 1
+		case math.IsNaN(y):
+			return -1
+		}
+		return cmp.Compare(y, x)
+	})
+	most := opt.Most
+	if most == 0 {
+		most = 10
+	}
+	var err error
+	r.Influence, err = Influences(ctx, f, most)
+	return r, err
+}
+
+// refit fits the model of f to the changed input.
+func (o *Outcome) refit(ctx context.Context, f *cjs.Fit) error {
+	in, note, err := o.Input(ctx)
+	if err != nil {
+		return err
+	}
+	o.Note = note
+	p, err := model.Build(in, f.Problem.Spec)
+	if err != nil {
+		return err
+	}
+	opt := f.Options
+	// Coefficients are others, and profiles for every refit take too long.
+	opt.Start, opt.Interval = nil, "logit"
+	g, err := cjs.New(ctx, p, opt)
+	if err != nil {
+		return err
+	}
+	if g.Verdict != cjs.Converged {
+		return fmt.Errorf("the fit did not converge")
+	}
+	o.Fish = fishOf(p)
+	o.compare(f, g)
+	return nil
+}
+
+// fishOf is the number of newly released fish that p is about.
+func fishOf(p *model.Problem) int {
+	n := 0
+	for g := range p.Classes {
+		for _, fresh := range p.Classes[g].New {
+			n += fresh
+		}
+	}
+	return n
+}
+
+// compare fills the moves from f to g. Sites are matched by name.
+func (o *Outcome) compare(f, g *cjs.Fit) {
+	river := &g.Problem.Histories.River
+	for i := range f.Passed {
+		row := &f.Passed[i]
+		if len(row.Of) > 0 {
+			continue
+		}
+		name := f.Problem.Histories.River.Sites[row.Site].Name
+		for j := range g.Passed {
+			other := &g.Passed[j]
+			if len(other.Of) > 0 || river.Sites[other.Site].Name != name {
+				continue
+			}
+			m := Move{Site: row.Site, Before: row.PassedShare, After: other.PassedShare, OfMix: math.NaN()}
+			m.By = m.After.Value - m.Before.Value
+			if o.Kind == Cohort {
+				m.OfMix = o.mix(f, row)
+			}
+			o.Moves = append(o.Moves, m)
+		}
+	}
+}
+
+// mix is how the mean of row moves where the fish of the change's cohort are
+// left out of it and nothing else changes.
+func (o *Outcome) mix(f *cjs.Fit, row *cjs.Passed) float64 {
+	var sum, fish float64
+	for i := range f.Passed {
+		c := &f.Passed[i]
+		if c.Site == row.Site && len(c.Of) == 1 && c.Of[0].Name == model.Cohort && c.Of[0].Level != o.Name {
+			sum += float64(c.Released) * c.PassedShare.Value
+			fish += float64(c.Released)
+		}
+	}
+	return sum/fish - row.PassedShare.Value
+}
