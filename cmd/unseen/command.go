@@ -42,7 +42,12 @@ func studyPath(c *cli.Context) (string, error) {
 		}
 		return "", callError("%s takes one study file, not %d: %q", c.Command.Name, c.NArg(), c.Args().Slice())
 	}
-	path := c.Args().First()
+	return existingStudy(c.Args().First())
+}
+
+// existingStudy is the study file that a path on the line means.
+func existingStudy(given string) (string, error) {
+	path := given
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -52,7 +57,7 @@ func studyPath(c *cli.Context) (string, error) {
 	case info.IsDir():
 		path = filepath.Join(path, "study.toml")
 		if _, err := os.Stat(path); err != nil {
-			return "", callError("%s is a folder without a study.toml; give the study file", c.Args().First())
+			return "", callError("%s is a folder without a study.toml; give the study file", given)
 		}
 	}
 	return path, nil

@@ -30,6 +30,7 @@ func reportCommand() *cli.Command {
 			"Example:  unseen report study.toml -o report.html",
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
+			&cli.StringFlag{Name: "since", Usage: "show what moved since the earlier result `OLD.json` (of unseen fit --json)"},
 			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
 		}, modelFlags()...), asOfFlag()),
 		Action: reportAction,
@@ -42,6 +43,14 @@ func reportAction(c *cli.Context) error {
 		return err
 	}
 	d := content.Data
+	if old := c.String("since"); old != "" {
+		before, err := earlier(old)
+		if err != nil {
+			return err
+		}
+		moved := since(old, before, content.Fitted).Page("", "")
+		content.Changes = &moved
+	}
 	report := page.Assemble(content)
 	if dir := c.String("csv"); dir != "" {
 		if err := saveTables(dir, d, answer{page: report.Tables()}); err != nil {

@@ -19,6 +19,15 @@ func (n Number) MarshalJSON() ([]byte, error) {
 	return json.Marshal(float64(n))
 }
 
+// UnmarshalJSON reads what MarshalJSON wrote: null is NaN.
+func (n *Number) UnmarshalJSON(b []byte) error {
+	if string(b) == "null" {
+		*n = Number(math.NaN())
+		return nil
+	}
+	return json.Unmarshal(b, (*float64)(n))
+}
+
 // Write writes a document, indented, names and words as they are.
 func Write(w io.Writer, doc any) error {
 	e := json.NewEncoder(w)

@@ -1,0 +1,291 @@
+// Package changes says what moved between an earlier result, read from its
+// JSON, and one of now.
+package changes
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
+)
+
+// Result is the document of `unseen changes`.
+type Result struct {
+	wire.Head
+	// Since is the earlier result.
+	Since Since  `json:"since"`
+	Files []File `json:"files"` // those that differ
+	// Counts are of fish, releases and records; Model and Measures of the fit.
+	Counts   []Count   `json:"counts"`
+	Model    []Word    `json:"model"`
+	Measures []Measure `json:"measures"`
+
+	Passed    []Estimate `json:"passed"` // in percent
+	Survival  []Estimate `json:"survival"`
+	Detection []Estimate `json:"detection"`
+
+	WarningsNew  []wire.Warning `json:"warnings_new"`
+	WarningsGone []wire.Warning `json:"warnings_gone"`
+}
+
+// Since names the earlier result.
+type Since struct {
+	File    string       `json:"file"`
+	Program wire.Program `json:"program"`
+	AsOf    *string      `json:"as_of"`
+}
+
+// File is an input that was "added", "removed" or "changed".
+type File struct {
+	File   string `json:"file"`
+	Change string `json:"change"`
+}
+
+// Count is a count before and now; null where it was not counted.
+type Count struct {
+	What   string `json:"what"`
+	Before *int64 `json:"before"`
+	Now    *int64 `json:"now"`
+}
+
+// Word is a setting before and now.
+type Word struct {
+	What   string `json:"what"`
+	Before string `json:"before"`
+	Now    string `json:"now"`
+}
+
+// Measure is a measure of the fit before and now.
+type Measure struct {
+	What   string      `json:"what"`
+	Before wire.Number `json:"before"`
+	Now    wire.Number `json:"now"`
+}
+
+// Estimate is an estimate before and now.
+type Estimate struct {
+	Of map[string]string `json:"of"`
+	// Place is the site, "site/row", or "site to site".
+	Place  string        `json:"place"`
+	Before wire.Estimate `json:"before"`
+	Now    wire.Estimate `json:"now"`
+	// Shift is now less before, ShiftSE in standard errors of before.
+	Shift   wire.Number `json:"shift"`
+	ShiftSE wire.Number `json:"shift_se"`
+}
+
+// Moved tells whether the estimate or one of its bounds differs by as much.
+func (e *Estimate) Moved(by float64) bool {
+	differs := func(a, b wire.Number) bool {
+		x, y := float64(a), float64(b)
+		return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
+	}
+	return differs(e.Before.Estimate, e.Now.Estimate) || differs(e.Before.Low, e.Now.Low) || differs(e.Before.High, e.Now.High)
+}
+
+// Read reads an earlier result: what `unseen fit --json` wrote.
+func Read(path string) (*wire.Fit, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	var head struct {
+		Kind    string `json:"kind"`
+		Version int    `json:"version"`
+	}
+	const how = "; an earlier result is what `unseen fit STUDY.toml --json` wrote"
+	if err := json.Unmarshal(data, &head); err != nil {
+		return nil, fmt.Errorf("%s is no JSON (%w)%s", path, err, how)
+	}
+	switch {
+	case head.Kind != "unseen/fit":
+		return nil, fmt.Errorf("%s is of kind %q, not \"unseen/fit\"%s", path, head.Kind, how)
+	case head.Version != 1:
+		return nil, fmt.Errorf("%s has version %d of that document; this program reads version 1", path, head.Version)
+	}
+	var f wire.Fit
+	if err := json.Unmarshal(data, &f); err != nil {
+		return nil, fmt.Errorf("%s: %w%s", path, err, how)
+	}
+	return &f, nil
+}
+
+// Between says what moved from before to now. file names the earlier result.
+func Between(head wire.Head, file string, before, now *wire.Fit) *Result {
+	r := &Result{Head: head, Since: Since{file, before.Program, before.AsOf}, Files: files(before.Inputs, now.Inputs),
+		Counts: counts(&before.Data, &now.Data), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
+		WarningsNew: missing(now.Warnings, before.Warnings), WarningsGone: missing(before.Warnings, now.Warnings)}
+	r.Passed = pair(before.Passed, now.Passed, func(p wire.Passed) (map[string]string, string, wire.Estimate) {
+		return p.Of, p.Site, p.PassedPercent
+	})
+	r.Survival = pair(before.Survival, now.Survival, func(s wire.Survival) (map[string]string, string, wire.Estimate) {
+		return s.Of, s.From + " to " + s.To, s.Estimate
+	})
+	r.Detection = pair(before.Detection, now.Detection, func(d wire.Detection) (map[string]string, string, wire.Estimate) {
+		return d.Of, strings.TrimSuffix(d.Site+"/"+d.Row, "/"), d.Estimate
+	})
+	return r
+}
+
+func files(before, now []history.Input) []File {
+	out := []File{}
+	sum := map[string]string{}
+	for _, f := range before {
+		sum[f.File] = f.SHA256
+	}
+	for _, f := range now {
+		old, there := sum[f.File]
+		switch {
+		case !there:
+			out = append(out, File{f.File, "added"})
+		case old != f.SHA256:
+			out = append(out, File{f.File, "changed"})
+		}
+		delete(sum, f.File)
+	}
+	for _, f := range before {
+		if _, left := sum[f.File]; left {
+			out = append(out, File{f.File, "removed"})
+		}
+	}
+	return out
+}
+
+// counts are all counts, moved or not.
+func counts(before, now *wire.Data) []Count {
+	out := []Count{}
+	add := func(what string, a, b *int64) { out = append(out, Count{what, a, b}) }
+	of := func(n int) *int64 { x := int64(n); return &x }
+	add("fish", of(before.Fish), of(now.Fish))
+	add("releases", of(before.Releases), of(now.Releases))
+	add("cohorts", of(len(before.Cohorts)), of(len(now.Cohorts)))
+	add("sites", of(len(before.Sites)), of(len(now.Sites)))
+	if before.Accounting == nil && now.Accounting == nil {
+		return out
+	}
+	boxes := func(a *history.Accounting) map[string]*int64 {
+		if a == nil {
+			return nil
+		}
+		m := map[string]*int64{"records read": &a.Read, "passages kept": &a.Kept, "repeats": &a.Repeats}
+		for i := range a.SetAside {
+			m["set aside: "+a.SetAside[i].Name] = &a.SetAside[i].Records
+		}
+		return m
+	}
+	old, cur := boxes(before.Accounting), boxes(now.Accounting)
+	names := []string{"records read", "passages kept", "repeats"}
+	for _, a := range []*history.Accounting{now.Accounting, before.Accounting} {
+		if a == nil {
+			continue
+		}
+		for _, b := range a.SetAside {
+			if n := "set aside: " + b.Name; !slices.Contains(names, n) {
+				names = append(names, n)
+			}
+		}
+	}
+	zero := int64(0)
+	for _, n := range names {
+		a, b := old[n], cur[n]
+		if a == nil && old != nil {
+			a = &zero
+		}
+		if b == nil && cur != nil {
+			b = &zero
+		}
+		add(n, a, b)
+	}
+	return out
+}
+
+// words are the settings that differ.
+func words(before, now *wire.Fit) []Word {
+	out := []Word{}
+	asOf := func(s *string) string {
+		if s == nil {
+			return "the season is over"
+		}
+		return *s
+	}
+	for _, w := range []Word{
+		{"program version", before.Program.Version, now.Program.Version},
+		{"data as of", asOf(before.AsOf), asOf(now.AsOf)},
+		{"survival", before.Model.Survival, now.Model.Survival},
+		{"detection", before.Model.Detection, now.Model.Detection},
+		{"survival link", before.Model.SurvivalLink, now.Model.SurvivalLink},
+		{"detection link", before.Model.DetectionLink, now.Model.DetectionLink},
+		{"interval", before.Interval.Method, now.Interval.Method},
+		{"level", fmt.Sprint(float64(before.Interval.Level)), fmt.Sprint(float64(now.Interval.Level))},
+		{"variance inflation", fmt.Sprintf("%.4g", float64(before.Fit.VarianceInflation)), fmt.Sprintf("%.4g", float64(now.Fit.VarianceInflation))},
+		{"verdict", before.Fit.Verdict, now.Fit.Verdict},
+	} {
+		if w.Before != w.Now {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func measures(before, now *wire.Measures) []Measure {
+	return []Measure{
+		{"−2 ln L", before.MinusTwoLogLikelihood, now.MinusTwoLogLikelihood},
+		{"parameters", wire.Number(before.Estimable), wire.Number(now.Estimable)},
+		{"AICc", before.AICc, now.AICc},
+		{"effective sample", wire.Number(before.EffectiveSample), wire.Number(now.EffectiveSample)},
+	}
+}
+
+// missing are the warnings of a that b lacks.
+func missing(a, b []wire.Warning) []wire.Warning {
+	out := []wire.Warning{}
+	for _, w := range a {
+		if !slices.ContainsFunc(b, func(x wire.Warning) bool { return x.ID == w.ID && x.About == w.About }) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// pair puts estimates of the same fish and place beside each other: those of
+// now in their order, then those that are gone.
+func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.Estimate)) []Estimate {
+	nan := wire.Number(math.NaN())
+	none := wire.Estimate{Estimate: nan, SE: nan, Low: nan, High: nan}
+	key := func(of map[string]string, place string) string { return fmt.Sprint(of, place) } // maps print sorted
+	old := map[string]wire.Estimate{}
+	for _, x := range before {
+		of, place, e := read(x)
+		old[key(of, place)] = e
+	}
+	out := []Estimate{}
+	add := func(of map[string]string, place string, a, b wire.Estimate) {
+		e := Estimate{Of: of, Place: place, Before: a, Now: b, Shift: b.Estimate - a.Estimate, ShiftSE: nan}
+		if a.SE > 0 {
+			e.ShiftSE = e.Shift / a.SE
+		}
+		out = append(out, e)
+	}
+	for _, x := range now {
+		of, place, e := read(x)
+		k := key(of, place)
+		a, there := old[k]
+		if !there {
+			a = none
+		}
+		delete(old, k)
+		add(of, place, a, e)
+	}
+	for _, x := range before {
+		of, place, e := read(x)
+		if _, left := old[key(of, place)]; left {
+			add(of, place, e, none)
+		}
+	}
+	return out
+}
