@@ -15,14 +15,25 @@ type Movement struct {
 	At     []Covariate
 	Drift  Estimate // km/day
 	Spread Estimate // km/√day
+	// Rest is the share that rests after release, RestDays how long on
+	// average; Status Absent where the model has no rest.
+	Rest, RestDays Estimate
 }
 
-// TooEarlySE: where the expected standard error of a probability, on the logit
-// scale, is above this, the data end too early to tell slow from dead, and no
-// point is given. Around one half it makes the interval reach from 31 to 69 %;
-// beyond it the estimates of the season study (docs/validation.md) are biased
-// and their large-sample intervals too short.
-const TooEarlySE = 0.4
+const (
+	// TooEarlySE: where the expected standard error of a probability, on the
+	// logit scale, is above this, the data may end too early to tell slow from
+	// dead, and no point is given. Around one half it makes the interval reach
+	// from 31 to 69 %; beyond it the estimates of the season study
+	// (docs/validation.md) are biased and their large-sample intervals short.
+	TooEarlySE = 0.4
+	// TooEarlyRatio: it is the day that is too early, and not the fish too
+	// few, where waiting for all migrants would bring the standard error down
+	// by this factor at least.
+	TooEarlyRatio = 1.25
+	// allDays is time enough for every migrant to have come.
+	allDays = 1e5
+)
 
 // movement fills Movement.
 func (f *Fit) movement(ctx context.Context) error {
@@ -32,7 +43,7 @@ func (f *Fit) movement(ctx context.Context) error {
 	}
 	l := p.Layout
 	for _, gr := range groups(p, p.MovementCategories) {
-		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...)}
+		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...), Rest: NoEstimate(Absent), RestDays: NoEstimate(Absent)}
 		for _, one := range []struct {
 			slot int
 			e    *Estimate
@@ -48,9 +59,35 @@ func (f *Fit) movement(ctx context.Context) error {
 			}
 			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
 		}
+		if l.Resting {
+			var err error
+			if m.Rest, m.RestDays, err = f.rest(ctx, gr.classes[0]); err != nil {
+				return err
+			}
+		}
 		f.Movement = append(f.Movement, m)
 	}
 	return ctx.Err()
+}
+
+// rest is the share of fish of class g that rest, and for how many days: the
+// way they lose over their drift.
+func (f *Fit) rest(ctx context.Context, g int) (share, days Estimate, err error) {
+	l := f.Problem.Layout
+	q := f.slot(g, likelihood.Factor{Slot: l.Rest()})
+	if share, err = f.estimate(ctx, &q); err != nil {
+		return share, days, err
+	}
+	z := make([]float64, f.Problem.Design.Numbers)
+	z[0] = 1
+	grad := make([]float64, f.Parameters)
+	f.design.AddGradient(grad, 1, g, l.RestKm(), z)
+	f.design.AddGradient(grad, -1, g, l.Drift(), z)
+	if f.scaled.Outside(grad, hereTolerance) > determined {
+		return share, NoEstimate(Inseparable), nil
+	}
+	eta := f.design.Predictor(f.X, g, l.RestKm(), z) - f.design.Predictor(f.X, g, l.Drift(), z)
+	return share, f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated), nil
 }
 
 // running is what a fit needs to know of a season that still runs.
@@ -58,8 +95,9 @@ type running struct {
 	f      *Fit
 	by     []likelihood.Passage // newly released fish: come by the end of the data
 	unseen []likelihood.Passage // waiting fish: passed unseen by then
-	// expected is the inverse of the expected information of these releases.
-	expected []float64
+	// now and end are the inverse expected information of these releases, by
+	// the end of the data and when every migrant has come.
+	now, end []float64
 }
 
 // newRunning is nil when the season is over.
@@ -72,8 +110,23 @@ func (f *Fit) newRunning() *running {
 	fresh, all := p.NewReleases(), p.Releases()
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
-	if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(f.design, f.X, all, p.TestUnits()), f.Parameters); ok {
-		r.expected = s.Inverse(hereTolerance)
+	late := append([]likelihood.Wait(nil), all...)
+	for i := range late {
+		late[i].Days = allDays
+	}
+	d := f.design
+	if p.Layout.Resting {
+		// Of the mixture the expectation has no closed form: for this
+		// purpose nobody rests.
+		d = withoutRest(d)
+	}
+	for _, one := range []struct {
+		releases []likelihood.Wait
+		into     *[]float64
+	}{{all, &r.now}, {late, &r.end}} {
+		if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, f.X, one.releases, p.TestUnits()), f.Parameters); ok {
+			*one.into = s.Inverse(hereTolerance)
+		}
 	}
 	return r
 }
@@ -110,21 +163,38 @@ func (r *running) row(gr *group, row *Passed) {
 	row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Low: max(0, whole.Low-so), High: max(0, whole.High-so), Method: whole.Method, Status: TooEarly}
 }
 
-// early tells whether these releases, by their expected information, leave a
-// probability of value v and gradient grad so uncertain that no point is given.
+// early tells whether the data end too early for a point of a probability of
+// value v and gradient grad: by the expected information of these releases.
 func (r *running) early(v float64, grad []float64) bool {
-	if !(v > 0 && v < 1) || r.expected == nil {
+	if !(v > 0 && v < 1) || r.now == nil || r.end == nil {
 		return true
 	}
-	n := r.f.Parameters
-	var sum float64
-	for i, a := range grad {
-		if a == 0 {
-			continue
+	se := func(covariance []float64) float64 {
+		n := r.f.Parameters
+		var sum float64
+		for i, a := range grad {
+			if a == 0 {
+				continue
+			}
+			for j, b := range grad {
+				sum += a * covariance[i*n+j] * b
+			}
 		}
-		for j, b := range grad {
-			sum += a * r.expected[i*n+j] * b
-		}
+		return math.Sqrt(sum) / (v * (1 - v))
 	}
-	return !(math.Sqrt(sum)/(v*(1-v)) < TooEarlySE)
+	now := se(r.now)
+	return !(now < TooEarlySE || now < TooEarlyRatio*se(r.end))
+}
+
+// withoutRest is the design of the same fish where nobody rests.
+func withoutRest(d *likelihood.Design) *likelihood.Design {
+	c := *d
+	c.Layout = d.Layout.Timed(d.Layout.Km, false)
+	c.Slots = make([][][]likelihood.Entry, len(d.Slots))
+	c.Links = make([][]likelihood.Link, len(d.Links))
+	for g := range d.Slots {
+		c.Slots[g] = d.Slots[g][:c.Layout.Slots()]
+		c.Links[g] = d.Links[g][:c.Layout.Slots()]
+	}
+	return &c
 }

@@ -43,7 +43,7 @@ func slotTargets(p *model.Problem, t *model.Tally, fallback []float64) []float64
 	out := make([]float64, l.Slots())
 	for a := range out {
 		v := math.NaN()
-		if part := p.PartOf(a); part == model.Drift || part == model.Spread {
+		if part := p.PartOf(a); part != model.Survival && part != model.Detection {
 			out[a] = v
 			continue
 		}
@@ -85,7 +85,7 @@ func otherStarts(p *model.Problem) [][]float64 {
 			movementTargets(p, g, target[g])
 			for a := range target[g] {
 				v := detection
-				if part := p.PartOf(a); part == model.Drift || part == model.Spread {
+				if part := p.PartOf(a); part != model.Survival && part != model.Detection {
 					continue
 				}
 				if k := l.Reach(a); k == last-1 {
@@ -135,10 +135,13 @@ func movementTargets(p *model.Problem, g int, target []float64) {
 		n, way, days, quick = 0, 0, 0, 0
 	}
 	if n == 0 {
-		target[l.Drift()], target[l.Spread()] = 10, 10
-		return
+		way, days, quick, n = 10, 1, 100+100, 1
 	}
 	v := way / days
 	target[l.Drift()] = v
+	if l.Resting {
+		// A fifth of the fish, for a few days.
+		target[l.Rest()], target[l.RestKm()] = 0.2, 5*v
+	}
 	target[l.Spread()] = math.Sqrt(max(1e-4*v*v, (quick-2*v*way+v*v*days)/n))
 }

@@ -76,10 +76,9 @@ func NewLayout(rows []int) *Layout {
 func (l *Layout) Timed(km []float64, resting bool) *Layout {
 	c := *l
 	c.Km, c.Resting = km, resting
-	n := c.movementSlots()
-	for range n {
-		c.reach = append(c.reach[:len(c.reach):len(c.reach)], -1)
-		c.row = append(c.row[:len(c.row):len(c.row)], -1)
+	c.reach, c.row = l.reach[:l.river:l.river], l.row[:l.river:l.river]
+	for range c.movementSlots() {
+		c.reach, c.row = append(c.reach, -1), append(c.row, -1)
 	}
 	return &c
 }

@@ -72,7 +72,7 @@ func (r *resolver) factor(part Part, name string) (factor, error) {
 		return factor{name, bySite, 0}, nil
 	case name == "row" && part == Detection:
 		return factor{name, byRow, 0}, nil
-	case (part == Drift || part == Spread) && (name == "reach" || name == "site" || name == "row"):
+	case part.moves() && (name == "reach" || name == "site" || name == "row"):
 		return factor{}, fmt.Errorf("%s is of the fish, the same in all reaches: only then do times over reaches add up; use the cohort or columns of the fish", part)
 	case name == "reach":
 		return factor{}, fmt.Errorf("detection is about sites and rows; write site or row instead of reach")
@@ -88,12 +88,12 @@ func (r *resolver) factor(part Part, name string) (factor, error) {
 		return factor{name, fishNum, indexOf(r.numbers, name)}, nil
 	}
 	for i := range r.conditions {
-		if r.conditions[i].Name == name && part != Drift && part != Spread {
+		if r.conditions[i].Name == name && !part.moves() {
 			return factor{name, condition, i}, nil
 		}
 	}
 	for k := range h.River.Sites {
-		if _, ok := h.River.Sites[k].Attributes[name]; ok && part != Drift && part != Spread {
+		if _, ok := h.River.Sites[k].Attributes[name]; ok && !part.moves() {
 			return factor{name, siteNum, 0}, r.complete(part, name)
 		}
 	}

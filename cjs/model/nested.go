@@ -8,7 +8,12 @@ func (p *Problem) Within(q *Problem) bool {
 	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
 		return false
 	}
-	return p.termsWithin(Survival, p.Survival, q.Survival) && p.termsWithin(Detection, p.Detection, q.Detection)
+	for _, part := range []Part{Survival, Detection, Drift, Spread} {
+		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
+			return false
+		}
+	}
+	return p.AsOf == q.AsOf
 }
 
 func (p *Problem) termsWithin(part Part, a, b Terms) bool {

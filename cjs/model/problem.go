@@ -19,6 +19,9 @@ type Spec struct {
 	// Drift and Spread are terms of the fish (not of the reach); "" is "same".
 	// They matter only with [Input.AsOf].
 	Drift, Spread string
+	// Rest are terms (of the fish) of the share that rests after release; ""
+	// is that none does. Only with [Input.AsOf].
+	Rest string
 }
 
 // Hold is a value taken as known: of reach Reach, or of numbered row Row (the
@@ -85,7 +88,7 @@ type Problem struct {
 	Spec                Spec
 	Survival            Terms
 	Detection           Terms
-	Drift, Spread       Terms // with AsOf
+	Drift, Spread, Rest Terms // with AsOf
 	Histories           *history.Histories
 	Layout              *likelihood.Layout
 	Design              *likelihood.Design
@@ -147,6 +150,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		parts = append(parts, Drift, Spread)
 		if err := p.running(in.AsOf); err != nil {
 			return nil, err
+		}
+		if p.Layout.Resting {
+			parts = append(parts, Rest, RestKm)
 		}
 	}
 	r := &resolver{h: h, conditions: in.Conditions}
@@ -333,8 +339,11 @@ func (p *Problem) links() error {
 	}
 	for a := range p.Layout.Slots() {
 		link := likelihood.Link{Kind: dl}
-		if part := p.PartOf(a); part == Drift || part == Spread {
+		switch p.PartOf(a) {
+		case Drift, Spread, RestKm:
 			link.Kind = likelihood.Log
+		case Rest:
+			link.Kind = likelihood.Logit
 		}
 		if k := p.Layout.Reach(a); k >= 0 {
 			link = likelihood.Link{Kind: sl}
@@ -459,6 +468,9 @@ func (p *Problem) Words() string {
 	s := fmt.Sprintf("survival: %s · detection: %s", p.Survival, p.Detection)
 	if p.Running() {
 		s += fmt.Sprintf(" · drift: %s · spread: %s", p.Drift, p.Spread)
+		if p.Layout.Resting {
+			s += fmt.Sprintf(" · rest: %s", p.Rest)
+		}
 	}
 	return s
 }
@@ -475,8 +487,12 @@ func (p *Problem) TermsOf(part Part) Terms {
 		return p.Detection
 	case Drift:
 		return p.Drift
-	default:
+	case Spread:
 		return p.Spread
+	case Rest:
+		return p.Rest
+	default:
+		return Terms{} // one way lost by all that rest
 	}
 }
 
@@ -500,8 +516,12 @@ func (p *Problem) PartOf(a int) Part {
 		return Detection
 	case a == p.Layout.Drift():
 		return Drift
-	default:
+	case a == p.Layout.Spread():
 		return Spread
+	case a == p.Layout.Rest():
+		return Rest
+	default:
+		return RestKm
 	}
 }
 

@@ -39,7 +39,7 @@ func (p *Problem) running(asOf time.Time) error {
 		}
 	}
 	p.AsOf = asOf.UnixMilli()
-	p.Layout = p.Layout.Timed(km)
+	p.Layout = p.Layout.Timed(km, p.Spec.Rest != "")
 	if p.Spec.Drift == "" {
 		p.Spec.Drift = "same"
 	}
@@ -47,6 +47,11 @@ func (p *Problem) running(asOf time.Time) error {
 		p.Spec.Spread = "same"
 	}
 	var err error
+	if p.Spec.Rest != "" {
+		if p.Rest, err = p.terms(p.Spec.Rest); err != nil {
+			return fmt.Errorf("rest: %w", err)
+		}
+	}
 	if p.Drift, err = p.terms(p.Spec.Drift); err != nil {
 		return fmt.Errorf("drift: %w", err)
 	}
@@ -77,7 +82,7 @@ func (p *Problem) name(i int) string {
 // and there is no column of that name.
 func withReleaseDay(h *history.Histories, spec Spec) *history.Histories {
 	wanted := false
-	for _, s := range []string{spec.Survival, spec.Detection, spec.Drift, spec.Spread} {
+	for _, s := range []string{spec.Survival, spec.Detection, spec.Drift, spec.Spread, spec.Rest} {
 		if t, err := Parse(s); err == nil {
 			wanted = wanted || indexOf(t.Names(), ReleaseDay) >= 0
 		}
@@ -125,7 +130,7 @@ func (p *Problem) times() error {
 			if first > p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i))})
+			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
 			at, t = k, first
 		}
 	}
@@ -184,6 +189,7 @@ func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likeli
 	type key struct {
 		class, site int
 		ms          int64
+		fresh       bool
 	}
 	var out []likelihood.Wait
 	index := map[key]int{}
@@ -192,17 +198,22 @@ func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likeli
 			continue
 		}
 		each(i, func(site int, at int64) {
-			k := key{int(g), site, at}
+			k := key{int(g), site, at, p.fresh(i, site)}
 			w := float64(p.Histories.Weight(i))
 			if j, ok := index[k]; ok && p.Z == nil {
 				out[j].Weight += w
 				return
 			}
 			index[k] = len(out)
-			out = append(out, likelihood.Wait{Class: k.class, Z: p.numbersOf(i), Site: site, Days: float64(p.AsOf-at) / msPerDay, Weight: w})
+			out = append(out, likelihood.Wait{Class: k.class, Z: p.numbersOf(i), Site: site, Days: float64(p.AsOf-at) / msPerDay, Weight: w, Fresh: k.fresh})
 		})
 	}
 	return out
+}
+
+// fresh tells whether record i starts at site as a newly released fish.
+func (p *Problem) fresh(i, site int) bool {
+	return site == int(p.Histories.Entry[i]) && p.Histories.New(i)
 }
 
 // numbersOf are the design's numbers of record i, the constant first.

@@ -23,6 +23,9 @@ type truth struct {
 	// before it starts.
 	second, share  float64
 	rest, restDays float64
+	// restKm, where set instead of restDays, is the way lost by the rest, as
+	// the model has it.
+	restKm float64
 }
 
 // issue is the season of the study: what the numbers were to be was settled
@@ -48,6 +51,9 @@ func (tr truth) season(rnd *rand.Rand, fish int) *history.Histories {
 		t := released
 		if tr.rest > 0 && rnd.Float64() < tr.rest {
 			t += tr.restDays * rnd.ExpFloat64()
+			if tr.restKm > 0 {
+				t += passtime.Law{Km: tr.restKm, Drift: drift, Spread: tr.spread}.Quantile(rnd.Float64())
+			}
 		}
 		var seen uint64
 		for range rows {
