@@ -16,7 +16,7 @@ import (
 type Law struct {
 	// Drift is v in km/day, Spread σ in km/√day, with intervals on the
 	// logarithmic scale; that of the drift by profile likelihood where fish
-	// are hidden by as_of. Where its low end is then open (0), slow fish cannot
+	// are hidden by as_of and it is wide. Where its low end is then open (0), slow fish cannot
 	// be told from missing ones: the drift has an interval but no value, and
 	// the law no median.
 	Drift, Spread cjs.Estimate
@@ -62,6 +62,11 @@ type Check struct {
 const (
 	// fewest fish a law is fitted to.
 	fewest = 5
+	// profileFrom is the half width of the interval of log v from which on it is
+	// made by profile likelihood.
+	profileFrom = 0.05
+	// thinned: with many more fish than this the climb starts with some.
+	thinned = 4096
 	// checkFewest: with fewer fish the classes hold fewer than five each.
 	checkFewest = 50
 	classes     = 10
@@ -82,6 +87,13 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	if !ok {
 		return nil, "all fish took the same time", nil
 	}
+	if thin := o.thin(thinned); thin != nil {
+		m, err := cjs.Maximise(ctx, thin, start)
+		if err != nil {
+			return nil, "", err
+		}
+		start = m.X
+	}
 	m, err := cjs.Maximise(ctx, o, start)
 	if err != nil {
 		return nil, "", err
@@ -91,8 +103,11 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	law := passtime.Law{Km: km, Drift: math.Exp(m.X[0]), Spread: math.Exp(m.X[1])}
 	l.Check = check(law, days, room, opt.Shares)
 	info := [4]float64{-m.Point.H[0], -m.Point.H[1], -m.Point.H[2], -m.Point.H[3]}
+	det := info[0]*info[3] - info[1]*info[2]
 	var low, high float64
-	if l.Truncated {
+	// A drift known to a few percent has the same interval either way.
+	profile := l.Truncated && !(z*math.Sqrt(info[3]/det) < profileFrom)
+	if profile {
 		if low, high, err = o.profileDrift(ctx, m, z*z/2); err != nil {
 			return nil, "", err
 		}
@@ -105,14 +120,13 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 			return l, "", nil
 		}
 	}
-	det := info[0]*info[3] - info[1]*info[2]
 	cov := [4]float64{info[3] / det, -info[1] / det, -info[2] / det, info[0] / det}
 	se := func(v, s float64) float64 { return math.Sqrt(v*v*cov[0] + 2*v*s*cov[1] + s*s*cov[3]) }
 	l.Drift = onLog(m.X[0], se(1, 0), z)
 	l.Spread = onLog(m.X[1], se(0, 1), z)
 	l.Correlation = cov[1] / math.Sqrt(cov[0]*cov[3])
 	l.Mean = onLog(math.Log(law.Mean()), se(-1, 0), z)
-	if l.Truncated {
+	if profile {
 		l.Drift.Low, l.Drift.High, l.Drift.Method = low, high, "profile"
 		l.Mean.Low, l.Mean.High, l.Mean.Method = km/high, km/low, "profile"
 	}
@@ -143,7 +157,7 @@ type lawObjective struct {
 func (o *lawObjective) Columns() int { return 2 }
 
 func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
-	l := passtime.Law{Km: o.km, Drift: math.Exp(x[0]), Spread: math.Exp(x[1])}
+	l := law{passtime.Law{Km: o.km, Drift: math.Exp(x[0]), Spread: math.Exp(x[1])}}
 	var sum passtime.Derivatives
 	add := func(d passtime.Derivatives, sign float64) {
 		sum.Value += sign * d.Value
@@ -155,7 +169,7 @@ func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	}
 	for i, t := range o.days {
 		add(l.LogDensityDerivatives(t), 1)
-		if w := o.room[i]; !math.IsInf(w, 1) {
+		if w := o.room[i]; !l.arrived(w) {
 			add(l.LogCDFDerivatives(w), -1)
 		}
 	}
@@ -168,6 +182,30 @@ func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
 		vs := v * s * sum.VS
 		p.H = []float64{v*v*sum.VV + v*sum.V, vs, vs, s*s*sum.SS + s*sum.S}
 	}
+}
+
+// law is a first-passage law with a short cut.
+type law struct{ passtime.Law }
+
+// arrived tells that no fish is still under way after w days: 1 − F is below
+// 1e-18, and so are its derivatives against those of the density.
+func (l law) arrived(w float64) bool {
+	const far = 9 // Φ(−9) is 1e-19
+	return math.IsInf(w, 1) || l.Drift*w-l.Km > far*l.Spread*math.Sqrt(w)
+}
+
+// thin is the likelihood of about most of the fish, taken evenly; nil where
+// there are not many more.
+func (o *lawObjective) thin(most int) *lawObjective {
+	every := len(o.days) / most
+	if every < 4 {
+		return nil
+	}
+	out := &lawObjective{km: o.km}
+	for i := 0; i < len(o.days); i += every {
+		out.days, out.room = append(out.days, o.days[i]), append(out.room, o.room[i])
+	}
+	return out
 }
 
 // closedForm is the maximum where nothing is hidden: v = Σd/Σt, σ² the mean of

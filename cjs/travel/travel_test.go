@@ -534,6 +534,63 @@ func TestNoTimesNoTravel(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
+// As of a day long after the last fish nothing is hidden, and nothing need be
+// said; the law is the one of a season that is over.
+func TestAsOfLongAfterTheSeason(t *testing.T) {
+	h := &history.Histories{River: history.River{Sites: []history.Site{{Name: "Mill Lade", Km: 40}, {Name: "Tidehead", Km: 0}}}, Cohorts: []string{"all"}}
+	g := rand.New(rand.NewPCG(8, 8))
+	for range 400 {
+		at := int64(draw(g, passtime.Law{Km: 40, Drift: 6, Spread: 18}) * dayMs)
+		h.Entry, h.Seen, h.End, h.Cohort = append(h.Entry, 0), append(h.Seen, 1), append(h.End, 0), append(h.Cohort, 0)
+		h.Released, h.First, h.Last = append(h.Released, 0), append(h.First, at), append(h.Last, at)
+	}
+	over, err := New(context.Background(), h, Options{})
+	require.NoError(t, err)
+	late, err := New(context.Background(), h, Options{AsOf: 2000 * dayMs})
+	require.NoError(t, err)
+	assert.Empty(t, late.Warnings)
+	a, b := over.Stretches[0].Law, late.Stretches[0].Law
+	assert.InEpsilon(t, a.Drift.Value, b.Drift.Value, 1e-9, "Newton's tolerance")
+	assert.InEpsilon(t, a.Spread.Value, b.Spread.Value, 1e-9)
+	assert.InEpsilon(t, a.Spread.High, b.Spread.High, 1e-9)
+	// With 400 fish the interval of v is wide enough to be made by profile,
+	// which is nearly the other one.
+	assert.Equal(t, "profile", b.Drift.Method)
+	assert.InEpsilon(t, a.Drift.Low, b.Drift.Low, 0.01)
+	assert.InEpsilon(t, a.Drift.High, b.Drift.High, 0.01)
+	assert.InEpsilon(t, a.Mean.High, b.Mean.High, 0.01)
+}
+
+// A million fish: the short cuts that make them quick change nothing.
+func TestArrivedIsArrived(t *testing.T) {
+	for _, p := range []passtime.Law{{Km: 40, Drift: 6, Spread: 18}, {Km: 5, Drift: 25, Spread: 3}, {Km: 110, Drift: 0.5, Spread: 30}} {
+		l := law{p}
+		w := 1.0
+		for !l.arrived(w) {
+			w *= 1.01
+		}
+		assert.Less(t, p.Tail(w), 1e-18)
+		d := p.LogCDFDerivatives(w)
+		for _, x := range []float64{d.Value, d.V * p.Drift, d.S * p.Spread, d.VV * p.Drift * p.Drift, d.SS * p.Spread * p.Spread} {
+			// a⁴ at most, from two derivatives of φ(a).
+			assert.Less(t, math.Abs(x), 1e-18*1e5)
+		}
+		assert.False(t, l.arrived(math.Inf(-1)))
+		assert.True(t, l.arrived(math.Inf(1)))
+	}
+}
+
+func BenchmarkLawUnderWay(b *testing.B) {
+	g := rand.New(rand.NewPCG(9, 9))
+	days, room := seenBy(g, passtime.Law{Km: 40, Drift: 6, Spread: 18}, 100_000, 40, 60)
+	for b.Loop() {
+		if _, _, err := fitLaw(context.Background(), 40, days, room, Options{AsOf: 1}.filled()); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(len(days))*float64(b.N)/b.Elapsed().Seconds(), "fish/s")
+}
+
 // A site nobody was seen at, and a study whose releases have no time.
 func TestEmptyPlaces(t *testing.T) {
 	h := handMade()

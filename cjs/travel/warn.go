@@ -15,7 +15,7 @@ func (r *Result) warn(h *history.Histories) {
 		r.Warnings = append(r.Warnings, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
 	}
 	name := func(k int) string { return h.River.Sites[k].Name }
-	if r.Options.AsOf != 0 {
+	if r.hidden() {
 		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the seen days are those of the fast ones. Read the law's mean and median, which take account of it.",
 			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
 	}
@@ -42,6 +42,17 @@ func (r *Result) warn(h *history.Histories) {
 			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, a rest after release or travel at certain hours only are common reasons. Use the seen quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
 		}
 	}
+}
+
+// hidden tells whether as_of hides more than one journey in a hundred, or may.
+func (r *Result) hidden() bool {
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		if s.Cohort == All && r.Options.AsOf != 0 && (s.Law == nil || !(s.Law.Hidden < 0.01)) {
+			return true
+		}
+	}
+	return false
 }
 
 // below writes a small probability as a bound.

@@ -11,8 +11,15 @@ import (
 func (d *Fitted) Travel(ctx context.Context, opt travel.Options) (*travel.Result, error) {
 	opt.Level = d.Fit.Options.Level
 	opt.Seen, opt.SeenKnown = d.Fit.SeenAt(), d.Fit.SeenKnown
-	if !d.Study.AsOf.IsZero() {
-		opt.AsOf = d.Study.AsOf.UnixMilli()
+	// Fish that come after as_of or the last day have no travel time here.
+	until := d.Study.AsOf
+	if last := d.Study.LastDay; !last.IsZero() {
+		if end := last.AddDate(0, 0, 1); until.IsZero() || end.Before(until) {
+			until = end
+		}
+	}
+	if !until.IsZero() {
+		opt.AsOf = until.UnixMilli()
 	}
 	return travel.New(ctx, d.Histories, opt)
 }

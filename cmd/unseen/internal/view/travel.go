@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
@@ -202,6 +203,9 @@ func (v traveller) laws() Table {
 		previous = reach
 		row := []Cell{T(v.site(s.From)), T(v.site(s.To)), T(shown), T(v.cohort(s.Cohort))}
 		l := s.Law
+		if l != nil && l.Drift.Status == cjs.Absent && t.Notes == nil {
+			t.Notes = []Note{{Mark: statusMark(cjs.Absent), Text: "too early: slow fish cannot be told from missing ones"}}
+		}
 		if l == nil {
 			t.Rows = append(t.Rows, append(row, None(), None(), None(), None(), None(), None(), None(), None(), T("–"), T(""), T(s.WhyNoLaw)))
 			continue
