@@ -105,8 +105,9 @@ type Power struct {
 // Power finds the difference that the wanted chance takes. The test is that of
 // the two estimates of a fit: their difference by its standard error, with the
 // covariance of the two, against the normal distribution, two-sided. The
-// second cohort's mortality is raised or lowered in the same proportion in all
-// reaches spoken of; its own standard error moves with it.
+// second cohort's survival is moved by the same amount, on the scale of the
+// model's link, in all reaches spoken of, or where the model cannot, in all;
+// its standard error moves with it.
 func (f *Forecast) Power(ctx context.Context, c Contrast) (*Power, error) {
 	if c.Alpha == 0 {
 		c.Alpha = 0.05
@@ -131,7 +132,7 @@ func (f *Forecast) Power(ctx context.Context, c Contrast) (*Power, error) {
 	}
 	out.SE, out.Chance = now.se, now.chance(c.Alpha)
 	for _, higher := range []bool{false, true} {
-		v, err := f.detectable(ctx, &c, now, higher)
+		v, err := f.detectable(ctx, &c, higher)
 		if err != nil {
 			return nil, err
 		}
@@ -229,62 +230,53 @@ func (s *state) means(c *Contrast, cohort string) []likelihood.Mean {
 	return out
 }
 
+// farthest: survival moved by this on its link scale is 0 or 1.
+const farthest = 20
+
 // detectable is the value of the second cohort nearest to that of the first,
 // on one side, that is told from it with the wanted chance.
-func (f *Forecast) detectable(ctx context.Context, c *Contrast, now *contrasted, higher bool) (float64, error) {
-	// t is the logarithm of the factor on the second cohort's mortality; at
-	// level the two cohorts have the same value.
-	try := func(t float64) (*contrasted, error) {
-		p := f.Plan.withMortality(c, math.Exp(t))
-		s, err := p.state(ctx, nil)
-		if err != nil {
-			return nil, err
-		}
-		return s.contrast(ctx, c)
-	}
-	level := 0.0
-	low, high := -20.0, 5.0
+func (f *Forecast) detectable(ctx context.Context, c *Contrast, higher bool) (float64, error) {
+	way := f.state.direction(c)
+	try := func(t float64) (*contrasted, error) { return f.state.along(way, t).contrast(ctx, c) }
+	// At level the two cohorts have the same value.
+	level, low, high := 0.0, -float64(farthest), float64(farthest)
 	for range 60 {
 		level = (low + high) / 2
 		at, err := try(level)
 		if err != nil {
 			return math.NaN(), err
 		}
-		if at.why != "" || at.second < at.first {
-			high = level
-		} else {
+		if at.second < at.first {
 			low = level
+		} else {
+			high = level
 		}
 	}
 	// Away from there the chance rises.
 	near, far := level, level
-	step := 0.1
+	step := -0.05
 	if higher {
-		step = -step
+		step = 0.05
 	}
 	for {
 		far += step
 		step *= 1.5
-		if far < -14 || far > 4 {
-			return math.NaN(), nil // all alive or all dead, and still not seen
-		}
 		at, err := try(far)
 		if err != nil {
 			return math.NaN(), err
 		}
-		if at.why != "" {
-			return math.NaN(), nil
+		if math.Abs(far) > farthest || at.why != "" {
+			return math.NaN(), nil // all alive or all dead, and still not seen
 		}
 		if at.chance(c.Alpha) >= c.Chance {
 			break
 		}
 		near = far
 	}
-	var at *contrasted
 	for range 60 {
 		t := (near + far) / 2
-		var err error
-		if at, err = try(t); err != nil {
+		at, err := try(t)
+		if err != nil {
 			return math.NaN(), err
 		}
 		if at.chance(c.Alpha) >= c.Chance {
@@ -293,30 +285,68 @@ func (f *Forecast) detectable(ctx context.Context, c *Contrast, now *contrasted,
 			near = t
 		}
 	}
-	return at.second, nil
+	at, err := try(far)
+	return at.second, err
 }
 
-// withMortality is the plan with the second cohort's log survival multiplied
-// by factor in the reaches the contrast speaks of.
-func (p *Plan) withMortality(c *Contrast, factor float64) *Plan {
-	q := p.clone()
-	own := map[int]int{}
-	for i := range q.Cohorts {
-		h := &q.Cohorts[i]
-		if h.Name != c.Second {
-			continue
-		}
-		for k := range h.Survival {
-			if c.Target.Kind == Survival && k != c.Target.Reach || k >= c.Target.Site {
-				continue
-			}
-			old := h.Survival[k]
-			if _, ok := own[old]; !ok {
-				m := math.Pow(min(1-nearest, max(nearest, p.Values[old].Middle())), factor)
-				own[old] = q.add(p.Values[old].About, Value{Low: m, High: m})
-			}
-			h.Survival[k] = own[old]
-		}
+// direction is the change of the coefficients that raises the second cohort's
+// survival in the reaches spoken of by one on the link scale and leaves all
+// else alone. Where the model has none, as when cohorts differ by the same in
+// every reach, it is that for all reaches.
+func (s *state) direction(c *Contrast) []float64 {
+	p, l := s.problem, s.problem.Layout
+	second := make([]bool, len(p.Classes))
+	for i := range s.plan.Cohorts {
+		second[p.ClassOf[i]] = second[p.ClassOf[i]] || s.plan.Cohorts[i].Name == c.Second
 	}
-	return q
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	find := func(spoken func(reach int) bool) (way []float64, exact bool) {
+		shift := func(g, a int) float64 {
+			k := l.Reach(a)
+			if k < 0 || !second[g] || !spoken(k) {
+				return 0
+			}
+			if p.Design.Links[g][a].Kind == likelihood.Rate {
+				return -1
+			}
+			return 1
+		}
+		target := make([][]float64, len(p.Classes))
+		for g := range target {
+			target[g] = make([]float64, l.Slots())
+			for a := range target[g] {
+				target[g][a] = p.Design.Links[g][a].At(shift(g, a)).P
+			}
+		}
+		way = likelihood.Project(p.Design, target, nil)
+		exact = true
+		for g := range target {
+			for a := range target[g] {
+				if p.Design.Links[g][a].Kind != likelihood.Fixed {
+					exact = exact && math.Abs(p.Design.Predictor(way, g, a, z)-shift(g, a)) < 1e-6
+				}
+			}
+		}
+		return way, exact
+	}
+	way, exact := find(func(k int) bool {
+		return k < c.Target.Site && (c.Target.Kind != Survival || k == c.Target.Reach)
+	})
+	if !exact {
+		way, _ = find(func(int) bool { return true })
+	}
+	return way
+}
+
+// along is the state with its coefficients moved.
+func (s *state) along(way []float64, t float64) *state {
+	n := *s
+	n.x = slices.Clone(s.x)
+	for j, v := range way {
+		n.x[j] += t * v
+	}
+	n.releases, n.fixed, n.seen = nil, nil, nil
+	n.release()
+	return &n
 }

@@ -70,14 +70,46 @@ func TestPowerHeedsCovariance(t *testing.T) {
 	assert.Less(t, got.SE, 0.999*alone)
 	assert.Greater(t, got.SE, 0.5*alone)
 
-	// At the detected value the chance is what was asked for.
+	// A plan with the second cohort at the detected value has the chance that
+	// was asked for: survival of both reaches moved alike on the logit scale,
+	// found here by halving.
+	for _, want := range []float64{got.Lower, got.Higher} {
+		logit := func(x float64) float64 { return math.Log(x / (1 - x)) }
+		expit := func(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
+		low, high := -10.0, 10.0
+		for range 60 {
+			if mid := (low + high) / 2; expit(logit(0.6)+mid)*expit(logit(0.7)+mid) < want {
+				low = mid
+			} else {
+				high = mid
+			}
+		}
+		q := tworows()
+		n := len(q.Values)
+		q.Values = append(q.Values, plan.Value{}, plan.Value{})
+		for k, v := range []float64{0.6, 0.7} {
+			v = expit(logit(v) + low)
+			q.Values[n+k] = plan.Value{Low: v, High: v}
+			q.Cohorts[1].Survival[k] = n + k
+		}
+		again := power(t, q, "early vs late at Scar Weir", 0.05, 0.8)
+		assert.InDelta(t, want, again.Second, 1e-9)
+		assert.InDelta(t, got.First, again.First, 1e-9)
+		assert.InDelta(t, 0.8, again.Chance, 1e-9)
+	}
+	// Survival as a rate per km moves the same ways.
+	km := tworows()
+	km.Spec.SurvivalLink = "per km"
+	rate := power(t, km, "early vs late at Scar Weir", 0.05, 0.8)
+	assert.InDelta(t, got.Lower, rate.Lower, 0.01)
+	assert.InDelta(t, got.Higher, rate.Higher, 0.01)
+	// Cohorts that differ by the same in every reach: the first stays put.
 	q := tworows()
-	last := &q.Values[len(q.Values)-1]
-	last.Low = last.Low * got.Lower / got.Second
-	last.High = last.Low
-	again := power(t, q, "early vs late at Scar Weir", 0.05, 0.8)
-	assert.InDelta(t, got.Lower, again.Second, 1e-9)
-	assert.InDelta(t, 0.8, again.Chance, 0.01) // other reaches carry the difference here
+	q.Spec.Survival = "reach + cohort"
+	add := power(t, q, "early vs late at Scar Weir", 0.05, 0.8)
+	for _, v := range []float64{add.First - add.Lower, add.Higher - add.First} {
+		assert.InDelta(t, (1.959964+0.841621)*add.SE, v, 0.15*v) // near it: the standard error moves a little
+	}
 	// The default is the last site that can be had.
 	assert.Equal(t, 3, power(t, p, "early vs late", 0.05, 0.8).Contrast.Target.Site)
 	in := power(t, p, "early vs late in Mill Lade to Alder Ford", 0.05, 0.8)
