@@ -47,7 +47,7 @@ type dayResult struct {
 const (
 	seasonSeed  = 20250401 // fixed before the first run
 	seasonFish  = 3600
-	firstOnes   = 4
+	firstOnes   = 12
 	studyFolder = "../../testdata/studies"
 )
 
