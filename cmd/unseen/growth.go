@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/growth"
@@ -33,15 +34,7 @@ func growthAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var caught *growth.Recaptures
-	if d.Study.Recaptures != nil {
-		read, inputs, err := ingest.ReadRecaptures(d.Study, d.Histories)
-		if err != nil {
-			return err
-		}
-		caught, d.Inputs = read, append(d.Inputs, inputs...)
-	}
-	r, err := growth.New(d.Histories, caught, opt)
+	r, caught, err := growthOf(d, opt)
 	if err != nil {
 		return err
 	}
@@ -49,4 +42,19 @@ func growthAction(c *cli.Context) error {
 		page: view.GrowthPage(d, r, caught),
 		doc:  func() any { return wire.NewGrowth(wire.NewHead("growth", version(), d), d, r, caught) },
 	})
+}
+
+// growthOf reads the recaptures, nil where the study has none, and works out
+// growth.
+func growthOf(d *session.Data, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
+	var caught *growth.Recaptures
+	if d.Study.Recaptures != nil {
+		read, inputs, err := ingest.ReadRecaptures(d.Study, d.Histories)
+		if err != nil {
+			return nil, nil, err
+		}
+		caught, d.Inputs = read, append(d.Inputs, inputs...)
+	}
+	r, err := growth.New(d.Histories, caught, opt)
+	return r, caught, err
 }

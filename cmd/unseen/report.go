@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
 )
 
@@ -113,6 +114,12 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 		if err != nil {
 			return nil, err
 		}
+	}
+	if out.Growth, out.Recaptures, err = growthOf(d, growth.Options{}); err != nil {
+		if d.Study.Recaptures != nil {
+			return nil, err
+		}
+		out.Growth = nil // no lengths, no weights: nothing was asked
 	}
 	if d.Histories.First != nil {
 		if out.Travel, err = f.Travel(c.Context, travel.Options{}); err != nil {

@@ -103,22 +103,22 @@ func (r *Result) answer() []string {
 			out = append(out, s+".")
 		}
 	}
-	var why []string
-	if len(r.Files) > 0 {
-		why = append(why, view.Plural(len(r.Files), "file differs", "files differ"))
+	var what []string
+	for _, f := range r.Files {
+		what = append(what, f.File+" ("+f.Change+")")
 	}
-	if slices.ContainsFunc(r.Model, func(w Word) bool { return w.What != "verdict" }) {
-		var what []string
-		for _, w := range r.Model {
-			if w.What != "verdict" {
-				what = append(what, w.What)
-			}
+	const most = 5
+	if len(what) > most {
+		what = append(what[:most], view.Plural(len(r.Files)-most, "further file"))
+	}
+	for _, w := range r.Model {
+		if w.What != "verdict" {
+			what = append(what, w.What)
 		}
-		why = append(why, "so does: "+view.And(what))
 	}
 	switch {
-	case len(why) > 0:
-		out = append(out, strings.ToUpper(why[0][:1])+strings.Join(why, ", ")[1:]+".")
+	case len(what) > 0:
+		out = append(out, "What differs: "+view.And(what)+".")
 	case moved == 0:
 		out = append(out, "Nothing has changed: the same files, the same model, the same numbers.")
 	default:
@@ -189,10 +189,15 @@ func (r *Result) wordTable() view.Table {
 
 func (r *Result) measureTable() view.Table {
 	t := view.Table{ID: "measure_changes", Columns: []view.Column{
-		{Name: "what", Title: "measure", Key: true}, {Name: "before", Title: "before", Kind: view.Number, Digits: 3},
-		{Name: "now", Title: "now", Kind: view.Number, Digits: 3}}}
+		{Name: "what", Title: "measure", Key: true}, {Title: "before"}, {Title: "now"},
+		{Name: "before", Kind: view.Number}, {Name: "now", Kind: view.Number}}}
 	for _, m := range r.Measures {
-		t.Rows = append(t.Rows, []view.Cell{view.T(m.What), view.N(float64(m.Before)), view.N(float64(m.Now))})
+		digits := 3
+		if m.Before == wire.Number(math.Trunc(float64(m.Before))) {
+			digits = 0
+		}
+		before, now := float64(m.Before), float64(m.Now)
+		t.Rows = append(t.Rows, []view.Cell{view.T(m.What), view.T(view.Digits(before, digits)), view.T(view.Digits(now, digits)), view.N(before), view.N(now)})
 	}
 	return t
 }

@@ -13,13 +13,16 @@ type along struct {
 	released string // the label of the bar of all fish
 	first    string // where they were released
 	stops    []stop
+	// running: the season goes on, and what passed is so far.
+	running bool
 }
 
 type stop struct {
 	site, aside  string
 	seen, passed cjs.Estimate // percent
-	// away is the share still on its way; Absent where that is not asked.
-	away cjs.Estimate
+	// away is the share still to pass, and end what will have passed by the
+	// season's end; both Absent when it is over.
+	away, end cjs.Estimate
 }
 
 const (
@@ -36,9 +39,15 @@ func (a *along) draw(s *scene, width float64) float64 {
 	name = min(name, width*.3)
 	const bank = 12.0 // where the river runs
 	head := "passed"
-	figures := textWidth("100.0 %", textSize, true)
+	if a.running {
+		head = "passed so far"
+	}
+	figures := max(textWidth("100.0 %", textSize, true), textWidth(head, smallSize, false))
 	for _, p := range a.stops {
 		figures = max(figures, textWidth(interval(p.passed), smallSize, false))
+		if a.running {
+			figures = max(figures, textWidth("in the end 00.0 %", smallSize, false))
+		}
 	}
 	left := bank + 16 + name + 12
 	right := width - figures - 14
@@ -100,7 +109,7 @@ func (a *along) draw(s *scene, width float64) float64 {
 			s.text(from, y-7, "passed unseen", words{size: smallSize, halo: true})
 			if p.away.Value > 0 {
 				from = max(at(reach), from+textWidth("passed unseen ", smallSize, false)+6)
-				s.text(from, y-7, "on the way", words{size: smallSize, halo: true})
+				s.text(from, y-7, "still to pass", words{size: smallSize, halo: true})
 			}
 		}
 		label := view.Digits(p.seen.Value, 1) + " %"
@@ -117,6 +126,11 @@ func (a *along) draw(s *scene, width float64) float64 {
 			s.text(left, y+barHeight+13, view.Digits(p.seen.Value, 1)+" % seen", words{size: smallSize, colour: &muted, halo: true})
 		}
 		if !known {
+			if !math.IsNaN(p.passed.Low) && !math.IsNaN(p.passed.High) {
+				s.whisker(at(p.passed.Low), at(p.passed.High), y+barHeight/2)
+				s.text(width, y+25, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
+				continue
+			}
 			s.text(max(at(p.seen.Value), left)+8, y+15, "passed: cannot be told", words{size: smallSize, colour: &muted, halo: true})
 			continue
 		}
@@ -125,6 +139,9 @@ func (a *along) draw(s *scene, width float64) float64 {
 		}
 		s.text(width, y+10, view.Digits(p.passed.Value, 1)+" %", words{bold: true, anchor: end})
 		s.text(width, y+25, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
+		if a.running && !math.IsNaN(p.end.Value) {
+			s.text(width, y+39, "in the end "+view.Digits(p.end.Value, 1)+" %", words{size: smallSize, anchor: end, colour: &muted})
+		}
 	}
 	return bottom + 2*leading + 10
 }

@@ -37,6 +37,8 @@ func instead(s cjs.Status) string {
 	switch s {
 	case cjs.Inseparable:
 		return "known only as a product"
+	case cjs.TooEarly:
+		return "too early to tell"
 	default:
 		return "nothing to estimate it from"
 	}
@@ -107,6 +109,9 @@ func (r *rows) draw(s *scene, width float64) float64 {
 	s.ops = append(s.ops, over...)
 	for _, x := range all {
 		if math.IsNaN(x.Value) {
+			if !math.IsNaN(x.Low) && !math.IsNaN(x.High) {
+				s.segment(at(max(x.Low, r.axis.low)), x.y, at(min(x.High, r.axis.high)), x.y, x.look.colour, lineWidth, 4, 3)
+			}
 			s.text(left+4, x.y+4, instead(x.Status), words{size: smallSize, colour: &muted, halo: true})
 			continue
 		}

@@ -22,7 +22,8 @@ func percent(e cjs.Estimate) cjs.Estimate {
 func Passage(d *session.Fitted) *Figure {
 	h := d.Histories
 	river := &h.River
-	a := &along{first: river.Sites[0].Name, released: view.Plural(h.Fish(), "fish released", "fish released")}
+	a := &along{first: river.Sites[0].Name, released: view.Plural(h.Fish(), "fish released", "fish released"),
+		running: d.Fit.Problem.Running()}
 	var said []string
 	for _, p := range d.Fit.Passed {
 		if len(p.Of) > 0 {
@@ -30,6 +31,9 @@ func Passage(d *session.Fitted) *Figure {
 		}
 		site := &river.Sites[p.Site]
 		x := stop{site: site.Name, aside: awayFrom(river, p.Site), seen: percent(p.SeenShare), passed: percent(p.PassedShare)}
+		if a.running {
+			x.passed, x.away, x.end = percent(p.SoFar), percent(p.StillToPass), percent(p.PassedShare)
+		}
 		a.stops = append(a.stops, x)
 		if math.IsNaN(x.passed.Value) {
 			said = append(said, fmt.Sprintf("%s: %s %% seen; how many passed cannot be told", x.site, view.Digits(x.seen.Value, 1)))
@@ -39,17 +43,25 @@ func Passage(d *session.Fitted) *Figure {
 		if s := interval(x.passed); s != "" {
 			bounds = " (" + s + ")"
 		}
-		said = append(said, fmt.Sprintf("%s: %s %%%s passed, %s %% seen", x.site, view.Digits(x.passed.Value, 1), bounds, view.Digits(x.seen.Value, 1)))
+		line := fmt.Sprintf("%s: %s %%%s passed, %s %% seen", x.site, view.Digits(x.passed.Value, 1), bounds, view.Digits(x.seen.Value, 1))
+		if a.running && !math.IsNaN(x.away.Value) {
+			line += fmt.Sprintf(", %s %% still to pass", view.Digits(x.away.Value, 1))
+		}
+		said = append(said, line)
 	}
 	if len(a.stops) == 0 {
 		return nil
+	}
+	caption := fmt.Sprintf("Of the fish released: seen at the site, and estimated to have passed it unseen. Whiskers: %s interval of all that passed.", level(d.Fit))
+	if a.running {
+		caption = fmt.Sprintf("The season is still running. Of the fish released so far: seen at the site, estimated to have passed it unseen by now, and still to pass. Whiskers: %s interval of what has passed by now.", level(d.Fit))
 	}
 	return &Figure{
 		ID:    "passage",
 		Title: "Passage along the river",
 		Description: fmt.Sprintf("A bar for each site, the river running down. Of the fish released: %s. Whiskers are %s intervals.",
 			strings.Join(said, "; "), level(d.Fit)),
-		Caption: fmt.Sprintf("Of the fish released: seen at the site, and estimated to have passed it unseen. Whiskers: %s interval of all that passed.", level(d.Fit)),
+		Caption: caption,
 		body:    a,
 	}
 }

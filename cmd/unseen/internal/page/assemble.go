@@ -13,6 +13,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/growth"
 )
 
 // Content is what a report is made of. All but Fitted may be nil.
@@ -22,6 +23,8 @@ type Content struct {
 	Assess     *assess.Result
 	Covariates []assess.Covariate
 	Travel     *travel.Result
+	Growth     *growth.Result
+	Recaptures *growth.Recaptures
 	// Changes since an earlier result.
 	Changes *view.Page
 	// Version of the program and the Command that makes the same report.
@@ -71,13 +74,22 @@ func Assemble(c *Content) Report {
 			"Arrivals": figures["arrivals"], "The law of travel": figures["travel"],
 		}))
 	}
+	if c.Growth != nil {
+		add("growth", "Lengths, weights and growth", blocks(view.GrowthPage(c.Data, c.Growth, c.Recaptures).Sections, nil))
+	}
 	add("cannot", "What cannot be said", c.cannot())
 	assumptions := view.Assumptions().Sections
 	assumptions[0].Heading = "What a fit assumes"
-	add("cautions", "Assumptions and cautions", blocks(append(assumptions, view.Section{Notes: view.Cautions}), nil))
+	add("cautions", "Assumptions and cautions", blocks(append(assumptions, c.cautions()), nil))
 	add("methods", "Methods, ready to paste", c.methods())
 	add("again", "How to get these numbers again", c.again())
 	return r
+}
+
+// cautions are the small print of the fit.
+func (c *Content) cautions() view.Section {
+	sections := view.FitPage(c.Fitted).Sections
+	return sections[slices.IndexFunc(sections, isCaution)]
 }
 
 // blocks are sections, those with a figure by their heading.
@@ -100,7 +112,7 @@ func without(sections []view.Section, drop func(view.Section) bool) []view.Secti
 
 // isCaution tells the small print, which stands in a part of its own.
 func isCaution(s view.Section) bool {
-	return len(s.Notes) > 0 && slices.Equal(s.Notes, view.Cautions)
+	return slices.Contains(s.Notes, view.Cautions[0])
 }
 
 // mostHistories is the longest table of distinct histories shown; the whole is
