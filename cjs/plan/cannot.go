@@ -93,11 +93,7 @@ func (f *Forecast) cautions() {
 			"The model (%s) cannot hold all supposed values; it was planned with the nearest it can, off by at most %.3f (%s).", s.problem.Words(), s.off, s.offAt)})
 	}
 	f.SeenAgain = s.seen
-	var few []string
-	for _, names := range s.fewAgain() {
-		few = append(few, names)
-	}
-	if len(few) > 0 {
+	if few := s.fewAgain(); len(few) > 0 {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: FewAgain, About: "fish", Message: fmt.Sprintf(
 			"Fewer than %d of the fish seen at a site are expected to be seen again below it: %s. Detection there, and survival on both sides, rest on them; the figures are too hopeful. Simulate the plan (--verify), or share detection between cohorts.", fewAgain, list(few, 6))})
 	}

@@ -29,8 +29,9 @@ func FromFit(f *cjs.Fit) (*Plan, error) {
 		survival, detection = survival.Without(n.Name), detection.Without(n.Name)
 		left = append(left, n.Name)
 	}
-	p.Spec = m.Spec
-	p.Spec.Survival, p.Spec.Detection = survival.String(), detection.String()
+	// A season to come is planned to its end: nothing of an as_of stays.
+	p.Spec = model.Spec{Name: m.Spec.Name, Survival: survival.String(), Detection: detection.String(),
+		SurvivalLink: m.Spec.SurvivalLink, DetectionLink: m.Spec.DetectionLink}
 	if len(left) > 0 {
 		p.note("Fish are planned at their mean %s, as if they were alike in it.", strings.Join(left, ", "))
 	}

@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
 )
@@ -262,32 +261,4 @@ func FuzzParseWant(f *testing.F) {
 		fc := &plan.Forecast{Plan: p}
 		_, _ = fc.ParseContrast(s)
 	})
-}
-
-// TestFromFitOfExpectedCounts: a study whose counts are exactly the expected
-// ones plans its repetition with the standard errors it had itself: for a
-// single release observed and expected information are then the same.
-func TestFromFitOfExpectedCounts(t *testing.T) {
-	f := fitCjs4(t)
-	p, err := plan.FromFit(f)
-	require.NoError(t, err)
-	got := forecast(t, p)
-	require.Len(t, got.Survival, 3)
-	for k, s := range f.Survival {
-		assert.Equal(t, s.Status, got.Survival[k].Status)
-		if s.Status == cjs.Estimated {
-			assert.InEpsilon(t, s.SE, got.Survival[k].SE, 1e-6)
-			assert.InEpsilon(t, s.Value, got.Survival[k].Value, 1e-6)
-		}
-	}
-	for k, s := range f.Passed {
-		if s.PassedShare.Status == cjs.Estimated {
-			assert.InEpsilon(t, s.PassedShare.SE, got.Passed[k].SE, 1e-6)
-		}
-	}
-	require.Len(t, got.Products, 1)
-	assert.InEpsilon(t, f.Products[0].Value, got.Products[0].Value, 1e-6)
-	assert.InEpsilon(t, f.Products[0].SE, got.Products[0].SE, 1e-6)
-	require.Len(t, p.Notes, 2) // what the study could not tell
-	assert.Contains(t, p.Notes[0], "could not tell survival Scar Weir to Tidehead")
 }
