@@ -34,7 +34,7 @@ type Ratio struct {
 	Term string
 	// Against is the level a contrast is measured against; "" for a number.
 	Against string
-	Kind    string // "odds ratio" or "rate ratio"
+	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift and spread
 	// PerUnit is the ratio for one unit of the number (or of the contrast),
 	// PerSD for one standard deviation, with intervals made on the log scale.
 	PerUnit, PerSD Estimate
@@ -139,10 +139,12 @@ func (f *Fit) ratios() []Ratio {
 		if c.Part == model.Detection {
 			link = f.Problem.Spec.DetectionLink
 		}
-		switch link {
-		case "linear":
+		switch {
+		case c.Part == model.Drift || c.Part == model.Spread:
+			kind = "ratio"
+		case link == "linear":
 			continue
-		case "per km", "per day":
+		case link == "per km" || link == "per day":
 			kind = "rate ratio"
 		}
 		k := f.Coefficients[j]

@@ -107,13 +107,15 @@ func (r *Result) average(opt cjs.Options) {
 		}
 	}
 	for _, p := range fits[0].Fit.Passed {
-		var shares, fish, detection []one
+		var shares, fish, detection, soFar, still []one
 		for _, v := range fits {
 			for _, q := range v.Fit.Passed {
 				if q.Site == p.Site && equal(q.Of, p.Of) {
 					shares = append(shares, one{v.Weight, q.PassedShare})
 					detection = append(detection, one{v.Weight, q.Detection})
 					fish = append(fish, one{v.Weight, q.PassedFish})
+					soFar = append(soFar, one{v.Weight, q.SoFar})
+					still = append(still, one{v.Weight, q.StillToPass})
 					break
 				}
 			}
@@ -125,6 +127,10 @@ func (r *Result) average(opt cjs.Options) {
 		p.PassedShare, disagree = mean(shares, z)
 		note(disagree, "passed at "+river.Sites[p.Site].Name+words(p.Of))
 		p.Detection, _ = mean(detection, z)
+		if p.SoFar.Status != cjs.Absent {
+			p.SoFar, _ = mean(soFar, z)
+			p.StillToPass, _ = mean(still, z)
+		}
 		p.PassedFish = meanFish(fish, p.KnownPassed, z)
 		p.WithRetention = cjs.NoEstimate(cjs.Absent)
 		p.BetweenCohorts = math.NaN()
@@ -141,7 +147,7 @@ func (r *Result) average(opt cjs.Options) {
 	best := fits[0]
 	for _, w := range best.Fit.Warnings {
 		switch w.ID {
-		case cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
+		case cjs.WarnTooEarly, cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
 			r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnBestDoubtful, About: best.Name(),
 				Message: "The best variant has warnings of its own (" + w.ID + "): " + w.Message})
 		}
@@ -194,7 +200,7 @@ func mean(list []one, z float64) (e cjs.Estimate, disagree bool) {
 		weight += o.weight
 	}
 	if weight == 0 {
-		return cjs.NoEstimate(cjs.Inseparable), false
+		return noPoint(list), false
 	}
 	e = cjs.Estimate{Value: sum / weight, SE: 0, Status: cjs.Estimated}
 	for _, o := range list {
@@ -218,6 +224,21 @@ func mean(list []one, z float64) (e cjs.Estimate, disagree bool) {
 	}
 	e.Low, e.High, e.Method = cjs.Interval(e.Value, e.SE, z)
 	return e, disagree
+}
+
+// noPoint is what estimates without a value say together: where it is too early
+// for a point, the interval that holds all of theirs.
+func noPoint(list []one) cjs.Estimate {
+	e := cjs.NoEstimate(cjs.Inseparable)
+	for _, o := range list {
+		if o.Status == cjs.TooEarly {
+			if e.Status != cjs.TooEarly {
+				e = o.Estimate
+			}
+			e.Low, e.High = min(e.Low, o.Low), max(e.High, o.High)
+		}
+	}
+	return e
 }
 
 // meanFish averages numbers of fish; their interval stays above those known.

@@ -61,8 +61,9 @@ type Importance struct {
 	Weight float64
 }
 
-// Run fits every spec to in. All use the same fish: those that no variant
-// lacks a value for. done is called after each variant and may be nil. A
+// Run fits every spec to in. All use the same fish, those that no variant
+// lacks a value for, and all or none the times of a season that still runs
+// (in.AsOf), so that their likelihoods are of the same data. done is called after each variant and may be nil. A
 // variant that cannot be fitted does not stop the others; the error is of ctx,
 // or says that no variant could be fitted at all.
 func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Options, done func(n, of int)) (*Result, error) {
@@ -132,6 +133,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 
 func same(a, b *model.Problem) bool {
 	return b != nil && a.Survival.Equal(b.Survival) && a.Detection.Equal(b.Detection) &&
+		a.Drift.Equal(b.Drift) && a.Spread.Equal(b.Spread) &&
 		link(a.Spec.SurvivalLink) == link(b.Spec.SurvivalLink) && link(a.Spec.DetectionLink) == link(b.Spec.DetectionLink)
 }
 
@@ -191,18 +193,14 @@ func Weights(aicc []float64) []float64 {
 }
 
 func (r *Result) importance() {
-	for _, part := range []model.Part{model.Survival, model.Detection} {
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
 		sums := map[string]float64{}
 		var names []string
 		for _, v := range r.Variants {
 			if !v.Ranked() {
 				continue
 			}
-			terms := v.Fit.Problem.Survival
-			if part == model.Detection {
-				terms = v.Fit.Problem.Detection
-			}
-			for _, n := range terms.Names() {
+			for _, n := range v.Fit.Problem.TermsOf(part).Names() {
 				if _, ok := sums[n]; !ok {
 					names = append(names, n)
 				}
@@ -216,21 +214,32 @@ func (r *Result) importance() {
 	}
 }
 
-// Grid crosses survival and detection terms into specs, every pair once.
-func Grid(survival, detection []string, base model.Spec) []model.Spec {
-	if len(survival) == 0 {
-		survival = []string{base.Survival}
-	}
-	if len(detection) == 0 {
-		detection = []string{base.Detection}
-	}
-	var out []model.Spec
-	for _, s := range survival {
-		for _, d := range detection {
-			m := base
-			m.Name, m.Survival, m.Detection = "", s, d
-			out = append(out, m)
+// Grid crosses terms into specs, every combination once. A part without terms
+// keeps those of base.
+func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
+	base.Name = ""
+	out := []model.Spec{base}
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
+		if len(parts[part]) == 0 {
+			continue
 		}
+		var wider []model.Spec
+		for _, m := range out {
+			for _, terms := range parts[part] {
+				switch part {
+				case model.Survival:
+					m.Survival = terms
+				case model.Detection:
+					m.Detection = terms
+				case model.Drift:
+					m.Drift = terms
+				case model.Spread:
+					m.Spread = terms
+				}
+				wider = append(wider, m)
+			}
+		}
+		out = wider
 	}
 	return out
 }

@@ -144,7 +144,7 @@ func dipper(t testing.TB) model.Input {
 // reference file and tests nested pairs.
 func TestDipperRanking(t *testing.T) {
 	in := dipper(t)
-	specs := compare.Grid([]string{"same", "reach", "flood", "reach + sex"}, []string{"same", "site"}, model.Spec{})
+	specs := compare.Grid(map[model.Part][]string{model.Survival: {"same", "reach", "flood", "reach + sex"}, model.Detection: {"same", "site"}}, model.Spec{})
 	specs = append(specs, model.Spec{Survival: "nonsense", Detection: "same"}, model.Spec{Survival: "sex + reach", Detection: "site"})
 	calls := 0
 	r, err := compare.Run(context.Background(), in, specs, cjs.Options{}, func(n, of int) { calls++; assert.Equal(t, len(specs), of) })
@@ -225,7 +225,7 @@ func TestDipperRanking(t *testing.T) {
 
 func TestInflatedComparison(t *testing.T) {
 	in := dipper(t)
-	specs := compare.Grid([]string{"same", "flood"}, []string{"same"}, model.Spec{})
+	specs := compare.Grid(map[model.Part][]string{model.Survival: {"same", "flood"}, model.Detection: {"same"}}, model.Spec{})
 	r, err := compare.Run(context.Background(), in, specs, cjs.Options{VarianceInflation: 1.5, InflationEstimated: true}, nil)
 	require.NoError(t, err)
 	f := r.Variants[0].Fit

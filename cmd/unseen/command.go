@@ -18,6 +18,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 // outputFlags are the forms of output besides text, of every command.
@@ -30,7 +31,7 @@ func outputFlags() []cli.Flag {
 
 // asOfFlag overrides the study's as_of.
 func asOfFlag() cli.Flag {
-	return &cli.StringFlag{Name: "as-of", Usage: "count nothing later than `TIME` (ISO 8601)"}
+	return &cli.StringFlag{Name: "as-of", Usage: "count nothing after `TIME`, in a season that still runs"}
 }
 
 // studyPath is the one positional argument. A folder stands for the study.toml
@@ -73,28 +74,37 @@ func open(c *cli.Context, opt ingest.Options) (*session.Data, error) {
 }
 
 func openPath(c *cli.Context, path string, opt ingest.Options) (*session.Data, error) {
+	st, err := study.Load(path)
+	if err != nil {
+		return nil, err
+	}
 	if s := c.String("as-of"); s != "" {
-		t, err := parseMoment(s)
-		if err != nil {
-			return nil, err
+		if opt.AsOf, err = parseMoment(s, st.Location); err != nil {
+			return nil, callError("--as-of %w", err)
 		}
-		opt.AsOf = t
 	}
 	bar := progress.New(c.App.ErrWriter, "reading sightings", "records")
 	defer bar.Done()
 	opt.Progress = bar.Update
-	return session.Open(c.Context, path, opt)
+	return session.Read(c.Context, st, opt)
 }
 
-// parseMoment reads a moment of the line; a date alone is its end (UTC).
-func parseMoment(s string) (time.Time, error) {
+// parseMoment reads a moment of the line, in the study's zone where it has no
+// offset; a date alone is the end of that day.
+func parseMoment(s string, loc *time.Location) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, s); err == nil {
 		return t, nil
 	}
-	if t, err := time.Parse(time.DateOnly, s); err == nil {
-		return t.AddDate(0, 0, 1), nil
+	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05", "2006-01-02 15:04", "2006-01-02 15:04:05"} {
+		if t, err := time.ParseInLocation(layout, s, loc); err == nil {
+			return t, nil
+		}
 	}
-	return time.Time{}, callError("--as-of %q is no time; write 2025-05-20 (the end of that day, UTC) or 2025-05-20T12:00:00Z", s)
+	t, err := time.ParseInLocation(time.DateOnly, s, loc)
+	if err != nil {
+		return t, fmt.Errorf("%q is no time; write 2025-05-20 (the end of that day) or 2025-05-20T12:00, in the study's time zone (%s)", s, loc)
+	}
+	return t.AddDate(0, 0, 1), nil
 }
 
 // answer is what a command gives back, in each of its forms.
@@ -107,6 +117,7 @@ type answer struct {
 
 // show writes an answer in the form asked for.
 func show(c *cli.Context, d *session.Data, a answer) error {
+	a.page = view.Stamped(d, a.page)
 	if dir := c.String("csv"); dir != "" {
 		if err := saveTables(dir, d, a); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)

@@ -6,6 +6,7 @@ import (
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -17,11 +18,15 @@ func compareCommand() *cli.Command {
 		Usage:     "which model the data support, and estimates averaged over the models",
 		UsageText: "unseen compare STUDY.toml [flags]",
 		Description: "Fits every [[model]] of the study, or the grid that --survival and --detection span when\n" +
-			"they are given (each may be repeated), and ranks them by AICc.\n\n" +
+			"they are given (each may be repeated; --drift and --spread too while the season runs), and\n" +
+			"ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
+			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
 		Flags: append(append(append([]cli.Flag{
 			&cli.StringSliceFlag{Name: "survival", Usage: "`TERMS` of survival; repeat it to compare"},
 			&cli.StringSliceFlag{Name: "detection", Usage: "`TERMS` of detection; repeat it to compare"},
+			&cli.StringSliceFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of; repeat it to compare"},
+			&cli.StringSliceFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of; repeat it to compare"},
 			&cli.StringFlag{Name: "test", Usage: "test the model called `NAME` …"},
 			&cli.StringFlag{Name: "against", Usage: "… against the wider model called `NAME`"},
 		}, optionFlags()...), outputFlags()...), asOfFlag()),
@@ -42,8 +47,17 @@ func compareAction(c *cli.Context) error {
 		return err
 	}
 	var specs []model.Spec
-	if s, p := c.StringSlice("survival"), c.StringSlice("detection"); len(s)+len(p) > 0 {
-		specs = compare.Grid(s, p, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
+	grid := map[model.Part][]string{}
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
+		if terms := c.StringSlice(string(part)); len(terms) > 0 {
+			grid[part] = terms
+		}
+	}
+	if len(grid) > 0 {
+		if len(grid[model.Drift])+len(grid[model.Spread]) > 0 && !d.Running() {
+			return callError("%w", session.ErrSeasonOver)
+		}
+		specs = compare.Grid(grid, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
 	} else {
 		for _, m := range d.Study.Models {
 			specs = append(specs, model.SpecOf(m))

@@ -36,6 +36,8 @@ func modelFlags() []cli.Flag {
 		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
 	}, optionFlags()...)
 }
+		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: cohort, release_day, …"},
+		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: the same"},
 
 // optionFlags are how any model is fitted and its intervals are made.
 func optionFlags() []cli.Flag {
@@ -93,6 +95,7 @@ func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
 	})
 	if err != nil {
+		Drift: c.String("drift"), Spread: c.String("spread"),
 		return spec, callError("%w", err)
 	}
 	return spec, nil

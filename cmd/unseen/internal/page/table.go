@@ -96,7 +96,7 @@ func newTable(t view.Table, heading string) *table {
 					low, high = view.Digits(x.Low, c.Digits), view.Digits(x.High, c.Digits)
 				}
 				line.Cells = append(line.Cells,
-					cell{Text: view.Digits(x.Value, c.Digits), Mark: x.Mark, Class: "n e"},
+					cell{Text: x.Number(c.Digits), Mark: x.Mark, Class: "n e"},
 					cell{Text: low, Class: "n b"}, cell{Text: high, Class: "n b"})
 				tsv = append(tsv, full(x.Value), full(x.Low), full(x.High))
 			default:

@@ -4,6 +4,7 @@ package session
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -35,6 +36,11 @@ func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 		return nil, err
 	}
 	if !opt.AsOf.IsZero() {
+	return Read(ctx, st, opt)
+}
+
+// Read reads the tables of a study.
+func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, error) {
 		st.AsOf = opt.AsOf
 	}
 	r, err := ingest.Run(ctx, st, opt)
@@ -83,24 +89,37 @@ func (d *Data) Through() time.Time {
 }
 
 // Choice is the model asked for on the line: by name, or in terms. The zero
+// Running tells whether the season still runs: the study has an as_of, before
+// the end of its last_day where it has one.
+func (d *Data) Running() bool {
+	st := d.Study
+	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDay.AddDate(0, 0, 1)))
+}
+
 // value is the study's first model, or where it has none the default.
 type Choice struct {
 	Name                        string
 	Survival, Detection         string
 	SurvivalLink, DetectionLink string
 }
+	Drift, Spread               string
 
 // Spec finds the model that was chosen.
+// ErrSeasonOver refuses terms of movement where there is no as_of.
+var ErrSeasonOver = errors.New("drift and spread belong to a season that still runs; give --as-of, or as_of in the study")
+
 func (d *Data) Spec(c Choice) (model.Spec, error) {
 	terms := c
 	terms.Name = ""
 	inTerms := terms != Choice{}
 	switch {
 	case c.Name != "" && inTerms:
+	case !d.Running() && c.Drift+c.Spread != "":
+		return model.Spec{}, ErrSeasonOver
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
 		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink}, nil
+			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread}, nil
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":
@@ -119,9 +138,13 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	return model.Spec{}, fmt.Errorf("%s has no model %q; its models are %s", d.Study.Path, c.Name, strings.Join(names, ", "))
 }
 
-// Input is what models are fitted to.
+// Input is what models are fitted to; while the season runs, times too.
 func (d *Data) Input() (model.Input, error) {
-	return model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
+	in, err := model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
+	if d.Running() {
+		in.AsOf = d.Study.AsOf
+	}
+	return in, err
 }
 
 // Options of a fit.
@@ -153,6 +176,9 @@ type Fitted struct {
 	Fit     *cjs.Fit
 	Effects *cjs.Effects
 	// Replicates and what they say; nil but after a bootstrap.
+	// Plain is, while the season runs, the fit that takes every fish not seen
+	// again for dead or missed; nil when it is over.
+	Plain *cjs.Fit
 	Replicates *replicate.Set
 	Bootstrap  *replicate.Summary
 }
@@ -198,7 +224,17 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, options Options) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	return &Fitted{Data: d, Fit: f, Effects: e}, nil
+	out := &Fitted{Data: d, Fit: f, Effects: e}
+	if d.Running() {
+		in.AsOf = time.Time{}
+		if p, err = model.Build(in, spec); err != nil {
+			return nil, err
+		}
+		if out.Plain, err = cjs.New(ctx, p, opt); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // Compare fits several models to the same fish.

@@ -110,7 +110,7 @@ func ranges(c view.Column, rows [][]view.Cell, at int) []string {
 	wv, ws := 0, 0
 	for i, r := range rows {
 		x := r[at]
-		values[i] = view.Digits(x.Value, c.Digits) + mark(x, marked)
+		values[i] = x.Number(c.Digits) + mark(x, marked)
 		if x.Low == x.Low || x.High == x.High {
 			spans[i] = " (" + view.Span(x.Low, x.High, c.Digits) + ")"
 		}

@@ -1,11 +1,25 @@
 package view
 
+import (
+	"slices"
+
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
 // Cautions are printed at the foot of every fit.
 var Cautions = []string{
 	"Survival is apparent: a fish that stays behind, leaves the river elsewhere, or loses its tag counts as dead.",
 	"The estimates describe tagged fish of taggable size that were released here, not the whole run.",
 	"They hold under the assumptions listed by `unseen fit --assumptions`.",
 	"Permits and licensed practice decide on the handling of fish; the manager decides on the river.",
+}
+
+// cautions are those of a fit, after those of a season that still runs.
+func cautions(d *session.Data) []string {
+	if !d.Running() {
+		return Cautions
+	}
+	return append(slices.Clone(Preliminary), Cautions...)
 }
 
 // Assumptions is the screen of `unseen fit --assumptions`.

@@ -71,7 +71,7 @@ func ComparePage(d *session.Data, r *compare.Result, test *compare.Test) Page {
 		}
 		p.Sections = append(p.Sections, w)
 	}
-	p.Sections = append(p.Sections, Section{Notes: Cautions})
+	p.Sections = append(p.Sections, Section{Notes: cautions(d)})
 	return p
 }
 

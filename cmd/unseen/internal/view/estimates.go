@@ -17,13 +17,18 @@ var footnotes = map[cjs.Status]Note{
 	cjs.Borrowed:    {"‡", "rests on the assumption that detection here equals detection at other sites"},
 	cjs.Held:        {"§", "taken as known in the study file, not estimated"},
 	cjs.Absent:      {"¶", "nothing in the data to estimate it from"},
+	cjs.TooEarly:    {"‖", "the data end too early to tell slow fish from dead ones: only an interval, by profile likelihood"},
 }
 
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }
 
 // estimate is the cell of an estimate times a factor (100 for percent).
 func estimate(e cjs.Estimate, factor float64) Cell {
-	return R(factor*e.Value, factor*e.Low, factor*e.High).Marked(statusMark(e.Status))
+	c := R(factor*e.Value, factor*e.Low, factor*e.High).Marked(statusMark(e.Status))
+	if e.Status == cjs.TooEarly {
+		c.Text = "early"
+	}
+	return c
 }
 
 // groups says whom entries are for: the categories that occur in them.
@@ -131,7 +136,7 @@ func notesFor(t *Table) []Note {
 		}
 	}
 	var out []Note
-	for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held, cjs.Absent} {
+	for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held, cjs.Absent, cjs.TooEarly} {
 		if n := footnotes[s]; used[n.Mark] {
 			out = append(out, n)
 		}
@@ -166,6 +171,9 @@ func levelTitle(what string, level float64) string {
 
 // PassedTables shows how many fish passed each site.
 func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Table {
+	if running(passed) {
+		return RunningTables(river, passed, nil, level)
+	}
 	ofs := make([][]cjs.Category, len(passed))
 	for i := range passed {
 		ofs[i] = passed[i].Of
@@ -207,14 +215,7 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 			T(p.PassedShare.Method),
 		))
 	}
-	if !slices.ContainsFunc(passed, func(p cjs.Passed) bool { return p.Removed > 0 }) {
-		for i := range t.Columns {
-			if t.Columns[i].Name == "removed_above" {
-				t.Columns[i].Title = ""
-			}
-		}
-	}
-	return shown(t, ofs)
+	return shown(hideZero(t, "removed_above"), ofs)
 }
 
 // SpreadTable sets the spread of the cohorts beside the standard error of all
@@ -235,10 +236,14 @@ func SpreadTable(river *history.River, passed []cjs.Passed) Table {
 
 // RetentionTable shows what passed with and without allowing for lost tags.
 func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, level float64) Table {
+	what := "passed %"
+	if running(passed) {
+		what = "passed at season's end %"
+	}
 	t := Table{Title: fmt.Sprintf("Allowing for lost tags (%d of %d held fish kept theirs)", kept, held), Columns: []Column{
 		{Title: "site", Key: true},
-		{Title: levelTitle("passed % as sighted", level), Kind: Range, Digits: 1},
-		{Title: levelTitle("passed % had no tag been lost", level), Kind: Range, Digits: 1},
+		{Title: levelTitle(what+" as sighted", level), Kind: Range, Digits: 1},
+		{Title: levelTitle(what+" had no tag been lost", level), Kind: Range, Digits: 1},
 	}}
 	for _, p := range passed {
 		if !math.IsNaN(p.WithRetention.Value) && len(p.Of) == 0 {

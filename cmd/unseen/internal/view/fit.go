@@ -24,11 +24,11 @@ func Title(d *session.Data) string {
 func Stamp(d *session.Data) string {
 	h := d.Histories
 	var parts []string
-	if t := d.Through(); !t.IsZero() {
+	switch t := d.Through(); {
+	case d.Running():
+		parts = append(parts, "preliminary: data through "+through(d))
+	case !t.IsZero():
 		parts = append(parts, "data through "+day(t))
-	}
-	if t := d.Study.AsOf; !t.IsZero() {
-		parts = append(parts, "as of "+t.In(d.Study.Location).Format("2 January 2006 15:04 MST"))
 	}
 	fish := Plural(h.Fish(), "tagged fish", "tagged fish")
 	if n := len(h.Cohorts); n > 1 {
@@ -67,18 +67,24 @@ func FitPage(d *session.Fitted) Page {
 		}
 	}
 	passed := PassedTables(river, f.Passed, level)
+	survival := SurvivalTables(river, f.Survival, level)
+	if d.Plain != nil {
+		passed = RunningTables(river, f.Passed, d.Plain.Passed, level)
+		survival = RunningSurvivalTables(river, f.Survival, d.Plain.Survival, level)
+	}
 	for _, t := range []Table{SpreadTable(river, f.Passed), RetentionTable(river, f.Passed, f.Options.Retention.Held, f.Options.Retention.Kept, level)} {
 		if len(t.Rows) > 0 {
 			passed = append(passed, t)
 		}
 	}
 	add("Passed", passed)
-	add("Survival by reach", SurvivalTables(river, f.Survival, level))
+	add("Survival by reach", survival)
 	detection := DetectionTables(river, f.Detection, level)
 	if len(f.RowTests) > 0 {
 		detection = append(detection, RowTestTable(river, f.RowTests))
 	}
 	add("Detection", detection)
+	add("How the fish move", MovementTables(f.Movement, level))
 	add("Known only as products", ProductTables(river, f.Products, level))
 
 	add("Effects", EffectTables(river, d.Effects, level))
@@ -103,7 +109,7 @@ func FitPage(d *session.Fitted) Page {
 	}
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: []string{verdict(f)}},
-		Section{Notes: Cautions})
+		Section{Notes: cautions(d.Data)})
 	return p
 }
 
@@ -114,6 +120,9 @@ func Answer(d *session.Fitted) []string {
 	var known, last *cjs.Passed
 	for i := range d.Fit.Passed {
 		x := &d.Fit.Passed[i]
+	if d.Fit.Problem.Running() {
+		return runningAnswer(d)
+	}
 		if len(x.Of) > 0 {
 			continue
 		}
@@ -170,7 +179,11 @@ func ModelLine(f *cjs.Fit) string {
 	if l := f.Problem.Spec.DetectionLink; l != "" && l != "logit" {
 		d += " (" + l + ")"
 	}
-	return "survival: " + s + " · detection: " + d
+	s = "survival: " + s + " · detection: " + d
+	if f.Problem.Running() {
+		s += " · drift: " + f.Problem.Drift.String() + " · spread: " + f.Problem.Spread.String()
+	}
+	return s
 }
 
 func modelLines(d *session.Fitted) []string {

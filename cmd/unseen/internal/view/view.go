@@ -82,6 +82,15 @@ type Cell struct {
 	Mark string
 }
 
+// Number is the cell's number with that many decimals; words stand in the place
+// of one that does not exist.
+func (c Cell) Number(digits int) string {
+	if math.IsNaN(c.Value) && c.Text != "" {
+		return c.Text
+	}
+	return Digits(c.Value, digits)
+}
+
 // T is a cell of words.
 func T(s string) Cell { return Cell{Text: s} }
 

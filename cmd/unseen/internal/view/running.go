@@ -1,0 +1,259 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
+
+// Preliminary are the cautions of a season that still runs.
+var Preliminary = []string{
+	"Preliminary: the season still runs. Late records, corrected clocks and the fish to come will change these numbers.",
+	"Fish on their way are taken to go on as those before them: the same drift and spread, no long rest, deaths as in those already seen.",
+}
+
+// through says up to when data count: a day where it is the day's end, else
+// with the time of day.
+func through(d *session.Data) string {
+	t := d.Study.AsOf.In(d.Study.Location)
+	if before := t.Add(-time.Nanosecond); before.Day() != t.Day() {
+		return day(before)
+	}
+	return t.Format("2 January 2006 15:04 MST")
+}
+
+// Stamped puts the day the data go through on every table of a page while the
+// season runs: on what people see in the headings, in CSV as a column.
+func Stamped(d *session.Data, p Page) Page {
+	if !d.Running() {
+		return p
+	}
+	stamp := "data through " + through(d)
+	when := d.Study.AsOf.UTC().Format(time.RFC3339)
+	p.Sections = slices.Clone(p.Sections)
+	for i := range p.Sections {
+		s := &p.Sections[i]
+		s.Tables = slices.Clone(s.Tables)
+		seen := false
+		for j := range s.Tables {
+			t := &s.Tables[j]
+			if !t.CSVOnly {
+				seen = true
+				if s.Heading == "" {
+					t.Title = joined(t.Title, stamp)
+				}
+			}
+			if t.ID == "" {
+				continue
+			}
+			t.Columns = append(slices.Clip(t.Columns), Column{Name: "data_through"})
+			t.Rows = slices.Clone(t.Rows)
+			for r := range t.Rows {
+				t.Rows[r] = append(slices.Clip(t.Rows[r]), T(when))
+			}
+		}
+		if seen && s.Heading != "" {
+			s.Heading = joined(s.Heading, stamp)
+		}
+	}
+	return p
+}
+
+func joined(a, b string) string {
+	if a == "" {
+		return strings.ToUpper(b[:1]) + b[1:]
+	}
+	return a + " · " + b
+}
+
+// runningAnswer says how many have passed so far, are still to come, and will
+// have passed at the season's end.
+func runningAnswer(d *session.Fitted) []string {
+	river := &d.Histories.River
+	level := func(e cjs.Estimate) string {
+		s := Percent(e.Value, 1)
+		if !math.IsNaN(e.Low) || !math.IsNaN(e.High) {
+			s += " (" + Span(100*e.Low, 100*e.High, 1) + " %)"
+		}
+		return s
+	}
+	var known, last, plain *cjs.Passed
+	for i := range d.Fit.Passed {
+		x := &d.Fit.Passed[i]
+		if len(x.Of) > 0 {
+			continue
+		}
+		last = x
+		if !math.IsNaN(x.SoFar.Value) {
+			known = x
+		}
+	}
+	if last == nil {
+		return []string{"No site stands below the release: nothing can be said of passing."}
+	}
+	var out []string
+	if known != nil {
+		site := river.Sites[known.Site].Name
+		s := fmt.Sprintf("By %s, %s of %s tagged fish released %s had passed %s; %s were seen there.", through(d.Data), level(known.SoFar),
+			Digits(float64(known.Released), 0), releasedAt(d.Histories, known.Site), site, Percent(known.SeenShare.Value, 1))
+		if e := known.PassedShare; math.IsNaN(e.Value) {
+			s += fmt.Sprintf(" How many are still to come cannot be said yet: it is too early to tell slow fish from dead ones. By the season's end %s %% will have passed, no nearer than that.", Span(100*e.Low, 100*e.High, 0))
+		} else {
+			s += fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", level(known.StillToPass), level(e))
+		}
+		out = append(out, s)
+		if d.Plain != nil {
+			plain = samePassed(d.Plain.Passed, known)
+		}
+		if plain != nil && !math.IsNaN(plain.PassedShare.Value) {
+			out = append(out, fmt.Sprintf("Read as a finished season, with every fish not seen again taken for dead or missed, the same data would say %s.", level(plain.PassedShare)))
+		}
+	}
+	if last != known {
+		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there so far, which is survival times detection.",
+			river.Sites[last.Site].Name, level(last.SeenShare)))
+	}
+	return out
+}
+
+func samePassed(list []cjs.Passed, as *cjs.Passed) *cjs.Passed {
+	for i := range list {
+		if list[i].Site == as.Site && slices.Equal(list[i].Of, as.Of) {
+			return &list[i]
+		}
+	}
+	return nil
+}
+
+// running tells a passed table of a season that still runs.
+func running(passed []cjs.Passed) bool {
+	return slices.ContainsFunc(passed, func(p cjs.Passed) bool { return p.SoFar.Status != cjs.Absent && p.SoFar.Status != "" })
+}
+
+// RunningTables shows, while the season runs, how many fish have passed each
+// site so far and are still to. plain is the passed table with the season
+// taken as over, or nil.
+func RunningTables(river *history.River, passed, plain []cjs.Passed, level float64) []Table {
+	ofs := make([][]cjs.Category, len(passed))
+	for i := range passed {
+		ofs[i] = passed[i].Of
+	}
+	g := groupsOf(ofs)
+	t := Table{ID: "passed", Columns: append(g.columns(),
+		Column{Name: "site", Title: "site", Key: true},
+		Column{Name: "seen_percent", Title: levelTitle("seen so far %", level), Kind: Range, Digits: 1},
+		Column{Name: "passed_so_far_percent", Title: levelTitle("passed so far %", level), Kind: Range, Digits: 1},
+		Column{Name: "still_to_pass_percent", Title: levelTitle("still to pass %", level), Kind: Range, Digits: 1},
+		Column{Name: "passed_percent", Title: levelTitle("passed at season's end %", level), Kind: Range, Digits: 1},
+		Column{Name: "passed_percent_se", Kind: Number},
+		Column{Name: "released", Title: "released", Kind: Count},
+		Column{Name: "removed_above", Title: "removed above", Kind: Count},
+		Column{Name: "seen", Title: "seen so far", Kind: Count},
+		Column{Title: "detection %", Kind: Number, Digits: 1},
+		Column{Name: "detection_percent", Kind: Range},
+		Column{Name: "passed_fish", Title: levelTitle("fish passed so far", level), Kind: Range},
+		Column{Name: "passed_percent_were_the_season_over", Title: levelTitle("passed %, were the season over", level), Kind: Range, Digits: 1},
+		Column{Name: "passed_percent_with_retention", Kind: Range},
+		Column{Name: "between_cohorts_sd_percent", Kind: Number},
+		Column{Name: "status"},
+		Column{Name: "method"},
+	)}
+	for i := range passed {
+		p := &passed[i]
+		over := None()
+		if q := samePassed(plain, p); q != nil {
+			over = estimate(q.PassedShare, 100)
+		}
+		t.Rows = append(t.Rows, append(g.cells(p.Of),
+			T(river.Sites[p.Site].Name),
+			estimate(p.SeenShare, 100),
+			estimate(p.SoFar, 100),
+			estimate(p.StillToPass, 100),
+			estimate(p.PassedShare, 100),
+			N(100*p.PassedShare.SE),
+			I(p.Released),
+			I(p.Removed),
+			I(p.Seen),
+			N(100*p.Detection.Value).Marked(statusMark(p.Detection.Status)),
+			estimate(p.Detection, 100),
+			estimate(p.PassedFish, 1),
+			over,
+			estimate(p.WithRetention, 100),
+			N(100*p.BetweenCohorts),
+			T(string(p.PassedShare.Status)),
+			T(p.PassedShare.Method),
+		))
+	}
+	return shown(hideEmpty(hideZero(t, "removed_above"), "passed_percent_were_the_season_over"), ofs)
+}
+
+// hideZero takes a count column of nothing but 0 out of what people see.
+func hideZero(t Table, name string) Table {
+	for i, c := range t.Columns {
+		if c.Name == name && !slices.ContainsFunc(t.Rows, func(r []Cell) bool { return r[i].Value > 0 }) {
+			t.Columns[i].Title = ""
+		}
+	}
+	return t
+}
+
+// RunningSurvivalTables shows survival by reach beside what it would be were
+// the season over.
+func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival, level float64) []Table {
+	ofs := make([][]cjs.Category, len(survival))
+	for i := range survival {
+		ofs[i] = survival[i].Of
+	}
+	g := groupsOf(ofs)
+	columns := append(g.columns(),
+		Column{Name: "from"}, Column{Name: "to"}, Column{Title: "reach", Key: true},
+		Column{Name: "km", Title: "km", Kind: Number, Digits: 1},
+		Column{Name: "at", Title: "at"})
+	columns = append(columns, estimateColumns("survival", "survival", level)...)
+	t := Table{ID: "survival", Columns: append(columns,
+		Column{Name: "survival_were_the_season_over", Title: levelTitle("were the season over", level), Kind: Range, Digits: 3})}
+	for _, s := range survival {
+		row := append(g.cells(s.Of),
+			T(river.Sites[s.From].Name), T(river.Sites[s.From+1].Name), T(river.Reach(s.From)),
+			N(river.ReachKm(s.From)), at(s.At))
+		over := None()
+		for _, q := range plain {
+			if q.From == s.From && slices.Equal(q.Of, s.Of) {
+				over = estimate(q.Estimate, 1)
+			}
+		}
+		t.Rows = append(t.Rows, append(append(row, estimateCells(s.Estimate)...), over))
+	}
+	tables := shown(hideEmpty(t, "km", "at"), ofs)
+	last := &tables[len(tables)-2]
+	last.Notes = append(last.Notes, Note{Text: "were the season over: the plain model, which takes every fish not seen again for dead or missed"})
+	return tables
+}
+
+// MovementTables shows how fast the fish drift and how far they spread.
+func MovementTables(movement []cjs.Movement, level float64) []Table {
+	ofs := make([][]cjs.Category, len(movement))
+	for i := range movement {
+		ofs[i] = movement[i].Of
+	}
+	g := groupsOf(ofs)
+	t := Table{ID: "movement", Columns: append(g.columns(),
+		Column{Name: "at", Title: "at"},
+		Column{Name: "drift_km_per_day", Title: levelTitle("drift km/day", level), Kind: Range, Digits: 1},
+		Column{Name: "drift_se", Kind: Number},
+		Column{Name: "spread_km_per_root_day", Title: levelTitle("spread km/√day", level), Kind: Range, Digits: 1},
+		Column{Name: "spread_se", Kind: Number},
+		Column{Name: "status"}, Column{Name: "method"},
+	)}
+	for _, m := range movement {
+		t.Rows = append(t.Rows, append(g.cells(m.Of), at(m.At), estimate(m.Drift, 1), N(m.Drift.SE), estimate(m.Spread, 1), N(m.Spread.SE),
+			T(string(m.Drift.Status)), T(m.Drift.Method)))
+	}
+	return shown(hideEmpty(t, "at"), ofs)
+}
