@@ -3,7 +3,6 @@ package whatif
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -63,13 +62,10 @@ const influenceChunk = 1 << 12
 // Pregibon 1981, Annals of Statistics 9:705–724, for one family of models; the
 // step is the same for any likelihood), and the mean over fish is
 // over one fish less. Fish of the same history that the model cannot tell
-// apart are one entry. The error is ctx's, or says that times of passage are
-// part of the model.
+// apart are one entry. The model must have no times of passage. The error is
+// ctx's.
 func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) {
 	p := f.Problem
-	if p.Running() {
-		return nil, fmt.Errorf("single fish cannot be weighed while the season runs: a fish's score then includes its times")
-	}
 	pulls := pullsOf(f)
 	reps, alike := representatives(p)
 	chunks := (len(reps) + influenceChunk - 1) / influenceChunk

@@ -78,8 +78,10 @@ func (o *Outcome) Largest() float64 {
 type Result struct {
 	// Outcomes of all changes, the largest move first; those without any last.
 	Outcomes []*Outcome
-	// Influence lists the fish that move the passed shares most.
+	// Influence lists the fish that move the passed shares most; where there
+	// is no such list WhyNone says why.
 	Influence []Influence
+	WhyNone   string
 }
 
 // Options of a run. The zero value is the documented default.
@@ -140,6 +142,10 @@ func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Resul
 		}
 		return cmp.Compare(y, x)
 	})
+	if f.Problem.Running() {
+		r.WhyNone = "while the season runs a fish also counts by its times, of which this list knows nothing"
+		return r, nil
+	}
 	most := opt.Most
 	if most == 0 {
 		most = 10

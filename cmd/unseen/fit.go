@@ -23,7 +23,9 @@ func fitCommand() *cli.Command {
 			"model on the line the study's first [[model]] is fitted, or where it has none\n" +
 			"survival \"reach by cohort\" with detection \"row\".\n\n" +
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
-		Flags:  append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(), &cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
+		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(),
+			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "fit again with each rule, cohort and site changed, and name the fish that pull hardest"},
+			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
 		Action: fitAction,
 	}
 }
@@ -34,10 +36,10 @@ func modelFlags() []cli.Flag {
 		&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"},
 		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
 		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
-	}, optionFlags()...)
-}
 		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: cohort, release_day, …"},
 		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: the same"},
+	}, optionFlags()...)
+}
 
 // optionFlags are how any model is fitted and its intervals are made.
 func optionFlags() []cli.Flag {
@@ -93,9 +95,9 @@ func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
 	spec, err := d.Spec(session.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
+		Drift: c.String("drift"), Spread: c.String("spread"),
 	})
 	if err != nil {
-		Drift: c.String("drift"), Spread: c.String("spread"),
 		return spec, callError("%w", err)
 	}
 	return spec, nil
@@ -117,6 +119,11 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 	}
 	if c.String("interval") == "bootstrap" {
 		if err := bootstrap(c, f); err != nil {
+			return err
+		}
+	}
+	if c.Bool("what-if") {
+		if err := askWhatIf(c, f); err != nil {
 			return err
 		}
 	}

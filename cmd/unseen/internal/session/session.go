@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cjs/whatif"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
@@ -35,12 +36,12 @@ func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !opt.AsOf.IsZero() {
 	return Read(ctx, st, opt)
 }
 
 // Read reads the tables of a study.
 func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, error) {
+	if !opt.AsOf.IsZero() {
 		st.AsOf = opt.AsOf
 	}
 	r, err := ingest.Run(ctx, st, opt)
@@ -88,7 +89,6 @@ func (d *Data) Through() time.Time {
 	return time.UnixMilli(last).In(d.Study.Location)
 }
 
-// Choice is the model asked for on the line: by name, or in terms. The zero
 // Running tells whether the season still runs: the study has an as_of, before
 // the end of its last_day where it has one.
 func (d *Data) Running() bool {
@@ -96,26 +96,27 @@ func (d *Data) Running() bool {
 	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDay.AddDate(0, 0, 1)))
 }
 
+// Choice is the model asked for on the line: by name, or in terms. The zero
 // value is the study's first model, or where it has none the default.
 type Choice struct {
 	Name                        string
 	Survival, Detection         string
 	SurvivalLink, DetectionLink string
-}
 	Drift, Spread               string
+}
 
-// Spec finds the model that was chosen.
 // ErrSeasonOver refuses terms of movement where there is no as_of.
 var ErrSeasonOver = errors.New("drift and spread belong to a season that still runs; give --as-of, or as_of in the study")
 
+// Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
 	terms := c
 	terms.Name = ""
 	inTerms := terms != Choice{}
 	switch {
-	case c.Name != "" && inTerms:
 	case !d.Running() && c.Drift+c.Spread != "":
 		return model.Spec{}, ErrSeasonOver
+	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
 		return model.Spec{Survival: c.Survival, Detection: c.Detection,
@@ -175,12 +176,14 @@ type Fitted struct {
 	*Data
 	Fit     *cjs.Fit
 	Effects *cjs.Effects
-	// Replicates and what they say; nil but after a bootstrap.
 	// Plain is, while the season runs, the fit that takes every fish not seen
 	// again for dead or missed; nil when it is over.
 	Plain *cjs.Fit
+	// Replicates and what they say; nil but after a bootstrap.
 	Replicates *replicate.Set
 	Bootstrap  *replicate.Summary
+	// WhatIf is what the answer hangs on; nil unless asked.
+	WhatIf *whatif.Result
 }
 
 // Replicated gives the fit its intervals by replicates: bias-corrected ones,

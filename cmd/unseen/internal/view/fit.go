@@ -93,6 +93,10 @@ func FitPage(d *session.Fitted) Page {
 		p.Sections = append(p.Sections, ReplicateSection(d.Replicates, d.Bootstrap, level))
 	}
 
+	if d.WhatIf != nil {
+		p.Sections = append(p.Sections, whatIfSections(river, d.WhatIf)...)
+	}
+
 	heading := "Model"
 	if name := f.Problem.Spec.Name; name != "" {
 		heading += ": " + name
@@ -116,13 +120,13 @@ func FitPage(d *session.Fitted) Page {
 // Answer says in words how many fish passed the last site of which that can be
 // said, and of which it cannot.
 func Answer(d *session.Fitted) []string {
+	if d.Fit.Problem.Running() {
+		return runningAnswer(d)
+	}
 	river := &d.Histories.River
 	var known, last *cjs.Passed
 	for i := range d.Fit.Passed {
 		x := &d.Fit.Passed[i]
-	if d.Fit.Problem.Running() {
-		return runningAnswer(d)
-	}
 		if len(x.Of) > 0 {
 			continue
 		}

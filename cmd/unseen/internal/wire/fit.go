@@ -88,6 +88,7 @@ type Fit struct {
 	Effects      Effects       `json:"effects"`
 	OneSite      *OneSite      `json:"one_site"`
 	Bootstrap    *Bootstrap    `json:"bootstrap"`
+	WhatIf       *WhatIf       `json:"what_if"`
 	Warnings     []Warning     `json:"warnings"`
 }
 
@@ -128,6 +129,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		RowTests:     rowTests(river, f.RowTests),
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
+		WhatIf:       whatIf(river, d.WhatIf),
 		Bootstrap:    bootstrap(d.Replicates, d.Bootstrap, f.Options.Level),
 		Warnings:     warnings(f.Warnings),
 	}
