@@ -1,0 +1,74 @@
+package likelihood
+
+// SurvivedBy is, of newly released fish, the probability to have come to site
+// k by the end of the data: S_e … S_{k−1} F_ek.
+func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
+	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+		// arrive leaves out what was missed on the way: here it does not matter.
+		l := d.Layout
+		q := 1.0
+		for r := t.Site; r < k; r++ {
+			q *= c.probs[l.survival[r]].P
+		}
+		f := 1 - w.late[k]
+		for r := t.Site; r < k; r++ {
+			a := l.survival[r]
+			add(a, q*f*c.probs[a].U)
+		}
+		for m, a := range l.movement() {
+			add(a, q*w.f[k].g[m])
+		}
+		return q * f
+	})
+}
+
+// UnseenBy is, of fish last seen (or released) at site i and not since, the
+// probability that they have passed site k > i by the end of the data.
+func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
+	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+		l := d.Layout
+		past := w.past(c, k)
+		q := past.f / w.chi
+		for n, a := range w.slots {
+			v := w.g[n] // beyond k: as in χ
+			if a < l.start(k) {
+				v = w.u[n] * past.f
+			}
+			add(a, v/w.chi-q*w.g[n]/w.chi)
+		}
+		n := len(w.slots)
+		for m, a := range l.movement() {
+			add(a, past.g[m]/w.chi-q*w.g[n+m]/w.chi)
+		}
+		return q
+	})
+}
+
+func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []Passage {
+	l := d.Layout
+	c, w := newChain(l), newWaiting(l)
+	var out []Passage
+	index := map[int]int{}
+	for i := range fish {
+		t := &fish[i]
+		j, ok := index[t.Class]
+		if !ok {
+			j = len(out)
+			index[t.Class] = j
+			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
+		}
+		w.set(c, d, x, t, 1)
+		for k := t.Site + 1; k < l.sites; k++ {
+			s := &out[j].Sites[k]
+			q := one(c, w, t, k, func(slot int, v float64) {
+				for n, zn := range t.Z {
+					s.g[n*l.Slots()+slot] += t.Weight * zn * v
+				}
+			})
+			s.Fish += t.Weight
+			s.Value += t.Weight * q
+			s.Own += t.Weight * q * (1 - q)
+		}
+	}
+	return out
+}

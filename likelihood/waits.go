@@ -1,0 +1,156 @@
+package likelihood
+
+import "math"
+
+// Wait is a fish last sighted (or released) at Site, first there Days before
+// the day the data end, and not seen since. With S, q and F the chance to have
+// come by then, it is never seen with probability
+//
+//	χ = 1 − Σ_j S_i…S_{j−1} q_{i+1}…q_{j−1} (1 − q_j) F_ij,  j > i
+type Wait struct {
+	Class  int
+	Z      []float64
+	Site   int
+	Days   float64 // ≥ 0
+	Weight float64
+	Fresh  bool // see [Trip]
+}
+
+// waiting is what one wait needs: for site j > i, the sites a fish can come to.
+type waiting struct {
+	chi    float64
+	arrive []float64 // site: S…q…, comes there alive and unseen since i
+	late   []float64 // site: 1 − F
+	f      []moving  // site: F
+	// below[k] = Σ over j ≥ k of A_j F_j, A_j being the chance to be next seen
+	// at j; without second derivatives.
+	below []moving
+	// For each river slot from the survival of reach i on, in order:
+	slots []int
+	u, v  []float64              // logarithmic derivative of S or q, and the link's V
+	g     []float64              // ∂χ/∂η; at the end by the movement slots
+	gm    [][maxMovement]float64 // ∂²χ by η and the movement slots
+
+	first, second []float64 // scratch of the log-likelihood's derivatives
+}
+
+func newWaiting(l *Layout) *waiting {
+	return &waiting{arrive: make([]float64, l.sites), late: make([]float64, l.sites),
+		f: make([]moving, l.sites), below: make([]moving, l.sites+1)}
+}
+
+// set follows a wait along the river; order 0 leaves derivatives out.
+func (w *waiting) set(c *chain, d *Design, x []float64, t *Wait, order int) {
+	l := d.Layout
+	last := l.sites - 1
+	i := t.Site
+	c.set(d, x, t.Class, t.Z)
+	way := lawOf(d, x, t.Class, t.Z, t.Fresh)
+	w.chi = c.chi[i]
+	reach := 1.0
+	for j := i + 1; j <= last; j++ {
+		reach *= c.probs[l.survival[j-1]].P
+		w.arrive[j] = reach
+		w.f[j], w.late[j] = way.come(l.Distance(i, j), t.Days, order)
+		w.chi += reach * (1 - c.miss[j]) * w.late[j]
+		reach *= c.miss[j]
+	}
+	if order < 1 {
+		return
+	}
+	w.below[last+1] = moving{}
+	for j := last; j > i; j-- {
+		a := w.arrive[j] * (1 - c.miss[j])
+		b := w.below[j+1]
+		b.f += a * (1 - w.late[j])
+		for m := range b.g {
+			b.g[m] += a * w.f[j].g[m]
+		}
+		w.below[j] = b
+	}
+	w.slots, w.u, w.v, w.g, w.gm = w.slots[:0], w.u[:0], w.v[:0], w.g[:0], w.gm[:0]
+	add := func(slot int, u, link, sign float64, part *moving) {
+		w.slots, w.u, w.v = append(w.slots, slot), append(w.u, u), append(w.v, link)
+		w.g = append(w.g, sign*u*part.f)
+		var by [maxMovement]float64
+		for m := range by {
+			by[m] = sign * u * part.g[m]
+		}
+		w.gm = append(w.gm, by)
+	}
+	for k := i; k < last; k++ {
+		p := &c.probs[l.survival[k]]
+		add(l.survival[k], p.U, p.V, -1, &w.below[k+1])
+		past := w.past(c, k+1)
+		from, to := l.SiteRows(k + 1)
+		for r := from; r < to; r++ {
+			p := &c.probs[l.detect[r]]
+			add(l.detect[r], p.W, p.V, 1, &past)
+		}
+	}
+	for m := range l.movementSlots() {
+		w.g = append(w.g, -w.below[i+1].g[m])
+	}
+}
+
+// past is the chance to have passed site k unseen by the end and not to have
+// been seen farther down since.
+func (w *waiting) past(c *chain, k int) moving {
+	a := w.arrive[k] * c.miss[k]
+	b := &w.below[k+1]
+	out := moving{f: a*(1-w.late[k]) - b.f}
+	for m := range out.g {
+		out.g[m] = a*w.f[k].g[m] - b.g[m]
+	}
+	return out
+}
+
+// wait adds the log-likelihood of t. As in the chain without times, χ is
+// linear in each survival and each q: with G_b = ∂χ/∂η_b,
+// ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself.
+func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, order int) {
+	l := d.Layout
+	if t.Site == l.sites-1 {
+		return
+	}
+	w.set(c, d, x, t, order)
+	s.f += t.Weight * math.Log(w.chi)
+	if order < 1 {
+		return
+	}
+	n := len(w.slots)
+	move := l.movementSlots()
+	all := n + move
+	slots := append(w.slots, l.movement()...)
+	w.first = zeroed(w.first, all)
+	first := w.first
+	for a := range first {
+		first[a] = w.g[a] / w.chi
+	}
+	if order >= 2 {
+		w.second = zeroed(w.second, all*all)
+		second := w.second
+		for a := range n {
+			row := second[a*all : (a+1)*all]
+			row[a] = w.g[a] * w.v[a]
+			for b := a + 1; b < n; b++ {
+				row[b] = w.u[a] * w.g[b]
+			}
+			copy(row[n:], w.gm[a][:move])
+		}
+		for j := t.Site + 1; j < l.sites; j++ {
+			a := w.arrive[j] * (1 - c.miss[j])
+			for p := range move {
+				for q := p; q < move; q++ {
+					second[(n+p)*all+n+q] -= a * w.f[j].h[p][q]
+				}
+			}
+		}
+		for a := range all {
+			for b := a; b < all; b++ {
+				second[a*all+b] = second[a*all+b]/w.chi - first[a]*first[b]
+			}
+		}
+	}
+	s.pairwise(slots, first, w.second, t.Z, t.Weight, order)
+}
