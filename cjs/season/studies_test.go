@@ -128,11 +128,13 @@ func study(t testing.TB, name string, tr truth, from, to int) []dayResult {
 	close(next)
 	wg.Wait()
 	var out []dayResult
+	end := expectedSE(tr, 100000)
 	for d, day := range studyDays {
+		now := expectedSE(tr, day)
 		for q, name2 := range quantityNames {
 			r := dayResult{Study: name, Day: day, Quantity: name2, Truth: trueValues(tr)[q], Replicates: len(answers)}
-			r.ExpectedSE = expectedSE(tr, day)[q]
-			r.Point = r.ExpectedSE < cjs.TooEarlySE || r.ExpectedSE < cjs.TooEarlyRatio*expectedSE(tr, 100000)[q]
+			r.ExpectedSE = now[q]
+			r.Point = r.ExpectedSE < cjs.TooEarlySE || r.ExpectedSE < cjs.TooEarlyRatio*end[q]
 			var n, sum, sq, se, ses, plain float64
 			for _, a := range answers {
 				if a[d] == nil {
