@@ -65,6 +65,7 @@ type guess struct {
 	columns   columns // of the first array file
 	release   string  // name of the release site
 	sites     []*guessedSite
+	rare      []*guessedSite // with so few records that they may be none
 	order     clock.Order
 	orderSaid string
 	offsets   bool // times say their instant
@@ -580,7 +581,19 @@ func (g *guess) river(ctx context.Context) error {
 			return err
 		}
 	}
-	names := sortedKeys(bySite)
+	total := int64(0)
+	for _, s := range bySite {
+		total += s.records
+	}
+	names := slices.DeleteFunc(sortedKeys(bySite), func(name string) bool {
+		s := bySite[name]
+		// A handful of records among thousands: a workbench, more likely.
+		if few := s.records*200 < total && s.records < 20; few {
+			g.rare = append(g.rare, s)
+			return true
+		}
+		return false
+	})
 	for i, a := range names {
 		for _, b := range names[i+1:] {
 			ab, ba := 0, 0
@@ -696,35 +709,25 @@ func (g *guess) render() *Proposal {
 		line("# km = ")
 	}
 	zone := clock.UTC
-	total := int64(0)
-	for _, s := range g.sites {
-		total += s.records
-	}
-	var rare []*guessedSite
-	g.sites = slices.DeleteFunc(g.sites, func(s *guessedSite) bool {
-		few := s.records*200 < total && s.records < 20
-		if few {
-			rare = append(rare, s)
-		}
-		return few
-	})
 	for _, s := range g.sites {
 		line("")
 		line("[[site]]   # %d records from %s to %s", s.records, zone.Format(s.first)[:16], zone.Format(s.last)[:16])
 		line("name = %s", quoted(s.name))
 		line("# km = ")
 		if len(s.antennas) > 0 {
-			var list []string
+			var counts, list []string
 			for _, a := range slices.SortedFunc(maps.Keys(s.antennas), history.NaturalCompare) {
-				list = append(list, fmt.Sprintf("%s (%d)", quoted(a), s.antennas[a]))
+				counts = append(counts, fmt.Sprintf("%s (%d)", quoted(a), s.antennas[a]))
+				list = append(list, quoted(a))
 			}
-			line("# antennas: %s", strings.Join(list, ", "))
-			if len(list) > 1 {
-				line("# if they stand in rows across the river: rows = { upper = [%s], lower = [%s] }", strings.Split(list[0], " (")[0], strings.Split(list[1], " (")[0])
+			line("# antennas: %s", strings.Join(counts, ", "))
+			if n := len(list); n > 1 {
+				line("# if they stand in rows across the river, in whichever order: rows = { upper = [%s], lower = [%s] }",
+					strings.Join(list[:n/2], ", "), strings.Join(list[n/2:], ", "))
 			}
 		}
 	}
-	for _, s := range rare {
+	for _, s := range g.rare {
 		line("")
 		line("# ? %s has only %d records: a place on the river, or a workbench? As a site it would be", quoted(s.name), s.records)
 		line("# [[site]]")

@@ -70,8 +70,8 @@ func TestGuessByContent(t *testing.T) {
 		tag := "A-" + string(rune('A'+i%26)) + string(rune('a'+i/26)) + "7"
 		day := i%12 + 1
 		fish.WriteString(strings.Join([]string{itoa(i), tag, "4/" + itoa(day) + "/2025 20:00", itoa(120+i) + ",5"}, ";") + "\n")
-		array.WriteString(strings.Join([]string{"4/" + itoa(day+13) + "/2025 10:00", tag, "Tidehead", "1"}, ";") + "\n")
-		array.WriteString(strings.Join([]string{"4/" + itoa(day+3) + "/2025 10:00", tag, "Alder Ford", itoa(2 + i%2)}, ";") + "\n")
+		array.WriteString(strings.Join([]string{"4/" + itoa(day+13) + "/2025 10:00", tag, "Place 1", "1"}, ";") + "\n")
+		array.WriteString(strings.Join([]string{"4/" + itoa(day+3) + "/2025 10:00", tag, "Place 2", itoa(2 + i%2)}, ";") + "\n")
 	}
 	for name, text := range map[string]string{"a.csv": array.String(), "f.csv": fish.String(), "flow.csv": "day,flow\n2025-04-01,3.5\n2025-04-02,4.5\n"} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
@@ -82,7 +82,8 @@ func TestGuessByContent(t *testing.T) {
 	assert.Equal(t, "text", st.TagForm)
 	assert.Equal(t, map[string]string{"tag": "Mark", "time": "When", "site": "Where", "antenna": "Head"}, st.Sightings.Columns)
 	assert.Equal(t, "Laid out", st.Fish.Columns["released"])
-	assert.Equal(t, "Tidehead", st.Sites[len(st.Sites)-1].Name, "sites are ordered by who sees a fish first")
+	assert.Equal(t, "Place 2", st.Sites[1].Name, "sites are ordered by who sees a fish first")
+	assert.Equal(t, "Place 1", st.Sites[2].Name)
 	assert.Contains(t, p.Study, "decimal comma")
 	assert.Contains(t, p.Study, "semicolons")
 	// The fish table's own dates are all ambiguous: said, not settled quietly.

@@ -206,6 +206,16 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 	assert.Contains(t, strings.Join(res.Notes, "\n"), "arrays/notes.doc")
 }
 
+// The order of day and month is looked for as far as the file goes.
+func TestOrderIsSettledFarDownTheFile(t *testing.T) {
+	line := func(date string) string { return strings.Replace(good, "2025-04-05", date, 1) }
+	array := head + strings.Repeat(line("04/05/2025"), 30_000) + line("25/05/2025") + line("04/05/2025")
+	res, err := Run(context.Background(), tinyStudy(t, array), Options{})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"array.csv: dates are day first, as line 30002 shows: 25/05/2025 10:00:00"}, res.Notes)
+	assert.Equal(t, time.Date(2025, 5, 4, 10, 0, 0, 0, time.UTC).UnixMilli(), res.Histories.First[3])
+}
+
 func TestFileWithoutRecordsIsNoted(t *testing.T) {
 	res, err := Run(context.Background(), tinyStudy(t, head), Options{})
 	require.NoError(t, err)
