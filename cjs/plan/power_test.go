@@ -106,9 +106,11 @@ func TestPowerHeedsCovariance(t *testing.T) {
 	// Cohorts that differ by the same in every reach: the first stays put.
 	q := tworows()
 	q.Spec.Survival = "reach + cohort"
-	add := power(t, q, "early vs late at Scar Weir", 0.05, 0.8)
-	for _, v := range []float64{add.First - add.Lower, add.Higher - add.First} {
-		assert.InDelta(t, (1.959964+0.841621)*add.SE, v, 0.15*v) // near it: the standard error moves a little
+	for _, question := range []string{"early vs late at Scar Weir", "early vs late in Alder Ford to Scar Weir"} {
+		add := power(t, q, question, 0.05, 0.8)
+		for _, v := range []float64{add.First - add.Lower, add.Higher - add.First} {
+			assert.InDelta(t, (1.959964+0.841621)*add.SE, v, 0.15*v, question) // near it: the standard error moves a little
+		}
 	}
 	// The default is the last site that can be had.
 	assert.Equal(t, 3, power(t, p, "early vs late", 0.05, 0.8).Contrast.Target.Site)
