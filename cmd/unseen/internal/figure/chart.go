@@ -73,6 +73,7 @@ func (c *charts) draw(s *scene, width float64) float64 {
 		if h == 0 {
 			h = 200
 		}
+		h = max(h, labelPitch*float64(len(c.panels[i].lines)+1))
 		deepest = max(deepest, c.panels[i].draw(s, float64(k)*(each+gutter), y, each, h)+14)
 	}
 	return y + deepest - 6
@@ -181,6 +182,9 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	return foot + 6 - y
 }
 
+// labelPitch is the distance of labels below each other.
+const labelPitch = 15.0
+
 func (p *panel) labelWidth() float64 {
 	w := 0.0
 	for _, l := range p.lines {
@@ -218,14 +222,14 @@ func (p *panel) labels(s *scene, px, py func(float64) float64, right, top, botto
 		}
 		return 0
 	})
-	const pitch = 15.0
+	const pitch = labelPitch
 	floor := math.Inf(-1)
 	for i := range all {
 		all[i].y = max(all[i].want, floor)
 		floor = all[i].y + pitch*float64(len(all[i].lines))
 	}
 	// What was pushed below the plot comes up again.
-	ceiling := bottom + 4
+	ceiling := bottom - 4
 	for i := range slices.Backward(all) {
 		all[i].y = min(all[i].y, ceiling-pitch*float64(len(all[i].lines)-1))
 		ceiling = all[i].y - pitch

@@ -198,7 +198,7 @@ func (f *flow) draw(s *scene, width float64) float64 {
 			s.fill(polygon(point{r - w, top + nodeH}, point{r, top + nodeH}, point{r, top + nodeH + 10}), muted)
 		}
 		base := top + 5
-		for _, l := range wrap(x.name, textSize, true, names) {
+		for _, l := range shorten(wrap(x.name, textSize, true, names), 2) {
 			s.text(left-12, base, l, words{bold: true, anchor: end})
 			base += leading - 1
 		}

@@ -63,6 +63,16 @@ func wrap(t string, size float64, bold bool, limit float64) []string {
 	return append(out, line)
 }
 
+// shorten keeps the first lines of a text; an ellipsis tells that more follows.
+func shorten(lines []string, most int) []string {
+	if len(lines) <= most {
+		return lines
+	}
+	lines = lines[:most:most]
+	lines[most-1] += " …"
+	return lines
+}
+
 // origin is where the text of an operation starts, whatever its anchor.
 func (o *op) origin() point {
 	wide := textWidth(o.text, o.size, o.bold)

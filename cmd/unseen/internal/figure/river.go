@@ -68,7 +68,7 @@ func (a *along) draw(s *scene, width float64) float64 {
 	s.segment(bank, top+barHeight/2, bank, top+stopPitch*float64(len(a.stops))+barHeight/2, unseenFill, 5)
 	place := func(y float64, site, aside string) {
 		s.mark(bank, y+barHeight/2, 6, ring, seenFill)
-		lines := wrap(site, textSize, true, name)
+		lines := shorten(wrap(site, textSize, true, name), 2)
 		base := y + barHeight/2 + 5
 		if aside != "" {
 			base -= 5

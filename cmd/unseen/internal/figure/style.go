@@ -25,9 +25,9 @@ var (
 var series = []look{
 	{rgb(0x0f4a61), nil, disc},
 	{rgb(0xa8480f), []float64{7, 3}, square},
-	{rgb(0x3b7f9d), []float64{2, 3}, triangle},
+	{rgb(0x35748f), []float64{2, 3}, triangle},
 	{rgb(0x14181c), []float64{9, 3, 2, 3}, diamond},
-	{rgb(0x8d7a2f), []float64{4, 2}, ring},
+	{rgb(0x7f6d27), []float64{4, 2}, ring},
 	{rgb(0x6b4a8c), []float64{12, 4}, box},
 }
 

@@ -1,0 +1,424 @@
+package figure
+
+import (
+	"bytes"
+	"context"
+	"encoding/xml"
+	"flag"
+	"fmt"
+	"image/color"
+	"image/png"
+	"io"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
+)
+
+var update = flag.Bool("update", false, "rewrite the expected structure of figures")
+
+const (
+	demoStudy   = "../demo/files/study.toml"
+	dipperStudy = "../../../../testdata/published/lebreton1992/dipper.toml"
+)
+
+func fitted(t *testing.T, path string, choice session.Choice) *session.Fitted {
+	t.Helper()
+	d, err := session.Open(context.Background(), path, ingest.Options{})
+	require.NoError(t, err)
+	spec, err := d.Spec(choice)
+	require.NoError(t, err)
+	f, err := d.Fit(context.Background(), spec, session.Options{})
+	require.NoError(t, err)
+	return f
+}
+
+var drawn map[string]*Figure
+
+// figures are all of the demo, with a number in its model, and of the dipper.
+// Nothing changes a figure, so they are made once.
+func figures(t *testing.T) map[string]*Figure {
+	t.Helper()
+	if drawn != nil {
+		return drawn
+	}
+	out := map[string]*Figure{}
+	drawn = out
+	add := func(study string, list ...*Figure) {
+		for _, f := range list {
+			require.NotNil(t, f, study)
+			out[study+"-"+f.ID] = f
+		}
+	}
+	demo := fitted(t, demoStudy, session.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"})
+	r, err := demo.Travel(context.Background(), travel.Options{})
+	require.NoError(t, err)
+	add("demo", Passage(demo), Survival(demo), Detection(demo), Flow(demo.Histories), Arrivals(demo), TravelTimes(demo.Data, r))
+	add("demo", Effects(demo)...)
+	dipper := fitted(t, dipperStudy, session.Choice{})
+	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Histories))
+	return out
+}
+
+// The thresholds are those of WCAG 2.2: 4.5 for text, 3 for what must be told
+// apart by its edge.
+func TestContrast(t *testing.T) {
+	// The ratios of black and of #777777 on white, as WCAG's own examples
+	// and techniques give them (21:1, 4.48:1), from memory.
+	assert.InDelta(t, 21, Contrast(rgb(0), rgb(0xffffff)), 1e-9)
+	assert.InDelta(t, 4.48, Contrast(rgb(0x777777), rgb(0xffffff)), 0.005, "printed with two decimals")
+
+	text := map[string][2]color.RGBA{
+		"ink on paper": {ink, paper}, "muted on paper": {muted, paper}, "paper on seen": {paper, seenFill},
+		"ink on a stream": {ink, streamFill}, "ink on a pale stream": {ink, pastFill},
+	}
+	for i, l := range series {
+		text[fmt.Sprintf("label of line %d", i)] = [2]color.RGBA{l.colour, paper}
+	}
+	for what, pair := range text {
+		assert.GreaterOrEqual(t, Contrast(pair[0], pair[1]), 4.5, what)
+	}
+	for what, pair := range map[string][2]color.RGBA{
+		"seen beside passed unseen": {seenFill, unseenFill}, "passed unseen on paper": {unseenFill, paper},
+		"seen on paper": {seenFill, paper}, "whisker on passed unseen": {ink, unseenFill},
+		"outline of those on the way": {seenFill, awayFill}, "edge of a stream": {seenFill, streamFill},
+		"axis": {muted, paper},
+	} {
+		assert.GreaterOrEqual(t, Contrast(pair[0], pair[1]), 3.0, what)
+	}
+}
+
+// Lines are told apart without colour: no two share a dash or a shape.
+func TestLooksDiffer(t *testing.T) {
+	for i, a := range series {
+		for j, b := range series[:i] {
+			assert.NotEqual(t, a.dash, b.dash, "%d %d", i, j)
+			assert.NotEqual(t, a.shape, b.shape, "%d %d", i, j)
+			assert.NotEqual(t, a.colour, b.colour, "%d %d", i, j)
+		}
+	}
+}
+
+func TestSameFigureSameBytes(t *testing.T) {
+	write := func(f *Figure) (out [3]string) {
+		var b bytes.Buffer
+		require.NoError(t, f.SVG(&b, Wide, ""))
+		out[0] = b.String()
+		b.Reset()
+		require.NoError(t, f.PNG(&b))
+		out[1] = b.String()
+		b.Reset()
+		require.NoError(t, f.PDF(&b))
+		out[2] = b.String()
+		return out
+	}
+	f := fitted(t, dipperStudy, session.Choice{})
+	one, two := write(Passage(f)), write(Passage(fitted(t, dipperStudy, session.Choice{})))
+	for i, name := range []string{"SVG", "PNG", "PDF"} {
+		assert.True(t, one[i] == two[i], "%s differs", name)
+	}
+	img, err := png.Decode(strings.NewReader(one[1]))
+	require.NoError(t, err)
+	assert.Equal(t, Wide*pngScale, img.Bounds().Dx())
+	r, g, b, a := img.At(0, 0).RGBA()
+	assert.Equal(t, [4]uint32{0xffff, 0xffff, 0xffff, 0xffff}, [4]uint32{r, g, b, a}, "the paper is white, not clear")
+	assert.True(t, strings.HasPrefix(one[2], "%PDF-"))
+}
+
+// svgNode is what the tests read of an SVG element.
+type svgNode struct {
+	name string
+	attr map[string]string
+	text string
+}
+
+func parse(t *testing.T, f *Figure, width float64) []svgNode {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, f.SVG(&b, width, "-x"))
+	d := xml.NewDecoder(&b)
+	d.Strict = true
+	var out []svgNode
+	for {
+		tok, err := d.Token()
+		if err == io.EOF {
+			return out
+		}
+		require.NoError(t, err)
+		switch x := tok.(type) {
+		case xml.StartElement:
+			n := svgNode{name: x.Name.Local, attr: map[string]string{}}
+			for _, a := range x.Attr {
+				n.attr[a.Name.Local] = a.Value
+			}
+			out = append(out, n)
+		case xml.CharData:
+			if len(out) > 0 {
+				out[len(out)-1].text += strings.TrimSpace(string(x))
+			}
+		}
+	}
+}
+
+func TestSVGSpeaks(t *testing.T) {
+	for name, f := range figures(t) {
+		for _, width := range []float64{Wide, Narrow} {
+			nodes := parse(t, f, width)
+			root := nodes[0]
+			assert.Equal(t, "img", root.attr["role"], name)
+			assert.Equal(t, "title", nodes[1].name, name)
+			assert.Equal(t, root.attr["aria-labelledby"], nodes[1].attr["id"], name)
+			assert.NotEmpty(t, nodes[1].text, name)
+			assert.Equal(t, "desc", nodes[2].name, name)
+			assert.Equal(t, root.attr["aria-describedby"], nodes[2].attr["id"], name)
+			assert.Greater(t, len(nodes[2].text), 60, "%s: the description says little", name)
+			assert.Contains(t, root.attr["font-family"], "sans-serif", name)
+			assert.True(t, strings.HasSuffix(nodes[1].attr["id"], "-x-title"), name)
+			assert.NotEmpty(t, f.Caption, name)
+		}
+	}
+}
+
+// extent is the box of a text, in Liberation Sans, whose widths the first of
+// the fonts named share.
+func (o *op) extent() (x0, y0, x1, y1 float64) {
+	p := o.origin()
+	return p.x, p.y - .72*o.size, p.x + textWidth(o.text, o.size, o.bold), p.y + .2*o.size
+}
+
+// TestTextStandsFree: no text leaves the figure or runs into another.
+func TestTextStandsFree(t *testing.T) {
+	all := maps.Clone(figures(t))
+	for name, f := range hardFigures() {
+		all["hard-"+name] = f
+	}
+	for name, f := range all {
+		for _, width := range []float64{Wide, Narrow} {
+			s := f.lay(width)
+			var texts []op
+			for _, o := range s.ops {
+				if o.kind == opText {
+					texts = append(texts, o)
+				}
+			}
+			require.NotEmpty(t, texts, name)
+			for i := range texts {
+				x0, y0, x1, y1 := texts[i].extent()
+				assert.True(t, x0 >= -1 && y0 >= -1 && x1 <= s.width+1 && y1 <= s.height+1,
+					"%s at %v: %q leaves the figure (%.0f %.0f %.0f %.0f of %.0f × %.0f)", name, width, texts[i].text, x0, y0, x1, y1, s.width, s.height)
+				for j := range i {
+					a0, b0, a1, b1 := texts[j].extent()
+					over := min(x1, a1)-max(x0, a0) > 1 && min(y1, b1)-max(y0, b0) > 1
+					assert.False(t, over, "%s at %v: %q runs into %q", name, width, texts[i].text, texts[j].text)
+				}
+			}
+		}
+	}
+}
+
+// hardFigures are of studies that are hard to draw.
+func hardFigures() map[string]*Figure {
+	value := func(x, low, high float64) cjs.Estimate {
+		return cjs.Estimate{Value: x, Low: low, High: high, Status: cjs.Estimated}
+	}
+	none := cjs.NoEstimate(cjs.Inseparable)
+	early := cjs.NoEstimate(cjs.TooEarly)
+	early.Low, early.High = 20, 90
+	long := "The confluence below the old paper mill at Upper Hollin"
+	var many []stop
+	var group rowGroup
+	for i := range 24 {
+		v := 100 * math.Pow(.9, float64(i))
+		many = append(many, stop{site: fmt.Sprintf("Site %d", i+1), aside: "1.0 km down", seen: value(v/2, v/3, v), passed: value(v, .9*v, min(100, 1.1*v))})
+		group.rows = append(group.rows, row{label: fmt.Sprintf("cohort %d of %s", i, long), Estimate: value(v/100, 0, 1), look: lookOf(i)})
+	}
+	var curves []line
+	for i := range 12 {
+		curves = append(curves, line{label: fmt.Sprintf("cohort %d", i+1), x: []float64{0, 1}, y: []float64{.5, .5}, look: lookOf(i)})
+	}
+	return map[string]*Figure{
+		"many sites": {ID: "a", body: &along{released: "1 fish released", first: "Mill Lade", stops: many}},
+		"edges": {ID: "b", body: &along{released: "12,345,678 fish released", first: long, running: true, stops: []stop{
+			{site: long, aside: "1,234.5 km down", seen: value(100, 100, 100), passed: value(100, 100, 100), away: value(0, 0, 0), end: value(100, 100, 100)},
+			{site: "B", seen: value(0, 0, 3), passed: value(0, 0, 4), away: value(96, 90, 100), end: value(96, 90, 100)},
+			{site: "C", seen: value(1, 0, 3), passed: none}, {site: "D", seen: value(40, 38, 42), passed: early},
+		}}},
+		"long names":  {ID: "c", body: &rows{axis: shareAxis("survival in the reach, with 95 % interval", 1), digits: 3, groups: []rowGroup{group}}},
+		"many labels": {ID: "d", body: &charts{panels: []panel{{x: numberAxis("x", 0, 1, 5), y: shareAxis("y", 1), lines: curves}}}},
+	}
+}
+
+// TestHardCasesCannotPanic: whatever the sizes, every figure is drawn.
+func TestHardCasesCannotPanic(t *testing.T) {
+	for name, f := range hardFigures() {
+		var b bytes.Buffer
+		require.NoError(t, f.SVG(&b, Narrow, ""), name)
+		for _, bad := range []string{"NaN", "Inf"} {
+			assert.NotContains(t, b.String(), bad, name)
+		}
+	}
+	one := &history.Histories{River: history.River{Sites: []history.Site{{Name: "A", Km: math.NaN()}}}}
+	assert.Nil(t, Flow(one))
+}
+
+// TestBarsAreAsLongAsTheySay measures the passage figure: bars and whiskers
+// stand where the fit's shares put them, and the labels say the same.
+func TestBarsAreAsLongAsTheySay(t *testing.T) {
+	f := fitted(t, demoStudy, session.Choice{})
+	s := Passage(f).lay(Wide)
+	// The axis from its own labels: 0 and 100.
+	zero, hundred := math.NaN(), math.NaN()
+	var seen, unseen, texts []op
+	for _, o := range s.ops {
+		switch {
+		case o.kind == opText && o.text == "0":
+			zero = o.at.x
+		case o.kind == opText && o.text == "100":
+			hundred = o.at.x
+		case o.kind == opFill && o.colour == seenFill && len(o.path) == 5 && o.path[2].to.y-o.path[0].to.y == barHeight:
+			seen = append(seen, o)
+		case o.kind == opFill && o.colour == unseenFill && len(o.path) == 5 && o.path[2].to.y-o.path[0].to.y == barHeight:
+			unseen = append(unseen, o)
+		}
+		if o.kind == opText {
+			texts = append(texts, o)
+		}
+	}
+	share := func(x float64) float64 { return (x - zero) / (hundred - zero) }
+	i := 0
+	for _, p := range f.Fit.Passed {
+		if len(p.Of) > 0 {
+			continue
+		}
+		// Positions are exact up to rounding of sums of a few numbers.
+		assert.InDelta(t, p.SeenShare.Value, share(seen[i].path[1].to.x), 1e-12)
+		assert.InDelta(t, p.PassedShare.Value, share(unseen[i].path[1].to.x), 1e-12)
+		for _, want := range []string{view.Digits(100*p.SeenShare.Value, 1) + " % seen", view.Digits(100*p.PassedShare.Value, 1) + " %",
+			view.Span(100*p.PassedShare.Low, 100*p.PassedShare.High, 1)} {
+			found := 0
+			for _, o := range texts {
+				if o.text == want {
+					found++
+				}
+			}
+			assert.Equal(t, 1, found, want)
+		}
+		i++
+	}
+	assert.Equal(t, 3, i)
+}
+
+// TestStreamsHoldAllFish: what goes out of a site is what came in.
+func TestStreamsHoldAllFish(t *testing.T) {
+	for _, path := range []string{demoStudy, dipperStudy} {
+		d, err := session.Open(context.Background(), path, ingest.Options{})
+		require.NoError(t, err)
+		f := Flow(d.Histories).body.(*flow)
+		for k, s := range f.sites {
+			in, out := s.released, s.never+s.removed
+			for i := range f.sites {
+				in += f.next[i][k]
+				out += f.next[k][i]
+			}
+			if k < len(f.sites)-1 {
+				assert.Equal(t, in, out, s.name)
+			}
+			assert.Equal(t, in, s.released+s.seen, s.name)
+		}
+	}
+}
+
+// TestBarsOfDaysHoldAllFish: the arrivals drawn are all fish seen.
+func TestBarsOfDaysHoldAllFish(t *testing.T) {
+	f := fitted(t, demoStudy, session.Choice{})
+	a := Arrivals(f)
+	bySite := map[string]float64{}
+	for _, r := range a.Table.Rows {
+		bySite[r[0].Text] += r[2].Value
+	}
+	for _, p := range f.Fit.Passed {
+		if len(p.Of) == 0 {
+			assert.Equal(t, float64(p.Seen), bySite[f.Histories.River.Sites[p.Site].Name])
+		}
+	}
+	r, err := f.Travel(context.Background(), travel.Options{})
+	require.NoError(t, err)
+	days := TravelTimes(f.Data, r)
+	byReach := map[string]float64{}
+	for _, row := range days.Table.Rows {
+		byReach[row[0].Text] += row[3].Value
+	}
+	for _, s := range r.Stretches {
+		if s.Cohort == travel.All {
+			name := f.Histories.River.Sites[s.From].Name + " to " + f.Histories.River.Sites[s.To].Name
+			assert.LessOrEqual(t, byReach[name], float64(s.Days.N))
+			// The slow few stand beside the plot; they are never more than a tenth.
+			assert.GreaterOrEqual(t, byReach[name], .9*float64(s.Days.N), name)
+		}
+	}
+}
+
+func TestAxes(t *testing.T) {
+	a := numberAxis("", 106, 232, 5)
+	assert.Equal(t, []tick{{100, "100"}, {150, "150"}, {200, "200"}, {250, "250"}}, a.ticks)
+	a = numberAxis("", 0.012, 0.055, 4)
+	assert.Equal(t, "0.02", a.ticks[1].label)
+	a = countAxis("", 1, 3)
+	assert.Equal(t, []tick{{0, "0"}, {1, "1"}}, a.ticks)
+	a = numberAxis("", 5, 5, 3)
+	assert.Less(t, a.low, 5.0)
+	assert.Greater(t, a.high, 5.0)
+	a = numberAxis("", -1200, 3400, 5)
+	assert.Equal(t, "-2,000", a.ticks[0].label)
+}
+
+// TestStructure compares what each figure is made of with what it was: texts in
+// order, and how many areas and lines. Positions may move.
+func TestStructure(t *testing.T) {
+	for name, f := range figures(t) {
+		var b strings.Builder
+		fmt.Fprintf(&b, "title: %s\ncaption: %s\ndescription: %s\n", f.Title, f.Caption, f.Description)
+		for _, width := range []float64{Wide, Narrow} {
+			fills, strokes := 0, 0
+			var texts []string
+			for _, o := range f.lay(width).ops {
+				switch o.kind {
+				case opFill:
+					fills++
+				case opStroke:
+					strokes++
+				default:
+					texts = append(texts, o.text)
+				}
+			}
+			fmt.Fprintf(&b, "width %v: %d areas, %d lines\n  %s\n", width, fills, strokes, strings.Join(texts, "\n  "))
+		}
+		golden(t, filepath.Join("testdata", name+".golden"), b.String())
+	}
+	files, err := filepath.Glob("testdata/*.golden")
+	require.NoError(t, err)
+	assert.Len(t, files, len(figures(t)), "a golden file is stale")
+}
+
+func golden(t *testing.T, path, got string) {
+	t.Helper()
+	if *update {
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, string(want), got, "if the new figure is right: go test ./cmd/unseen/internal/figure -update")
+}
