@@ -128,6 +128,19 @@ func TestSiteLeftOutIsTheTableWithoutIt(t *testing.T) {
 			if k < 6 {
 				assert.Contains(t, note, "fish that enter at "+years[k])
 			}
+			// Those that enter elsewhere now are not newly released there.
+			fresh := 0
+			for i, e := range in.Histories.Entry {
+				if int(e) != k {
+					fresh += in.Histories.Weight(i)
+				}
+			}
+			assert.Equal(t, fresh, changed.Histories.Fish())
+			for i, e := range changed.Histories.Entry {
+				for j, mask := range changed.Histories.River.SiteMasks()[:e+1] {
+					assert.Zero(t, changed.Histories.Seen[i]&mask, "seen at site %d, entered at %d", j, e)
+				}
+			}
 
 			r, err := whatif.Run(t.Context(), f, whatif.Changes(in), whatif.Options{})
 			require.NoError(t, err)
@@ -352,6 +365,49 @@ func TestInfluenceNamesFish(t *testing.T) {
 			sum += float64(x.Alike) * x.By[j]
 		}
 		assert.InDelta(t, 0, sum, 1e-6)
+	}
+}
+
+// TestInfluenceOfThousands has more fish than one task takes, each with a
+// number of its own: the scores at the maximum sum to zero over all of them.
+func TestInfluenceOfThousands(t *testing.T) {
+	in := dipper(t)
+	var records []int
+	for range 20 {
+		for i := range in.Histories.Len() {
+			records = append(records, i)
+		}
+	}
+	h := in.Histories.Pick(records)
+	rnd := rand.New(rand.NewPCG(8, 8))
+	c := history.Column{Name: "mass", Value: make([]float64, h.Len())}
+	for i := range c.Value {
+		c.Value[i] = rnd.NormFloat64()
+	}
+	h.Columns = append(h.Columns, c)
+	in.Histories = h
+	f := fit(t, in, "reach + mass", "site")
+	list, err := whatif.Influences(t.Context(), f, 1<<20)
+	require.NoError(t, err)
+	require.Len(t, list, 5880)
+	var sum, size float64
+	for _, x := range list {
+		assert.Equal(t, 1, x.Alike)
+		sum += x.By[4]
+		size += math.Abs(x.By[4])
+	}
+	assert.InDelta(t, 0, sum/size, 1e-6, "the fit ends within 1e-9 standard errors of where they do")
+
+	// Variances multiplied do not change where a fit without the fish ends.
+	p, err := model.Build(in, model.Spec{Survival: "reach + mass", Detection: "site"})
+	require.NoError(t, err)
+	wide, err := cjs.New(t.Context(), p, cjs.Options{VarianceInflation: 3})
+	require.NoError(t, err)
+	same3, err := whatif.Influences(t.Context(), wide, 3)
+	require.NoError(t, err)
+	for i, x := range same3 {
+		assert.Equal(t, list[i].Record, x.Record)
+		assert.InDelta(t, list[i].By[0], x.By[0], 1e-12)
 	}
 }
 
