@@ -228,6 +228,62 @@ func TestSaturated(t *testing.T) {
 	assert.InDelta(t, 2*(want-f.LogLikelihood), s.Deviance, 1e-9)
 }
 
+// TestSaturatedOfRows: two rows at one site, 40 fish seen by the upper, 25 by
+// the lower, 160 by both, 775 by none: by hand Σ n ln(n/1000) over seen and not,
+// and Σ n ln(n/225) over the rows of those seen.
+func TestSaturatedOfRows(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"up", "down"}}}},
+		Entry: make([]uint8, 4), Seen: []uint64{0, 1, 2, 3}, End: make([]history.End, 4), Cohort: make([]int32, 4), Count: []int32{775, 40, 25, 160}}
+	p, err := model.Build(model.Input{Histories: h}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(context.Background(), p, cjs.Options{})
+	require.NoError(t, err)
+	want := 775*math.Log(.775) + 225*math.Log(.225) + 40*math.Log(40/225.0) + 25*math.Log(25/225.0) + 160*math.Log(160/225.0)
+	assert.InDelta(t, want, simulate.FromFit(f).Observed().Saturated(), 1e-9)
+}
+
+// threeSites is a fit to 126 fish, the last of them seen as given, with 20 test
+// passes at the last site.
+func threeSites(t testing.TB, seen uint64, read int) *cjs.Fit {
+	t.Helper()
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}}},
+		Entry: make([]uint8, 5), Seen: []uint64{0, 1, 2, 3, seen}, End: make([]history.End, 5), Cohort: make([]int32, 5), Count: []int32{60, 20, 15, 30, 1}}
+	p, err := model.Build(model.Input{Histories: h, TestPasses: []model.TestPasses{{Row: 1, Passes: 20, Read: read}}}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(context.Background(), p, cjs.Options{})
+	require.NoError(t, err)
+	return f
+}
+
+// TestDataAreToldApart: one fish seen elsewhere is other data, and so is one
+// test pass more.
+func TestDataAreToldApart(t *testing.T) {
+	sha := map[string]bool{}
+	for _, f := range []*cjs.Fit{threeSites(t, 1, 9), threeSites(t, 2, 9), threeSites(t, 1, 10), threeSites(t, 1, 9)} {
+		sha[run(t, f, 1, 1, replicate.Options{}).Data] = true
+	}
+	assert.Len(t, sha, 3)
+}
+
+// TestWhatDataDoNotTellIsAbsent: where nobody is seen at C, what was seen at B
+// is survival times detection, and neither alone.
+func TestWhatDataDoNotTellIsAbsent(t *testing.T) {
+	f := threeSites(t, 3, 9)
+	c := simulate.FromFit(f).Observed()
+	u := &c.Data.Units[0]
+	u.Alive, u.Seen, u.Missed, u.Never = []float64{50, 0}, []float64{50, 0}, []float64{0, 0}, []float64{76, 50, 0}
+	r, err := cjs.NewRefitter(f).Fit(context.Background(), &c.Data)
+	require.NoError(t, err)
+	for i, w := range f.Watched() {
+		if w.Site == 1 {
+			assert.True(t, math.IsNaN(r.Values[i]), "%s: %v", w.Kind, r.Values[i])
+		} else {
+			assert.False(t, math.IsNaN(r.Values[i]), "%s %d", w.Kind, w.Site)
+		}
+	}
+	assert.Len(t, f.Watched(), 6)
+}
+
 // TestDipperReplicates: with 294 birds the spread of replicates is near the
 // standard errors from the information, and the deviance of a model that fits
 // is an ordinary one.

@@ -161,3 +161,21 @@ func TestCheckSaysWhatIsWrong(t *testing.T) {
 		assert.ErrorContains(t, truth.Check(), c.want, c.what)
 	}
 }
+
+// TestGhostsDriftOn: all fish die in the first reach; half the tags drift past
+// the first array, half of those past the next, and so on.
+func TestGhostsDriftOn(t *testing.T) {
+	const fish = 20000
+	truth := simulate.Truth{River: river(4, nil), Breakers: simulate.Breakers{Ghosts: 0.5},
+		Cohorts: []simulate.Cohort{{Name: "all", Fish: fish, Survival: []float64{0, 1, 1}, Detection: []float64{1, 1, 1}}}}
+	require.NoError(t, truth.Check())
+	s := truth.Draw(4, 1)
+	for b, want := range []float64{0.5, 0.25, 0.125} {
+		n := 0.0
+		for _, seen := range s.Histories.Seen {
+			n += float64(seen >> b & 1)
+		}
+		assert.InDelta(t, want, n/fish, 5*math.Sqrt(want*(1-want)/fish))
+	}
+	assert.Equal(t, []int{0, 0, 0, 0}, s.Passed[0])
+}
