@@ -34,7 +34,7 @@ type Ratio struct {
 	Term string
 	// Against is the level a contrast is measured against; "" for a number.
 	Against string
-	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift and spread
+	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift, spread and rest's way
 	// PerUnit is the ratio for one unit of the number (or of the contrast),
 	// PerSD for one standard deviation, with intervals made on the log scale.
 	PerUnit, PerSD Estimate
@@ -140,8 +140,9 @@ func (f *Fit) ratios() []Ratio {
 			link = f.Problem.Spec.DetectionLink
 		}
 		switch {
-		case c.Part == model.Drift || c.Part == model.Spread:
+		case c.Part == model.Drift || c.Part == model.Spread || c.Part == model.RestKm:
 			kind = "ratio"
+		case c.Part == model.Rest:
 		case link == "linear":
 			continue
 		case link == "per km" || link == "per day":

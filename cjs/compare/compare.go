@@ -133,7 +133,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 
 func same(a, b *model.Problem) bool {
 	return b != nil && a.Survival.Equal(b.Survival) && a.Detection.Equal(b.Detection) &&
-		a.Drift.Equal(b.Drift) && a.Spread.Equal(b.Spread) &&
+		a.Drift.Equal(b.Drift) && a.Spread.Equal(b.Spread) && a.Rest.Equal(b.Rest) && a.Layout.Resting == b.Layout.Resting &&
 		link(a.Spec.SurvivalLink) == link(b.Spec.SurvivalLink) && link(a.Spec.DetectionLink) == link(b.Spec.DetectionLink)
 }
 
@@ -193,7 +193,7 @@ func Weights(aicc []float64) []float64 {
 }
 
 func (r *Result) importance() {
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
 		sums := map[string]float64{}
 		var names []string
 		for _, v := range r.Variants {
@@ -219,7 +219,7 @@ func (r *Result) importance() {
 func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
 	base.Name = ""
 	out := []model.Spec{base}
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
 		if len(parts[part]) == 0 {
 			continue
 		}
@@ -235,6 +235,8 @@ func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
 					m.Drift = terms
 				case model.Spread:
 					m.Spread = terms
+				case model.Rest:
+					m.Rest = terms
 				}
 				wider = append(wider, m)
 			}

@@ -8,12 +8,13 @@ func (p *Problem) Within(q *Problem) bool {
 	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
 		return false
 	}
-	for _, part := range []Part{Survival, Detection, Drift, Spread} {
+	for _, part := range []Part{Survival, Detection, Drift, Spread, Rest} {
 		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
 		}
 	}
-	return p.AsOf == q.AsOf
+	// That none rest is no inner point of a model with rest.
+	return p.AsOf == q.AsOf && p.Layout.Resting == q.Layout.Resting
 }
 
 func (p *Problem) termsWithin(part Part, a, b Terms) bool {

@@ -124,5 +124,5 @@ func (in *Input) working(share [][]float64) {
 
 // SpecOf is the words of one model of the study file.
 func SpecOf(m study.Model) Spec {
-	return Spec{Name: m.Name, Survival: m.Survival, Detection: m.Detection, SurvivalLink: m.Link, DetectionLink: m.DetectionLink, Drift: m.Drift, Spread: m.Spread}
+	return Spec{Name: m.Name, Survival: m.Survival, Detection: m.Detection, SurvivalLink: m.Link, DetectionLink: m.DetectionLink, Drift: m.Drift, Spread: m.Spread, Rest: m.Rest}
 }

@@ -18,8 +18,8 @@ func compareCommand() *cli.Command {
 		Usage:     "which model the data support, and estimates averaged over the models",
 		UsageText: "unseen compare STUDY.toml [flags]",
 		Description: "Fits every [[model]] of the study, or the grid that --survival and --detection span when\n" +
-			"they are given (each may be repeated; --drift and --spread too while the season runs), and\n" +
-			"ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
+			"they are given (each may be repeated; --drift, --spread and --rest too while the season runs),\n" +
+			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
 		Flags: append(append(append([]cli.Flag{
@@ -27,6 +27,7 @@ func compareCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "detection", Usage: "`TERMS` of detection; repeat it to compare"},
 			&cli.StringSliceFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of; repeat it to compare"},
 			&cli.StringSliceFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of; repeat it to compare"},
+			&cli.StringSliceFlag{Name: "rest", Usage: "`TERMS` of a rest, with as_of; \"\" is none; repeat it"},
 			&cli.StringFlag{Name: "test", Usage: "test the model called `NAME` …"},
 			&cli.StringFlag{Name: "against", Usage: "… against the wider model called `NAME`"},
 		}, optionFlags()...), outputFlags()...), asOfFlag()),
@@ -48,13 +49,13 @@ func compareAction(c *cli.Context) error {
 	}
 	var specs []model.Spec
 	grid := map[model.Part][]string{}
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread} {
+	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
 		if terms := c.StringSlice(string(part)); len(terms) > 0 {
 			grid[part] = terms
 		}
 	}
 	if len(grid) > 0 {
-		if len(grid[model.Drift])+len(grid[model.Spread]) > 0 && !d.Running() {
+		if len(grid[model.Drift])+len(grid[model.Spread])+len(grid[model.Rest]) > 0 && !d.Running() {
 			return callError("%w", session.ErrSeasonOver)
 		}
 		specs = compare.Grid(grid, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})

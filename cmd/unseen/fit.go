@@ -37,7 +37,8 @@ func modelFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
 		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
 		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: cohort, release_day, …"},
-		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: the same"},
+		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: likewise"},
+		&cli.StringFlag{Name: "rest", Usage: "`TERMS` of a share that rests, with as_of: same, …"},
 	}, optionFlags()...)
 }
 
@@ -95,7 +96,7 @@ func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
 	spec, err := d.Spec(session.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
-		Drift: c.String("drift"), Spread: c.String("spread"),
+		Drift: c.String("drift"), Spread: c.String("spread"), Rest: c.String("rest"),
 	})
 	if err != nil {
 		return spec, callError("%w", err)

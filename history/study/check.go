@@ -160,10 +160,10 @@ func cmpOr(a, b *Site) *Site {
 	return b
 }
 
-// antennas refuses an antenna that stands in two places, and, where sightings
-// are read, a row without antennas.
+// antennas refuses an antenna that stands twice at a site, and, where sightings
+// are read, a row without antennas. Two sites may each have an antenna "1".
 func (d *decoder) antennas(s *Study) {
-	at := map[string]string{}
+	var at map[string]string
 	place := func(pos Pos, where string, names []string) {
 		for _, a := range names {
 			if w, ok := at[a]; ok {
@@ -175,6 +175,7 @@ func (d *decoder) antennas(s *Study) {
 	}
 	for i := range s.Sites {
 		x := &s.Sites[i]
+		at = map[string]string{}
 		place(x.Pos, x.Name, x.Antennas)
 		for _, r := range x.Rows {
 			place(x.Pos, x.Name+"/"+r.Name, r.Antennas)

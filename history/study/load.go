@@ -405,6 +405,7 @@ func (d *decoder) model(t *table) Model {
 	m.DetectionLink, m.DetectionLinkPos = d.oneOf(t, "detection_link", "logit", "linear")
 	m.Drift, m.DriftPos = d.text(t, "drift")
 	m.Spread, m.SpreadPos = d.text(t, "spread")
+	m.Rest, m.RestPos = d.text(t, "rest")
 	d.done(t)
 	return m
 }

@@ -110,6 +110,7 @@ survival_link = "per km"
 detection_link = "linear"
 drift  = "cohort"
 spread = "same"
+rest   = "sex"
 
 [retention]
 held = 500
@@ -179,14 +180,15 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, 0.0, s.Holds[1].Detection)
 	require.Len(t, s.Models, 1)
 	m := s.Models[0]
-	assert.Equal(t, [7]string{"reach + cohort", "reach + cohort", "site", "per km", "linear", "cohort", "same"},
-		[7]string{m.Name, m.Survival, m.Detection, m.Link, m.DetectionLink, m.Drift, m.Spread})
+	assert.Equal(t, [8]string{"reach + cohort", "reach + cohort", "site", "per km", "linear", "cohort", "same", "sex"},
+		[8]string{m.Name, m.Survival, m.Detection, m.Link, m.DetectionLink, m.Drift, m.Spread, m.Rest})
 	lines := strings.Split(whole, "\n")
 	assert.Equal(t, `survival  = "reach + cohort"`, lines[m.SurvivalPos.Line-1])
 	assert.Equal(t, `detection = "site"`, lines[m.DetectionPos.Line-1])
 	assert.Equal(t, `survival_link = "per km"`, lines[m.LinkPos.Line-1])
 	assert.Equal(t, `drift  = "cohort"`, lines[m.DriftPos.Line-1])
 	assert.Equal(t, `spread = "same"`, lines[m.SpreadPos.Line-1])
+	assert.Equal(t, `rest   = "sex"`, lines[m.RestPos.Line-1])
 	assert.Equal(t, [2]int{500, 492}, [2]int{s.Retention.Held, s.Retention.Kept})
 	r := s.Rules
 	assert.Equal(t, []string{"T1"}, r.TestTags)
@@ -262,7 +264,6 @@ func TestRefusals(t *testing.T) {
 		},
 		"sites.toml": {
 			{10, `antenna "north" stands at Alder Ford/upper and at Alder Ford/lower`},
-			{15, `antenna "south" stands at Alder Ford/lower and at Scar Weir`},
 			{17, `km goes from 36.6 at "Alder Ford" to 40.2 at "Scar Weir"`},
 			{20, `site "Alder Ford" stands twice; first on line 10`},
 			{25, `name "Tide/head" cannot hold "/"`},

@@ -163,11 +163,11 @@ type Model struct {
 	Link      string // survival link: "", "logit", "linear", "per km", "per day"
 	// DetectionLink is "", "logit" or "linear".
 	DetectionLink string
-	// Drift and Spread are terms of the migrants' movement, which a study with
-	// as_of estimates; "" is the default.
-	Drift, Spread string
+	// Drift, Spread and Rest are terms of the migrants' movement, which a study
+	// with as_of estimates; "" is the default, of Rest that no fish rests.
+	Drift, Spread, Rest string
 	// The places of the values, for messages about the terms.
-	SurvivalPos, DetectionPos, LinkPos, DetectionLinkPos, DriftPos, SpreadPos Pos
+	SurvivalPos, DetectionPos, LinkPos, DetectionLinkPos, DriftPos, SpreadPos, RestPos Pos
 }
 
 // Retention is fish held for a while to see whether tags stay in.

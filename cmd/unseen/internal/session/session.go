@@ -102,11 +102,11 @@ type Choice struct {
 	Name                        string
 	Survival, Detection         string
 	SurvivalLink, DetectionLink string
-	Drift, Spread               string
+	Drift, Spread, Rest         string
 }
 
 // ErrSeasonOver refuses terms of movement where there is no as_of.
-var ErrSeasonOver = errors.New("drift and spread belong to a season that still runs; give --as-of, or as_of in the study")
+var ErrSeasonOver = errors.New("drift, spread and rest belong to a season that still runs; give --as-of, or as_of in the study")
 
 // Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
@@ -114,13 +114,13 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	terms.Name = ""
 	inTerms := terms != Choice{}
 	switch {
-	case !d.Running() && c.Drift+c.Spread != "":
+	case !d.Running() && c.Drift+c.Spread+c.Rest != "":
 		return model.Spec{}, ErrSeasonOver
 	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
 		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread}, nil
+			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread, Rest: c.Rest}, nil
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":

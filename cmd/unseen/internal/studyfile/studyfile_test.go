@@ -56,6 +56,7 @@ detection = "same"
 detection_link = "linear"
 drift = "cohort"
 spread = "same"
+rest = "same"
 `
 
 // What was written reads as what it was written from, but for the tables and
@@ -104,7 +105,7 @@ func TestForHistoriesReadsBack(t *testing.T) {
 	require.Len(t, got.Models, 2)
 	for i := range st.Models {
 		want, is := st.Models[i], got.Models[i]
-		assert.Equal(t, []string{want.Name, want.Survival, want.Detection, want.Link, want.DetectionLink, want.Drift, want.Spread},
-			[]string{is.Name, is.Survival, is.Detection, is.Link, is.DetectionLink, is.Drift, is.Spread})
+		assert.Equal(t, []string{want.Name, want.Survival, want.Detection, want.Link, want.DetectionLink, want.Drift, want.Spread, want.Rest},
+			[]string{is.Name, is.Survival, is.Detection, is.Link, is.DetectionLink, is.Drift, is.Spread, is.Rest})
 	}
 }

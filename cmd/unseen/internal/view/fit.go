@@ -186,6 +186,9 @@ func ModelLine(f *cjs.Fit) string {
 	s = "survival: " + s + " · detection: " + d
 	if f.Problem.Running() {
 		s += " · drift: " + f.Problem.Drift.String() + " · spread: " + f.Problem.Spread.String()
+		if f.Problem.Layout.Resting {
+			s += " · rest: " + f.Problem.Rest.String()
+		}
 	}
 	return s
 }

@@ -249,11 +249,13 @@ func MovementTables(movement []cjs.Movement, level float64) []Table {
 		Column{Name: "drift_se", Kind: Number},
 		Column{Name: "spread_km_per_root_day", Title: levelTitle("spread km/√day", level), Kind: Range, Digits: 1},
 		Column{Name: "spread_se", Kind: Number},
+		Column{Name: "rest_percent", Title: levelTitle("rest after release %", level), Kind: Range, Digits: 1},
+		Column{Name: "rest_days", Title: levelTitle("for days", level), Kind: Range, Digits: 1},
 		Column{Name: "status"}, Column{Name: "method"},
 	)}
 	for _, m := range movement {
 		t.Rows = append(t.Rows, append(g.cells(m.Of), at(m.At), estimate(m.Drift, 1), N(m.Drift.SE), estimate(m.Spread, 1), N(m.Spread.SE),
-			T(string(m.Drift.Status)), T(m.Drift.Method)))
+			estimate(m.Rest, 100), estimate(m.RestDays, 1), T(string(m.Drift.Status)), T(m.Drift.Method)))
 	}
-	return shown(hideEmpty(t, "at"), ofs)
+	return shown(hideEmpty(t, "at", "rest_percent", "rest_days"), ofs)
 }

@@ -61,6 +61,10 @@ type Passed struct {
 	DetectionPercent Estimate          `json:"detection_percent"`
 	PassedPercent    Estimate          `json:"passed_percent"`
 	PassedFish       Estimate          `json:"passed_fish"`
+	// SoFar and StillToPass are of a season that still runs; PassedPercent is
+	// then at its end.
+	SoFar       Estimate `json:"passed_so_far_percent"`
+	StillToPass Estimate `json:"still_to_pass_percent"`
 	// WithRetention is PassedPercent had no tag been lost.
 	WithRetention Estimate `json:"passed_percent_with_retention"`
 	// BetweenCohorts is the standard deviation of the cohorts' percentages.
@@ -163,6 +167,7 @@ func passed(river *history.River, in []cjs.Passed) []Passed {
 	for i, p := range in {
 		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
 			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1),
+			estimate(p.SoFar, 100), estimate(p.StillToPass, 100),
 			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
 	}
 	return out

@@ -49,6 +49,10 @@ type Model struct {
 	Detection     string `json:"detection"`
 	SurvivalLink  string `json:"survival_link"`
 	DetectionLink string `json:"detection_link"`
+	// Terms of movement, while the season runs.
+	Drift  string `json:"drift,omitempty"`
+	Spread string `json:"spread,omitempty"`
+	Rest   string `json:"rest,omitempty"`
 }
 
 // Measures are what the fit says of itself.
@@ -85,11 +89,14 @@ type Fit struct {
 	Inseparable  []Product     `json:"inseparable"`
 	Passed       []Passed      `json:"passed"`
 	RowTests     []RowTest     `json:"row_tests"`
-	Effects      Effects       `json:"effects"`
-	OneSite      *OneSite      `json:"one_site"`
-	Bootstrap    *Bootstrap    `json:"bootstrap"`
-	WhatIf       *WhatIf       `json:"what_if"`
-	Warnings     []Warning     `json:"warnings"`
+	// Movement and SeasonOver are there while the season runs.
+	Movement   []Movement  `json:"movement"`
+	SeasonOver *SeasonOver `json:"were_the_season_over"`
+	Effects    Effects     `json:"effects"`
+	OneSite    *OneSite    `json:"one_site"`
+	Bootstrap  *Bootstrap  `json:"bootstrap"`
+	WhatIf     *WhatIf     `json:"what_if"`
+	Warnings   []Warning   `json:"warnings"`
 }
 
 func sites(river *history.River) []Site {
@@ -127,6 +134,8 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Inseparable:  products(river, f.Products),
 		Passed:       passed(river, f.Passed),
 		RowTests:     rowTests(river, f.RowTests),
+		Movement:     movements(f.Movement),
+		SeasonOver:   seasonOver(river, d.Plain),
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
 		WhatIf:       whatIf(river, d.WhatIf),
@@ -161,12 +170,20 @@ func accounting(d *session.Data) *history.Accounting {
 }
 
 func specModel(s model.Spec) Model {
-	return Model{s.Name, s.Survival, s.Detection, cmp.Or(s.SurvivalLink, "logit"), cmp.Or(s.DetectionLink, "logit")}
+	return Model{s.Name, s.Survival, s.Detection, cmp.Or(s.SurvivalLink, "logit"), cmp.Or(s.DetectionLink, "logit"), s.Drift, s.Spread, s.Rest}
 }
 
 func fitModel(f *cjs.Fit) Model {
 	m := specModel(f.Problem.Spec)
-	m.Survival, m.Detection = f.Problem.Survival.String(), f.Problem.Detection.String()
+	p := f.Problem
+	m.Survival, m.Detection = p.Survival.String(), p.Detection.String()
+	m.Drift, m.Spread, m.Rest = "", "", ""
+	if p.Running() {
+		m.Drift, m.Spread = p.Drift.String(), p.Spread.String()
+		if p.Layout.Resting {
+			m.Rest = p.Rest.String()
+		}
+	}
 	return m
 }
 
