@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"context"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -193,4 +194,16 @@ func clockOf(from, to int64, seconds float64) study.ClockFix {
 		f.To = time.UnixMilli(to)
 	}
 	return f
+}
+
+// Two sites may each have an antenna "1", as long as the records name the site.
+func TestAntennaNamesMayRepeat(t *testing.T) {
+	st := studyOf(t, "", "tag,released\n985141421300001,2025-04-03T20:00Z\n", head+"985141421300001,Alder Ford,1,2025-04-05 10:00:00\n985141421300001,Alder Ford/lower,2,2025-04-05 10:00:00\n985141421300001,Scar Weir,1,2025-04-06 10:00:00\n985141421300001,Scar Weir,2,2025-04-06 10:00:00\n")
+	st.Sites[1].Rows[0].Antennas, st.Sites[1].Rows[1].Antennas, st.Sites[2].Antennas = []string{"1"}, []string{"2"}, []string{"1"}
+	res := ingestWorld(t, st, Options{})
+	assert.EqualValues(t, 0b0111, res.Histories.Seen[0])
+	assert.Equal(t, map[string]int64{"unknown_antenna": 1}, boxes(&res.Accounting))
+	require.NoError(t, os.WriteFile(st.Sightings.Files[0], []byte("tag,antenna,time\n985141421300001,1,2025-04-05 10:00:00\n"), 0o644))
+	_, err := Run(context.Background(), st, Options{})
+	assert.ErrorContains(t, err, `antenna "1" stands at more than one site`)
 }

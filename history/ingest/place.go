@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -35,9 +36,15 @@ type places struct {
 	list  []place
 	zones []*clock.Zone
 	// site gives for a site's name its first place, and how many rows it has.
-	site    map[string]siteEntry
-	antenna map[string]int // place by antenna
+	site map[string]siteEntry
+	// antenna gives the place of an antenna by its site and name, and by its
+	// name alone where one site has it; several are the names two sites have.
+	antenna map[antennaAt]int
+	several map[string]bool
 }
+
+// antennaAt is an antenna; site is "" where its name alone must do.
+type antennaAt struct{ site, antenna string }
 
 type siteEntry struct {
 	first, rows int
@@ -45,7 +52,7 @@ type siteEntry struct {
 }
 
 func newPlaces(st *study.Study) *places {
-	p := &places{site: map[string]siteEntry{}, antenna: map[string]int{}}
+	p := &places{site: map[string]siteEntry{}, antenna: map[antennaAt]int{}, several: map[string]bool{}}
 	p.zones = []*clock.Zone{clock.NewZone(location(st.Location))}
 	zones := map[string]int{}
 	row := -1
@@ -78,7 +85,12 @@ func newPlaces(st *study.Study) *places {
 				base.row = row
 			}
 			for _, a := range r.Antennas {
-				p.antenna[a] = len(p.list)
+				p.antenna[antennaAt{x.Name, a}] = len(p.list)
+				if at, ok := p.antenna[antennaAt{"", a}]; ok && p.list[at].site != k {
+					p.several[a] = true
+				} else if !ok {
+					p.antenna[antennaAt{"", a}] = len(p.list)
+				}
 				entry.listed = true
 			}
 			if r.Name != "" {
@@ -110,10 +122,11 @@ func window(w study.Window) rule.Window {
 }
 
 // find gives the place of a record, or unknownSite or unknownAntenna. A site
-// that lists no antenna takes every one; a row's own label will do for a site.
+// that lists no antenna takes every one; a row's own label will do for a site,
+// whatever the antenna.
 func (p *places) find(site, antenna string, hasSite, hasAntenna bool) int {
 	if !hasSite {
-		if at, ok := p.antenna[antenna]; ok {
+		if at, ok := p.antenna[antennaAt{"", antenna}]; ok {
 			return at
 		}
 		if e, ok := p.site[antenna]; ok && e.rows == 1 && !e.listed {
@@ -126,7 +139,7 @@ func (p *places) find(site, antenna string, hasSite, hasAntenna bool) int {
 	case !ok:
 		return unknownSite
 	case e.listed && hasAntenna:
-		if at, ok := p.antenna[antenna]; ok && at >= e.first && at < e.first+e.rows {
+		if at, ok := p.antenna[antennaAt{site, antenna}]; ok {
 			return at
 		}
 		return unknownAntenna
@@ -136,6 +149,22 @@ func (p *places) find(site, antenna string, hasSite, hasAntenna bool) int {
 	return e.first
 }
 
-// names are the sites and antennas, for proposals.
-func (p *places) siteNames() []string    { return sortedKeys(p.site) }
-func (p *places) antennaNames() []string { return sortedKeys(p.antenna) }
+// siteNames and antennaNames are for proposals.
+func (p *places) siteNames() []string { return sortedKeys(p.site) }
+
+func (p *places) antennaNames() []string {
+	names := map[string]bool{}
+	for a := range p.antenna {
+		names[a.antenna] = true
+	}
+	return sortedKeys(names)
+}
+
+// check refuses a file that names the antenna alone where two sites have one of
+// that name.
+func (p *places) check(c columns) error {
+	if c.site >= 0 || len(p.several) == 0 {
+		return nil
+	}
+	return fmt.Errorf("the file names the antenna but not the site, and antenna %q stands at more than one site; add a column with the site", sortedKeys(p.several)[0])
+}

@@ -325,6 +325,9 @@ func (r *run) settle(ctx context.Context, file int, data []byte, line int) (l *l
 }
 
 func (r *run) settleTime(l *layout, v *clock.Survey, file int) error {
+	if err := r.judge.places.check(l.columns); err != nil {
+		return err
+	}
 	var said string
 	var err error
 	if l.time, said, err = v.Settle(r.order); err != nil {
