@@ -1,0 +1,50 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestInterruptedKeepsReplicates: interrupted, a run ends with 130 and what is
+// done stands in the file; the same call goes on from there.
+func TestInterruptedKeepsReplicates(t *testing.T) {
+	study, err := filepath.Abs(dipper)
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), "a.jsonl")
+	args := []string{"unseen", "fit", study, "--survival", "reach", "--detection", "site", "--interval", "bootstrap", "--save", file, "--replicates"}
+	stop, end := context.WithCancel(context.Background())
+	defer end()
+	defer time.AfterFunc(300*time.Millisecond, end).Stop()
+	var out, errs bytes.Buffer
+	assert.Equal(t, exitInterrupted, run(stop, append(args, "10000000"), nil, &out, &errs), errs.String())
+	assert.Empty(t, out.String())
+	assert.Contains(t, errs.String(), "interrupted")
+	s, err := readReplicates(file)
+	require.NoError(t, err)
+	n := len(s.Replicates)
+	assert.Positive(t, n)
+
+	errs.Reset()
+	assert.Equal(t, exitUsable, run(context.Background(), append(args, "20"), nil, &out, &errs), errs.String())
+	s, err = readReplicates(file)
+	require.NoError(t, err)
+	assert.Len(t, s.Replicates, max(20, n))
+}
+
+func TestFromTo(t *testing.T) {
+	for words, want := range map[string][2]int{"500": {1, 500}, "1-500": {1, 500}, " 501 - 1000": {501, 1000}, "7-7": {7, 7}} {
+		from, to, err := fromTo(words)
+		require.NoError(t, err, words)
+		assert.Equal(t, want, [2]int{from, to}, words)
+	}
+	for _, words := range []string{"", "0", "5-3", "-5", "a-b", "1-", "1-2-3", "1.5"} {
+		_, _, err := fromTo(words)
+		assert.ErrorIs(t, err, errCall, words)
+	}
+}
