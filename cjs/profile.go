@@ -245,5 +245,6 @@ func onLogit(q *likelihood.Point, n int) {
 func (f *Fit) warnAccused() {
 	if f.accused != nil {
 		f.warning(WarnProfileBeats, "fit", "While an interval was computed a better fit was found than the one the search had ended at. The model was fitted again from there; more than one maximum exists, so report it with care.")
+		f.byWeight()
 	}
 }

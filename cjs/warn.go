@@ -3,6 +3,7 @@ package cjs
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cjs/model"
@@ -27,6 +28,14 @@ const (
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+
+// byWeight puts the warnings in the order of WarningIDs; those of one ID keep
+// theirs.
+func (f *Fit) byWeight() {
+	slices.SortStableFunc(f.Warnings, func(a, b Warning) int {
+		return slices.Index(WarningIDs, a.ID) - slices.Index(WarningIDs, b.ID)
+	})
+}
 
 func (f *Fit) warning(id, about, format string, args ...any) {
 	f.Warnings = append(f.Warnings, Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
@@ -76,6 +85,7 @@ func (f *Fit) warn() {
 	if p.Filled > 0 {
 		f.warning(WarnDropped, "fish", "%d missing values were replaced by the mean, as the study file asks; effects of those columns are drawn towards zero.", p.Filled)
 	}
+	f.byWeight()
 }
 
 func pWords(p float64) string {

@@ -105,11 +105,7 @@ func FitPage(d *session.Fitted) Page {
 		measuresTable(d), CoefficientTable(f.Coefficients), WarningTable(f.Warnings), InputTable(d.Inputs)}}
 	p.Sections = append(p.Sections, model)
 	if len(f.Warnings) > 0 {
-		s := Section{Heading: "Warnings"}
-		for _, w := range f.Warnings {
-			s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
-		}
-		p.Sections = append(p.Sections, s)
+		p.Sections = append(p.Sections, warningSection(f.Warnings))
 	}
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: []string{verdict(f)}},

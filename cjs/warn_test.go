@@ -1,0 +1,42 @@
+package cjs_test
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+)
+
+// TestWarningsStandByWeight: whatever finds them first, the most serious
+// warning stands first, and every ID is of the list.
+func TestWarningsStandByWeight(t *testing.T) {
+	// Rows at A that cannot be tested, for all seen below are seen at both; rows
+	// at B that see the same fish: found in this order, of weight the other way.
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{
+		{Name: "Mill Lade"}, {Name: "Alder Ford", Rows: []string{"upper", "lower"}}, {Name: "Scar Weir", Rows: []string{"upper", "lower"}}, {Name: "Tidehead"}}}}
+	for i, n := range []int{40, 40, 60, 60} {
+		h.Entry = append(h.Entry, 0)
+		h.Seen = append(h.Seen, []uint64{0b11111, 0b10011, 0b00011, 0}[i])
+		h.End = append(h.End, history.Open)
+		h.Cohort = append(h.Cohort, 0)
+		h.Count = append(h.Count, int32(n))
+	}
+	p, err := model.Build(model.Input{Histories: h}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(t.Context(), p, cjs.Options{})
+	require.NoError(t, err)
+	last := 0
+	ids := map[string]bool{}
+	for _, w := range f.Warnings {
+		i := slices.Index(cjs.WarningIDs, w.ID)
+		assert.GreaterOrEqual(t, i, last, "%s", w.ID)
+		last = max(last, i)
+		ids[w.ID] = true
+	}
+	assert.True(t, ids[cjs.WarnRows] && ids[cjs.WarnRowsUntested], "%v", ids)
+}
