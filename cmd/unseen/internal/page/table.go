@@ -63,23 +63,38 @@ func newTable(t view.Table, heading string) *table {
 		key = func(i int) bool { return i == shown[0] }
 	}
 	out.head(t, shown, ranges)
+	// A key left blank below its like reaches down from there; so does the next
+	// key, where all before it do.
+	covered := make([][]bool, len(t.Rows))
+	for r, row := range t.Rows {
+		covered[r] = make([]bool, len(t.Columns))
+		for _, i := range shown {
+			if !key(i) {
+				continue
+			}
+			above := r > 0 && (covered[r-1][i] || t.Rows[r-1][i].Text != "")
+			if t.Columns[i].Kind != view.Text || row[i].Text != "" || !above {
+				break
+			}
+			covered[r][i] = true
+		}
+	}
 	for r, row := range t.Rows {
 		var line tableRow
 		var tsv []string
 		for _, i := range shown {
 			c, x := t.Columns[i], row[i]
 			switch {
-			case c.Kind == view.Text && key(i):
-				said := x.Text
-				for k := r; said == "" && k > 0; k-- {
-					said = t.Rows[k-1][i].Text
+			case covered[r][i]:
+				k := r
+				for covered[k][i] {
+					k--
 				}
-				tsv = append(tsv, said)
-				if x.Text == "" && r > 0 {
-					continue // the cell above reaches down here
-				}
+				tsv = append(tsv, t.Rows[k][i].Text)
+			case c.Kind == view.Text && key(i) && x.Text != "":
+				tsv = append(tsv, x.Text)
 				n := 1
-				for r+n < len(t.Rows) && t.Rows[r+n][i].Text == "" {
+				for r+n < len(t.Rows) && covered[r+n][i] {
 					n++
 				}
 				h := cell{Text: x.Text, Mark: x.Mark, Scope: "row", Rows: n}
