@@ -24,10 +24,14 @@ type Day struct {
 	// Running is the fit with times, Plain the one that takes every fish not
 	// seen again for dead or missed; nil where Err says why there is none.
 	Running, Plain *cjs.Fit
-	Err            error
+	// Final is what it came to: the fish released by then, fitted with all
+	// that is known in the end; nil where Err or NoFinal says why.
+	Final        *cjs.Fit
+	Err, NoFinal error
 }
 
-// Replay fits spec as it would have been on each of the days. A day on which
+// Replay fits spec as it would have been on each of the days; in is what is
+// known in the end. A day on which
 // no fit was possible has an error of its own; the error returned is ctx's, or
 // that of histories without times. done is called after each day and may be nil.
 func Replay(ctx context.Context, in model.Input, spec model.Spec, days []time.Time, opt cjs.Options, done func(n, of int)) ([]Day, error) {
@@ -62,7 +66,8 @@ func Replay(ctx context.Context, in model.Input, spec model.Spec, days []time.Ti
 // one is the day at asOf.
 func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, opt cjs.Options) Day {
 	d := Day{AsOf: asOf}
-	in.Histories = Known(in.Histories, asOf)
+	end := in
+	in.Histories = Known(end.Histories, asOf)
 	h := in.Histories
 	masks := h.River.SiteMasks()
 	for i := range h.Len() {
@@ -77,46 +82,49 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 		d.Err = fmt.Errorf("%d fish released and %d sightings by then: nothing to estimate from", d.Released, d.Seen)
 		return d
 	}
-	fit := func(at time.Time) *cjs.Fit {
-		if d.Err != nil {
-			return nil
-		}
+	fit := func(at time.Time) (*cjs.Fit, error) {
 		in.AsOf = at
 		p, err := model.Build(in, spec)
-		if err == nil {
-			var f *cjs.Fit
-			if f, err = cjs.New(ctx, p, opt); err == nil {
-				return f
-			}
+		if err != nil {
+			return nil, err
 		}
-		d.Err = err
-		return nil
+		return cjs.New(ctx, p, opt)
 	}
-	d.Running = fit(asOf)
-	d.Plain = fit(time.Time{})
+	if d.Running, d.Err = fit(asOf); d.Err != nil {
+		return d
+	}
+	if d.Plain, d.Err = fit(time.Time{}); d.Err != nil {
+		return d
+	}
+	in.Histories = ReleasedBy(end.Histories, asOf)
+	d.Final, d.NoFinal = fit(end.AsOf)
 	return d
 }
 
 // Known is what was known at time asOf: the fish released and the sightings
 // made by then.
 func Known(h *history.Histories, asOf time.Time) *history.Histories {
+	return ReleasedBy(h.Until(asOf.UnixMilli()), asOf)
+}
+
+// ReleasedBy are the fish released by time asOf.
+func ReleasedBy(h *history.Histories, asOf time.Time) *history.Histories {
 	ms := asOf.UnixMilli()
-	known := h.Until(ms)
-	keep := make([]int, 0, known.Len())
-	for i, t := range known.Released {
+	keep := make([]int, 0, h.Len())
+	for i, t := range h.Released {
 		if t != history.NoTime && t <= ms {
 			keep = append(keep, i)
 		}
 	}
-	if len(keep) == known.Len() {
-		return known
+	if len(keep) == h.Len() {
+		return h
 	}
-	return known.Pick(keep)
+	return h.Pick(keep)
 }
 
-// Days are the times from the first release on, every step, up to and with the
-// first at which nothing new was to come: the last sighting, or one step later.
-func Days(h *history.Histories, step time.Duration) []time.Time {
+// Days are the ends of every n-th day in loc, counted from the day of the first
+// release, up to the first by whose end all was known.
+func Days(h *history.Histories, n int, loc *time.Location) []time.Time {
 	first, last := int64(history.NoTime), int64(history.NoTime)
 	for _, t := range h.Released {
 		if t != history.NoTime && (first == history.NoTime || t < first) {
@@ -127,11 +135,14 @@ func Days(h *history.Histories, step time.Duration) []time.Time {
 	for _, t := range h.Last {
 		last = max(last, t)
 	}
-	if first == history.NoTime || step <= 0 {
+	if first == history.NoTime || n < 1 {
 		return nil
 	}
+	y, m, d := time.UnixMilli(first).In(loc).Date()
 	var out []time.Time
-	for t := time.UnixMilli(first).Add(step); ; t = t.Add(step) {
+	for {
+		d += n
+		t := time.Date(y, m, d, 0, 0, 0, 0, loc)
 		out = append(out, t)
 		if t.UnixMilli() >= last {
 			return out

@@ -187,7 +187,7 @@ func TestDriftDiffers(t *testing.T) {
 
 func TestReplay(t *testing.T) {
 	h := issue().season(rand.New(rand.NewPCG(8, 8)), 600)
-	days := season.Days(h, 10*24*time.Hour)
+	days := season.Days(h, 10, time.UTC)
 	require.NotEmpty(t, days)
 	calls := 0
 	out, err := season.Replay(context.Background(), model.Input{Histories: h}, model.Spec{}, append([]time.Time{start.Add(time.Hour)}, days...), cjs.Options{}, func(n, of int) { calls++ })
@@ -201,8 +201,33 @@ func TestReplay(t *testing.T) {
 	asOf := days[2]
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Running.MinusTwoLogLikelihood)
+	// What it came to is of the same fish, with all that is known in the end.
+	f = mustFit(t, model.Input{Histories: season.ReleasedBy(h, asOf)}, model.Spec{})
+	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Final.MinusTwoLogLikelihood)
+	assert.Less(t, out[3].Released, 600)
+	assert.Equal(t, out[3].Running.Passed[0].Released, out[3].Final.Passed[0].Released)
+	assert.Greater(t, out[3].Final.Passed[0].Seen, out[3].Running.Passed[0].Seen)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	_, err = season.Replay(ctx, model.Input{Histories: h}, model.Spec{}, days, cjs.Options{}, nil)
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// A day has 23 hours when the clocks go forward: 30 March 2025 in Dublin.
+func TestDaysEndAtMidnight(t *testing.T) {
+	dublin, err := time.LoadLocation("Europe/Dublin")
+	require.NoError(t, err)
+	at := func(s string) int64 {
+		x, err := time.ParseInLocation("2006-01-02 15:04", s, dublin)
+		require.NoError(t, err)
+		return x.UnixMilli()
+	}
+	h := &history.Histories{Released: []int64{at("2025-03-29 21:00"), at("2025-03-28 09:00")}, Last: []int64{history.NoTime, at("2025-04-01 12:00")}}
+	var got []string
+	for _, x := range season.Days(h, 2, dublin) {
+		got = append(got, x.Format("2006-01-02 15:04"))
+	}
+	assert.Equal(t, []string{"2025-03-30 00:00", "2025-04-01 00:00", "2025-04-03 00:00"}, got)
+	assert.Empty(t, season.Days(h, 0, dublin))
+	assert.Empty(t, season.Days(&history.Histories{}, 1, dublin))
 }
