@@ -13,7 +13,7 @@ import (
 // table is a view's table laid out as cells.
 type table struct {
 	Caption string
-	// Hidden captions repeat what stands above the table.
+	// Hidden captions repeat the heading above the table.
 	Hidden bool
 	Head   [][]headCell
 	Rows   []tableRow
@@ -97,13 +97,13 @@ func newTable(t view.Table, heading string) *table {
 				for r+n < len(t.Rows) && covered[r+n][i] {
 					n++
 				}
-				h := cell{Text: x.Text, Mark: x.Mark, Scope: "row", Rows: n}
+				h := cell{Text: x.Text, Mark: x.Mark, Class: textClass(x.Text), Scope: "row", Rows: n}
 				if n > 1 {
 					h.Scope = "rowgroup"
 				}
 				line.Cells = append(line.Cells, h)
 			case c.Kind == view.Text:
-				line.Cells = append(line.Cells, cell{Text: x.Text, Mark: x.Mark, Class: "t"})
+				line.Cells = append(line.Cells, cell{Text: x.Text, Mark: x.Mark, Class: textClass(x.Text)})
 				tsv = append(tsv, x.Text)
 			case c.Kind == view.Range:
 				low, high := "", ""
@@ -131,6 +131,14 @@ func newTable(t view.Table, heading string) *table {
 		out.Rows = append(out.Rows, line)
 	}
 	return out
+}
+
+// textClass lets long texts break over lines.
+func textClass(s string) string {
+	if len([]rune(s)) > 30 {
+		return "t l"
+	}
+	return "t"
 }
 
 // head makes one line of headers, or two where values have bounds.
