@@ -132,7 +132,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	} else {
 		e.Status = Boundary
 	}
-	if len(f.bounds) > 0 && !f.byDesign(whole()) {
+	// A probability known no better than to 1 is one that rounding alone makes
+	// look determined.
+	if (len(f.bounds) > 0 || e.SE > 1) && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
 	if f.running != nil && free && f.running.early(value, grad) {
