@@ -25,11 +25,11 @@ func figuresCommand() *cli.Command {
 		UsageText: "unseen figures STUDY.toml -o DIR [flags]",
 		Description: "Writes each figure of the report into a folder, and captions.txt with the title, the caption\n" +
 			"and a description of each for those who do not see it.\n\n" +
-			"Example:  unseen figures study.toml -o figures --format svg",
+			"Example:  unseen figures study.toml -o figures --format svg,pdf",
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
-			&cli.StringSliceFlag{Name: "format", Usage: "`FORMAT` svg, png or pdf; repeat it for several (default: all three)"},
-			&cli.StringSliceFlag{Name: "only", Usage: "the figure called `NAME`; repeat it for several"},
+			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
+			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
 		}, modelFlags()...), asOfFlag()),
 		Action: figuresAction,
 	}
@@ -40,7 +40,7 @@ func figuresAction(c *cli.Context) error {
 	if dir == "" {
 		return callError("figures needs a folder to write into: unseen figures STUDY.toml -o DIR")
 	}
-	wanted := c.StringSlice("format")
+	wanted := list(c.String("format"))
 	if len(wanted) == 0 {
 		wanted = formats
 	}
@@ -54,7 +54,7 @@ func figuresAction(c *cli.Context) error {
 		return err
 	}
 	figures := content.Figures()
-	if figures, err = chosenFigures(figures, c.StringSlice("only")); err != nil {
+	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
 	set, err := atomicfile.NewSet(dir)
@@ -113,6 +113,11 @@ func writeFigure(w io.Writer, f *figure.Figure, format string) error {
 	default:
 		return f.PDF(w)
 	}
+}
+
+// list takes apart words joined by commas.
+func list(s string) []string {
+	return strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' })
 }
 
 // chosenFigures are those of the given names, or all.

@@ -31,7 +31,7 @@ func reportCommand() *cli.Command {
 			"Example:  unseen report study.toml -o report.html",
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
-			&cli.StringFlag{Name: "since", Usage: "show what moved since the earlier result `OLD.json` (of unseen fit --json)"},
+			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
 			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
 		}, modelFlags()...), asOfFlag()),
 		Action: reportAction,
@@ -101,7 +101,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c),
+	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c, d.Study.Path),
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
 	if models := d.Study.Models; len(models) > 1 {
 		specs := make([]model.Spec, len(models))
@@ -131,8 +131,8 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 
 // commandAgain is the command that gives the same page: what was asked, without
 // the folders of one machine.
-func commandAgain(c *cli.Context) string {
-	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(c.Args().First()))}
+func commandAgain(c *cli.Context, study string) string {
+	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(study))}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
 		if !c.IsSet(name) || name == "csv" || name == "output" {
