@@ -105,22 +105,5 @@ func effectStudies() []simulate.Study {
 	}
 }
 
-// plannedStudy is a study with the number of its replicates.
-type plannedStudy struct {
-	simulate.Study
-	replicates int
-}
-
 // coverageReplicates of each design of the coverage study.
 const coverageReplicates = 10000
-
-func allStudies() []plannedStudy {
-	var out []plannedStudy
-	for _, s := range append(passedStudies(), effectStudies()...) {
-		out = append(out, plannedStudy{s, 2000})
-	}
-	for _, s := range coverageStudies() {
-		out = append(out, plannedStudy{s, coverageReplicates})
-	}
-	return out
-}

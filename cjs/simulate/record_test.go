@@ -39,17 +39,6 @@ func readRecord(t testing.TB, study string) *record {
 	return r
 }
 
-func writeRecord(t testing.TB, study string, r *record) {
-	t.Helper()
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetIndent("", " ")
-	e.SetEscapeHTML(false)
-	require.NoError(t, e.Encode(r))
-	require.NoError(t, os.MkdirAll(studiesFolder, 0o755))
-	require.NoError(t, os.WriteFile(recordFile(study), b.Bytes(), 0o644))
-}
-
 // sameResult holds a result to another: counts exactly; numbers to 1e-6 of
 // their size, since the search stops within 1e-9 standard errors of a maximum
 // and another kind of processor may stop elsewhere.

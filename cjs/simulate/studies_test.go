@@ -3,8 +3,11 @@
 package simulate_test
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"flag"
+	"os"
 	"testing"
 	"time"
 
@@ -39,4 +42,30 @@ func TestStudies(t *testing.T) {
 	}
 }
 
-var _ = simulate.Stream
+// plannedStudy is a study with the number of its replicates.
+type plannedStudy struct {
+	simulate.Study
+	replicates int
+}
+
+func allStudies() []plannedStudy {
+	var out []plannedStudy
+	for _, s := range append(passedStudies(), effectStudies()...) {
+		out = append(out, plannedStudy{s, 2000})
+	}
+	for _, s := range coverageStudies() {
+		out = append(out, plannedStudy{s, coverageReplicates})
+	}
+	return out
+}
+
+func writeRecord(t testing.TB, study string, r *record) {
+	t.Helper()
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetIndent("", " ")
+	e.SetEscapeHTML(false)
+	require.NoError(t, e.Encode(r))
+	require.NoError(t, os.MkdirAll(studiesFolder, 0o755))
+	require.NoError(t, os.WriteFile(recordFile(study), b.Bytes(), 0o644))
+}

@@ -21,10 +21,10 @@ import (
 // bootstrapFlags are those of fit --interval bootstrap.
 func bootstrapFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringFlag{Name: "replicates", Value: "1-1000", Usage: "with --interval bootstrap: make replicates `FROM-TO`"},
-		&cli.StringFlag{Name: "method", Value: replicate.Parametric, Usage: "with --interval bootstrap: `METHOD` parametric or \"by fish\""},
-		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "with --interval bootstrap: `SEED` of the random numbers"},
-		&cli.StringFlag{Name: "save", Usage: "with --interval bootstrap: keep replicates in `FILE` (JSON lines); one begun before is gone on with"},
+		&cli.StringFlag{Name: "replicates", Value: "1-1000", DefaultText: "1-1000", Usage: "bootstrap: make replicates `FROM-TO`"},
+		&cli.StringFlag{Name: "method", Value: replicate.Parametric, DefaultText: "parametric", Usage: "bootstrap: `METHOD` parametric or \"by fish\""},
+		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "bootstrap: `SEED` of the random numbers"},
+		&cli.StringFlag{Name: "save", Usage: "bootstrap: keep replicates in `FILE`, go on with one begun"},
 	}
 }
 

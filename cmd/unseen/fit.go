@@ -24,7 +24,7 @@ func fitCommand() *cli.Command {
 			"survival \"reach by cohort\" with detection \"row\".\n\n" +
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
 		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(),
-			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "fit again with each rule, cohort and site changed, and name the fish that pull hardest"},
+			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "refit with each rule, cohort and site changed; influential fish"},
 			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
 		Action: fitAction,
 	}
@@ -48,7 +48,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
-		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit or profile; of fit also bootstrap"},
+		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit, profile; fit: bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }

@@ -107,13 +107,14 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"growth":    {"--json", "--tag-weight", "0.6"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"plan":      {"--json", "--fish", "400", "--options"},
+		"simulate":  {"--json", "--replicates", "3", "--survival", "same", "--detection=site"},
 		"demo":      {"--json", "--level", "0.9"},
 		"report":    {"--survival", "same", "--detection=site", "--level", "0.9"},
 		"figures":   {"--output=" + t.TempDir(), "--format", "svg", "--only", "passage"},
 	}
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
 		given, ok := flags[command.Name]
-		if command.Name == "new" || command.Name == "changes" {
+		if command.Name == "new" || command.Name == "changes" || command.Name == "merge" {
 			continue // their files are tested in scripts
 		}
 		require.True(t, ok, "%s has no flags in this test", command.Name)

@@ -34,7 +34,7 @@ func simulateCommand() *cli.Command {
 			&cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"},
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
-			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=VALUE`; may be repeated"},
+			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
