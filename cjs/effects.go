@@ -227,6 +227,9 @@ func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
 	v, w := x.PassedShare.Value, y.PassedShare.Value
 	if math.IsNaN(v) || math.IsNaN(w) || w == 0 || v == 0 {
 		r.Estimate = NoEstimate(Inseparable)
+		if x.PassedShare.Status == TooEarly || y.PassedShare.Status == TooEarly {
+			r.Estimate = NoEstimate(TooEarly)
+		}
 		return r, nil
 	}
 	grad := make([]float64, f.Parameters)

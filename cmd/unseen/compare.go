@@ -6,7 +6,6 @@ import (
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -49,14 +48,14 @@ func compareAction(c *cli.Context) error {
 	}
 	var specs []model.Spec
 	grid := map[model.Part][]string{}
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
+	for _, part := range append([]model.Part{model.Survival, model.Detection}, movementFlags...) {
 		if terms := c.StringSlice(string(part)); len(terms) > 0 {
 			grid[part] = terms
 		}
 	}
 	if len(grid) > 0 {
-		if len(grid[model.Drift])+len(grid[model.Spread])+len(grid[model.Rest]) > 0 && !d.Running() {
-			return callError("%w", session.ErrSeasonOver)
+		if err := checkMovement(c, d); err != nil {
+			return err
 		}
 		specs = compare.Grid(grid, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
 	} else {

@@ -91,8 +91,25 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 	return opt, nil
 }
 
+// movementFlags are terms of how fish move, which only a season that still
+// runs, or is replayed, is fitted with.
+var movementFlags = []model.Part{model.Drift, model.Spread, model.Rest}
+
+// checkMovement refuses terms of movement where there is no as_of.
+func checkMovement(c *cli.Context, d *session.Data) error {
+	for _, part := range movementFlags {
+		if c.IsSet(string(part)) && !d.Running() && c.Command.Name != "season" {
+			return callError("--%s belongs to a season that still runs; give --as-of, or as_of in the study", part)
+		}
+	}
+	return nil
+}
+
 // chosen is the model that the line chooses.
 func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
+	if err := checkMovement(c, d); err != nil {
+		return model.Spec{}, err
+	}
 	spec, err := d.Spec(session.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),

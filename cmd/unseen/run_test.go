@@ -104,6 +104,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"check":     {"--json"},
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
 		"travel":    {"--json", "--from-last", "--level", "0.9"},
+		"season":    {"--json", "--every", "14", "--level", "0.9"},
 		"growth":    {"--json", "--tag-weight", "0.6"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"plan":      {"--json", "--fish", "400", "--options"},
@@ -122,7 +123,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		switch command.Name {
 		case "demo":
 			study = nil
-		case "travel", "growth": // need times, lengths
+		case "travel", "growth", "season": // need times, lengths
 			study = []string{"internal/demo/files"}
 		}
 		var before, after []string

@@ -4,7 +4,6 @@ package session
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -105,17 +104,12 @@ type Choice struct {
 	Drift, Spread, Rest         string
 }
 
-// ErrSeasonOver refuses terms of movement where there is no as_of.
-var ErrSeasonOver = errors.New("drift, spread and rest belong to a season that still runs; give --as-of, or as_of in the study")
-
 // Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
 	terms := c
 	terms.Name = ""
 	inTerms := terms != Choice{}
 	switch {
-	case !d.Running() && c.Drift+c.Spread+c.Rest != "":
-		return model.Spec{}, ErrSeasonOver
 	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:

@@ -39,7 +39,7 @@ func Stamp(d *session.Data) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-func day(t time.Time) string { return t.Format("2 January 2006") }
+func day(t time.Time) string { return t.Format(longDay) }
 
 // FitPage is the answer of a fit: first in words, then in tables, the verdict
 // last.

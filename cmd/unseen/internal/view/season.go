@@ -1,0 +1,234 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/season"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// SeasonPage says what would have been said on each day of a season, and what
+// it came to.
+func SeasonPage(s *session.Season) Page {
+	v := replayed{s, "2 Jan"}
+	if n := len(s.Days); s.Days[n-1].AsOf.Sub(s.Days[0].AsOf) > 300*24*time.Hour {
+		v.layout = time.DateOnly // the year must be said
+	}
+	p := Page{Title: Title(s.Data), Stamp: Stamp(s.Data)}
+	p.Sections = append(p.Sections, Section{Paragraphs: v.answer()}, v.known())
+	for k := 1; k < len(s.Histories.River.Sites); k++ {
+		if t := v.site(k); len(t.Rows) > 0 {
+			p.Sections = append(p.Sections, Section{Heading: "Passed " + s.Histories.River.Sites[k].Name, Tables: []Table{t}})
+		}
+	}
+	p.Sections = append(p.Sections, Section{Tables: []Table{v.all(), InputTable(s.Inputs)}, Notes: []string{
+		"On each day only fish released by then count, and only sightings made by then. Records that came in late, and clocks corrected later, are taken as known at once: a real season's readings are a little worse.",
+		"It came to: the same fish, with all that is known in the end.",
+		"Were the season over: every fish not seen again taken for dead or missed.",
+	}})
+	return p
+}
+
+type replayed struct {
+	*session.Season
+	layout string // of dates
+}
+
+// day is a day of the replay in the tables, long in running text.
+func (v replayed) day(d *season.Day) string {
+	return upTo(d.AsOf.In(v.Study.Location), v.layout, v.layout+" 15:04")
+}
+
+func (v replayed) long(d *season.Day) string {
+	return upTo(d.AsOf.In(v.Study.Location), longDay, longDay+" 15:04")
+}
+
+// usable tells whether anything could be said on a day.
+func usable(d *season.Day) bool { return d.Err == nil && d.Running.Verdict == cjs.Converged }
+
+// reading is what was said of one site and group on one day.
+type reading struct {
+	*season.Day
+	then, over, final *cjs.Passed // over and final nil where there is none
+}
+
+// readings are those of all days for which pick is true.
+func (v replayed) readings(pick func(*cjs.Passed) bool) []reading {
+	var out []reading
+	for i := range v.Days {
+		d := &v.Days[i]
+		if !usable(d) {
+			continue
+		}
+		for j := range d.Running.Passed {
+			p := &d.Running.Passed[j]
+			if !pick(p) {
+				continue
+			}
+			r := reading{Day: d, then: p}
+			if d.Plain.Verdict == cjs.Converged {
+				r.over = samePassed(d.Plain.Passed, p)
+			}
+			if d.Final != nil && d.Final.Verdict == cjs.Converged {
+				r.final = samePassed(d.Final.Passed, p)
+			}
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func share(p *cjs.Passed) cjs.Estimate {
+	if p == nil {
+		return cjs.NoEstimate(cjs.Absent)
+	}
+	return p.PassedShare
+}
+
+// holds tells whether e's interval holds what it came to.
+func (r reading) holds(e cjs.Estimate) bool {
+	x := share(r.final).Value
+	return e.Low <= x && x <= e.High
+}
+
+var heldWords = [2]string{"did not hold that", "held that"}
+
+// answer compares the readings of the last site of which something was said.
+func (v replayed) answer() []string {
+	sites := v.Histories.River.Sites
+	for k := len(sites) - 1; k > 0; k-- {
+		var early, points, held, heldOver int
+		var offThen, offOver float64
+		var first, last *reading
+		rs := v.readings(func(p *cjs.Passed) bool { return p.Site == k && len(p.Of) == 0 })
+		for i := range rs {
+			r := &rs[i]
+			if math.IsNaN(share(r.final).Value) {
+				continue
+			}
+			last = r
+			if r.then.PassedShare.Status == cjs.TooEarly {
+				early++
+				continue
+			}
+			if first == nil {
+				first = r
+			}
+			points++
+			offThen += math.Abs(r.then.PassedShare.Value - share(r.final).Value)
+			offOver += math.Abs(share(r.over).Value - share(r.final).Value)
+			if r.holds(r.then.PassedShare) {
+				held++
+			}
+			if r.holds(share(r.over)) {
+				heldOver++
+			}
+		}
+		if last == nil {
+			continue
+		}
+		if points == 0 {
+			return []string{fmt.Sprintf("On none of the %s could it be told what share of the fish would pass %s: too early to tell slow fish from dead ones.", Plural(early, "day"), sites[k].Name)}
+		}
+		e, o, f := first.then.PassedShare, share(first.over), share(first.final)
+		s := fmt.Sprintf("On %s the reading was that %s (%s %%) of the %s fish released by then would pass %s; it came to %s. Read as if the season were over, it would have been %s.",
+			v.long(first.Day), Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1), Digits(float64(first.then.Released), 0), sites[k].Name,
+			Percent(f.Value, 1), Percent(o.Value, 1))
+		t := fmt.Sprintf("On the %d days with a reading it lay on average %s percentage points from what it came to, and its interval held that on %d; as if the season were over, %s points, and on %d.",
+			points, Digits(100*offThen/float64(points), 1), held, Digits(100*offOver/float64(points), 1), heldOver)
+		if points == 1 {
+			t = fmt.Sprintf("It lay %s percentage points from what it came to, and its interval %s; as if the season were over, %s points, and that interval %s.",
+				Digits(100*offThen, 1), heldWords[held], Digits(100*offOver, 1), heldWords[heldOver])
+		}
+		if early > 0 {
+			t += fmt.Sprintf(" On %s it was too early for a reading.", Plural(early, "more day"))
+		}
+		return []string{s, t}
+	}
+	return []string{"What share of the fish passed cannot be said of any site of this study."}
+}
+
+// known is what there was to go by on each day.
+func (v replayed) known() Section {
+	sites := v.Histories.River.Sites
+	t := Table{Columns: []Column{{Title: "through", Key: true}, {Title: "released", Kind: Count}}}
+	for _, s := range sites[1:] {
+		t.Columns = append(t.Columns, Column{Title: "seen at " + s.Name, Kind: Count})
+	}
+	t.Columns = append(t.Columns, Column{Title: "drift km/day", Kind: Number, Digits: 1}, Column{Title: "spread km/√day", Kind: Number, Digits: 1})
+	out := Section{Heading: "What there was to go by"}
+	for i := range v.Days {
+		d := &v.Days[i]
+		row := []Cell{T(v.day(d)), I(d.Released)}
+		seen := make([]int, len(sites))
+		if d.Err != nil {
+			out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("%s: %s.", v.long(d), d.Err))
+		} else {
+			if !usable(d) {
+				out.Paragraphs = append(out.Paragraphs, v.long(d)+": the fit did not converge.")
+			}
+			for _, p := range d.Running.Passed {
+				if len(p.Of) == 0 {
+					seen[p.Site] = p.Seen
+				}
+			}
+		}
+		for _, n := range seen[1:] {
+			if d.Err != nil && d.Seen > 0 {
+				row = append(row, None())
+			} else {
+				row = append(row, I(n))
+			}
+		}
+		// Of several groups none stands for all.
+		if usable(d) && len(d.Running.Movement) == 1 {
+			m := d.Running.Movement[0]
+			row = append(row, N(m.Drift.Value), N(m.Spread.Value))
+		} else {
+			row = append(row, None(), None())
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	out.Tables = []Table{t}
+	return out
+}
+
+// site is the readings of all fish at site k, for people.
+func (v replayed) site(k int) Table {
+	level := v.Level
+	r1 := func(title string) Column { return Column{Title: levelTitle(title, level), Kind: Range, Digits: 1} }
+	t := Table{Columns: []Column{{Title: "through", Key: true},
+		r1("passed so far %"), r1("still to pass %"), r1("passed at season's end %"), r1("it came to %"), r1("were the season over %")}}
+	for _, r := range v.readings(func(p *cjs.Passed) bool { return p.Site == k && len(p.Of) == 0 }) {
+		t.Rows = append(t.Rows, []Cell{T(v.day(r.Day)), estimate(r.then.SoFar, 100), estimate(r.then.StillToPass, 100),
+			estimate(r.then.PassedShare, 100), estimate(share(r.final), 100), estimate(share(r.over), 100)})
+	}
+	t.Notes = notesFor(&t)
+	return t
+}
+
+// all holds every reading, of every group, for programs.
+func (v replayed) all() Table {
+	rs := v.readings(func(*cjs.Passed) bool { return true })
+	ofs := make([][]cjs.Category, len(rs))
+	for i, r := range rs {
+		ofs[i] = r.then.Of
+	}
+	g := groupsOf(ofs)
+	t := Table{ID: "season", CSVOnly: true, Columns: []Column{{Name: "through"}}}
+	t.Columns = append(t.Columns, g.columns()...)
+	t.Columns = append(t.Columns, Column{Name: "site"}, Column{Name: "released", Kind: Count}, Column{Name: "seen", Kind: Count},
+		Column{Name: "seen_percent", Kind: Range}, Column{Name: "passed_so_far_percent", Kind: Range},
+		Column{Name: "still_to_pass_percent", Kind: Range}, Column{Name: "passed_percent", Kind: Range}, Column{Name: "status"}, Column{Name: "method"},
+		Column{Name: "it_came_to_percent", Kind: Range}, Column{Name: "passed_percent_were_the_season_over", Kind: Range})
+	for i, r := range rs {
+		row := append([]Cell{moment(r.AsOf.UnixMilli())}, g.cells(ofs[i])...)
+		t.Rows = append(t.Rows, append(row, T(v.Histories.River.Sites[r.then.Site].Name), I(r.then.Released), I(r.then.Seen),
+			estimate(r.then.SeenShare, 100), estimate(r.then.SoFar, 100), estimate(r.then.StillToPass, 100), estimate(r.then.PassedShare, 100),
+			T(string(r.then.PassedShare.Status)), T(r.then.PassedShare.Method), estimate(share(r.final), 100), estimate(share(r.over), 100)))
+	}
+	return t
+}

@@ -1,0 +1,57 @@
+package wire
+
+import (
+	"time"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/session"
+)
+
+// Season is the document of `unseen season`.
+type Season struct {
+	Head
+	Model Model       `json:"model"`
+	Level Number      `json:"level"`
+	Days  []SeasonDay `json:"days"`
+}
+
+// SeasonDay is what would have been said on one day.
+type SeasonDay struct {
+	Through   string `json:"through"`
+	Released  int    `json:"released"`
+	Sightings int    `json:"sightings"`
+	// Error says why nothing could be said; "" where something could.
+	Error    string     `json:"error"`
+	Verdict  string     `json:"verdict"`
+	Movement []Movement `json:"movement"`
+	// Passed as it would have been read then, Over as if the season were over,
+	// CameTo of the same fish with all that is known in the end; empty where
+	// there is no fit.
+	Passed []Passed `json:"passed"`
+	Over   []Passed `json:"were_the_season_over"`
+	CameTo []Passed `json:"it_came_to"`
+}
+
+// NewSeason makes the document.
+func NewSeason(head Head, s *session.Season) Season {
+	river := &s.Histories.River
+	doc := Season{Head: head, Model: specModel(s.Spec), Level: Number(s.Level), Days: []SeasonDay{}}
+	table := func(f *cjs.Fit) []Passed {
+		if f == nil {
+			return []Passed{}
+		}
+		return passed(river, f.Passed)
+	}
+	for _, d := range s.Days {
+		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen,
+			Movement: []Movement{}, Passed: table(d.Running), Over: table(d.Plain), CameTo: table(d.Final)}
+		if d.Err != nil {
+			x.Error = d.Err.Error()
+		}
+		if d.Running != nil {
+			x.Verdict, x.Movement = string(d.Running.Verdict), movements(d.Running.Movement)
+		}
+		doc.Days = append(doc.Days, x)
+	}
+	return doc
+}

@@ -1,0 +1,89 @@
+package main
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
+)
+
+func seasonCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "season",
+		Usage:     "what would have been said on each day, while the season ran",
+		UsageText: "unseen season STUDY.toml [flags]",
+		Description: "Replays a season: on each day the fish released and sightings made by then are fitted with\n" +
+			"fish still on their way allowed for, and beside it as if the season were over. What it came\n" +
+			"to in the end, of the same fish, stands next to both.\n\n" +
+			"Example:  unseen season study.toml --every 5",
+		Flags: append(append(append([]cli.Flag{
+			&cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"},
+			&cli.StringSliceFlag{Name: "on", Usage: "replay `DATE`,… (a date: its end) instead"},
+		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		Action: seasonAction,
+	}
+}
+
+func seasonAction(c *cli.Context) error {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return err
+	}
+	if n := c.Int("every"); n < 1 {
+		return callError("--every is %d; it is a number of days, at least 1", n)
+	}
+	if c.IsSet("every") && c.IsSet("on") {
+		return callError("give --every or --on, not both")
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return err
+	}
+	days, err := replayDays(c, d)
+	if err != nil {
+		return err
+	}
+	spec, err := chosen(c, d)
+	if err != nil {
+		return err
+	}
+	bar := progress.New(c.App.ErrWriter, "replaying", "days")
+	s, err := d.Season(c.Context, spec, opt, days, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	return show(c, d, answer{
+		page: view.SeasonPage(s),
+		doc:  func() any { return wire.NewSeason(wire.NewHead("season", version(), d), s) },
+	})
+}
+
+// replayDays are the days the line asks for, in order.
+func replayDays(c *cli.Context, d *session.Data) ([]time.Time, error) {
+	if !c.IsSet("on") {
+		return d.ReplayDays(c.Int("every")), nil
+	}
+	var days []time.Time
+	for _, list := range c.StringSlice("on") {
+		for _, s := range strings.Split(list, ",") {
+			t, err := parseMoment(strings.TrimSpace(s), d.Study.Location)
+			if err != nil {
+				return nil, callError("--on %w", err)
+			}
+			if d.Running() && t.After(d.Study.AsOf) {
+				return nil, callError("--on %s lies after as_of: what it came to cannot be known yet", s)
+			}
+			days = append(days, t)
+		}
+	}
+	slices.SortFunc(days, time.Time.Compare)
+	return slices.CompactFunc(days, time.Time.Equal), nil
+}
