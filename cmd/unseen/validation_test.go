@@ -1,0 +1,497 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/history"
+	"example.org/unseen/history/growth"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/tagcode"
+	"example.org/unseen/likelihood/passtime"
+)
+
+// outside is one value held to an outside source: what the source has, what
+// the toolkit has now, and the test that holds the one to the other.
+type outside struct {
+	what, source string
+	theirs, ours string
+	tolerance    string
+	test         string // package and function
+}
+
+const published = "../../testdata/published/"
+
+func fromJSON(t *testing.T, file string, into any) {
+	t.Helper()
+	b, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(b, into))
+}
+
+func fixed(v float64, digits int) string { return fmt.Sprintf("%.*f", digits, v) }
+
+// outsideChecks are the outside checks with our values as they are now.
+func outsideChecks(t *testing.T) []outside {
+	var out []outside
+	out = append(out, dipperChecks(t)...)
+	out = append(out, closedFormChecks(t)...)
+	return append(out, smallChecks(t)...)
+}
+
+func fitOf(t *testing.T, in model.Input, spec model.Spec, opt cjs.Options) *cjs.Fit {
+	t.Helper()
+	p, err := model.Build(in, spec)
+	require.NoError(t, err)
+	f, err := cjs.New(context.Background(), p, opt)
+	require.NoError(t, err)
+	return f
+}
+
+// dipperChecks are those on the data of Lebreton et al. 1992.
+func dipperChecks(t *testing.T) []outside {
+	folder := published + "lebreton1992/"
+	st, err := study.Load(folder + "dipper.toml")
+	require.NoError(t, err)
+	h, _, err := ingest.ReadHistories(st)
+	require.NoError(t, err)
+	in := model.Input{Histories: h}
+	var out []outside
+
+	var models struct {
+		Models []struct {
+			Survival, Detection string
+			Minus2LnL           float64 `json:"minus_two_log_likelihood"`
+			AICc                float64
+		}
+	}
+	fromJSON(t, folder+"models.json", &models)
+	const routes = "SciPy 1.10.1 and TMB 1.9.2 on the data of Lebreton et al. 1992"
+	for _, m := range models.Models {
+		f := fitOf(t, in, model.Spec{Survival: m.Survival, Detection: m.Detection}, cjs.Options{})
+		out = append(out, outside{"−2 ln L, AICc of survival " + m.Survival + ", detection " + m.Detection, routes,
+			fixed(m.Minus2LnL, 6) + ", " + fixed(m.AICc, 6), fixed(f.MinusTwoLogLikelihood, 6) + ", " + fixed(f.AICc, 6), "1e-6; estimates 1e-6, standard errors 1e-5", "cjs TestDipperModels"})
+	}
+
+	var profiles map[string]any
+	fromJSON(t, folder+"profile_intervals.json", &profiles)
+	span := func(low, high float64) string { return fixed(low, 6) + " to " + fixed(high, 6) }
+	profile := func(what, of, name string, e cjs.Estimate) {
+		v := profiles[of].(map[string]any)[name].([]any)
+		out = append(out, outside{what, "SciPy 1.10.1, R 4.2.2 uniroot", span(v[0].(float64), v[1].(float64)), span(e.Low, e.High), "1e-6", "cjs TestDipperProfileIntervals"})
+	}
+	f := fitOf(t, in, model.Spec{Survival: "same", Detection: "same"}, cjs.Options{Interval: "profile"})
+	profile("profile interval of one survival", "survival: same, detection: same", "phi", f.Survival[0].Estimate)
+	profile("profile interval of one detection", "survival: same, detection: same", "p", f.Detection[0].Estimate)
+	const paper = "Lebreton et al. 1992 (digits from memory of the paper)"
+	printed := func(what, theirs, ours string) {
+		out = append(out, outside{what, paper, theirs, ours, "half a unit in the last digit", "cjs TestDipperPublished"})
+	}
+	value := func(e cjs.Estimate) string { return fixed(e.Value, 3) + " (" + fixed(e.SE, 3) + ")" }
+	printed("survival same, detection same: survival", "0.560 (0.025)", value(f.Survival[0].Estimate))
+	printed("survival same, detection same: detection", "0.903 (0.029)", value(f.Detection[0].Estimate))
+	printed("survival same, detection same: −2 ln L", "666.84", fixed(f.MinusTwoLogLikelihood, 2))
+	f = fitOf(t, in, model.Spec{Survival: "flood", Detection: "same"}, cjs.Options{})
+	printed("survival flood, detection same: survival without and with flood", "0.607 (0.031), 0.469 (0.043)", value(f.Survival[0].Estimate)+", "+value(f.Survival[1].Estimate))
+	printed("survival flood, detection same: −2 ln L", "660.10", fixed(f.MinusTwoLogLikelihood, 2))
+	f = fitOf(t, in, model.Spec{Survival: "reach", Detection: "site"}, cjs.Options{})
+	printed("survival reach, detection site: −2 ln L, AICc", "656.95, 679.59", fixed(f.MinusTwoLogLikelihood, 2)+", "+fixed(f.AICc, 2))
+	printed("survival reach, detection site: last product", "0.531", fixed(f.Products[0].Value, 3))
+
+	var checks struct {
+		Both struct {
+			ChiSquare float64 `json:"chi_square"`
+			DF        int
+			Inflation float64 `json:"variance_inflation"`
+		} `json:"both_sexes_summed"`
+	}
+	fromJSON(t, folder+"fit_checks.json", &checks)
+	r, err := assess.Check(h, assess.Options{Categories: []string{"sex"}})
+	require.NoError(t, err)
+	factor, _ := r.VarianceInflation()
+	out = append(out, outside{"checks of fit by sex: chi-square, df, variance inflation", "SciPy 1.10.1, R 4.2.2 fisher.test and chisq.test; tables of Burnham et al. 1987, Pradel 1993",
+		fmt.Sprintf("%.9f, %d, %.9f", checks.Both.ChiSquare, checks.Both.DF, checks.Both.Inflation),
+		fmt.Sprintf("%.9f, %d, %.9f", r.Total.Statistic, r.Total.DF, factor), "1e-9, and every table", "cjs/assess TestDipperTables"})
+
+	// The saturated log-likelihood is Σ m ln(m / released) of the published table.
+	f = fitOf(t, in, model.Spec{Survival: "reach", Detection: "site"}, cjs.Options{})
+	out = append(out, outside{"deviance of survival reach, detection site", "next-seen table of Lebreton et al. 1992, Σ m ln(m/R)",
+		fixed(2*pooledSaturated(t)-2*f.LogLikelihood, 6), fixed(2*simulate.FromFit(f).Observed().Saturated()-2*f.LogLikelihood, 6), "1e-9", "cjs/replicate TestSaturated"})
+	return out
+}
+
+// pooledSaturated adds up m ln(m / released) over the published table.
+func pooledSaturated(t *testing.T) float64 {
+	st, err := study.Load(published + "lebreton1992/dipper_next_seen.toml")
+	require.NoError(t, err)
+	h, _, err := ingest.ReadNextSeen(st)
+	require.NoError(t, err)
+	var sum float64
+	for _, n := range h.NextSeen() {
+		for _, m := range append([]int{n.Never()}, n.Next...) {
+			if m > 0 {
+				sum += float64(m) * math.Log(float64(m)/float64(n.Released))
+			}
+		}
+	}
+	return sum
+}
+
+// closedFormChecks are constructed counts with values by closed forms.
+func closedFormChecks(t *testing.T) []outside {
+	var c struct {
+		Inputs struct {
+			CJS4   struct{ Counts map[string]int }
+			SGR    struct{ W1, W2, L1, L2, Days float64 }
+			Fulton struct {
+				W   float64
+				LMM float64 `json:"L_mm"`
+			}
+		}
+		Values struct {
+			CJS4 struct {
+				Phi, P  []float64
+				Product float64 `json:"S_product"`
+				SE      float64 `json:"S_product_se_with_cov"`
+				Minus2  float64 `json:"neg2lnL"`
+			}
+			Fulton struct{ K float64 }
+		}
+	}
+	fromJSON(t, published+"closed_form/closed_form.json", &c)
+	h := &history.Histories{Cohorts: []string{"all"}}
+	for _, s := range []string{"A", "B", "C", "D"} {
+		h.River.Sites = append(h.River.Sites, history.Site{Name: s, Km: math.NaN(), Days: math.NaN()})
+	}
+	var words []string
+	for s := range c.Inputs.CJS4.Counts {
+		words = append(words, s)
+	}
+	slices.Sort(words)
+	for _, s := range words {
+		var seen uint64
+		for k := 1; k < 4; k++ {
+			seen |= uint64(s[k]-'0') << (k - 1)
+		}
+		h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, seen), append(h.End, history.Open)
+		h.Cohort, h.Count = append(h.Cohort, 0), append(h.Count, int32(c.Inputs.CJS4.Counts[s]))
+	}
+	f := fitOf(t, model.Input{Histories: h}, model.Spec{}, cjs.Options{})
+	v := c.Values.CJS4
+	const source = "closed forms of Seber 1982, Burnham et al. 1987 (formulas from memory)"
+	const test = "cjs TestClosedFormExamples"
+	out := []outside{
+		{"single release, 4 sites: −2 ln L", source, fixed(v.Minus2, 7), fixed(f.MinusTwoLogLikelihood, 7), "1e-8", test},
+		{"single release: survival of two reaches", source, fixed(v.Phi[0], 9) + ", " + fixed(v.Phi[1], 9), fixed(f.Survival[0].Value, 9) + ", " + fixed(f.Survival[1].Value, 9), "1e-9", test},
+		{"single release: detection at two sites", source, fixed(v.P[0], 9) + ", " + fixed(v.P[1], 9), fixed(f.Detection[0].Value, 9) + ", " + fixed(f.Detection[1].Value, 9), "1e-9", test},
+		{"whole path: share passed (SE with covariance)", source, fixed(v.Product, 4) + " (" + fixed(v.SE, 4) + ")", fixed(f.Passed[1].PassedShare.Value, 4) + " (" + fixed(f.Passed[1].PassedShare.SE, 4) + ")", "1e-9 (SE 1e-8)", test},
+		{"condition factor", "Fulton 1904, by hand", fixed(c.Values.Fulton.K, 9), fixed(growth.Condition(c.Inputs.Fulton.LMM, c.Inputs.Fulton.W), 9), "1e-12", "history/growth TestRatesAgainstReference"},
+	}
+	return out
+}
+
+// smallChecks are small published examples and library values.
+func smallChecks(t *testing.T) []outside {
+	var small struct {
+		Modde struct {
+			Estimate, SE float64
+			Published    struct {
+				CI []float64 `json:"ci95_logit"`
+			}
+		} `json:"razorback_modde1996"`
+		Osmundson struct {
+			P         []float64 `json:"p_per_pass"`
+			Published struct {
+				Any []float64 `json:"p_any"`
+			}
+		} `json:"pikeminnow_osmundson1998"`
+		Hald struct {
+			Published map[string]json.RawMessage
+		} `json:"hald_cement_burnham2002"`
+		Trout struct {
+			W         float64 `json:"W_g"`
+			L         float64 `json:"L_cm"`
+			Published struct{ K float64 }
+		} `json:"seatrout_condition_factor"`
+	}
+	fromJSON(t, published+"published_small/published_small.json", &small)
+	var out []outside
+	const half = "half a unit in the last digit"
+	low, high, _ := cjs.Interval(small.Modde.Estimate, small.Modde.SE, distuv.UnitNormal.Quantile(0.975))
+	out = append(out, outside{"logit interval of 0.708 (SE 0.0246)", "Modde, Burnham & Wick 1996, p. 114",
+		fixed(small.Modde.Published.CI[0], 3) + " to " + fixed(small.Modde.Published.CI[1], 3), fixed(low, 3) + " to " + fixed(high, 3), half, "cjs TestLogitInterval"})
+	for i, p := range small.Osmundson.P {
+		h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"1", "2", "3"}}}},
+			Entry: []uint8{0, 0}, Seen: []uint64{0, 1}, End: []history.End{history.Open, history.Open}, Cohort: []int32{0, 0}}
+		var holds []model.Hold
+		for row := range 3 {
+			holds = append(holds, model.Hold{Reach: -1, Row: row, Value: p})
+		}
+		f := fitOf(t, model.Input{Histories: h, Holds: holds}, model.Spec{}, cjs.Options{})
+		out = append(out, outside{fmt.Sprintf("detection of three passes of %.3f", p), "Osmundson & Burnham 1998, Table 4",
+			fixed(small.Osmundson.Published.Any[i], 3), fixed(f.Detection[3].Value, 3), half, "cjs TestWholeSiteDetection"})
+	}
+	w := cjs.Wilson(15, 148, distuv.UnitNormal.Quantile(0.975))
+	out = append(out, outside{"score interval of 15 of 148", "Newcombe 1998, Table I (from memory)", "0.0624 to 0.1605", fixed(w.Low, 4) + " to " + fixed(w.High, 4), half, "cjs TestWilson"})
+	out = append(out, outside{"condition factor of a sea trout", "Fulton 1904; worked value of an angling page", fixed(small.Trout.Published.K, 3), fixed(growth.Condition(10*small.Trout.L, small.Trout.W), 3), half, "history/growth TestRatesAgainstReference"})
+
+	// Weights from the printed differences in AICc of the best five of 15.
+	type row struct{ Delta, W float64 }
+	var deltas, weights []float64
+	for _, name := range []string{"12", "124", "123", "14", "134"} {
+		var r row
+		require.NoError(t, json.Unmarshal(small.Hald.Published[name], &r))
+		deltas, weights = append(deltas, r.Delta), append(weights, r.W)
+	}
+	ours := compare.Weights(deltas)
+	out = append(out, outside{"Hald cement: ratio of the two best weights", "Burnham & Anderson 2002, Table 3.2 (from memory)", fixed(weights[0]/weights[1], 1), fixed(ours[0]/ours[1], 1), "0.01 in AICc, 0.003 in weights", "cjs/compare TestHaldCement"})
+
+	var iso struct {
+		Codes []struct {
+			Decimal string
+			DotHex  string `json:"dot_hex"`
+		}
+	}
+	fromJSON(t, published+"iso11784/iso11784.json", &iso)
+	for _, c := range iso.Codes[:2] {
+		code, err := tagcode.Parse(c.DotHex)
+		require.NoError(t, err)
+		out = append(out, outside{"tag code " + c.DotHex + " in decimal", "ISO 11784:1996, bit layout", c.Decimal, code.String(), "exact", "history/tagcode TestEveryFormIsTheSameFish"})
+	}
+
+	var law struct {
+		Points []struct {
+			T, Km, Drift, Spread float64
+			Exact                map[string]*float64
+		}
+	}
+	fromJSON(t, published+"scipy/first_passage.json", &law)
+	worst := 0.0
+	for _, p := range law.Points {
+		if want := p.Exact["cdf"]; want != nil && *want > 0 {
+			got := passtime.Law{Km: p.Km, Drift: p.Drift, Spread: p.Spread}.CDF(p.T)
+			worst = max(worst, math.Abs(got / *want - 1))
+		}
+	}
+	within := "all within 1e-12"
+	if worst > 1e-12 {
+		within = fmt.Sprintf("off by %.2g", worst)
+	}
+	out = append(out, outside{fmt.Sprintf("first-passage law at %d points", len(law.Points)), "mpmath 1.2.1 (400 digits), SciPy 1.10.1", "all within 1e-12", within, "1e-12 relative", "likelihood/passtime TestLawAgainstSciPy"})
+
+	least, most := simulate.Band(200, 40, 0.95, 0.95, 0.999)
+	out = append(out, outside{"simultaneous binomial band (200 trials, 40 counts)", "exact fractions (Python fractions, math.comb)", "175 to 200", fmt.Sprintf("%d to %d", least, most), "exact", "cjs/simulate TestBand"})
+	s := &replicate.Set{Names: []string{"x"}, Estimates: []float64{15.5}}
+	for i := range 39 {
+		s.Replicates = append(s.Replicates, replicate.Replicate{Index: i + 1, Estimates: []float64{float64(i + 1)}})
+	}
+	e := s.Summarise(0.90).Estimates[0]
+	out = append(out, outside{"bias-corrected interval of 39 replicates", "Efron & Tibshirani 1993, eq. 14.10, by Python statistics.NormalDist", "1.487167 to 33.489736", fixed(e.CorrectedLow, 6) + " to " + fixed(e.CorrectedHigh, 6), "1e-6", "cjs/replicate TestSummaryByHand"})
+	return out
+}
+
+// studyRecord is a file of testdata/studies.
+type studyRecord struct {
+	All *simulate.Result `json:"all"`
+}
+
+// validationPage makes docs/validation.md.
+func validationPage(t *testing.T) string {
+	var b strings.Builder
+	b.WriteString(`# Validation
+
+What the toolkit is held to, outside itself. This page is made from the records and from the toolkit as it is; ` + "`go test ./cmd/unseen -run TestValidationPage`" + ` fails when it is not current, and with ` + "`-update`" + ` writes it.
+
+## Against published and independent values
+
+Each value is held by the test named; the values of the sources stand in ` + "`testdata/published`" + `, each with a SOURCE.md.
+
+| what | source | value there | ours | tolerance | test |
+| --- | --- | --- | --- | --- | --- |
+`)
+	for _, c := range outsideChecks(t) {
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s |\n", c.what, c.source, c.theirs, c.ours, c.tolerance, c.test)
+	}
+	b.WriteString(`
+Further checks of the same kind: tables of the checks of fit and their size and power (docs/checks.md), planned standard errors (docs/planning.md).
+
+## Against simulated truth
+
+Studies of which the truth is known, fitted as any other. *bias/SD* is the largest |bias| over the real standard deviation; *intervals* are the least and the largest share of 95 % intervals that hold the truth, over all estimates of the kind. "doubted" is the share of fits with a warning about the data.
+
+### The share that passed, and coefficients
+
+Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the simultaneous 99.9 % binomial band around 95 % (` + "cjs/simulate TestPassedStudies, TestEffectStudies" + `).
+
+`)
+	b.WriteString(studyHead)
+	records, order := studyRecords(t)
+	var seeds []*simulate.Result
+	for _, name := range order {
+		if r := records[name]; r.Replicates < 10000 {
+			studyLines(&b, r, []string{"passed", "passed fish", "coefficient"}, "")
+			seeds = append(seeds, r)
+		}
+	}
+	b.WriteString(`
+### Coverage
+
+10,000 replicates of each design. Counts are adequate where every share lies within the simultaneous 99.9 % band around 94 to 96 %; there at most 5 % of the fits may warn. Where they are not, at least 90 % must (` + "cjs/simulate TestCoverageStudies" + `). A truth at a bound (a survival of 1) can be in no logit interval.
+
+`)
+	b.WriteString(studyHead)
+	family := 0
+	for _, r := range records {
+		if r.Replicates >= 10000 {
+			family += len(kept(r, coverageKinds))
+		}
+	}
+	for _, name := range order {
+		r := records[name]
+		if r.Replicates < 10000 {
+			continue
+		}
+		verdict := "adequate"
+		for _, q := range kept(r, coverageKinds) {
+			if least, most := simulate.Band(q.Intervals, family, 0.94, 0.96, 0.999); q.Covered < least || q.Covered > most {
+				verdict = "not adequate"
+			}
+		}
+		studyLines(&b, r, coverageKinds, verdict)
+		seeds = append(seeds, r)
+	}
+	b.WriteString(`
+### Seeds
+
+Seeds were fixed before the first run. Pilot runs of up to 1,500 replicates with the same seeds set the numbers of fish of the coverage designs, so that they are clearly adequate or clearly not. Replicate i of a study draws from PCG(seed, i). Changes since the first full run: none.
+
+| study | seed | replicates | failed |
+| --- | --- | --- | --- |
+`)
+	for _, r := range seeds {
+		failed := 0
+		for _, n := range r.Failed {
+			failed += n
+		}
+		fmt.Fprintf(&b, "| %s | %d | %d | %d |\n", r.Study, r.Seed, r.Replicates, failed)
+	}
+	return b.String()
+}
+
+const studyHead = "| study | design | model | estimates of | bias/SD | intervals % | doubted % | counts |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n"
+
+var coverageKinds = []string{"survival", "detection", "passed"}
+
+func kept(r *simulate.Result, kinds []string) (out []simulate.Quantity) {
+	for _, q := range r.Quantities {
+		if slices.Contains(kinds, q.Kind) && q.Intervals > 0 {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// studyLines are the lines of a study: one a kind of estimate.
+func studyLines(b *strings.Builder, r *simulate.Result, kinds []string, verdict string) {
+	about, words, doubted := r.About, r.Model, fixed(100*float64(r.Doubted)/float64(r.Replicates), 1)
+	name := r.Study
+	for _, kind := range kinds {
+		low, high, bias := math.Inf(1), math.Inf(-1), 0.0
+		for _, q := range kept(r, []string{kind}) {
+			low, high = min(low, q.Coverage()), max(high, q.Coverage())
+			if q.SD > 0 {
+				bias = max(bias, math.Abs(q.Bias)/q.SD)
+			}
+		}
+		if math.IsInf(low, 1) {
+			continue
+		}
+		fmt.Fprintf(b, "| %s | %s | %s | %s | %s | %s to %s | %s | %s |\n", name, about, words, kind, fixed(bias, 3), fixed(100*low, 1), fixed(100*high, 1), doubted, verdict)
+		name, about, words, doubted, verdict = "", "", "", "", ""
+	}
+}
+
+// studyRecords are the committed studies, in the order of their seeds.
+func studyRecords(t *testing.T) (map[string]*simulate.Result, []string) {
+	files, err := filepath.Glob("../../testdata/studies/*.json")
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(files), 18, "the records of the studies are missing")
+	records := map[string]*simulate.Result{}
+	var order []string
+	for _, file := range files {
+		r := new(studyRecord)
+		fromJSON(t, file, r)
+		records[r.All.Study] = r.All
+		order = append(order, r.All.Study)
+	}
+	slices.SortFunc(order, func(a, b string) int { return int(records[a].Seed) - int(records[b].Seed) })
+	return records, order
+}
+
+// TestValidationPage: docs/validation.md is what the records and the toolkit
+// make now, and every test it names is there.
+func TestValidationPage(t *testing.T) {
+	const file = "../../docs/validation.md"
+	now := validationPage(t)
+	if *update {
+		require.NoError(t, os.WriteFile(file, []byte(now), 0o644))
+	}
+	have, err := os.ReadFile(file)
+	require.NoError(t, err)
+	assert.Equal(t, string(have), now, "docs/validation.md is not current; if what it would say is right: go test ./cmd/unseen -run TestValidationPage -update")
+	assert.True(t, bytes.HasPrefix(have, []byte("# Validation")))
+}
+
+// TestValidationNamesTests: the tests the page names exist.
+func TestValidationNamesTests(t *testing.T) {
+	checks := outsideChecks(t)
+	assert.Greater(t, len(checks), 40)
+	seen := map[string]bool{}
+	for _, c := range checks {
+		assert.Equal(t, c.theirs, c.ours, "%s: the digits shown of both are the same", c.what)
+		if seen[c.test] {
+			continue
+		}
+		seen[c.test] = true
+		folder, name, ok := strings.Cut(c.test, " ")
+		require.True(t, ok, c.test)
+		assert.True(t, hasTest(t, folder, name), "%s has no test %s", folder, name)
+	}
+	for _, name := range []string{"TestPassedStudies", "TestEffectStudies", "TestCoverageStudies"} {
+		assert.True(t, hasTest(t, "cjs/simulate", name), name)
+	}
+	assert.False(t, hasTest(t, "cjs", "TestOfNothing"))
+}
+
+// hasTest looks for a test function among a folder's files.
+func hasTest(t *testing.T, folder, name string) bool {
+	files, err := filepath.Glob(filepath.Join("../..", folder, "*_test.go"))
+	require.NoError(t, err)
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		require.NoError(t, err)
+		if bytes.Contains(b, []byte("\nfunc "+name+"(t *testing.T)")) {
+			return true
+		}
+	}
+	return false
+}
