@@ -11,7 +11,6 @@ import (
 	"runtime"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -294,16 +293,4 @@ func sameDays(t testing.TB, want, got []dayResult) {
 		}
 		assert.Equal(t, w, g)
 	}
-}
-
-// writeSeason runs a study whole and writes its record.
-func writeSeason(t testing.TB, name string, tr truth, replicates int) {
-	t0 := time.Now()
-	first := study(t, name, tr, 0, firstOnes)
-	t.Logf("%s: %d replicates in %v", name, firstOnes, time.Since(t0))
-	r := seasonRecord{Seed: seasonSeed, First: first, All: study(t, name, tr, 0, replicates)}
-	t.Logf("%s: %d replicates in %v", name, replicates, time.Since(t0))
-	b, err := json.MarshalIndent(r, "", " ")
-	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(seasonFile(name), append(b, '\n'), 0o644))
 }

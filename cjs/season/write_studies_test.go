@@ -3,8 +3,12 @@
 package season_test
 
 import (
+	"encoding/json"
 	"os"
 	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 // TestWriteSeasonStudies runs the season studies whole and writes their
@@ -20,4 +24,16 @@ func TestWriteSeasonStudies(t *testing.T) {
 	rest := issue()
 	rest.rest, rest.restDays = 0.3, 6
 	writeSeason(t, "resting", rest, 500)
+}
+
+// writeSeason runs a study whole and writes its record.
+func writeSeason(t testing.TB, name string, tr truth, replicates int) {
+	t0 := time.Now()
+	first := study(t, name, tr, 0, firstOnes)
+	t.Logf("%s: %d replicates in %v", name, firstOnes, time.Since(t0))
+	r := seasonRecord{Seed: seasonSeed, First: first, All: study(t, name, tr, 0, replicates)}
+	t.Logf("%s: %d replicates in %v", name, replicates, time.Since(t0))
+	b, err := json.MarshalIndent(r, "", " ")
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(seasonFile(name), append(b, '\n'), 0o644))
 }
