@@ -30,6 +30,7 @@ func figuresCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
 			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
 			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
+			replayFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: figuresAction,
 	}

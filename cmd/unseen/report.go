@@ -33,9 +33,16 @@ func reportCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
 			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
 			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
+			replayFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: reportAction,
 	}
+}
+
+// replayFlag adds the replay of the season, which takes a fit or three for each
+// of its days.
+func replayFlag() cli.Flag {
+	return &cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"}
 }
 
 func reportAction(c *cli.Context) error {
@@ -126,6 +133,20 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 	}
+	if n := c.Int("replay"); n > 0 {
+		spec, err := chosen(c, d)
+		if err != nil {
+			return nil, err
+		}
+		bar := progress.New(c.App.ErrWriter, "replaying", "days")
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		bar.Done()
+		if err != nil {
+			return nil, err
+		}
+	} else if c.IsSet("replay") {
+		return nil, callError("--replay is %d; it is a number of days, at least 1", n)
+	}
 	return out, nil
 }
 
@@ -139,8 +160,11 @@ func commandAgain(c *cli.Context, study string) string {
 			continue
 		}
 		value := c.String(name)
-		if _, ok := f.(*cli.Float64Flag); ok {
+		switch f.(type) {
+		case *cli.Float64Flag:
 			value = strconv.FormatFloat(c.Float64(name), 'g', -1, 64)
+		case *cli.IntFlag:
+			value = strconv.Itoa(c.Int(name))
 		}
 		if name == "since" {
 			value = filepath.Base(value)

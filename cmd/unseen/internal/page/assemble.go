@@ -23,6 +23,7 @@ type Content struct {
 	Assess     *assess.Result
 	Covariates []assess.Covariate
 	Travel     *travel.Result
+	Season     *session.Season
 	Growth     *growth.Result
 	Recaptures *growth.Recaptures
 	// Changes since an earlier result.
@@ -37,6 +38,9 @@ func (c *Content) Figures() []*figure.Figure {
 	out = append(out, figure.Effects(c.Fitted)...)
 	if c.Travel != nil {
 		out = append(out, figure.Arrivals(c.Fitted), figure.TravelTimes(c.Data, c.Travel))
+	}
+	if c.Season != nil {
+		out = append(out, figure.Replay(c.Data, c.Season.Days))
 	}
 	return slices.DeleteFunc(out, func(f *figure.Figure) bool { return f == nil })
 }
@@ -73,6 +77,9 @@ func Assemble(c *Content) Report {
 		add("travel", "Travel and arrival", blocks(view.TravelPage(c.Data, c.Travel).Sections, map[string]*figure.Figure{
 			"Arrivals": figures["arrivals"], "The law of travel": figures["travel"],
 		}))
+	}
+	if c.Season != nil {
+		add("season", "The season, day by day", append([]Block{{Figure: figures["replay"]}}, blocks(view.SeasonPage(c.Season).Sections, nil)...))
 	}
 	if c.Growth != nil {
 		add("growth", "Lengths, weights and growth", blocks(view.GrowthPage(c.Data, c.Growth, c.Recaptures).Sections, nil))

@@ -41,6 +41,9 @@ func documents(t *testing.T, c *Content) map[string]any {
 	if c.Travel != nil {
 		add("travel", wire.NewTravel(head("travel"), c.Data, c.Travel))
 	}
+	if c.Season != nil {
+		add("season", wire.NewSeason(head("season"), c.Season))
+	}
 	if c.Growth != nil {
 		add("growth", wire.NewGrowth(head("growth"), c.Data, c.Growth, c.Recaptures))
 	}
