@@ -36,40 +36,47 @@ func upTo(t time.Time, byDay, byMinute string) string {
 }
 
 // Stamped puts the day the data go through on every table of a page while the
-// season runs: on what people see in the headings, in CSV as a column.
+// season runs.
 func Stamped(d *session.Data, p Page) Page {
+	p.Sections = slices.Clone(p.Sections)
+	for i, s := range p.Sections {
+		p.Sections[i] = StampedSection(d, s)
+	}
+	return p
+}
+
+// StampedSection is s with the day the data go through, while the season runs:
+// for people in the heading, or where there is none in the tables' titles; for
+// programs in a column.
+func StampedSection(d *session.Data, s Section) Section {
 	if !d.Running() {
-		return p
+		return s
 	}
 	stamp := "data through " + through(d)
 	when := d.Study.AsOf.UTC().Format(time.RFC3339)
-	p.Sections = slices.Clone(p.Sections)
-	for i := range p.Sections {
-		s := &p.Sections[i]
-		s.Tables = slices.Clone(s.Tables)
-		seen := false
-		for j := range s.Tables {
-			t := &s.Tables[j]
-			if !t.CSVOnly {
-				seen = true
-				if s.Heading == "" {
-					t.Title = joined(t.Title, stamp)
-				}
-			}
-			if t.ID == "" {
-				continue
-			}
-			t.Columns = append(slices.Clip(t.Columns), Column{Name: "data_through"})
-			t.Rows = slices.Clone(t.Rows)
-			for r := range t.Rows {
-				t.Rows[r] = append(slices.Clip(t.Rows[r]), T(when))
+	s.Tables = slices.Clone(s.Tables)
+	seen := false
+	for j := range s.Tables {
+		t := &s.Tables[j]
+		if !t.CSVOnly {
+			seen = true
+			if s.Heading == "" {
+				t.Title = joined(t.Title, stamp)
 			}
 		}
-		if seen && s.Heading != "" {
-			s.Heading = joined(s.Heading, stamp)
+		if t.ID == "" {
+			continue
+		}
+		t.Columns = append(slices.Clip(t.Columns), Column{Name: "data_through"})
+		t.Rows = slices.Clone(t.Rows)
+		for r := range t.Rows {
+			t.Rows[r] = append(slices.Clip(t.Rows[r]), T(when))
 		}
 	}
-	return p
+	if seen && s.Heading != "" {
+		s.Heading = joined(s.Heading, stamp)
+	}
+	return s
 }
 
 func joined(a, b string) string {
@@ -90,7 +97,7 @@ func runningAnswer(d *session.Fitted) []string {
 		}
 		return s
 	}
-	var known, last, plain *cjs.Passed
+	var known, point, last *cjs.Passed
 	for i := range d.Fit.Passed {
 		x := &d.Fit.Passed[i]
 		if len(x.Of) > 0 {
@@ -99,27 +106,40 @@ func runningAnswer(d *session.Fitted) []string {
 		last = x
 		if !math.IsNaN(x.SoFar.Value) {
 			known = x
+			if !math.IsNaN(x.PassedShare.Value) {
+				point = x
+			}
 		}
 	}
 	if last == nil {
 		return []string{"No site stands below the release: nothing can be said of passing."}
 	}
+	soFar := func(x *cjs.Passed) string {
+		return fmt.Sprintf("%s of %s tagged fish released %s had passed %s; %s were seen there.", level(x.SoFar),
+			Digits(float64(x.Released), 0), releasedAt(d.Histories, x.Site), river.Sites[x.Site].Name, Percent(x.SeenShare.Value, 1))
+	}
+	toCome := func(x *cjs.Passed) string {
+		return fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", level(x.StillToPass), level(x.PassedShare))
+	}
 	var out []string
 	if known != nil {
-		site := river.Sites[known.Site].Name
-		s := fmt.Sprintf("By %s, %s of %s tagged fish released %s had passed %s; %s were seen there.", through(d.Data), level(known.SoFar),
-			Digits(float64(known.Released), 0), releasedAt(d.Histories, known.Site), site, Percent(known.SeenShare.Value, 1))
-		if e := known.PassedShare; math.IsNaN(e.Value) {
-			s += fmt.Sprintf(" How many are still to come cannot be said yet: it is too early to tell slow fish from dead ones. By the season's end %s %% will have passed, no nearer than that.", Span(100*e.Low, 100*e.High, 0))
+		s := "By " + through(d.Data) + ", " + soFar(known)
+		if known == point {
+			s += toCome(known)
 		} else {
-			s += fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", level(known.StillToPass), level(e))
+			e := known.PassedShare
+			s += fmt.Sprintf(" How many are still to come cannot be said yet, as it is too early to tell slow fish from dead ones: by the season's end it will be between %s and %s %%.", Digits(100*e.Low, 0), Digits(100*e.High, 0))
 		}
 		out = append(out, s)
-		if d.Plain != nil {
-			plain = samePassed(d.Plain.Passed, known)
-		}
-		if plain != nil && !math.IsNaN(plain.PassedShare.Value) {
-			out = append(out, fmt.Sprintf("Read as a finished season, with every fish not seen again taken for dead or missed, the same data would say %s.", level(plain.PassedShare)))
+	}
+	if point != nil && point != known {
+		s := "Of " + river.Sites[point.Site].Name + " more can be said: " + soFar(point) + toCome(point)
+		out = append(out, s)
+	}
+	if known != nil && d.Plain != nil {
+		if x := samePassed(d.Plain.Passed, known); x != nil && !math.IsNaN(x.PassedShare.Value) {
+			out = append(out, fmt.Sprintf("Read as a finished season, with every fish not seen again taken for dead or missed, the same data would say that %s passed %s.",
+				level(x.PassedShare), river.Sites[x.Site].Name))
 		}
 	}
 	if last != known {
