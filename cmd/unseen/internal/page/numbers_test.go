@@ -244,7 +244,7 @@ func TestMainNumbersStandWhereTheyBelong(t *testing.T) {
 		}
 		for _, x := range fit["passed"].([]any) {
 			p := x.(map[string]any)
-			keys := append(whom(p), p["site"].(string), strconv.FormatFloat(p["released"].(float64), 'f', -1, 64))
+			keys := append(whom(p), p["site"].(string))
 			find("Passed", keys, p["passed_percent"].(map[string]any))
 			find("Passed", keys, p["passed_fish"].(map[string]any))
 			n++

@@ -84,7 +84,7 @@ var (
 )
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"inline": inline, "svg": svg, "table": newTable, "figureTable": figureTable,
+	"inline": inline, "svg": svg, "tables": newTables, "figureTables": figureTables,
 }).Parse(source))
 
 // Write writes the report.

@@ -40,29 +40,91 @@ type cell struct {
 	Rows  int
 }
 
-// newTable lays out a table; heading names it where it has no title. It is nil
-// for a table that is not shown.
-func newTable(t view.Table, heading string) *table {
+// newTables lays out a table; heading names it where it has no title. One too
+// wide for paper becomes several, each with the key columns; a table that is not
+// shown becomes none.
+func newTables(t view.Table, heading string) []*table {
 	if t.CSVOnly || len(t.Rows) == 0 {
 		return nil
 	}
-	out := &table{Caption: t.Title, Notes: t.Notes}
+	var keys, rest []int
+	for i, c := range t.Columns {
+		switch {
+		case c.Title == "":
+		case c.Key:
+			keys = append(keys, i)
+		default:
+			rest = append(rest, i)
+		}
+	}
+	if len(keys) == 0 {
+		keys, rest = rest[:1], rest[1:]
+	}
+	taken := 0.0
+	for _, i := range keys {
+		taken += columnWidth(t, i)
+	}
+	var out []*table
+	panel, used := []int(nil), taken
+	add := func() {
+		// The columns keep their order, keys that stand among others too.
+		shown := slices.Sorted(slices.Values(slices.Concat(keys, panel)))
+		x := newTable(t, heading, shown, func(i int) bool { return slices.Contains(keys, i) })
+		if len(out) > 0 {
+			x.Caption, x.Hidden = x.Caption+", continued", false
+		}
+		out = append(out, x)
+	}
+	for _, i := range rest {
+		w := columnWidth(t, i)
+		if len(panel) > 0 && used+w > paperWidth {
+			add()
+			panel, used = nil, taken
+		}
+		panel = append(panel, i)
+		used += w
+	}
+	add()
+	out[len(out)-1].Notes = t.Notes
+	return out
+}
+
+// paperWidth is the width of A4 less its margins, in CSS pixels.
+const paperWidth = 680
+
+// columnWidth is about what a column takes on paper.
+func columnWidth(t view.Table, i int) float64 {
+	const letter, padding = 6.3, 11
+	c := t.Columns[i]
+	cell, bound, head := 0, 0, 0
+	for _, w := range strings.Fields(c.Title) {
+		head = max(head, len([]rune(w)))
+	}
+	for _, r := range t.Rows {
+		x := r[i]
+		switch c.Kind {
+		case view.Text:
+			cell = max(cell, min(24, len([]rune(x.Text))))
+		case view.Range:
+			bound = max(bound, len(view.Digits(x.Low, c.Digits)), len(view.Digits(x.High, c.Digits)))
+			fallthrough
+		default:
+			cell = max(cell, len(view.Digits(x.Value, c.Digits)))
+		}
+	}
+	if c.Kind == view.Range {
+		return letter*float64(max(cell, len("estimate"))+2*max(bound, len("high"))) + 3*padding
+	}
+	return letter*float64(max(cell, head)) + padding
+}
+
+// newTable lays out the given columns.
+func newTable(t view.Table, heading string, shown []int, key func(int) bool) *table {
+	out := &table{Caption: t.Title}
 	if out.Caption == "" {
 		out.Caption, out.Hidden = heading, true
 	}
-	var shown []int
-	ranges := false
-	for i, c := range t.Columns {
-		if c.Title != "" {
-			shown = append(shown, i)
-			ranges = ranges || c.Kind == view.Range
-		}
-	}
-	key := func(i int) bool { return t.Columns[i].Key }
-	if !slices.ContainsFunc(shown, key) {
-		key = func(i int) bool { return i == shown[0] }
-	}
-	out.head(t, shown, ranges)
+	out.head(t, shown, slices.ContainsFunc(shown, func(i int) bool { return t.Columns[i].Kind == view.Range }))
 	// A key left blank below its like reaches down from there; so does the next
 	// key, where all before it do.
 	covered := make([][]bool, len(t.Rows))
@@ -176,11 +238,8 @@ func full(x float64) string {
 	return strconv.FormatFloat(x, 'g', -1, 64)
 }
 
-// figureTable is the table behind a figure; nil where tables beside it hold its
-// numbers.
-func figureTable(f *figure.Figure) *table {
-	if len(f.Table.Columns) == 0 {
-		return nil
-	}
-	return newTable(f.Table, "The numbers of this figure")
+// figureTables are the tables behind a figure; none where tables beside it hold
+// its numbers.
+func figureTables(f *figure.Figure) []*table {
+	return newTables(f.Table, "The numbers of this figure")
 }
