@@ -434,15 +434,17 @@ func studyLines(b *strings.Builder, r *simulate.Result, kinds []string, verdict 
 func studyRecords(t *testing.T) (map[string]*simulate.Result, []string) {
 	files, err := filepath.Glob("../../testdata/studies/*.json")
 	require.NoError(t, err)
-	require.GreaterOrEqual(t, len(files), 18, "the records of the studies are missing")
 	records := map[string]*simulate.Result{}
 	var order []string
 	for _, file := range files {
 		r := new(studyRecord)
-		fromJSON(t, file, r)
+		if fromJSON(t, file, r); r.All == nil {
+			continue // of another form, shown in a page of its own
+		}
 		records[r.All.Study] = r.All
 		order = append(order, r.All.Study)
 	}
+	require.GreaterOrEqual(t, len(order), 24, "the records of the studies are missing")
 	slices.SortFunc(order, func(a, b string) int { return int(records[a].Seed) - int(records[b].Seed) })
 	return records, order
 }
