@@ -251,7 +251,7 @@ func (t *travel) outages() []finding {
 				all = append(all, p)
 			}
 		}
-		whole := t.silences(k, t.h.River.Sites[k].Name, all, 1<<n-1<<first)
+		whole := t.silences(k, t.h.River.Sites[k].Name, all, (1<<n-1)<<first)
 		out = append(out, whole...)
 		if n > 1 && len(whole) == 0 {
 			for b := range n {

@@ -113,6 +113,32 @@ func TestOutages(t *testing.T) {
 	assert.Equal(t, 0.0, res.WorkingShare[0][2])
 }
 
+// Fish let go in pulses come in pulses. At a site that sights two in three, the
+// quiet hours between those that happen to be sighted are no outages: what it
+// should have sighted is judged by what it sights, not by what others do.
+func TestPulsesAreNoOutages(t *testing.T) {
+	for seed := range uint64(20) {
+		r := rand.New(rand.NewPCG(seed, 12))
+		w := &world{}
+		for i := range 450 {
+			released := spring.AddDate(0, 0, 7*(i/150))
+			w.fish = append(w.fish, fmt.Sprintf("%s,%s,%d,120,,,,", tagOf(i), released.Format("2006-01-02T15:04Z"), i/150+1))
+			at := released
+			for k, s := range [][2]string{{"Alder Ford", "north"}, {"Scar Weir", "fishway"}, {"Tidehead", "bank"}} {
+				// Days on the way: log-normal, a spread of a third about the median.
+				at = at.Add(time.Duration(math.Exp(0.3*r.NormFloat64()) * []float64{2.4, 2.5, 1.6}[k] * 24 * float64(time.Hour)))
+				if r.Float64() < 0.65 {
+					w.reads = append(w.reads, reading{tag: tagOf(i), site: s[0], antenna: s[1], at: at.Truncate(time.Second)})
+				}
+				if r.Float64() > 0.8 {
+					break
+				}
+			}
+		}
+		assert.Empty(t, found(w.travel(t, ""), "outage"), "seed %d", seed)
+	}
+}
+
 // Around a site that saw no fish the travel time is dealt out by km, or evenly
 // where the sites have none.
 func TestTravelTimeAroundABlindSite(t *testing.T) {
