@@ -225,7 +225,7 @@ func TestDaysEndAtMidnight(t *testing.T) {
 	h := &history.Histories{Released: []int64{at("2025-03-29 21:00"), at("2025-03-28 09:00")}, Last: []int64{history.NoTime, at("2025-04-01 12:00")}}
 	var got []string
 	for _, x := range season.Days(h, 2, dublin) {
-		got = append(got, x.Format("2006-01-02 15:04"))
+		got = append(got, x.In(dublin).Format("2006-01-02 15:04"))
 	}
 	assert.Equal(t, []string{"2025-03-30 00:00", "2025-04-01 00:00", "2025-04-03 00:00"}, got)
 	assert.Empty(t, season.Days(h, 0, dublin))
