@@ -82,7 +82,7 @@ func anyMark(rows [][]view.Cell, at int) bool {
 	return slices.ContainsFunc(rows, func(r []view.Cell) bool { return r[at].Mark != "" })
 }
 
-// show gives a cell's text. In a numeric column with marks, without a mark numbers
+// show gives a cell's text. In a numeric column with marks, numbers without one
 // keep the mark's place free so that digits stay under digits.
 func show(c view.Column, x view.Cell, marked bool, limit int) string {
 	switch c.Kind {
