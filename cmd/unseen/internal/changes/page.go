@@ -77,13 +77,18 @@ func (r *Result) answer() []string {
 	var out []string
 	var last *Estimate
 	moved := 0
+	var lost []string
 	for i := range r.Passed {
 		e := &r.Passed[i]
 		if e.Moved(visible) {
 			moved++
 		}
-		if len(e.Of) == 0 && !(math.IsNaN(float64(e.Before.Estimate)) && math.IsNaN(float64(e.Now.Estimate))) {
+		switch before, now := float64(e.Before.Estimate), float64(e.Now.Estimate); {
+		case len(e.Of) > 0:
+		case !math.IsNaN(now):
 			last = e
+		case !math.IsNaN(before):
+			lost = append(lost, fmt.Sprintf("%s %% had passed %s in the earlier result; now that cannot be said.", view.Digits(before, 1), e.Place))
 		}
 	}
 	if last != nil {
@@ -91,8 +96,6 @@ func (r *Result) answer() []string {
 		switch {
 		case math.IsNaN(before):
 			out = append(out, fmt.Sprintf("%s %% passed %s; the earlier result could not say.", view.Digits(now, 1), last.Place))
-		case math.IsNaN(now):
-			out = append(out, fmt.Sprintf("%s %% had passed %s in the earlier result; now that cannot be said.", view.Digits(before, 1), last.Place))
 		case !last.Moved(visible):
 			out = append(out, fmt.Sprintf("%s %% passed %s, as in the earlier result.", view.Digits(now, 1), last.Place))
 		default:
@@ -103,6 +106,7 @@ func (r *Result) answer() []string {
 			out = append(out, s+".")
 		}
 	}
+	out = append(out, lost...)
 	var what []string
 	for _, f := range r.Files {
 		what = append(what, f.File+" ("+f.Change+")")

@@ -57,6 +57,9 @@ func Assemble(c *Content) Report {
 	}
 	r := Report{Title: view.Title(c.Data), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"]}
 	add := func(id, heading string, blocks []Block) {
+		for i := range blocks {
+			blocks[i].Section = view.StampedSection(c.Data, blocks[i].Section)
+		}
 		if len(blocks) > 0 {
 			r.Parts = append(r.Parts, Part{ID: id, Heading: heading, Blocks: blocks})
 		}

@@ -94,7 +94,7 @@ const paperWidth = 680
 
 // columnWidth is about what a column takes on paper.
 func columnWidth(t view.Table, i int) float64 {
-	const letter, padding = 6.3, 11
+	const letter, padding = 6.0, 11
 	c := t.Columns[i]
 	cell, bound, head := 0, 0, 0
 	for _, w := range strings.Fields(c.Title) {
