@@ -58,7 +58,8 @@ func StampedSection(d *session.Data, s Section) Section {
 	seen := false
 	for j := range s.Tables {
 		t := &s.Tables[j]
-		if !t.CSVOnly {
+		// A table of words alone, such as the assumptions, has no date.
+		if !t.CSVOnly && slices.ContainsFunc(t.Columns, func(c Column) bool { return c.Kind != Text }) {
 			seen = true
 			if s.Heading == "" {
 				t.Title = joined(t.Title, stamp)

@@ -51,7 +51,7 @@ func TestRunning(t *testing.T) {
 func TestStamped(t *testing.T) {
 	section := Section{Heading: "Passed", Tables: []Table{
 		{ID: "passed", Columns: []Column{{Name: "site", Title: "site"}}, Rows: [][]Cell{{T("Tidehead")}}},
-		{Columns: []Column{{Title: "site"}}, Rows: [][]Cell{{T("Tidehead")}}},
+		{Columns: []Column{{Title: "site"}, {Title: "seen", Kind: Count}}, Rows: [][]Cell{{T("Tidehead"), I(1)}}},
 	}}
 	d := runningData(t, "2025-04-20T23:00:00Z", "")
 	got := StampedSection(d, section)
@@ -59,9 +59,10 @@ func TestStamped(t *testing.T) {
 	assert.Equal(t, "data_through", got.Tables[0].Columns[1].Name)
 	assert.Empty(t, got.Tables[0].Columns[1].Title, "people read it in the heading")
 	assert.Equal(t, "2025-04-20T23:00:00Z", got.Tables[0].Rows[0][1].Text)
-	assert.Len(t, got.Tables[1].Columns, 1, "no CSV is made of a table without ID")
+	assert.Len(t, got.Tables[1].Columns, 2, "no CSV is made of a table without ID")
 	assert.Len(t, section.Tables[0].Columns, 1, "the section given was changed")
 	assert.Len(t, section.Tables[0].Rows[0], 1, "the section given was changed")
+	assert.Equal(t, "Words", StampedSection(d, Section{Heading: "Words", Tables: section.Tables[:1]}).Heading)
 	section.Heading = ""
 	assert.Equal(t, "Data through 20 April 2025", StampedSection(d, section).Tables[1].Title)
 	assert.Empty(t, StampedSection(d, Section{Heading: "", Tables: []Table{{ID: "x", CSVOnly: true}}}).Tables[0].Title)
