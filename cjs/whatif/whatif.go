@@ -46,38 +46,56 @@ type Outcome struct {
 	Err error
 	// Fish is the number of newly released fish the model was then fitted to.
 	Fish int
-	// Moves are those of the passed share of all fish, by site.
+	// Moves are those of the passed shares of all fish, by site, and then of
+	// the other groups that both fits tell apart.
 	Moves []Move
 }
 
-// Move is how the passed share of all fish at one site moves. Values are
-// shares, NaN where they cannot be had.
+// Move is how the passed share of one group at one site moves; while the
+// season runs the share that has passed so far. Values are NaN where they
+// cannot be had.
 type Move struct {
-	Site int // in the river of the fit
-	// Before is the passed share of the fit, After that of the refit.
+	Of   []cjs.Category // empty: all fish
+	Site int            // in the river of the fit
+	// Before is the share of the fit, After that of the refit.
 	Before, After cjs.Estimate
 	// By is After − Before.
 	By float64
-	// OfMix is, where a cohort is left out, the part of By that comes from
-	// the mean being over other fish, with no estimate changed; NaN elsewhere.
+	// OfMix is, for all fish where a cohort is left out, the part of By that
+	// comes from the mean being over other fish, with no estimate changed; NaN
+	// elsewhere.
 	OfMix float64
 }
 
-// Largest is the largest move of the outcome at any site; NaN without any.
-func (o *Outcome) Largest() float64 {
-	most := math.NaN()
-	for _, m := range o.Moves {
-		if v := math.Abs(m.By); !math.IsNaN(v) && !(v <= most) {
-			most = v
+// Largest is the move of all fish that is largest, or where none is known of
+// any group; nil without any.
+func (o *Outcome) Largest() *Move {
+	var all, any *Move
+	for i := range o.Moves {
+		m := &o.Moves[i]
+		v := math.Abs(m.By)
+		if math.IsNaN(v) {
+			continue
+		}
+		if any == nil || v > math.Abs(any.By) {
+			any = m
+		}
+		if len(m.Of) == 0 && (all == nil || v > math.Abs(all.By)) {
+			all = m
 		}
 	}
-	return most
+	if all != nil {
+		return all
+	}
+	return any
 }
 
 // Result is what the answer hangs on.
 type Result struct {
 	// Outcomes of all changes, the largest move first; those without any last.
 	Outcomes []*Outcome
+	// SoFar: the season runs, and the shares are those that have passed so far.
+	SoFar bool
 	// Influence lists the fish that move the passed shares most; where there
 	// is no such list WhyNone says why.
 	Influence []Influence
@@ -133,16 +151,16 @@ func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Resul
 	slices.SortStableFunc(r.Outcomes, func(a, b *Outcome) int {
 		x, y := a.Largest(), b.Largest()
 		switch {
-		case math.IsNaN(x) && math.IsNaN(y):
+		case x == nil && y == nil:
 			return 0
-		case math.IsNaN(x):
+		case x == nil:
 			return 1
-		case math.IsNaN(y):
+		case y == nil:
 			return -1
 		}
-		return cmp.Compare(y, x)
+		return cmp.Compare(math.Abs(y.By), math.Abs(x.By))
 	})
-	if f.Problem.Running() {
+	if r.SoFar = f.Problem.Running(); r.SoFar {
 		r.WhyNone = "while the season runs a fish also counts by its times, of which this list knows nothing"
 		return r, nil
 	}
@@ -195,37 +213,40 @@ func fishOf(p *model.Problem) int {
 // compare fills the moves from f to g. Sites are matched by name.
 func (o *Outcome) compare(f, g *cjs.Fit) {
 	river := &g.Problem.Histories.River
+	share := func(row *cjs.Passed) cjs.Estimate {
+		if f.Problem.Running() {
+			return row.SoFar
+		}
+		return row.PassedShare
+	}
 	for i := range f.Passed {
 		row := &f.Passed[i]
-		if len(row.Of) > 0 {
-			continue
-		}
 		name := f.Problem.Histories.River.Sites[row.Site].Name
 		for j := range g.Passed {
 			other := &g.Passed[j]
-			if len(other.Of) > 0 || river.Sites[other.Site].Name != name {
+			if !slices.Equal(other.Of, row.Of) || river.Sites[other.Site].Name != name {
 				continue
 			}
-			m := Move{Site: row.Site, Before: row.PassedShare, After: other.PassedShare, OfMix: math.NaN()}
+			m := Move{Of: row.Of, Site: row.Site, Before: share(row), After: share(other), OfMix: math.NaN()}
 			m.By = m.After.Value - m.Before.Value
-			if o.Kind == Cohort {
-				m.OfMix = o.mix(f, row)
+			if o.Kind == Cohort && len(row.Of) == 0 {
+				m.OfMix = o.mix(f, row.Site, share) - m.Before.Value
 			}
 			o.Moves = append(o.Moves, m)
 		}
 	}
 }
 
-// mix is how the mean of row moves where the fish of the change's cohort are
-// left out of it and nothing else changes.
-func (o *Outcome) mix(f *cjs.Fit, row *cjs.Passed) float64 {
+// mix is the mean of the share at a site over the fish of the fit but those of
+// the change's cohort, where nothing else changes.
+func (o *Outcome) mix(f *cjs.Fit, site int, share func(*cjs.Passed) cjs.Estimate) float64 {
 	var sum, fish float64
 	for i := range f.Passed {
 		c := &f.Passed[i]
-		if c.Site == row.Site && len(c.Of) == 1 && c.Of[0].Name == model.Cohort && c.Of[0].Level != o.Name {
-			sum += float64(c.Released) * c.PassedShare.Value
+		if c.Site == site && len(c.Of) == 1 && c.Of[0].Name == model.Cohort && c.Of[0].Level != o.Name {
+			sum += float64(c.Released) * share(c).Value
 			fish += float64(c.Released)
 		}
 	}
-	return sum/fish - row.PassedShare.Value
+	return sum / fish
 }

@@ -93,7 +93,13 @@ func TestNothingLeftOutMovesNothing(t *testing.T) {
 	for _, o := range r.Outcomes {
 		require.NoError(t, o.Err)
 		assert.Equal(t, 294, o.Fish)
-		require.Len(t, o.Moves, 6)
+		all := 0
+		for _, m := range o.Moves {
+			if len(m.Of) == 0 {
+				all++
+			}
+		}
+		require.Equal(t, 6, all)
 		for _, m := range o.Moves[:5] {
 			assert.Zero(t, m.By, "the same data and the same start")
 			assert.Equal(t, m.Before.Value, m.After.Value)
@@ -257,7 +263,7 @@ func TestOutcomesStandByTheSizeOfTheMove(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, r.Outcomes, 6)
 	for i := 1; i < len(r.Outcomes); i++ {
-		assert.GreaterOrEqual(t, r.Outcomes[i-1].Largest(), r.Outcomes[i].Largest())
+		assert.GreaterOrEqual(t, math.Abs(r.Outcomes[i-1].Largest().By), math.Abs(r.Outcomes[i].Largest().By))
 	}
 	require.Len(t, r.Influence, 10)
 }

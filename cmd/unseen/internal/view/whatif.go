@@ -13,16 +13,28 @@ import (
 func whatIfSections(river *history.River, r *whatif.Result) []Section {
 	shown, csv, same := moveTables(river, r)
 	s := Section{Heading: "What if", Tables: []Table{shown, csv}}
+	what, soFar := "passed", ""
+	if r.SoFar {
+		what, soFar = "passed so far", " so far"
+	}
 	if len(r.Outcomes) > 0 {
-		if o := r.Outcomes[0]; o.Largest() > 0 {
-			m := largestOf(o)
-			s.Paragraphs = append(s.Paragraphs, fmt.Sprintf("The answer hangs most on this: %s, %s instead of %s would have passed %s.",
-				o.Words, Percent(m.After.Value, 1), Percent(m.Before.Value, 1), river.Sites[m.Site].Name))
+		if o := r.Outcomes[0]; o.Largest() != nil && o.Largest().By != 0 {
+			m := o.Largest()
+			whose := ""
+			if len(m.Of) > 0 {
+				whose = " of " + Whom(m.Of)
+			}
+			line := fmt.Sprintf("The answer hangs most on this: %s, %s%s instead of %s would have passed %s%s",
+				o.Words, Percent(m.After.Value, 1), whose, Percent(m.Before.Value, 1), river.Sites[m.Site].Name, soFar)
+			if !math.IsNaN(m.OfMix) {
+				line += fmt.Sprintf("; %s points of these %s because the mean is then over other fish", signed(100*m.OfMix, 1), signed(100*m.By, 1))
+			}
+			s.Paragraphs = append(s.Paragraphs, line+".")
 		}
 	}
-	s.Notes = append(s.Notes, "Each line is the same model fitted again; numbers are what is added to passed % of all fish.")
+	s.Notes = append(s.Notes, fmt.Sprintf("Each line is the same model fitted again; numbers are what is added to the percentage that has %s.", what))
 	for _, o := range r.Outcomes {
-		if o.Kind == whatif.Cohort {
+		if m := o.Largest(); m != nil && !math.IsNaN(m.OfMix) {
 			s.Notes = append(s.Notes, "Without a cohort the mean is over other fish; in brackets the part of the move that comes from this alone. Only the rest says that cohorts lean on each other.")
 			break
 		}
@@ -46,16 +58,6 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 	return []Section{s, fish}
 }
 
-func largestOf(o *whatif.Outcome) whatif.Move {
-	best := o.Moves[0]
-	for _, m := range o.Moves {
-		if math.Abs(m.By) > math.Abs(best.By) || math.IsNaN(best.By) {
-			best = m
-		}
-	}
-	return best
-}
-
 // signed shows what is added, in percentage points; a tenth is as far as an
 // answer is read.
 func signed(x float64, digits int) string {
@@ -70,17 +72,26 @@ func signed(x float64, digits int) string {
 }
 
 // moveTables are the moves for people, a column a site, and for programs, a
-// record a site; same names the changes that change nothing.
+// record a site; same names the changes that change nothing. People see all
+// fish, and the groups only where nothing can be said of all.
 func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same string) {
 	csv = Table{ID: "what_if", CSVOnly: true, Columns: []Column{
-		{Name: "kind"}, {Name: "name"}, {Name: "words"}, {Name: "fish", Kind: Count}, {Name: "site"},
+		{Name: "kind"}, {Name: "name"}, {Name: "words"}, {Name: "fish", Kind: Count}, {Name: "of"}, {Name: "site"},
 		{Name: "passed_percent", Kind: Range}, {Name: "then_percent", Kind: Range},
 		{Name: "move", Kind: Number}, {Name: "move_of_mix", Kind: Number}, {Name: "why"}}}
-	shown = Table{Columns: []Column{{Title: "change", Key: true}, {Title: "fish", Kind: Count}}}
-	column := map[int]int{}
+	shown = Table{Columns: []Column{{Title: "change", Key: true}, {Title: "of", Key: true}, {Title: "fish", Kind: Count}}}
+	sites := len(shown.Columns) - 1 // column of site k: sites + k
 	for k := 1; k < len(river.Sites); k++ {
-		column[k] = len(shown.Columns)
 		shown.Columns = append(shown.Columns, Column{Title: "passed " + river.Sites[k].Name})
+	}
+	groups := true
+	for _, o := range r.Outcomes {
+		if m := o.Largest(); m != nil && len(m.Of) == 0 {
+			groups = false
+		}
+	}
+	if !groups {
+		shown.Columns[1].Title = ""
 	}
 	var unmoved []string
 	for _, o := range r.Outcomes {
@@ -89,30 +100,34 @@ func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same 
 			why = o.Err.Error()
 		}
 		if o.Err != nil || len(o.Moves) == 0 {
-			csv.Rows = append(csv.Rows, []Cell{T(string(o.Kind)), T(o.Name), T(o.Words), None(), T(""), None(), None(), None(), None(), T(why)})
+			csv.Rows = append(csv.Rows, []Cell{T(string(o.Kind)), T(o.Name), T(o.Words), None(), T(""), T(""), None(), None(), None(), None(), T(why)})
 			continue
 		}
-		row := make([]Cell, len(shown.Columns))
-		row[0], row[1] = T(o.Words), I(o.Fish)
-		for k := range column {
-			row[column[k]] = T("–")
+		if o.Input == nil {
+			unmoved = append(unmoved, o.Words+" ("+o.Why+")")
 		}
+		of := ""
 		for _, m := range o.Moves {
-			name := river.Sites[m.Site].Name
-			csv.Rows = append(csv.Rows, []Cell{T(string(o.Kind)), T(o.Name), T(o.Words), I(o.Fish), T(name),
+			csv.Rows = append(csv.Rows, []Cell{T(string(o.Kind)), T(o.Name), T(o.Words), I(o.Fish), T(Whom(m.Of)), T(river.Sites[m.Site].Name),
 				R(100*m.Before.Value, 100*m.Before.Low, 100*m.Before.High), R(100*m.After.Value, 100*m.After.Low, 100*m.After.High),
 				N(100 * m.By), N(100 * m.OfMix), T(why)})
+			if o.Input == nil || groups != (len(m.Of) > 0) || groups && math.IsNaN(m.By) {
+				continue
+			}
+			if who := Whom(m.Of); who != of {
+				of = who
+				row := []Cell{T(o.Words), T(who), I(o.Fish)}
+				for range len(river.Sites) - 1 {
+					row = append(row, T("–"))
+				}
+				shown.Rows = append(shown.Rows, row)
+			}
 			move := signed(100*m.By, 1)
 			if !math.IsNaN(m.OfMix) && !math.IsNaN(m.By) {
 				move += " (" + signed(100*m.OfMix, 1) + ")"
 			}
-			row[column[m.Site]] = T(move)
+			shown.Rows[len(shown.Rows)-1][sites+m.Site] = T(move)
 		}
-		if o.Input == nil {
-			unmoved = append(unmoved, o.Words+" ("+o.Why+")")
-			continue
-		}
-		shown.Rows = append(shown.Rows, row)
 	}
 	if len(unmoved) > 0 {
 		same = sentence("nothing would move with " + And(unmoved))
@@ -138,7 +153,7 @@ func influenceTable(river *history.River, r *whatif.Result) Table {
 			name = fmt.Sprintf("record %d", x.Record+1)
 		}
 		of := Whom(x.Of)
-		some = some || of != ""
+		some = some || len(x.Of) > 0
 		row := []Cell{T(name), I(x.Alike), T(of), T(of), T(x.History)}
 		for _, by := range x.By {
 			row = append(row, N(100*by))

@@ -7,6 +7,8 @@ import (
 
 // WhatIf is what the answer hangs on.
 type WhatIf struct {
+	// SoFar: the season runs, and percentages are those passed so far.
+	SoFar     bool        `json:"so_far"`
 	Changes   []Change    `json:"changes"`   // the largest move first
 	Influence []Influence `json:"influence"` // the fish that pull hardest
 	// WhyNoInfluence says why there is no list of fish, or is "".
@@ -26,13 +28,14 @@ type Change struct {
 	Moves []Move `json:"moves"`
 }
 
-// Move is how passed % of all fish moves at one site.
+// Move is how passed % of a group moves at one site.
 type Move struct {
-	Site          string   `json:"site"`
-	PassedPercent Estimate `json:"passed_percent"`
-	ThenPercent   Estimate `json:"then_percent"`
-	Move          Number   `json:"move"`
-	MoveOfMix     Number   `json:"move_of_mix"` // the part that comes from the mean being over other fish
+	Of            map[string]string `json:"of"`
+	Site          string            `json:"site"`
+	PassedPercent Estimate          `json:"passed_percent"`
+	ThenPercent   Estimate          `json:"then_percent"`
+	Move          Number            `json:"move"`
+	MoveOfMix     Number            `json:"move_of_mix"` // the part that comes from the mean being over other fish
 }
 
 // Influence is how passed % would move without one fish.
@@ -55,14 +58,14 @@ func whatIf(river *history.River, r *whatif.Result) *WhatIf {
 	if r == nil {
 		return nil
 	}
-	out := &WhatIf{Changes: []Change{}, Influence: []Influence{}, WhyNoInfluence: r.WhyNone}
+	out := &WhatIf{SoFar: r.SoFar, Changes: []Change{}, Influence: []Influence{}, WhyNoInfluence: r.WhyNone}
 	for _, o := range r.Outcomes {
 		c := Change{Kind: string(o.Kind), Name: o.Name, Words: o.Words, Fish: o.Fish, Note: o.Note, Why: o.Why, Moves: []Move{}}
 		if o.Err != nil {
 			c.Error = o.Err.Error()
 		}
 		for _, m := range o.Moves {
-			c.Moves = append(c.Moves, Move{river.Sites[m.Site].Name, estimate(m.Before, 100), estimate(m.After, 100), Number(100 * m.By), Number(100 * m.OfMix)})
+			c.Moves = append(c.Moves, Move{of(m.Of), river.Sites[m.Site].Name, estimate(m.Before, 100), estimate(m.After, 100), Number(100 * m.By), Number(100 * m.OfMix)})
 		}
 		out.Changes = append(out.Changes, c)
 	}
