@@ -292,7 +292,7 @@ func TestInfluenceIsARefitWithoutTheFish(t *testing.T) {
 	}
 	h.Columns = append(append([]history.Column(nil), h.Columns...), c)
 	in.Histories = h
-	for _, m := range [][2]string{{"reach + sex", "site"}, {"reach + mass", "same"}, {"sex by mass", "site"}} {
+	for _, m := range [][2]string{{"reach + sex", "site"}, {"reach + mass", "same"}, {"sex by mass", "site"}, {"reach by sex", "site by sex"}} {
 		t.Run(m[0], func(t *testing.T) {
 			f := fit(t, in, m[0], m[1])
 			list, err := whatif.Influences(t.Context(), f, 1<<20)
