@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"image/color"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -78,13 +79,43 @@ func Flow(h *history.Histories) *Figure {
 		said = append(said, fmt.Sprintf("of %s fish released or put back at %s, %s were next seen and %s never again",
 			view.Digits(float64(goesOn[i]), 0), s.name, view.And(to), view.Digits(float64(s.never), 0)))
 	}
+	caption := "Streams are as wide as they have fish; grey ends are fish never seen again."
+	if slices.ContainsFunc(f.sites, func(s flowSite) bool { return s.unseenIn > 0 }) {
+		caption += " Pale streams pass a site unseen and are seen farther down."
+	}
 	return &Figure{
 		ID:          "flow",
 		Title:       "Where fish were next seen",
-		Caption:     "Streams are as wide as they have fish. Pale ones pass a site unseen and are seen farther down; grey ends are fish never seen again.",
+		Caption:     caption,
+		Table:       f.table(goesOn),
 		Description: "Streams as wide as they have fish, the river running down: " + strings.Join(said, "; ") + ".",
 		body:        f,
 	}
+}
+
+// table is the next-seen table of all cohorts together.
+func (f *flow) table(goesOn []int) view.Table {
+	t := view.Table{ID: "next_seen_all", Title: "All cohorts: next seen at", Columns: []view.Column{
+		{Name: "release_site", Title: "released or put back at", Key: true}, {Name: "released", Title: "fish", Kind: view.Count}}}
+	for _, s := range f.sites[1:] {
+		t.Columns = append(t.Columns, view.Column{Name: s.name, Title: s.name, Kind: view.Count})
+	}
+	t.Columns = append(t.Columns, view.Column{Name: "never_again", Title: "never again", Kind: view.Count})
+	for i, s := range f.sites[:len(f.sites)-1] {
+		if goesOn[i] == 0 {
+			continue
+		}
+		row := []view.Cell{view.T(s.name), view.I(goesOn[i])}
+		for j := 1; j < len(f.sites); j++ {
+			if j <= i {
+				row = append(row, view.None())
+			} else {
+				row = append(row, view.I(f.next[i][j]))
+			}
+		}
+		t.Rows = append(t.Rows, append(row, view.I(s.never)))
+	}
+	return t
 }
 
 var (

@@ -25,10 +25,10 @@ type stop struct {
 	away, end cjs.Estimate
 }
 
-const (
-	stopPitch = 62
-	barHeight = 22
-)
+const barHeight = 22
+
+// pitch is the distance of the bars: closer where there are many.
+func (a *along) pitch() float64 { return min(62, max(46, 430/float64(len(a.stops)))) }
 
 func (a *along) draw(s *scene, width float64) float64 {
 	wide := width >= Wide
@@ -54,7 +54,7 @@ func (a *along) draw(s *scene, width float64) float64 {
 	at := func(x float64) float64 { return left + (right-left)*x/100 }
 	ax := percentAxis("% of the fish released")
 
-	top := 30.0
+	top, stopPitch := 30.0, a.pitch()
 	bottom := top + stopPitch*float64(len(a.stops)) + barHeight + 20
 	for _, t := range ax.thin(right - left) {
 		s.segment(at(t.at), top-4, at(t.at), bottom, grid, hairline)

@@ -53,7 +53,10 @@ func Passage(d *session.Fitted) *Figure {
 		return nil
 	}
 	caption := fmt.Sprintf("Of the fish released: seen at the site, and estimated to have passed it unseen. Whiskers: %s interval of all that passed.", level(d.Fit))
-	if a.running {
+	switch {
+	case !slices.ContainsFunc(a.stops, func(x stop) bool { return !math.IsNaN(x.passed.Value) }):
+		caption = "Of the fish released: seen at the site. How many passed cannot be told from these data."
+	case a.running:
 		caption = fmt.Sprintf("The season is still running. Of the fish released so far: seen at the site, estimated to have passed it unseen by now, and still to pass. Whiskers: %s interval of what has passed by now.", level(d.Fit))
 	}
 	return &Figure{

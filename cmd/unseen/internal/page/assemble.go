@@ -125,17 +125,25 @@ func isCaution(s view.Section) bool {
 	return slices.Contains(s.Notes, view.Cautions[0])
 }
 
-// mostHistories is the longest table of distinct histories shown; the whole is
-// had by `unseen histories`.
-const mostHistories = 40
+// The longest tables of distinct histories and of the next seen that are shown;
+// the whole is had by `unseen histories`.
+const (
+	mostHistories = 40
+	mostNextSeen  = 60
+)
 
 func (c *Content) histories(flow *figure.Figure) []Block {
 	var out []Block
 	if flow != nil {
 		out = append(out, Block{Figure: flow})
 	}
-	s := view.Section{Heading: "The next-seen table", Tables: []view.Table{view.NextSeenTable(c.Histories)}}
-	out = append(out, Block{Section: s})
+	if next := view.NextSeenTable(c.Histories); len(next.Rows) <= mostNextSeen {
+		out = append(out, Block{Section: view.Section{Heading: "The next-seen table", Tables: []view.Table{next}}})
+	} else {
+		next.CSVOnly = true
+		out = append(out, Block{Section: view.Section{Tables: []view.Table{next}, Notes: []string{
+			"`unseen histories --next-seen` lists the next-seen table of each cohort."}}})
+	}
 	t := view.DistinctTable(c.Histories)
 	if len(t.Rows) <= mostHistories {
 		return append(out, Block{Section: view.Section{Heading: "Fish with each history", Tables: []view.Table{t},

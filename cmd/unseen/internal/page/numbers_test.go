@@ -66,9 +66,9 @@ func numbers(v any, out map[float64]bool) {
 	}
 }
 
-// drawn are tables whose numbers are made for a figure, from the times of the
-// fish; the tests of figures hold them to their sums.
-var drawn = []string{"figure-arrivals", "figure-travel"}
+// drawn are tables whose numbers are made for a figure, from the times and the
+// counts of the fish; the tests of figures hold them to their sums.
+var drawn = []string{"figure-arrivals", "figure-travel", "figure-flow"}
 
 // TestEveryNumberIsTheJSONs reads the tables of the page and the JSON of the
 // commands: each number of the one, in full precision, is in the other, and what
