@@ -73,7 +73,7 @@ func (r *run) rereadSheet(i int, c *cases, f func(line int, rec *record) (bool, 
 	defer t.Close()
 	l := r.layouts[i]
 	for t.Next() {
-		rec := record{fish: -1, place: unknownSite, tag: []byte(cleanCell(t.Field(l.columns.tag))), time: []byte(cleanCell(t.Field(l.columns.time)))}
+		rec := record{fish: -1, place: unknownSite, tag: []byte(cleanCell(t.Field(l.columns.tag))), time: []byte(cleanCell(sheetTime(t, l.columns)))}
 		if l.columns.site >= 0 {
 			rec.site = []byte(cleanCell(t.Field(l.columns.site)))
 		}

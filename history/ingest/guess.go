@@ -8,6 +8,7 @@ import (
 	"io"
 	"maps"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -62,8 +63,8 @@ type guess struct {
 	fish      *glimpse
 	sightings []*glimpse
 	other     []string
-	columns   columns // of the first array file
-	release   string  // name of the release site
+	columns   map[*glimpse]columns // of the array files
+	release   string               // name of the release site
 	sites     []*guessedSite
 	rare      []*guessedSite // with so few records that they may be none
 	order     clock.Order
@@ -89,6 +90,7 @@ type glimpseColumn struct {
 	values              map[string]int
 	absolute            int
 	dateOnly            int
+	clocks              int // times of day without a date
 	survey              clock.Survey
 	commas              int
 }
@@ -224,6 +226,8 @@ func eachFields(path string, head func(names []string, delim byte), f func(field
 	}
 }
 
+var timeOfDay = regexp.MustCompile(`^\d{1,2}:\d\d(:\d\d(\.\d+)?)?$`)
+
 func (c *glimpseColumn) add(cell string, line int) {
 	if read.IsMissing(cell) {
 		return
@@ -242,6 +246,9 @@ func (c *glimpseColumn) add(cell string, line int) {
 			c.dateOnly++
 		}
 		c.survey.Add([]byte(cell), line)
+	}
+	if timeOfDay.MatchString(cell) {
+		c.clocks++
 	}
 	if _, ok := read.ParseNumber(cell); ok {
 		c.numbers++
@@ -409,21 +416,26 @@ func shared(a, b *glimpseColumn) int {
 }
 
 // mapSightings finds the columns of the array files.
-func (g *guess) mapSightings() error {
-	t := g.sightings[0]
-	c := columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn("time", "date")}
+// mapTable tells the columns of an array file.
+func (g *guess) mapTable(t *glimpse) (columns, error) {
+	c := columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn("time", "date"), date: -1}
+	if x := &t.columns[c.time]; x.dateOnly == x.times {
+		if i := slices.IndexFunc(t.columns, func(x glimpseColumn) bool { return x.mostly(x.clocks) }); i >= 0 {
+			c.date, c.time = c.time, i
+		}
+	}
 	// Places are few and come back often.
 	var places []int
 	for i := range t.columns {
 		x := &t.columns[i]
-		if i != c.tag && i != c.time && x.filled > 0 && len(x.values) <= 200 && len(x.values)*3 <= x.filled+6 && !x.isTime() && float64(x.filled) > 0.8*float64(t.records) {
+		if i != c.tag && i != c.time && i != c.date && x.filled > 0 && len(x.values) <= 200 && len(x.values)*3 <= x.filled+6 && !x.isTime() && float64(x.filled) > 0.8*float64(t.records) {
 			places = append(places, i)
 		}
 	}
 	slices.SortStableFunc(places, func(a, b int) int { return cmp.Compare(placeScore(&t.columns[b]), placeScore(&t.columns[a])) })
 	switch len(places) {
 	case 0:
-		return fmt.Errorf("%s: no column looks like the site or antenna of a sighting; its columns are %s", t.name, strings.Join(t.header, ", "))
+		return c, fmt.Errorf("%s: no column looks like the site or antenna of a sighting; its columns are %s", t.name, strings.Join(t.header, ", "))
 	case 1:
 		c.site = places[0]
 		if named(t.header[c.site], "antenna") {
@@ -439,27 +451,62 @@ func (g *guess) mapSightings() error {
 			g.doubt("%s: %q is taken for the site and %q for the antenna; other columns could be", t.name, t.header[c.site], t.header[c.antenna])
 		}
 	}
-	g.columns = c
+	return c, nil
+}
+
+// role is one of our columns of an array file.
+type role struct {
+	ours string
+	at   func(*columns) *int
+}
+
+var roles = []role{
+	{"tag", func(c *columns) *int { return &c.tag }},
+	{"site", func(c *columns) *int { return &c.site }},
+	{"antenna", func(c *columns) *int { return &c.antenna }},
+	{"date", func(c *columns) *int { return &c.date }},
+	{"time", func(c *columns) *int { return &c.time }},
+}
+
+// mapSightings tells the columns of all array files: those called as in the
+// first file are the same, others are told by what they hold.
+func (g *guess) mapSightings() error {
+	g.columns = map[*glimpse]columns{}
+	t := g.sightings[0]
+	first, err := g.mapTable(t)
+	if err != nil {
+		return err
+	}
+	g.columns[t] = first
 	for _, u := range g.sightings[1:] {
-		for _, i := range []int{c.tag, c.site, c.antenna, c.time} {
-			if i >= 0 && !slices.Contains(u.header, t.header[i]) {
-				g.doubt("%s has no column %q, which %s has: give array files the same column names", u.name, t.header[i], t.name)
+		own, err := g.mapTable(u)
+		for _, r := range roles {
+			if i := *r.at(&first); i >= 0 {
+				if k := slices.Index(u.header, t.header[i]); k >= 0 {
+					*r.at(&own) = k
+				}
 			}
 		}
+		if err != nil && own.site < 0 && own.antenna < 0 {
+			return err
+		}
+		for _, r := range roles {
+			a, b := *r.at(&first), *r.at(&own)
+			if a >= 0 && b >= 0 && t.header[a] != u.header[b] {
+				g.doubt("%s: %q is taken for what %s calls %q", u.name, u.header[b], t.name, t.header[a])
+			}
+		}
+		g.columns[u] = own
 	}
 	g.offsets = true
-	var v clock.Survey
 	for _, u := range g.sightings {
-		if i := slices.Index(u.header, t.header[c.time]); i >= 0 {
-			x := &u.columns[i]
-			g.offsets = g.offsets && x.absolute == x.times
-			v = x.survey
-			if l, _, err := v.Settle(clock.Unsettled); err != nil {
-				g.orderSaid = err.Error()
-				g.order = clock.DayFirst
-			} else if l.Order != clock.Unsettled && g.order == clock.Unsettled {
-				g.order = l.Order
-			}
+		x := u.dates(g.columns[u])
+		g.offsets = g.offsets && x.absolute == x.times
+		if l, _, err := x.survey.Settle(clock.Unsettled); err != nil {
+			g.orderSaid = err.Error()
+			g.order = clock.DayFirst
+		} else if l.Order != clock.Unsettled && g.order == clock.Unsettled {
+			g.order = l.Order
 		}
 	}
 	if i := g.fish.timeColumn("released", "release", "time", "date"); i >= 0 && g.orderSaid == "" {
@@ -471,6 +518,14 @@ func (g *guess) mapSightings() error {
 		}
 	}
 	return nil
+}
+
+// dates is the column that holds the dates.
+func (t *glimpse) dates(c columns) *glimpseColumn {
+	if c.date >= 0 {
+		return &t.columns[c.date]
+	}
+	return &t.columns[c.time]
 }
 
 // placeScore says how much a column looks like a place.
@@ -508,7 +563,6 @@ const orderTags = 20_000
 func (g *guess) river(ctx context.Context) error {
 	bySite := map[string]*guessedSite{}
 	firsts := map[string]map[string]int64{}
-	t0 := g.sightings[0]
 	fishTags := g.fish.columns[g.tag(g.fish)].values
 	form := tagReader{text: g.text}
 	known := map[string]bool{}
@@ -518,28 +572,21 @@ func (g *guess) river(ctx context.Context) error {
 		}
 	}
 	for _, t := range g.sightings {
-		var col columns
-		layout := clock.Layout{}
-		err := eachFields(t.path, func(names []string, _ byte) {
-			at := func(i int) int {
-				if i < 0 {
-					return -1
-				}
-				return slices.Index(names, t0.header[i])
-			}
-			col = columns{at(g.columns.tag), at(g.columns.site), at(g.columns.antenna), at(g.columns.time)}
-			if col.time >= 0 {
-				layout, _, _ = t.columns[col.time].survey.Settle(g.order)
-			}
-		}, func(fields []string, _ int) bool {
+		col := g.columns[t]
+		layout, _, _ := t.dates(col).survey.Settle(g.order)
+		err := eachFields(t.path, func([]string, byte) {}, func(fields []string, _ int) bool {
 			place := max(col.site, col.antenna)
 			if col.site >= 0 {
 				place = col.site
 			}
-			if col.tag < 0 || col.time < 0 || place < 0 || ctx.Err() != nil {
+			if col.tag < 0 || place < 0 || ctx.Err() != nil {
 				return false
 			}
-			v, fault := layout.Parse([]byte(fields[col.time]))
+			when := fields[col.time]
+			if col.date >= 0 {
+				when = strings.TrimSpace(fields[col.date]) + " " + strings.TrimSpace(when)
+			}
+			v, fault := layout.Parse([]byte(when))
 			if fault != clock.OK {
 				return true
 			}
@@ -626,7 +673,7 @@ func (g *guess) river(ctx context.Context) error {
 	}
 	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
 	if len(g.sites) == 0 {
-		return fmt.Errorf("%s: no record has a time that can be read", t0.name)
+		return fmt.Errorf("%s: no record has a time that can be read", g.sightings[0].name)
 	}
 	return nil
 }
@@ -682,15 +729,16 @@ func (g *guess) render() *Proposal {
 	g.renderFish(line)
 	line("")
 	line("[sightings]")
-	t := g.sightings[0]
 	var names []string
 	for _, s := range g.sightings {
 		names = append(names, quoted(s.name))
 	}
 	line("files = [%s]", strings.Join(names, ", "))
-	line("%s", columnsLine([]string{"tag", "site", "antenna", "time"}, []int{g.columns.tag, g.columns.site, g.columns.antenna, g.columns.time}, t.header))
-	if x := delimiterNames[t.delim]; x != "" {
-		line("# fields are parted by %s", x)
+	line("%s", g.sightingColumns())
+	for _, t := range g.sightings {
+		if x := delimiterNames[t.delim]; x != "" {
+			line("# %s: fields are parted by %s", t.name, x)
+		}
 	}
 	line("")
 	line("# Sites in downstream order, the release site first. km is the distance along")
@@ -784,6 +832,31 @@ func columnsLine(ours []string, at []int, header []string) string {
 	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
 }
 
+// sightingColumns is the mapping of our names to those of the array files.
+func (g *guess) sightingColumns() string {
+	var pairs []string
+	for _, r := range roles {
+		var called []string
+		for _, t := range g.sightings {
+			c := g.columns[t]
+			if i := *r.at(&c); i >= 0 && !slices.Contains(called, quoted(t.header[i])) {
+				called = append(called, quoted(t.header[i]))
+			}
+		}
+		switch {
+		case len(called) > 1:
+			pairs = append(pairs, r.ours+" = ["+strings.Join(called, ", ")+"]")
+		// A column called date is taken for one only where the study says so.
+		case len(called) == 1 && (called[0] != quoted(r.ours) || r.ours == "date"):
+			pairs = append(pairs, r.ours+" = "+called[0])
+		}
+	}
+	if len(pairs) == 0 {
+		return "# the columns are called as unseen calls them: " + strings.Join(g.sightings[0].header, ", ")
+	}
+	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+}
+
 func (g *guess) renderFish(line func(string, ...any)) {
 	t := g.fish
 	tag, released := g.tag(t), t.timeColumn("released", "release", "time", "date")
@@ -798,7 +871,7 @@ func (g *guess) renderFish(line func(string, ...any)) {
 		line("# fields are parted by %s", x)
 	}
 	ours, at := []string{"tag", "released"}, []int{tag, released}
-	var kinds, cohorts []string
+	var kinds, cohorts, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
 		if i == tag || i == released || c.name == "" {
@@ -816,6 +889,7 @@ func (g *guess) renderFish(line func(string, ...any)) {
 				g.release = v
 			}
 		}
+		attributes = append(attributes, quoted(c.name))
 		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
 			cohorts = append(cohorts, c.name)
 		}
@@ -827,7 +901,14 @@ func (g *guess) renderFish(line func(string, ...any)) {
 	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
 		line("cohort = %s   # ?", quoted(cohorts[i]))
 	} else if len(cohorts) > 0 {
-		line("# cohort = %s   # ? or another of: %s", quoted(cohorts[0]), strings.Join(cohorts, ", "))
+		other := ""
+		if len(cohorts) > 1 {
+			other = " or " + strings.Join(cohorts[1:], ", ")
+		}
+		line("# cohort = %s   # ? take the # away if that is the release group%s", quoted(cohorts[0]), other)
+	}
+	if len(attributes) > 0 {
+		line("# also read, for models and growth: %s", strings.Join(attributes, ", "))
 	}
 	if t.columns[released].filled < t.records {
 		g.doubt("%s: some fish have no release time", t.name)

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -80,7 +81,7 @@ func TestGuessByContent(t *testing.T) {
 	assert.Equal(t, "f.csv", p.Fish)
 	assert.Equal(t, []string{"flow.csv"}, p.Other)
 	assert.Equal(t, "text", st.TagForm)
-	assert.Equal(t, map[string]string{"tag": "Mark", "time": "When", "site": "Where", "antenna": "Head"}, st.Sightings.Columns)
+	assert.Equal(t, map[string][]string{"tag": {"Mark"}, "time": {"When"}, "site": {"Where"}, "antenna": {"Head"}}, st.Sightings.Columns)
 	assert.Equal(t, "Laid out", st.Fish.Columns["released"])
 	assert.Equal(t, "Place 2", st.Sites[1].Name, "sites are ordered by who sees a fish first")
 	assert.Equal(t, "Place 1", st.Sites[2].Name)
@@ -119,8 +120,86 @@ func TestGuessQuotesNames(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "f.csv"), []byte(fish), 0o644))
 	_, st := guessIn(t, dir, dir)
 	assert.Equal(t, odd, st.Sites[1].Name)
-	assert.Equal(t, "si\\te", st.Sightings.Columns["site"])
+	assert.Equal(t, []string{"si\\te"}, st.Sightings.Columns["site"])
 	res, err := Run(context.Background(), st, Options{})
 	require.NoError(t, err)
 	assert.EqualValues(t, 40, res.Accounting.Kept)
+}
+
+// twoReaders writes the tables of two readers of different make: one parts
+// fields by semicolons and writes the time in one column, the other by tabs and
+// in two.
+func twoReaders(t *testing.T) string {
+	dir := t.TempDir()
+	var fish, upper, lower strings.Builder
+	fish.WriteString("tag;released;Length (mm)\n")
+	upper.WriteString("TAG;STATION;WHEN\n")
+	lower.WriteString("tag\tlocation\tdate\ttime\n")
+	for i := range 100 {
+		fish.WriteString(tagOf(i) + ";02.04.2026 20:30;" + itoa(120+i%20) + ",5\n")
+		upper.WriteString(tagOf(i) + ";Alder Ford;" + itoa(13+i%9) + "/04/2026 00:55:37\n")
+		lower.WriteString(tagOf(i) + "\tScar Weir\t" + itoa(23+i%5) + "-04-2026\t12:" + itoa(10+i%50) + "\n")
+		if i%4 == 0 {
+			lower.WriteString(tagOf(i) + "\tScar Weir\t" + itoa(23+i%5) + "-04-2026\t27:" + itoa(10+i%50) + "\n") // no such hour
+		}
+	}
+	for name, text := range map[string]string{"fish.csv": fish.String(), "upper.csv": upper.String(), "lower.txt": lower.String()} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	return dir
+}
+
+func TestTwoReadersOfDifferentMake(t *testing.T) {
+	dir := twoReaders(t)
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, map[string][]string{"tag": {"tag", "TAG"}, "site": {"location", "STATION"}, "date": {"date"}, "time": {"time", "WHEN"}}, st.Sightings.Columns)
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), `upper.csv: "STATION" is taken for what lower.txt calls "location"`)
+	assert.Contains(t, p.Study, `# also read, for models and growth: "Length (mm)"`)
+	var names []string
+	for _, s := range st.Sites[1:] {
+		names = append(names, s.Name)
+	}
+	assert.Equal(t, []string{"Alder Ford", "Scar Weir"}, names)
+	var aside []string
+	res, err := Run(context.Background(), st, Options{SetAside: func(s SetAside) error {
+		aside = append(aside, s.Time)
+		return nil
+	}})
+	require.NoError(t, err)
+	assert.EqualValues(t, 225, res.Accounting.Read)
+	assert.EqualValues(t, 200, res.Accounting.Kept)
+	require.Len(t, aside, 25)
+	// Each record keeps its own time, though many are judged together.
+	assert.Equal(t, "23-04-2026 27:10", aside[0])
+	assert.Equal(t, "24-04-2026 27:56", aside[24])
+	h := res.Histories
+	for i := range h.Tag {
+		want := time.Date(2026, 4, 23+i%5, 12, 10+i%50, 0, 0, time.UTC)
+		assert.Equal(t, want.UnixMilli(), h.First[i*2+1], "fish %d", i)
+	}
+}
+
+// Where both columns are wanted a file without one is refused, unless it has
+// another for the time; the message says how files that differ are told.
+func TestColumnsOfFilesThatDiffer(t *testing.T) {
+	for _, c := range []struct{ header, columns, wrong string }{
+		{"tag;site;day;time", `date = "day"`, ""},
+		{"tag;site;time", `date = "day"`, `no column "day" among tag, site, time`},
+		{"tag;site;when", `date = "day", time = ["time", "when"]`, ""},
+		{"tag;place;time", `site = ["location", "STATION"]`, `no column "location" or "STATION" among tag, place, time`},
+		{"tag;place;time", `site = "location"`, `give both names: columns = { site = ["location", "…"] }`},
+		{"tag;PLACE;site;time", `site = ["place", "site"]`, ""},
+	} {
+		st, err := study.Parse("study.toml", []byte("[fish]\nfile = \"f.csv\"\n[sightings]\nfiles = \"a.csv\"\ncolumns = { "+c.columns+" }\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"))
+		require.NoError(t, err)
+		l, err := newLayout([]byte(c.header), st.Sightings)
+		if c.wrong != "" {
+			assert.ErrorContains(t, err, c.wrong, c.header)
+			continue
+		}
+		require.NoError(t, err, c.header)
+		if strings.HasPrefix(c.header, "tag;PLACE") {
+			assert.Equal(t, 2, l.columns.site, "an exact name goes before one in capitals")
+		}
+	}
 }

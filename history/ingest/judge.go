@@ -36,6 +36,8 @@ type cases struct {
 	found [64]foundPlace
 	// dates remembers the days of the dates met last.
 	dates clock.Dates
+	// join holds the dates and times of the batch, where they stand apart.
+	join []byte
 	// batch are the records being judged: see eachBatch.
 	batch   [batchSize]record
 	n       int
@@ -99,7 +101,7 @@ func (c *cases) line(r *record, line []byte, l *layout, quiet bool) {
 	}
 	r.rule = rule.None
 	s := c.split.spans[:l.need]
-	r.tag, r.time = text[s[l.columns.tag].from:s[l.columns.tag].to], text[s[l.columns.time].from:s[l.columns.time].to]
+	r.tag, r.time = text[s[l.columns.tag].from:s[l.columns.tag].to], l.columns.when(text, s, &c.join)
 	if i := l.columns.site; i >= 0 {
 		r.site = text[s[i].from:s[i].to]
 	}
@@ -253,6 +255,9 @@ func (c *cases) eachBatch(b *block, f func(recs []record)) {
 		}
 		if isBlank(line) {
 			continue
+		}
+		if c.n == 0 {
+			c.join = c.join[:0]
 		}
 		r := &c.batch[c.n]
 		r.line = n

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/unseen/history"
@@ -25,7 +27,24 @@ type layout struct {
 }
 
 // columns are the indices of the columns of an array file; -1 where none.
-type columns struct{ tag, site, antenna, time int }
+// date is there where it stands apart from the time of day.
+type columns struct{ tag, site, antenna, time, date int }
+
+// need is how many fields a record needs to hold them.
+func (c columns) need() int { return 1 + max(c.tag, c.site, c.antenna, c.time, c.date) }
+
+// when is the time in a record's fields; where the date stands apart, both,
+// put together at the end of join.
+func (c columns) when(text []byte, fields []span, join *[]byte) []byte {
+	t := text[fields[c.time].from:fields[c.time].to]
+	if c.date < 0 {
+		return t
+	}
+	n := len(*join)
+	*join = append(*join, bytes.TrimSpace(text[fields[c.date].from:fields[c.date].to])...)
+	*join = append(append(*join, ' '), bytes.TrimSpace(t)...)
+	return (*join)[n:]
+}
 
 // header is the first line of an array file that is not blank.
 func header(data []byte) (line, rest []byte, lines int) {
@@ -79,32 +98,51 @@ func splitHeader(line []byte, delim byte) ([]string, error) {
 func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
 	var err error
 	find := func(ours string) int {
-		name, mapped := conf.Columns[ours]
+		called, mapped := conf.Columns[ours]
 		if !mapped {
-			name = ours
+			called = []string{ours}
 		}
-		at := -1
-		for i, n := range names {
-			if n == name || at < 0 && strings.EqualFold(n, name) {
-				if at = i; n == name {
-					break
-				}
+		for _, name := range called {
+			if i := slices.Index(names, name); i >= 0 {
+				return i
 			}
 		}
-		if at < 0 && (mapped || ours == "tag" || ours == "time") && err == nil {
+		for _, name := range called {
+			if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
+				return i
+			}
+		}
+		if (mapped || ours == "tag" || ours == "time") && err == nil {
 			hint := fmt.Sprintf("; say which one it is with columns = { %s = \"…\" } under [sightings]", ours)
 			if mapped {
-				hint = history.Propose(name, names)
+				if hint = history.Propose(called[0], names); hint == "" {
+					hint = fmt.Sprintf("; where files differ give both names: columns = { %s = [%q, \"…\"] }", ours, called[0])
+				}
 			}
-			err = fmt.Errorf("no column %q among %s%s", name, strings.Join(names, ", "), hint)
+			err = fmt.Errorf("no column %s among %s%s", eitherOf(called), strings.Join(names, ", "), hint)
 		}
-		return at
+		return -1
 	}
-	c := columns{tag: find("tag"), site: find("site"), antenna: find("antenna"), time: find("time")}
+	c := columns{tag: find("tag"), site: find("site"), antenna: find("antenna"), time: find("time"), date: -1}
+	// Of files that differ some may write date and time in one.
+	if d := conf.Columns["date"]; len(d) > 0 {
+		was := err
+		if c.date = find("date"); c.date < 0 && len(conf.Columns["time"]) > 1 {
+			err = was
+		}
+	}
 	if err == nil && c.site < 0 && c.antenna < 0 {
 		err = fmt.Errorf("no column \"site\" or \"antenna\" among %s; say which one it is with columns = { site = \"…\" } under [sightings]", strings.Join(names, ", "))
 	}
 	return c, err
+}
+
+func eitherOf(names []string) string {
+	var q []string
+	for _, n := range names {
+		q = append(q, strconv.Quote(n))
+	}
+	return strings.Join(q, " or ")
 }
 
 // newLayout settles a file's layout from its header; the times are settled
@@ -119,19 +157,20 @@ func newLayout(line []byte, conf *study.SightingFiles) (*layout, error) {
 		return nil, err
 	}
 	l.fields = len(names)
-	l.need = 1 + max(l.columns.tag, l.columns.site, l.columns.antenna, l.columns.time)
+	l.need = l.columns.need()
 	return l, nil
 }
 
 // surveyTimes lets the survey see the times of a block's records.
 func (l *layout) surveyTimes(v *clock.Survey, data []byte, line int) {
 	s := splitter{delim: l.delim, spans: make([]span, 0, l.need)}
+	var join []byte
 	for len(data) > 0 {
 		var record []byte
 		record, data = cutLine(data)
 		if text, n, ok := s.any(record); ok && n >= l.need {
-			x := s.spans[:l.need][l.columns.time]
-			v.Add(text[x.from:x.to], line)
+			join = join[:0]
+			v.Add(l.columns.when(text, s.spans[:l.need], &join), line)
 		}
 		line++
 	}

@@ -345,6 +345,14 @@ func (r *run) settleTime(l *layout, v *clock.Survey, file int) error {
 // workers; it stands in no cell.
 const sheetDelimiter = 0x1F
 
+// sheetTime is the time of a workbook's row.
+func sheetTime(t *read.Table, c columns) string {
+	if c.date < 0 {
+		return t.Field(c.time)
+	}
+	return strings.TrimSpace(t.Field(c.date)) + " " + strings.TrimSpace(t.Field(c.time))
+}
+
 // feedSheet reads a workbook's first sheet and gives its rows to work as lines.
 func (r *run) feedSheet(ctx context.Context, file int, work chan<- *block) error {
 	f := &r.files[file]
@@ -357,7 +365,7 @@ func (r *run) feedSheet(ctx context.Context, file int, work chan<- *block) error
 	if l.columns, err = findColumns(t.Header, r.st.Sightings); err != nil {
 		return fmt.Errorf("%s: %w", f.name, err)
 	}
-	l.need = 1 + max(l.columns.tag, l.columns.site, l.columns.antenna, l.columns.time)
+	l.need = l.columns.need()
 	var v clock.Survey
 	var held []*block
 	b := &block{}
@@ -384,7 +392,7 @@ func (r *run) feedSheet(ctx context.Context, file int, work chan<- *block) error
 			b.line = t.Line()
 		}
 		last = t.Line()
-		v.Add([]byte(t.Field(l.columns.time)), last)
+		v.Add([]byte(sheetTime(t, l.columns)), last)
 		for i := range t.Header {
 			if i > 0 {
 				b.data = append(b.data, sheetDelimiter)

@@ -65,25 +65,25 @@ func (d *decoder) waysIn(s *Study, top Pos) {
 // columns checks the column mappings: known names where the set is fixed, and
 // no word of the model language as the name of a fish's attribute.
 func (d *decoder) columns(s *Study) {
-	fixed := func(t map[string]string, pos map[string]Pos, title string, known ...string) {
-		for _, k := range slices.Sorted(keys(t)) {
+	fixed := func(pos map[string]Pos, title string, known ...string) {
+		for _, k := range slices.Sorted(keys(pos)) {
 			if !slices.Contains(known, k) {
 				d.fault(pos[k], "%s has no column %q%s", title, k, hint(k, known))
 			}
 		}
 	}
 	if x := s.Sightings; x != nil {
-		fixed(x.Columns, x.ColumnPos, "[sightings]", "tag", "site", "antenna", "time")
+		fixed(x.ColumnPos, "[sightings]", "tag", "site", "antenna", "time", "date")
 	}
 	if x := s.NextSeen; x != nil {
 		known := []string{"cohort", "release_site", "released"}
 		for i := range s.Sites {
 			known = append(known, s.Sites[i].Name)
 		}
-		fixed(x.Columns, x.ColumnPos, "[next_seen]", known...)
+		fixed(x.ColumnPos, "[next_seen]", known...)
 	}
 	if x := s.Recaptures; x != nil {
-		fixed(x.Columns, x.ColumnPos, "[recaptures]", "tag", "date", "site", "fork_length_mm", "total_length_mm", "length_mm", "weight_g")
+		fixed(x.ColumnPos, "[recaptures]", "tag", "date", "site", "fork_length_mm", "total_length_mm", "length_mm", "weight_g")
 	}
 	words := func(t *Table, roles ...string) {
 		for _, k := range slices.Sorted(keys(t.Columns)) {

@@ -163,7 +163,14 @@ func (d *decoder) sightings(t *table, dir string) *SightingFiles {
 		d.fault(s.FilesPos, "files names no file")
 	}
 	s.Files = resolveAll(dir, s.Written)
-	s.Columns, s.ColumnPos = d.textMap(t, "columns", false)
+	if sub := d.sub(t, "columns"); sub != nil {
+		s.Columns, s.ColumnPos = map[string][]string{}, map[string]Pos{}
+		for _, k := range sub.keys {
+			if names := d.textList(sub.nodes[k], "columns."+k); len(names) > 0 {
+				s.Columns[k], s.ColumnPos[k] = names, sub.nodes[k].pos
+			}
+		}
+	}
 	if n := d.get(t, "bit_reversed"); n != nil {
 		if v, ok := n.value.(bool); ok {
 			s.BitReversed = v

@@ -56,7 +56,7 @@ aliases = { "B2" = "A1" }
 
 [sightings]
 files = ["arrays/*.csv.gz", "/abs/late.csv"]
-columns = { time = "When" }
+columns = { time = "When", site = ["Place", "Ort"] }
 bit_reversed = ["arrays/old.csv"]
 
 [conditions]
@@ -147,7 +147,7 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, 14, s.Fish.AliasesPos.Line)
 	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "*.csv.gz"), "/abs/late.csv"}, s.Sightings.Files)
 	assert.Equal(t, []string{"arrays/*.csv.gz", "/abs/late.csv"}, s.Sightings.Written)
-	assert.Equal(t, map[string]string{"time": "When"}, s.Sightings.Columns)
+	assert.Equal(t, map[string][]string{"time": {"When"}, "site": {"Place", "Ort"}}, s.Sightings.Columns)
 	assert.False(t, s.Sightings.BitReversed)
 	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "old.csv")}, s.Sightings.BitReversedFiles)
 	assert.Equal(t, "flow.csv", s.Conditions.Written)

@@ -90,8 +90,11 @@ type SightingFiles struct {
 	// folder; Written is the same list as the study gives it.
 	Files, Written []string
 	FilesPos       Pos
-	Columns        map[string]string // our name → the file's name: tag, site, antenna, time
-	ColumnPos      map[string]Pos
+	// Columns are our name → the files' names, where they differ: tag, site,
+	// antenna, time, and date, where it stands apart from the time of day. Of
+	// several names, for files that do not agree, a file has one.
+	Columns   map[string][]string
+	ColumnPos map[string]Pos
 	// BitReversed: the codes of all files are bit-reversed. BitReversedFiles
 	// names those that are (resolved as Files), where not all are.
 	BitReversed      bool
