@@ -55,7 +55,10 @@ func Assemble(c *Content) Report {
 			effects = append(effects, f)
 		}
 	}
-	r := Report{Title: view.Title(c.Data), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"]}
+	r := Report{Title: view.Title(c.Data), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"], Heed: c.heed()}
+	if c.Fit.Verdict != cjs.Converged {
+		r.Answer = append([]string{"The fit did not converge: do not use these numbers."}, r.Answer...)
+	}
 	add := func(id, heading string, blocks []Block) {
 		for i := range blocks {
 			blocks[i].Section = view.StampedSection(c.Data, blocks[i].Section)
@@ -94,6 +97,29 @@ func Assemble(c *Content) Report {
 	add("methods", "Methods, ready to paste", c.methods())
 	add("again", "How to get these numbers again", c.again())
 	return r
+}
+
+// heed names the warnings, each ID once, and where they are explained.
+func (c *Content) heed() string {
+	name := func(warnings []cjs.Warning) string {
+		var ids []string
+		for _, w := range warnings {
+			if !slices.Contains(ids, w.ID) {
+				ids = append(ids, w.ID)
+			}
+		}
+		return view.And(ids)
+	}
+	var out []string
+	if s := name(c.Fit.Warnings); s != "" {
+		out = append(out, s+" (see Estimates)")
+	}
+	if c.Assess != nil {
+		if s := name(append(c.Assess.Warnings(), assess.CovariateWarnings(c.Covariates)...)); s != "" {
+			out = append(out, s+" (see Does the model fit?)")
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 // cautions are the small print of the fit.

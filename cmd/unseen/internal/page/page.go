@@ -24,7 +24,9 @@ type Report struct {
 	// Answer and Lead, which may be nil, stand on the first half page.
 	Answer []string
 	Lead   *figure.Figure
-	Parts  []Part
+	// Heed names the warnings that bear on the answer, or is "".
+	Heed  string
+	Parts []Part
 }
 
 // Part is a part of the report with a place in its contents.

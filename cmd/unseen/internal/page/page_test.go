@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/travel"
@@ -397,4 +398,23 @@ func TestPagesCiteWhatTheyUse(t *testing.T) {
 		}
 		assert.Greater(t, n, 5, name)
 	}
+}
+
+// TestWarningsReachTheFirstPage: who reads only the first half page learns that
+// there is something to heed, and of a fit that is not to be used.
+func TestWarningsReachTheFirstPage(t *testing.T) {
+	first := func(c *Content) string {
+		return words(all(all(parsed(t, written(t, c)), "main")[0], "section")[0])
+	}
+	c := pages(t)["dipper"]
+	assert.NotEmpty(t, c.Fit.Warnings)
+	for _, w := range c.Fit.Warnings {
+		assert.Contains(t, first(c), w.ID)
+	}
+	assert.NotContains(t, first(c), "converge")
+	failed := *c.Fit
+	failed.Verdict = cjs.NotConverged
+	broken := *c
+	broken.Fitted = &session.Fitted{Data: c.Data, Fit: &failed, Effects: c.Effects}
+	assert.Contains(t, first(&broken), "The fit did not converge: do not use these numbers.")
 }
