@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"example.org/unseen/cjs/whatif"
 	"example.org/unseen/history"
@@ -32,7 +33,7 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 			s.Paragraphs = append(s.Paragraphs, line+".")
 		}
 	}
-	s.Notes = append(s.Notes, fmt.Sprintf("Each line is the same model fitted again; numbers are what is added to the percentage that has %s.", what))
+	s.Notes = append(s.Notes, fmt.Sprintf("Each line is the same model fitted again; numbers are what is added to the percentage that has %s; – where nothing can be said.", what))
 	for _, o := range r.Outcomes {
 		if m := o.Largest(); m != nil && !math.IsNaN(m.OfMix) {
 			s.Notes = append(s.Notes, "Without a cohort the mean is over other fish; in brackets the part of the move that comes from this alone. Only the rest says that cohorts lean on each other.")
@@ -45,7 +46,12 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 	for _, o := range r.Outcomes {
 		switch {
 		case o.Err != nil:
-			s.Notes = append(s.Notes, sentence(o.Words+": "+o.Err.Error()))
+			// A refusal can list many faults; JSON and CSV have them all.
+			first, rest, more := strings.Cut(o.Err.Error(), "\n")
+			if more {
+				first += fmt.Sprintf(" (and %d more)", 1+strings.Count(rest, "\n"))
+			}
+			s.Notes = append(s.Notes, sentence(o.Words+": "+first))
 		case o.Note != "":
 			s.Notes = append(s.Notes, sentence(o.Words+": "+o.Note))
 		}
