@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -49,6 +50,15 @@ func (c *Content) methods() []Block {
 	if n := len(f.Problem.TestPasses); n > 0 {
 		say("Test passes (%s) entered the likelihood as binomial counts.", view.Plural(n, "series", "series"))
 	}
+	if slices.ContainsFunc(f.Passed, func(p cjs.Passed) bool { return p.Removed > 0 }) {
+		say("The history of a fish taken out at a site ends there by design.")
+	}
+	if held := c.held(); len(held) > 0 {
+		say("Taken as known, not estimated: %s.", view.And(held))
+	}
+	if r := f.Options.Retention; r.Held > 0 {
+		say("Tags were kept by %d of %d fish held; shares that allow for lost tags are given beside the others.", r.Kept, r.Held)
+	}
 	if f.Problem.Running() {
 		say("The season was still running: arrival times entered the likelihood through the first-passage law of a migrant with drift (Tweedie 1957), so that fish still on their way are not taken for dead.")
 		cite(tweedie)
@@ -87,6 +97,34 @@ func (c *Content) methods() []Block {
 		{Section: view.Section{Paragraphs: []string{strings.Join(s, " ")}}},
 		{Section: view.Section{Heading: "References", Notes: cited}},
 	}
+}
+
+// held names the values taken as known.
+func (c *Content) held() []string {
+	river := &c.Histories.River
+	var out []string
+	add := func(e cjs.Estimate, what string) {
+		if e.Status == cjs.Held {
+			out = append(out, fmt.Sprintf("%s (%s)", what, view.Digits(e.Value, 3)))
+		}
+	}
+	of := func(categories []cjs.Category) string {
+		if len(categories) == 0 {
+			return ""
+		}
+		return ", " + view.Whom(categories)
+	}
+	for _, s := range c.Fit.Survival {
+		add(s.Estimate, "survival "+river.Reach(s.From)+of(s.Of))
+	}
+	for _, d := range c.Fit.Detection {
+		where := river.Sites[d.Site].Name
+		if d.Row >= 0 {
+			where += "/" + river.Sites[d.Site].Rows[d.Row]
+		}
+		add(d.Estimate, "detection at "+where+of(d.Of))
+	}
+	return out
 }
 
 // modelWords is the model in running text.

@@ -418,3 +418,17 @@ func TestWarningsReachTheFirstPage(t *testing.T) {
 	broken.Fitted = &session.Fitted{Data: c.Data, Fit: &failed, Effects: c.Effects}
 	assert.Contains(t, first(&broken), "The fit did not converge: do not use these numbers.")
 }
+
+// TestMethodsTellWhatWasSupposed: values held, lost tags and fish taken out
+// stand in the methods.
+func TestMethodsTellWhatWasSupposed(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "h.csv"), []byte("A,B,C,removed\n1,1,1,\n1,0,1,\n1,1,0,B\n1,1,1,\n1,0,0,\n1,1,0,\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "s.toml"), []byte(
+		"[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n[[site]]\nname = \"C\"\n"+
+			"[[hold]]\nreach = \"B to C\"\nsurvival = 0.9\n[retention]\nheld = 50\nkept = 49\n"), 0o644))
+	said := content(t, filepath.Join(dir, "s.toml"), session.Choice{}, ingest.Options{}).methods()[0].Paragraphs[0]
+	assert.Contains(t, said, "Taken as known, not estimated: survival B to C (0.900).")
+	assert.Contains(t, said, "Tags were kept by 49 of 50 fish held")
+	assert.Contains(t, said, "The history of a fish taken out at a site ends there by design.")
+}
