@@ -104,7 +104,7 @@ func TestFlagsOnBothSides(t *testing.T) {
 		"check":     {"--json"},
 		"compare":   {"--json", "--survival", "same", "--detection", "site", "--survival=reach"},
 		"travel":    {"--json", "--from-last", "--level", "0.9"},
-		"season":    {"--json", "--every", "14", "--level", "0.9"},
+		"season":    {"--json", "--every", "14", "--level", "0.9", "--drift=same"},
 		"growth":    {"--json", "--tag-weight", "0.6"},
 		"assess":    {"--json", "--survival", "same", "--detection=site"},
 		"plan":      {"--json", "--fish", "400", "--options"},
