@@ -55,11 +55,7 @@ func (f *Fit) warn() {
 	f.warnTooEarly()
 	f.warnNotEstimable()
 	f.warnClosedForm()
-	for _, pr := range f.Products {
-		last := pr.Site
-		f.warning(WarnInseparable, ofWords(pr.Of), "Survival %s and detection at %s cannot be told apart%s: no fish is seen farther down. Only their product can be had. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
-			river.Reach(pr.From), river.Sites[last].Name, forWords(pr.Of), river.Sites[last].Name)
-	}
+	f.warnProducts()
 	f.warnBoundary()
 	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
 	tests := 0
@@ -93,6 +89,34 @@ func pWords(p float64) string {
 		return "< 0.001"
 	}
 	return fmt.Sprintf("%.3f", p)
+}
+
+// warnProducts says once of each reach and site, for all fish it holds of, that
+// survival and detection stand side by side.
+func (f *Fit) warnProducts() {
+	river := &f.Problem.Histories.River
+	said := make([]bool, len(f.Products))
+	for i, pr := range f.Products {
+		if said[i] {
+			continue
+		}
+		var of []string
+		for k := i; k < len(f.Products); k++ {
+			if x := &f.Products[k]; x.From == pr.From && x.Site == pr.Site {
+				said[k] = true
+				if len(x.Of) > 0 {
+					of = append(of, ofWords(x.Of))
+				}
+			}
+		}
+		about, whom := strings.Join(of, "; "), ""
+		if len(of) > 0 {
+			whom = " for " + list(of, 8)
+		}
+		site := river.Sites[pr.Site].Name
+		f.warning(WarnInseparable, about, "Survival %s and detection at %s cannot be told apart%s: no fish is seen farther down. Only their product can be had. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
+			river.Reach(pr.From), site, whom, site)
+	}
 }
 
 func ofWords(of []Category) string {

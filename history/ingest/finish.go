@@ -254,7 +254,7 @@ func (r *run) boxFindings(a *history.Accounting) []finding {
 			}
 		}
 		f := finding{Finding: history.Finding{ID: b.Rule, Count: b.Records, Example: b.Example, Advice: rule.Of(id).Advice,
-			Message: fmt.Sprintf("%d records set aside: %s", b.Records, b.Name)}}
+			Message: fmt.Sprintf("%s set aside: %s", counted(b.Records, "record"), b.Name)}}
 		switch id {
 		case rule.TestTag, rule.AtRelease, rule.UnknownTag:
 			// They can move the answer only where something is mistaken, as it
@@ -268,7 +268,7 @@ func (r *run) boxFindings(a *history.Accounting) []finding {
 		default:
 			f.impact = float64(b.Fish) / fish
 			if b.Fish > 0 {
-				f.Message = fmt.Sprintf("%d records of %d fish set aside: %s", b.Records, b.Fish, b.Name)
+				f.Message = fmt.Sprintf("%s of %d fish set aside: %s", counted(b.Records, "record"), b.Fish, b.Name)
 			}
 		}
 		if id == rule.UnknownSite || id == rule.UnknownAntenna {
@@ -277,6 +277,13 @@ func (r *run) boxFindings(a *history.Accounting) []finding {
 		out = append(out, f)
 	}
 	return out
+}
+
+func counted(n int64, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
 }
 
 // namesNotKnown are the sites or antennas that are not in the study, the most

@@ -93,19 +93,25 @@ type PlanOption struct {
 // PlanOptions are the kinds of change a plan file can name.
 var PlanOptions = []string{"fish", "row", "site", "antennas", "drop", "spread", "test passes"}
 
-// IsPlan tells a plan file from a study file: it has cohorts and no data. A
-// file that cannot be read is taken for a study.
+// IsPlan tells a plan file from a study file: it has no data, and cohorts or
+// something else that only a plan has. A file that cannot be read is taken for
+// a study.
 func IsPlan(data []byte) bool {
 	var top map[string]any
-	if toml.Unmarshal(trimBOM(data), &top) != nil || top["cohort"] == nil {
+	if toml.Unmarshal(trimBOM(data), &top) != nil {
 		return false
 	}
-	for _, k := range []string{"fish", "sightings", "histories", "next_seen"} {
-		if top[k] != nil {
-			return false
-		}
+	has := func(t map[string]any, keys ...string) bool {
+		return slices.ContainsFunc(keys, func(k string) bool { return t[k] != nil })
 	}
-	return true
+	if has(top, "fish", "sightings", "histories", "next_seen") {
+		return false
+	}
+	sites, _ := top["site"].([]any)
+	return has(top, "cohort", "want", "costs", "option") || slices.ContainsFunc(sites, func(s any) bool {
+		t, _ := s.(map[string]any)
+		return has(t, "survival", "detection")
+	})
 }
 
 // LoadPlan reads and checks the plan file at path. All its faults are reported

@@ -138,6 +138,11 @@ func TestPlanWhole(t *testing.T) {
 	assert.True(t, study.IsPlan([]byte(wholePlan)))
 	assert.False(t, study.IsPlan([]byte(whole)))
 	assert.False(t, study.IsPlan([]byte("[[cohort")))
+	// Without its cohorts it is a plan still, so that they are what is missed.
+	assert.True(t, study.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\nsurvival = 0.5\n")))
+	assert.True(t, study.IsPlan([]byte("want = \"passed at B ± 5\"\n")))
+	assert.False(t, study.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n")))
+	assert.False(t, study.IsPlan([]byte("[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\nsurvival = 0.5\n")))
 	_, err = study.LoadPlan("no such file")
 	assert.ErrorContains(t, err, "the plan file cannot be read")
 }

@@ -66,7 +66,7 @@ func siteTable(d *session.Data) Table {
 
 func finding(number int, f history.Finding) string {
 	parts := []string{fmt.Sprintf("%d. %s", number, strings.TrimSuffix(f.Message, "."))}
-	if f.About != "" {
+	if f.About != "" && !strings.Contains(f.Message, f.About) {
 		parts[0] += ": " + f.About
 	}
 	if f.Example != "" {

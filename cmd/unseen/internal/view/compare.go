@@ -29,8 +29,12 @@ func ComparePage(d *session.Data, r *compare.Result, test *compare.Test) Page {
 		Plural(ranked, "model"), name, best.Name(), Percent(best.Weight, 0))
 	if ranked > 1 {
 		second := r.Variants[1]
+		evidence := "more than 1,000"
+		if second.Evidence <= 1000 {
+			evidence = Digits(second.Evidence, 1)
+		}
 		answer += fmt.Sprintf(" The next, %q, stands %s behind: the evidence for the best is %s times that for it.",
-			second.Name(), Digits(second.Delta, 2), Digits(second.Evidence, 1))
+			second.Name(), Digits(second.Delta, 2), evidence)
 	}
 	p.Sections = append(p.Sections, Section{Paragraphs: []string{answer}})
 	if test != nil {

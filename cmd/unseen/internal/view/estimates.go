@@ -12,7 +12,7 @@ import (
 
 // footnotes explain the statuses of estimates that are not plainly estimated.
 var footnotes = map[cjs.Status]Note{
-	cjs.Inseparable: {"*", "cannot be had by itself: these data give only its product with a neighbour"},
+	cjs.Inseparable: {"*", "cannot be had by itself from these data"},
 	cjs.Boundary:    {"†", "at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile likelihood"},
 	cjs.Borrowed:    {"‡", "rests on the assumption that detection here equals detection at other sites"},
 	cjs.Held:        {"§", "taken as known in the study file, not estimated"},

@@ -61,7 +61,7 @@ site        released  seen  seen %  detection %    passed % (95 %)    fish passe
 ──────────  ────────  ────  ──────  ───────────  ─────────────────  ────────────────────
 Alder Ford     1,800   900    50.0        70.0   71.4  (64.3–75.0)  1,286  (1,157–1,350)
 Tidehead       1,800   300    16.7           –*     –*                  –*
-  * cannot be had by itself: these data give only its product with a neighbour
+  * cannot be had by itself from these data
 
 By cohort
                                                                                fish passed
@@ -69,7 +69,7 @@ cohort  site        released  seen  seen %  detection %    passed % (95 %)      
 ──────  ──────────  ────────  ────  ──────  ───────────  ─────────────────  ──────────────
 early   Alder Ford       900   500    55.6        70.0‡  90.0  (81.0–94.5)  810  (729–850)
         Tidehead         900   200    22.2           –*     –*                –*
-  * cannot be had by itself: these data give only its product with a neighbour
+  * cannot be had by itself from these data
   ‡ rests on the assumption that detection here equals detection at other sites
 `, screen(t, tables))
 	csv := strings.Split(whole(t, tables), "\n")

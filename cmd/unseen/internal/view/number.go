@@ -85,6 +85,10 @@ func sentence(s string) string {
 	if s == "" {
 		return s
 	}
+	s = strings.TrimSuffix(s, ".") + "."
+	if word, _, _ := strings.Cut(s, " "); strings.ContainsAny(strings.TrimRight(word, ".,:;"), "._/") {
+		return s // the name of a file stays as it is
+	}
 	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + strings.TrimSuffix(s[n:], ".") + "."
+	return string(unicode.ToUpper(r)) + s[n:]
 }

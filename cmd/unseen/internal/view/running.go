@@ -144,10 +144,35 @@ func runningAnswer(d *session.Fitted) []string {
 		}
 	}
 	if last != known {
-		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there so far, which is survival times detection.",
-			river.Sites[last.Site].Name, level(last.SeenShare)))
+		site := river.Sites[last.Site].Name
+		if early := tooEarly(d.Fit.Passed, last.Site); early != "" {
+			out = append(out, fmt.Sprintf("How many of all fish passed %s cannot be said yet: nothing can be said of %s so early. What can be said of the others stands below, by cohort.", site, early))
+		} else {
+			out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there so far, which is survival times detection.",
+				site, level(last.SeenShare)))
+		}
 	}
 	return out
+}
+
+// tooEarly names the cohorts of which, unlike of others, it cannot be said how
+// many passed a site so far: as just after their release.
+func tooEarly(passed []cjs.Passed, site int) string {
+	var names []string
+	some := false
+	for i := range passed {
+		if x := &passed[i]; x.Site != site || len(x.Of) != 1 || x.Of[0].Name != "cohort" {
+			continue
+		} else if math.IsNaN(x.SoFar.Value) {
+			names = append(names, x.Of[0].Level)
+		} else {
+			some = true
+		}
+	}
+	if !some {
+		return ""
+	}
+	return strings.Join(names, ", ")
 }
 
 func samePassed(list []cjs.Passed, as *cjs.Passed) *cjs.Passed {
