@@ -137,15 +137,18 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if (len(f.bounds) > 0 || e.SE > 1) && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
-	if f.running != nil && free && f.running.early(value, grad) {
+	if f.running != nil && f.running.early(value, grad) {
 		e, err := f.profileInterval(ctx, whole(), e)
 		e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
 		return e, err
 	}
-	if f.Options.EstimatesOnly && bounded {
+	// While the season runs what comes out at a bound is most often the day's
+	// doing; standard errors that hold it there would be too small.
+	daysDoing := f.running != nil && len(f.bounds) > 0
+	if f.Options.EstimatesOnly && bounded && !daysDoing {
 		return e, nil
 	}
-	if bounded || f.Options.Interval == "profile" {
+	if bounded || daysDoing || f.Options.Interval == "profile" {
 		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)

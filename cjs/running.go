@@ -31,6 +31,9 @@ const (
 	// few, where waiting for all migrants would bring the standard error down
 	// by this factor at least.
 	TooEarlyRatio = 1.25
+	// someUnderway: with a larger share of fish still to come, a probability
+	// that comes out as 0 or 1 is put down to the day.
+	someUnderway = 0.01
 	// allDays is time enough for every migrant to have come.
 	allDays = 1e5
 )
@@ -98,6 +101,9 @@ type running struct {
 	// now and end are the inverse expected information of these releases, by
 	// the end of the data and when every migrant has come.
 	now, end []float64
+	// under is the share of the newly released fish that, did all survive,
+	// would still have to come to the last site.
+	under float64
 }
 
 // newRunning is nil when the season is over.
@@ -110,6 +116,7 @@ func (f *Fit) newRunning() *running {
 	fresh, all := p.NewReleases(), p.Releases()
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
+	r.under = likelihood.Underway(f.design, f.X, fresh)
 	late := append([]likelihood.Wait(nil), all...)
 	for i := range late {
 		late[i].Days = allDays
@@ -166,8 +173,11 @@ func (r *running) row(gr *group, row *Passed) {
 // early tells whether the data end too early for a point of a probability of
 // value v and gradient grad: by the expected information of these releases.
 func (r *running) early(v float64, grad []float64) bool {
-	if !(v > 0 && v < 1) || r.now == nil || r.end == nil {
+	if r.now == nil || r.end == nil {
 		return true
+	}
+	if !(v > 0 && v < 1) {
+		return r.under > someUnderway
 	}
 	se := func(covariance []float64) float64 {
 		n := r.f.Parameters

@@ -72,3 +72,23 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 	}
 	return out
 }
+
+// Underway is the share of newly released fish that, were none to die, would
+// not have come to the last site by the end of the data.
+func Underway(d *Design, x []float64, fish []Wait) float64 {
+	l := d.Layout
+	var late, all float64
+	for i := range fish {
+		t := &fish[i]
+		if t.Site == l.sites-1 {
+			continue
+		}
+		_, rest := lawOf(d, x, t.Class, t.Z, t.Fresh).come(l.Distance(t.Site, l.sites-1), t.Days, 0)
+		late += t.Weight * rest
+		all += t.Weight
+	}
+	if all == 0 {
+		return 0
+	}
+	return late / all
+}
