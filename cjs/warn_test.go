@@ -40,3 +40,20 @@ func TestWarningsStandByWeight(t *testing.T) {
 	}
 	assert.True(t, ids[cjs.WarnRows] && ids[cjs.WarnRowsUntested], "%v", ids)
 }
+
+// TestProductsAreSaidOnce: the last survival and detection stand side by side for
+// both sexes; one warning says so of both.
+func TestProductsAreSaidOnce(t *testing.T) {
+	in := dipper(t, "dipper.toml")
+	f := mustFit(t, in, model.Spec{Survival: "reach by sex", Detection: "site by sex"}, cjs.Options{})
+	require.Len(t, f.Products, 2)
+	var said []cjs.Warning
+	for _, w := range f.Warnings {
+		if w.ID == cjs.WarnInseparable {
+			said = append(said, w)
+		}
+	}
+	require.Len(t, said, 1)
+	assert.Equal(t, "sex female; sex male", said[0].About)
+	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 cannot be told apart for sex female; sex male: no fish")
+}

@@ -492,7 +492,7 @@ func (g *guess) mapSightings() error {
 		}
 		for _, r := range roles {
 			a, b := *r.at(&first), *r.at(&own)
-			if a >= 0 && b >= 0 && t.header[a] != u.header[b] {
+			if a >= 0 && b >= 0 && !strings.EqualFold(t.header[a], u.header[b]) {
 				g.doubt("%s: %q is taken for what %s calls %q", u.name, u.header[b], t.name, t.header[a])
 			}
 		}
@@ -839,7 +839,8 @@ func (g *guess) sightingColumns() string {
 		var called []string
 		for _, t := range g.sightings {
 			c := g.columns[t]
-			if i := *r.at(&c); i >= 0 && !slices.Contains(called, quoted(t.header[i])) {
+			same := func(s string) bool { return strings.EqualFold(s, quoted(t.header[*r.at(&c)])) }
+			if i := *r.at(&c); i >= 0 && !slices.ContainsFunc(called, same) {
 				called = append(called, quoted(t.header[i]))
 			}
 		}

@@ -152,8 +152,9 @@ func twoReaders(t *testing.T) string {
 func TestTwoReadersOfDifferentMake(t *testing.T) {
 	dir := twoReaders(t)
 	p, st := guessIn(t, dir, dir)
-	assert.Equal(t, map[string][]string{"tag": {"tag", "TAG"}, "site": {"location", "STATION"}, "date": {"date"}, "time": {"time", "WHEN"}}, st.Sightings.Columns)
+	assert.Equal(t, map[string][]string{"site": {"location", "STATION"}, "date": {"date"}, "time": {"time", "WHEN"}}, st.Sightings.Columns)
 	assert.Contains(t, strings.Join(p.Doubts, "\n"), `upper.csv: "STATION" is taken for what lower.txt calls "location"`)
+	assert.NotContains(t, strings.Join(p.Doubts, "\n"), "TAG", "capitals make no other name")
 	assert.Contains(t, p.Study, `# also read, for models and growth: "Length (mm)"`)
 	var names []string
 	for _, s := range st.Sites[1:] {
