@@ -137,18 +137,19 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if (len(f.bounds) > 0 || e.SE > 1) && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
-	if f.running != nil && f.running.early(value, grad) {
-		e, err := f.profileInterval(ctx, whole(), e)
-		e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
-		return e, err
+	rough := false
+	if f.running != nil {
+		var early bool
+		if early, rough = f.running.early(value, grad); early {
+			e, err := f.profileInterval(ctx, whole(), e)
+			e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
+			return e, err
+		}
 	}
-	// While the season runs what comes out at a bound is most often the day's
-	// doing; standard errors that hold it there would be too small.
-	daysDoing := f.running != nil && len(f.bounds) > 0
-	if f.Options.EstimatesOnly && bounded && !daysDoing {
+	if f.Options.EstimatesOnly && bounded && !rough {
 		return e, nil
 	}
-	if bounded || daysDoing || f.Options.Interval == "profile" {
+	if bounded || rough || f.Options.Interval == "profile" {
 		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)

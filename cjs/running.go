@@ -24,9 +24,13 @@ const (
 	// TooEarlySE: where the expected standard error of a probability, on the
 	// logit scale, is above this, the data may end too early to tell slow from
 	// dead, and no point is given. Around one half it makes the interval reach
-	// from 31 to 69 %; beyond it the estimates of the season study
-	// (docs/validation.md) are biased and their large-sample intervals short.
-	TooEarlySE = 0.4
+	// from 36 to 64 %; beyond it the estimates of the season study
+	// (docs/validation.md) are biased.
+	TooEarlySE = 0.3
+	// roughSE: while the season runs, large-sample intervals of probabilities
+	// known less well than this are too short (the same study); they are made
+	// by profile likelihood instead.
+	roughSE = 0.2
 	// TooEarlyRatio: it is the day that is too early, and not the fish too
 	// few, where waiting for all migrants would bring the standard error down
 	// by this factor at least.
@@ -171,13 +175,14 @@ func (r *running) row(gr *group, row *Passed) {
 }
 
 // early tells whether the data end too early for a point of a probability of
-// value v and gradient grad: by the expected information of these releases.
-func (r *running) early(v float64, grad []float64) bool {
+// value v and gradient grad, by the expected information of these releases,
+// and rough whether its large-sample interval is not to be trusted.
+func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	if r.now == nil || r.end == nil {
-		return true
+		return true, true
 	}
 	if !(v > 0 && v < 1) {
-		return r.under > someUnderway
+		return r.under > someUnderway, true
 	}
 	se := func(covariance []float64) float64 {
 		n := r.f.Parameters
@@ -193,7 +198,10 @@ func (r *running) early(v float64, grad []float64) bool {
 		return math.Sqrt(sum) / (v * (1 - v))
 	}
 	now := se(r.now)
-	return !(now < TooEarlySE || now < TooEarlyRatio*se(r.end))
+	byDay := !(now < TooEarlyRatio*se(r.end))
+	// What comes out at a bound mid-season is most often the day's doing;
+	// standard errors that hold it there are too small.
+	return !(now < TooEarlySE) && byDay, !(now < roughSE) && byDay || len(r.f.bounds) > 0 && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.

@@ -46,7 +46,7 @@ type dayResult struct {
 const (
 	seasonSeed  = 20250401 // fixed before the first run
 	seasonFish  = 3600
-	firstOnes   = 12
+	firstOnes   = 6
 	studyFolder = "../../testdata/studies"
 )
 
