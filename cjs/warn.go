@@ -23,11 +23,12 @@ const (
 	WarnSparse        = "few-fish"
 	WarnDropped       = "fish-left-out"
 	WarnTooEarly      = "too-early"
+	WarnModelAlone    = "model-alone"
 )
 
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
-	WarnClosedForm, WarnInseparable, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // byWeight puts the warnings in the order of WarningIDs; those of one ID keep
 // theirs.
@@ -56,6 +57,7 @@ func (f *Fit) warn() {
 	f.warnNotEstimable()
 	f.warnClosedForm()
 	f.warnProducts()
+	f.warnModelAlone()
 	f.warnBoundary()
 	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
 	tests := 0
@@ -117,6 +119,25 @@ func (f *Fit) warnProducts() {
 		f.warning(WarnInseparable, about, "Survival %s and detection at %s cannot be told apart%s: no fish is seen farther down. Only their product can be had. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
 			river.Reach(pr.From), site, whom, site)
 	}
+}
+
+// warnModelAlone tells where detection at the last site, though its own, is told
+// from survival by nothing but the form of the model.
+func (f *Fit) warnModelAlone() {
+	p := f.Problem
+	last := p.Layout.Sites() - 1
+	terms, err := model.Parse(p.Spec.Detection)
+	own := err == nil && slices.ContainsFunc(terms, func(t []string) bool {
+		return slices.Contains(t, "site") || slices.Contains(t, "row")
+	})
+	i := slices.IndexFunc(f.Passed, func(x Passed) bool { return x.Site == last && x.PassedShare.Status == Borrowed })
+	if !own || i < 0 {
+		return
+	}
+	river := &p.Histories.River
+	site := river.Sites[last].Name
+	f.warning(WarnModelAlone, site, "No fish is seen below %s; survival %s and detection there are told apart by the form of the model alone (survival: %s), which takes the same steps in every reach. No fish tells it, and a small error in that form moves the answer far. Speak of the sites above; a second row of antennas or test passes at %s, a site farther down, or detection shared with other sites would tell.",
+		site, river.Reach(last-1), p.Spec.Survival, site)
 }
 
 func ofWords(of []Category) string {

@@ -14,7 +14,7 @@ import (
 var footnotes = map[cjs.Status]Note{
 	cjs.Inseparable: {"*", "cannot be had by itself from these data"},
 	cjs.Boundary:    {"†", "at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile likelihood"},
-	cjs.Borrowed:    {"‡", "rests on the assumption that detection here equals detection at other sites"},
+	cjs.Borrowed:    {"‡", "cannot be told at this site itself: rests on what the model shares with other sites and reaches"},
 	cjs.Held:        {"§", "taken as known in the study file, not estimated"},
 	cjs.Absent:      {"¶", "nothing in the data to estimate it from"},
 	cjs.TooEarly:    {"‖", "the data end too early to tell slow fish from dead ones: only an interval, by profile likelihood"},

@@ -70,7 +70,7 @@ cohort  site        released  seen  seen %  detection %    passed % (95 %)      
 early   Alder Ford       900   500    55.6        70.0‡  90.0  (81.0–94.5)  810  (729–850)
         Tidehead         900   200    22.2           –*     –*                –*
   * cannot be had by itself from these data
-  ‡ rests on the assumption that detection here equals detection at other sites
+  ‡ cannot be told at this site itself: rests on what the model shares with other sites and reaches
 `, screen(t, tables))
 	csv := strings.Split(whole(t, tables), "\n")
 	assert.Equal(t, "cohort,site,released,removed_above,seen,seen_percent,seen_percent_low,seen_percent_high,"+

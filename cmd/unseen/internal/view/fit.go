@@ -127,24 +127,29 @@ func Answer(d *session.Fitted) []string {
 			continue
 		}
 		last = x
-		if !math.IsNaN(x.PassedShare.Value) {
+		if !math.IsNaN(x.PassedShare.Value) && x.PassedShare.Status != cjs.Borrowed {
 			known = x
 		}
 	}
 	if last == nil {
 		return []string{"No site stands below the release: nothing can be said of passing."}
 	}
+	level := func(e cjs.Estimate) string {
+		if math.IsNaN(e.Low) && math.IsNaN(e.High) {
+			return Percent(e.Value, 1)
+		}
+		return fmt.Sprintf("%s (%s %%)", Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1))
+	}
 	var out []string
 	if known != nil {
 		site := river.Sites[known.Site].Name
-		e := known.PassedShare
-		s := fmt.Sprintf("Of %s tagged fish released %s, %s", Digits(float64(known.Released), 0), releasedAt(d.Histories, known.Site), Percent(e.Value, 1))
-		if !math.IsNaN(e.Low) || !math.IsNaN(e.High) {
-			s += fmt.Sprintf(" (%s %%)", Span(100*e.Low, 100*e.High, 1))
-		}
-		out = append(out, fmt.Sprintf("%s passed %s; %s were seen there.", s, site, Percent(known.SeenShare.Value, 1)))
+		out = append(out, fmt.Sprintf("Of %s tagged fish released %s, %s passed %s; %s were seen there.", Digits(float64(known.Released), 0),
+			releasedAt(d.Histories, known.Site), level(known.PassedShare), site, Percent(known.SeenShare.Value, 1)))
 	}
-	if last != known {
+	if last != known && last.PassedShare.Status == cjs.Borrowed {
+		out = append(out, fmt.Sprintf("How many passed %s the data there cannot say, for no fish is seen farther down: %s were seen. By what the model shares with other sites and reaches it would be %s.",
+			river.Sites[last.Site].Name, level(last.SeenShare), level(last.PassedShare)))
+	} else if last != known {
 		site := river.Sites[last.Site].Name
 		e := last.SeenShare
 		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s (%s %%) were seen there, which is survival times detection.",

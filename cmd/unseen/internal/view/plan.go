@@ -164,7 +164,7 @@ func PowerLine(p *plan.Plan, x *plan.Power) string {
 var planNotes = map[cjs.Status]Note{
 	cjs.Inseparable: {"*", "cannot be had by itself from this design, however many fish are tagged"},
 	cjs.Boundary:    {"†", "supposed to be at the edge of what is possible: the large-sample figure says nothing"},
-	cjs.Borrowed:    {"‡", "rests on the assumption that detection here equals detection at other sites"},
+	cjs.Borrowed:    {"‡", "cannot be told at this site itself: rests on what the model shares with other sites and reaches"},
 	cjs.Held:        {"§", "taken as known, not estimated"},
 }
 
