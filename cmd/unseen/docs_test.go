@@ -48,8 +48,8 @@ func TestDocuments(t *testing.T) {
 	assert.Positive(t, commands, "no document shows a command: the test looks at nothing")
 }
 
-// replay runs the commands of a block and returns it with the output they have
-// now. Without -update a difference fails the test.
+// replay runs the commands of a block, with "> FILE" at the end for their output
+// where the block says so, and returns it with the output they have now. Without -update a difference fails the test.
 func replay(t *testing.T, body string) (now string, commands int) {
 	t.Helper()
 	var b strings.Builder
@@ -59,8 +59,13 @@ func replay(t *testing.T, body string) (now string, commands int) {
 		require.NoError(t, err)
 		require.Equal(t, "unseen", words[0], "only unseen can be run: %s", command)
 		commands++
-		var out writer
-		run(context.Background(), words, nil, &out, &out)
+		var out, file writer
+		if n := len(words) - 2; n > 0 && words[n] == ">" {
+			run(context.Background(), words[:n], nil, &file, &out)
+			require.NoError(t, os.WriteFile(words[n+1], file, 0o644))
+		} else {
+			run(context.Background(), words, nil, &out, &out)
+		}
 		got := strings.TrimSuffix(string(out), "\n")
 		if agrees(want, got) {
 			got = want
