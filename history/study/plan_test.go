@@ -223,6 +223,7 @@ fish = 100
 		{strings.Replace(sound, "name = \"Mill Lade\"\n", "name = \"Mill Lade\"\nsurvival = 0.5\n", 1), "the first site is where fish are released; it has no survival"},
 		{strings.Split(sound, "[[cohort]]")[0], "the plan releases no fish"},
 		{"[[site]\n", "cannot be read"},
+		{strings.Replace(sound, "survival = 0.8", "survival = 0,8", 1), "numbers are written with a point, as in 0.7"},
 		{"[fish]\nfile = \"f.csv\"\n" + sound, `unknown key "fish"`},
 	} {
 		_, err := study.ParsePlan("p.toml", []byte(c.file))

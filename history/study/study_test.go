@@ -304,7 +304,7 @@ func TestRefusals(t *testing.T) {
 			{1, "the study has no site"},
 			{4, "write [[site]] with two brackets"},
 		},
-		"syntax.toml": {{1, "the study file cannot be read"}},
+		"syntax.toml": {{1, "the file cannot be read"}},
 		"twice.toml":  {{3, "key file is already defined"}},
 	}
 	files, err := filepath.Glob(hard + "*.toml")

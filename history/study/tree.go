@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"errors"
 	"maps"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
@@ -33,6 +34,9 @@ type table struct {
 	asked []string // every key the decoder asked for: the known ones
 }
 
+// decimalComma is a value such as 0,7.
+var decimalComma = regexp.MustCompile(`=\s*-?\d+,\d`)
+
 // parseTree reads TOML into a tree with positions.
 func parseTree(name string, data []byte) (*table, error) {
 	values := map[string]any{}
@@ -45,7 +49,11 @@ func parseTree(name string, data []byte) (*table, error) {
 			}
 		}
 		var f history.Faults
-		f.Add(pos, "the study file cannot be read: %s", strings.TrimPrefix(err.Error(), "toml: "))
+		hint := ""
+		if lines := bytes.Split(data, []byte("\n")); decimalComma.Match(lines[min(pos.Line, len(lines))-1]) {
+			hint = "; numbers are written with a point, as in 0.7"
+		}
+		f.Add(pos, "the file cannot be read: %s%s", strings.TrimPrefix(err.Error(), "toml: "), hint)
 		return nil, f.Err()
 	}
 	x := index(name, data)
