@@ -304,7 +304,7 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
 	}
 	f.input = t.Input(st.Fish.Written)
-	f.notes = t.Notes()
+	f.notes = t.Notes(st.Fish.Written)
 	if said != "" {
 		f.notes = append(f.notes, fmt.Sprintf("%s: %s", st.Fish.Written, said))
 	}

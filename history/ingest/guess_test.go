@@ -170,6 +170,7 @@ func TestTwoReadersOfDifferentMake(t *testing.T) {
 	assert.EqualValues(t, 225, res.Accounting.Read)
 	assert.EqualValues(t, 200, res.Accounting.Kept)
 	require.Len(t, aside, 25)
+	assert.Contains(t, res.Notes, "fish.csv: fields parted by semicolons, decimal comma", "as the study writes it, not where it stands")
 	// Each record keeps its own time, though many are judged together.
 	assert.Equal(t, "23-04-2026 27:10", aside[0])
 	assert.Equal(t, "24-04-2026 27:56", aside[24])

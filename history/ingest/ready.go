@@ -39,7 +39,7 @@ func ready(st *study.Study, conf *study.Table, title string, take func(*study.St
 	if err != nil {
 		return nil, err
 	}
-	return &Result{Histories: h, Inputs: []history.Input{t.Input(conf.Written)}, Notes: t.Notes()}, nil
+	return &Result{Histories: h, Inputs: []history.Input{t.Input(conf.Written)}, Notes: t.Notes(conf.Written)}, nil
 }
 
 // mapping finds a table's columns by our names for them.

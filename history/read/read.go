@@ -310,12 +310,15 @@ func (t *Table) Note(format string, args ...any) {
 	t.notes = append(t.notes, t.File+": "+fmt.Sprintf(format, args...))
 }
 
-// Notes are what was settled about the file that its reader should know.
-func (t *Table) Notes() []string {
-	notes := slices.Clone(t.notes)
-	name := map[rune]string{';': "semicolons", '\t': "tabs"}[t.Delimiter]
-	if name != "" {
-		s := t.File + ": fields parted by " + name
+// Notes are what was settled about the file, called name, that its reader
+// should know.
+func (t *Table) Notes(name string) []string {
+	var notes []string
+	for _, n := range t.notes {
+		notes = append(notes, name+strings.TrimPrefix(n, t.File))
+	}
+	if sign := map[rune]string{';': "semicolons", '\t': "tabs"}[t.Delimiter]; sign != "" {
+		s := name + ": fields parted by " + sign
 		if t.decimal == ',' {
 			s += ", decimal comma"
 		}

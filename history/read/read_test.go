@@ -276,7 +276,7 @@ func TestLatin1(t *testing.T) {
 	got := all(x)
 	require.Equal(t, "Blåfors", got[1].fields[1])
 	require.Equal(t, "Blåfors", got[2].fields[1], "lines that are UTF-8 stay what they are")
-	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Latin-1"}, x.Notes())
+	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Latin-1"}, x.Notes("t.csv"))
 }
 
 func TestNotes(t *testing.T) {
@@ -287,7 +287,7 @@ func TestNotes(t *testing.T) {
 	require.Equal(t, []string{
 		"t.csv: column 3 has no name and is not read",
 		"t.csv: fields parted by semicolons, decimal comma",
-	}, x.Notes())
+	}, x.Notes("t.csv"))
 	require.Equal(t, []string{"tag", "length"}, x.Columns())
 	require.Equal(t, -1, x.Column(""))
 }
