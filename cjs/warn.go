@@ -122,7 +122,7 @@ func (f *Fit) warnProducts() {
 }
 
 // warnModelAlone tells where detection at the last site, though its own, is told
-// from survival by nothing but the form of the model.
+// from survival by nothing but what the model has reaches share.
 func (f *Fit) warnModelAlone() {
 	p := f.Problem
 	last := p.Layout.Sites() - 1
@@ -136,7 +136,7 @@ func (f *Fit) warnModelAlone() {
 	}
 	river := &p.Histories.River
 	site := river.Sites[last].Name
-	f.warning(WarnModelAlone, site, "No fish is seen below %s; survival %s and detection there are told apart by the form of the model alone (survival: %s), which takes the same steps in every reach. No fish tells it, and a small error in that form moves the answer far. Speak of the sites above; a second row of antennas or test passes at %s, a site farther down, or detection shared with other sites would tell.",
+	f.warning(WarnModelAlone, site, "No fish is seen below %s: survival %s and detection there are told apart only by what the model has the reaches share (survival: %s). Where the reaches differ otherwise the answer moves far. Speak of the sites above, unless you know the sharing to be true; a second row of antennas or test passes at %s, a site farther down, or detection shared with other sites would tell.",
 		site, river.Reach(last-1), p.Spec.Survival, site)
 }
 

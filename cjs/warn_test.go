@@ -58,15 +58,15 @@ func TestProductsAreSaidOnce(t *testing.T) {
 	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 cannot be told apart for sex female; sex male: no fish")
 }
 
-// TestModelAlone: what an additive model makes of the last site is told by its
-// form; a shared detection, test passes or the full model give no such warning.
+// TestModelAlone: what an additive model makes of the last site is told by what
+// reaches share; a shared detection, test passes or the full model give no such warning.
 func TestModelAlone(t *testing.T) {
 	in := dipper(t, "dipper.toml")
 	for _, c := range []struct {
 		survival, detection string
 		want                bool
 	}{
-		{"reach + sex", "site", true}, {"reach + sex", "site by sex", false}, {"reach + sex", "same", false}, {"reach + sex", "sex", false},
+		{"reach + sex", "site", true}, {"same", "site", true}, {"reach + sex", "site by sex", false}, {"reach + sex", "same", false}, {"reach + sex", "sex", false},
 		{"reach by sex", "site", false}, {"reach", "site", false},
 	} {
 		f := mustFit(t, in, model.Spec{Survival: c.survival, Detection: c.detection}, cjs.Options{})
@@ -74,7 +74,7 @@ func TestModelAlone(t *testing.T) {
 		assert.Equal(t, c.want, i >= 0, "%s, %s", c.survival, c.detection)
 		if i >= 0 {
 			assert.Equal(t, "1987", f.Warnings[i].About)
-			assert.Contains(t, f.Warnings[i].Message, "survival 1986 to 1987 and detection there are told apart by the form of the model alone")
+			assert.Contains(t, f.Warnings[i].Message, "survival 1986 to 1987 and detection there are told apart only by what the model has the reaches share (survival: "+c.survival+")")
 		}
 	}
 }
