@@ -30,7 +30,7 @@ const (
 	// roughSE: while the season runs, large-sample intervals of probabilities
 	// known less well than this are too short (the same study); they are made
 	// by profile likelihood instead.
-	roughSE = 0.2
+	roughSE = 0.25
 	// TooEarlyRatio: it is the day that is too early, and not the fish too
 	// few, where waiting for all migrants would bring the standard error down
 	// by this factor at least.

@@ -20,10 +20,10 @@ func TestWriteSeasonStudies(t *testing.T) {
 	writeSeason(t, "issue", issue(), 2000)
 	fast := issue()
 	fast.second, fast.share = 14, 0.3
-	writeSeason(t, "two-speeds", fast, 300)
+	writeSeason(t, "two-speeds", fast, 200)
 	rest := issue()
 	rest.rest, rest.restDays = 0.3, 6
-	writeSeason(t, "resting", rest, 300)
+	writeSeason(t, "resting", rest, 200)
 }
 
 // writeSeason runs a study whole and writes its record.
