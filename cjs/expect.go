@@ -35,6 +35,8 @@ func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likel
 		return nil, err
 	}
 	f.Verdict, f.Distance = "", math.NaN()
+	// What the design could tell is a matter of these releases, not of p's.
+	f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases, fixed)
 	if !opt.EstimatesOnly {
 		f.Estimable = likelihood.DesignRank(p.Design, releases, fixed)
 	}
