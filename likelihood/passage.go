@@ -77,6 +77,7 @@ func Unseen(d *Design, x []float64, fish []Bunch) []Passage { return passages(d,
 const passageChunk = 1 << 14
 
 func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage {
+	fish = collapse(d, fish, kind)
 	type task struct{ bunch, from, to int }
 	var tasks []task
 	for i := range fish {
@@ -135,6 +136,52 @@ func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage 
 	return out
 }
 
+// needs tells whether slot a has a part in the kind of passage.
+func (k passageKind) needs(l *Layout, a int) bool {
+	switch k {
+	case survived:
+		return l.reach[a] >= 0
+	case detected:
+		return l.row[a] >= 0
+	default:
+		return a < l.river
+	}
+}
+
+// collapse makes one fish of a bunch whose fish are alike in all that the kind
+// of passage needs.
+func collapse(d *Design, fish []Bunch, kind passageKind) []Bunch {
+	var out []Bunch
+	for i, b := range fish {
+		alike := b.N > 1
+		for a := range d.Layout.river {
+			alike = alike && !(kind.needs(d.Layout, a) && d.Varies(b.Class, a))
+		}
+		if !alike {
+			continue
+		}
+		if out == nil {
+			out = append([]Bunch(nil), fish...)
+		}
+		w := float64(b.N)
+		if b.Weight != nil {
+			w = 0
+			for _, x := range b.Weight {
+				w += x
+			}
+		}
+		one := Bunch{Class: b.Class, Site: b.Site, Weight: []float64{w}, N: 1}
+		for range b.Z {
+			one.Z = append(one.Z, []float64{0})
+		}
+		out[i] = one
+	}
+	if out == nil {
+		return fish
+	}
+	return out
+}
+
 func newSiteSums(d *Design) []SiteSum {
 	n := d.Layout.Slots() * d.Numbers
 	flat := make([]float64, d.Layout.sites*n)
@@ -150,10 +197,11 @@ type walker struct {
 	chain *chain
 	hi    []float64 // h of the site the fish was last seen at
 	z     []float64
+	vary  []int // slots that differ between the fish of the bunch
 }
 
 func newWalker(d *Design) *walker {
-	return &walker{newChain(d.Layout), make([]float64, d.Layout.Slots()), append([]float64{1}, make([]float64, d.Numbers-1)...)}
+	return &walker{chain: newChain(d.Layout), hi: make([]float64, d.Layout.Slots()), z: append([]float64{1}, make([]float64, d.Numbers-1)...)}
 }
 
 func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passageKind, sums []SiteSum) {
@@ -165,6 +213,19 @@ func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passa
 			s.g[n*v+a] += t * zn
 		}
 	}
+	// What does not vary between the fish is worked out once.
+	vary := w.vary[:0]
+	for a := l.start(b.Site); a < l.river; a++ {
+		if !kind.needs(l, a) {
+			continue
+		}
+		if d.Varies(b.Class, a) {
+			vary = append(vary, a)
+		} else {
+			c.probs[a] = d.Prob(x, b.Class, a, w.z)
+		}
+	}
+	w.vary = vary
 	for f := from; f < to; f++ {
 		for n := range b.Z {
 			w.z[n+1] = b.Z[n][f]
@@ -173,7 +234,7 @@ func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passa
 		if b.Weight != nil {
 			weight = b.Weight[f]
 		}
-		for a := l.start(b.Site); a < l.river; a++ {
+		for _, a := range vary {
 			c.probs[a] = d.Prob(x, b.Class, a, w.z)
 		}
 		if kind == unseen {
