@@ -42,21 +42,27 @@ func lengthFish(n int) *history.Histories {
 	return h
 }
 
-// BenchmarkMillionFish is the whole fit, from histories to standard errors, of
-// 1,000,000 fish one by one; the fish are made outside the clock.
+// BenchmarkMillionFish is the fit of 1,000,000 fish one by one, from their
+// histories to estimates with standard errors, and with the whole passed table
+// (fish that passed, warnings) as well; the fish are made outside the clock.
 func BenchmarkMillionFish(b *testing.B) {
 	h := lengthFish(1_000_000)
-	for _, spec := range []model.Spec{
-		{Name: "length on survival", Survival: "reach + fork_length_mm", Detection: "site"},
-		{Name: "numbers on both", Survival: "reach + fork_length_mm", Detection: "site + other"},
+	for _, c := range []struct {
+		spec model.Spec
+		opt  cjs.Options
+	}{
+		{model.Spec{Name: "length on survival", Survival: "reach + fork_length_mm", Detection: "site"}, cjs.Options{EstimatesOnly: true}},
+		{model.Spec{Name: "length on survival, whole", Survival: "reach + fork_length_mm", Detection: "site"}, cjs.Options{}},
+		{model.Spec{Name: "numbers on both", Survival: "reach + fork_length_mm", Detection: "site + other"}, cjs.Options{EstimatesOnly: true}},
+		{model.Spec{Name: "numbers on both, whole", Survival: "reach + fork_length_mm", Detection: "site + other"}, cjs.Options{}},
 	} {
-		b.Run(spec.Name, func(b *testing.B) {
+		b.Run(c.spec.Name, func(b *testing.B) {
 			for b.Loop() {
-				p, err := model.Build(model.Input{Histories: h}, spec)
+				p, err := model.Build(model.Input{Histories: h}, c.spec)
 				if err != nil {
 					b.Fatal(err)
 				}
-				f, err := cjs.New(context.Background(), p, cjs.Options{})
+				f, err := cjs.New(context.Background(), p, c.opt)
 				if err != nil || f.Verdict != cjs.Converged {
 					b.Fatal(err, f.Verdict)
 				}

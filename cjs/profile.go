@@ -18,6 +18,10 @@ type profiler struct {
 	cjs      *likelihood.CJS
 	target   float64   // half the chi-square quantile, inflated
 	end      []float64 // coefficients where the last limit was found
+
+	// Scratch of at.
+	x, y, u, w, a []float64
+	points        [4]likelihood.Point
 }
 
 // profileInterval sets the interval of e, an estimate of q, to where −2 ln L
@@ -135,17 +139,21 @@ func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side flo
 // constraint: the slope of the maximum in t.
 func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float64, at []float64, err error) {
 	n := len(x)
-	x = append([]float64(nil), x...)
-	y := make([]float64, n)
-	a := make([]float64, n*n)
-	u, w := make([]float64, n), make([]float64, n)
-	var p, q, tp, tq likelihood.Point
+	if pr.a == nil {
+		pr.x, pr.y, pr.u, pr.w = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+		pr.a = make([]float64, n*n)
+	}
+	y, a, u, w := pr.y, pr.a, pr.u, pr.w
+	copy(pr.x, x)
+	x = pr.x
+	p, q, tp, tq := &pr.points[0], &pr.points[1], &pr.points[2], &pr.points[3]
+	defer func() { at = append([]float64(nil), x...) }()
 	eval := func(x []float64, p, q *likelihood.Point) {
 		pr.cjs.Eval(x, 2, p)
 		pr.quantity.Eval(pr.design, x, 2, q)
 		onLogit(q, n)
 	}
-	eval(x, &p, &q)
+	eval(x, p, q)
 	penalty := 1.0
 	ridge := solveRidge
 	for range maxIterations {
@@ -176,7 +184,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 			gw += q.G[i] * w[i]
 		}
 		if math.IsInf(used, 0) || !(gw > 0) {
-			return math.Inf(-1), mu, x, nil
+			return math.Inf(-1), mu, nil, nil
 		}
 		mu = (gu - (t - q.F)) / gw
 		var longest, gain float64
@@ -191,7 +199,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 		miss := math.Abs(q.F - t)
 		// gain is twice the rise still to be had: far below what moves a limit.
 		if miss < 1e-9 && math.Abs(gain) < 1e-8 {
-			return p.F, mu, x, nil
+			return p.F, mu, nil, nil
 		}
 		penalty = max(penalty, 2*math.Abs(mu))
 		merit := p.F - penalty*miss
@@ -204,7 +212,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 			for i := range n {
 				y[i] = x[i] + s*u[i]
 			}
-			eval(y, &tp, &tq)
+			eval(y, tp, tq)
 			if m := tp.F - penalty*math.Abs(tq.F-t); m >= merit-1e-11*math.Abs(p.F) {
 				ok = true
 				break
@@ -212,7 +220,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 			s /= 2
 		}
 		if !ok {
-			return p.F, mu, x, nil
+			return p.F, mu, nil, nil
 		}
 		x, y = y, x
 		p, tp = tp, p
@@ -223,7 +231,7 @@ func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float
 			ridge = max(solveRidge, ridge/100)
 		}
 	}
-	return p.F, mu, x, nil
+	return p.F, mu, nil, nil
 }
 
 // onLogit turns a probability with its derivatives into its logit.
