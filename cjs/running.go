@@ -27,13 +27,11 @@ const (
 	// from 36 to 64 %; beyond it the estimates of the season study
 	// (docs/validation.md) are biased.
 	TooEarlySE = 0.3
-	// roughSE: while the season runs, large-sample intervals of probabilities
-	// known less well than this are too short (the same study); they are made
-	// by profile likelihood instead.
-	roughSE = 0.25
 	// TooEarlyRatio: it is the day that is too early, and not the fish too
 	// few, where waiting for all migrants would bring the standard error down
-	// by this factor at least.
+	// by this factor at least. On such days intervals are by profile
+	// likelihood: slow and dead are told apart by few fish, and large-sample
+	// intervals are too short.
 	TooEarlyRatio = 1.25
 	// someUnderway: with a larger share of fish still to come, a probability
 	// that comes out as 0 or 1 is put down to the day.
@@ -201,7 +199,7 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	byDay := !(now < TooEarlyRatio*se(r.end))
 	// What comes out at a bound mid-season is most often the day's doing;
 	// standard errors that hold it there are too small.
-	return !(now < TooEarlySE) && byDay, !(now < roughSE) && byDay || len(r.f.bounds) > 0 && r.under > someUnderway
+	return !(now < TooEarlySE) && byDay, byDay || len(r.f.bounds) > 0 && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.

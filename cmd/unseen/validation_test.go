@@ -383,7 +383,7 @@ Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the
 	b.WriteString(`
 ### Seeds
 
-Seeds were fixed before the first run. Pilot runs of up to 1,500 replicates with the same seeds set the numbers of fish of the coverage designs, so that they are clearly adequate or clearly not; the flow design was made gentler (an effect of −0.06 for −0.08, 400 fish a cohort for 300) after one sample with its seed, before its first run. The limits of the season study (0.3 for a point, 0.25 for profile intervals) were settled on pilot runs with other replicates of its seed and a two first runs of all 2,000, whose limits were 0.4 and none, and 0.3 and 0.2. Replicate i of a study draws from PCG(seed, i). Changes since the first full run: none.
+Seeds were fixed before the first run. Pilot runs of up to 1,500 replicates with the same seeds set the numbers of fish of the coverage designs, so that they are clearly adequate or clearly not; the flow design was made gentler (an effect of −0.06 for −0.08, 400 fish a cohort for 300) after one sample with its seed, before its first run. How the season study settles points and intervals was decided on pilot runs with other replicates of its seed and on three earlier full runs, in which intervals were chosen replicate by replicate and too many missed. Replicate i of a study draws from PCG(seed, i). Changes since the first full run: none.
 
 | study | seed | replicates | failed |
 | --- | --- | --- | --- |
