@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
 	"reflect"
 	"regexp"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -22,6 +24,25 @@ var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args [
 	"box":    box,
 	"lines":  lines,
 	"edit":   edit,
+	"flow":   flow,
+}
+
+// flow STUDY: adds made-up conditions to the demo study: a flow at each array
+// on each day that rises over the season.
+func flow(ts *testscript.TestScript, _ bool, args []string) {
+	study := ts.MkAbs(args[0])
+	var b strings.Builder
+	b.WriteString("date,site,flow\n")
+	first := time.Date(2025, 3, 20, 0, 0, 0, 0, time.UTC)
+	for day := range 100 {
+		for k, site := range []string{"Alder Ford", "Scar Weir", "Tidehead"} {
+			fmt.Fprintf(&b, "%s,%s,%.1f\n", first.AddDate(0, 0, day).Format(time.DateOnly), site, 10+0.4*float64(day)+float64((3*day+k)%4))
+		}
+	}
+	ts.Check(os.WriteFile(filepath.Join(filepath.Dir(study), "flow.csv"), []byte(b.String()), 0o644))
+	// With detection differing by cohort the test tag must stand for one.
+	have := strings.Replace(ts.ReadFile(args[0]), "[[test_passes]]", "[[test_passes]]\nwhere = { cohort = \"week 3\" }", 1)
+	ts.Check(os.WriteFile(study, []byte(have+"\n[conditions]\nfile = \"flow.csv\"\n"), 0o644))
 }
 
 // valid FILE: FILE is JSON as its schema says.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
@@ -209,7 +210,20 @@ func modelLines(d *session.Fitted) []string {
 		name = fmt.Sprintf("QAICc (variance inflation %s)", Digits(f.Options.VarianceInflation, 2))
 	}
 	measures += fmt.Sprintf(" · %s %s · effective sample %s", name, Digits(f.AICc, 3), Digits(float64(f.EffectiveSample), 0))
-	return []string{line + "\n" + measures}
+	return append([]string{line + "\n" + measures}, conditionLines(f.Problem)...)
+}
+
+// conditionLines say what stands for the condition of a cohort at a site.
+func conditionLines(p *model.Problem) []string {
+	var out []string
+	for _, c := range p.Conditions {
+		if c.Name == model.WorkingShare {
+			out = append(out, fmt.Sprintf("%s is the share of a cohort's passages that fell into the site's working windows, by the days its fish passed, seen there or not.", c.Name))
+			continue
+		}
+		out = append(out, fmt.Sprintf("%s at a site is each cohort's mean over the days its fish passed: interpolated between the sightings above and below, for all its fish seen farther down, seen here or not. It varies by %s (standard deviation) among the fish of a cohort, by %s among the cohorts.", c.Name, Digits(c.Within, 2), Digits(c.Between, 2)))
+	}
+	return out
 }
 
 func verdict(f *cjs.Fit) string {
