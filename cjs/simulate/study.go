@@ -83,7 +83,7 @@ type Result struct {
 // AboutDesign tells whether a warning is about the design of the study and the
 // model, and so stands in every replicate whatever its data.
 func AboutDesign(id string) bool {
-	return id == cjs.WarnInseparable || id == cjs.WarnRowsUntested
+	return id == cjs.WarnInseparable || id == cjs.WarnModelAlone || id == cjs.WarnRowsUntested
 }
 
 // Run simulates and fits replicates from to to, both included and counted from
