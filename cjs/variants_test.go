@@ -358,3 +358,14 @@ func TestMissingValues(t *testing.T) {
 	assert.Equal(t, 0, p.Dropped)
 	assert.Equal(t, 1, p.Filled)
 }
+
+// TestPassedFishByHand: with survival and detection known, only the chance of
+// each fish is left: of 700 never seen, each passed with S(1−p)/(1−Sp) = 2/7.
+func TestPassedFishByHand(t *testing.T) {
+	h := counted(2, map[string]int{"11": 300, "10": 700})
+	holds := []model.Hold{{Reach: 0, Row: -1, Value: 0.5}, {Reach: -1, Row: 0, Value: 0.6}}
+	f := mustFit(t, model.Input{Histories: h, Holds: holds}, model.Spec{}, cjs.Options{})
+	e := f.Passed[0].PassedFish
+	assert.InDelta(t, 300+700*2.0/7, e.Value, 1e-9)
+	assert.InDelta(t, math.Sqrt(700*2.0/7*5/7), e.SE, 1e-9)
+}

@@ -238,29 +238,35 @@ func TestDerivativesEqualDifferences(t *testing.T) {
 			}
 		}
 		for _, data := range []*Data{asUnits(d, fish), asStrands(d, fish, 1.5)} {
-			o := NewCJS(d, data)
-			var p Point
-			o.Eval(x, 2, &p)
-			require.False(t, math.IsNaN(p.F) || math.IsInf(p.F, 0))
-			at := func(j int, h float64) Point {
-				y := append([]float64(nil), x...)
-				y[j] += h
-				var q Point
-				o.Eval(y, 1, &q)
-				return q
-			}
-			scale := 0.0
-			for _, v := range p.H {
-				scale = max(scale, math.Abs(v))
-			}
-			for j := range x {
-				g := difference(func(h float64) float64 { return at(j, h).F })
-				assert.InDelta(t, g, p.G[j], 1e-7*scale, "gradient %d, seed %d", j, seed)
-				for i := range x {
-					h := difference(func(h float64) float64 { return at(j, h).G[i] })
-					assert.InDelta(t, h, p.H[i*5+j], 1e-7*scale, "Hessian %d %d, seed %d", i, j, seed)
-				}
-			}
+			derivativesAgree(t, NewCJS(d, data), x, 1e-7, seed)
+		}
+	}
+}
+
+// derivativesAgree holds gradient and Hessian of o at x to differences, to tol
+// of the Hessian's largest element.
+func derivativesAgree(t *testing.T, o *CJS, x []float64, tol float64, seed uint64) {
+	t.Helper()
+	var p Point
+	o.Eval(x, 2, &p)
+	require.False(t, math.IsNaN(p.F) || math.IsInf(p.F, 0))
+	at := func(j int, h float64) Point {
+		y := append([]float64(nil), x...)
+		y[j] += h
+		var q Point
+		o.Eval(y, 1, &q)
+		return q
+	}
+	scale := 0.0
+	for _, v := range p.H {
+		scale = max(scale, math.Abs(v))
+	}
+	for j := range x {
+		g := difference(func(h float64) float64 { return at(j, h).F })
+		assert.InDelta(t, g, p.G[j], tol*scale, "gradient %d, seed %d", j, seed)
+		for i := range x {
+			h := difference(func(h float64) float64 { return at(j, h).G[i] })
+			assert.InDelta(t, h, p.H[i*len(x)+j], tol*scale, "Hessian %d %d, seed %d", i, j, seed)
 		}
 	}
 }

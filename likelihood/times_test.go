@@ -114,30 +114,9 @@ func TestTimesDerivativesEqualDifferences(t *testing.T) {
 		rnd := rand.New(rand.NewPCG(seed, 22))
 		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 1+rnd.IntN(2), 6, seed%2 == 1)
 		x := randomX(rnd, 6, 0.5)
-		o := NewCJS(d, timedData(rnd, d, 20, 1))
-		var p Point
-		o.Eval(x, 2, &p)
-		at := func(j int, h float64) Point {
-			y := append([]float64(nil), x...)
-			y[j] += h
-			var q Point
-			o.Eval(y, 1, &q)
-			return q
-		}
-		scale := 0.0
-		for _, v := range p.H {
-			scale = max(scale, math.Abs(v))
-		}
-		for j := range x {
-			g := difference(func(h float64) float64 { return at(j, h).F })
-			// 1e-6 of the Hessian's scale: what the differences are good for
-			// with densities of short times among the terms.
-			assert.InDelta(t, g, p.G[j], 1e-6*scale, "gradient %d, seed %d", j, seed)
-			for i := range x {
-				h := difference(func(h float64) float64 { return at(j, h).G[i] })
-				assert.InDelta(t, h, p.H[i*6+j], 1e-6*scale, "Hessian %d %d, seed %d", i, j, seed)
-			}
-		}
+		// 1e-6: what the differences are good for with densities of short
+		// times among the terms.
+		derivativesAgree(t, NewCJS(d, timedData(rnd, d, 20, 1)), x, 1e-6, seed)
 	}
 }
 
