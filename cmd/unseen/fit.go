@@ -68,6 +68,20 @@ func fitAction(c *cli.Context) error {
 	return fitAndShow(c, d, opt)
 }
 
+// openAndFit reads the study on the line and fits the model chosen there.
+func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
+	opt, err := fitOptions(c)
+	if err != nil {
+		return nil, nil, err
+	}
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := fit(c, d, opt)
+	return d, f, err
+}
+
 func fitOptions(c *cli.Context) (session.Options, error) {
 	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Level <= 0 || opt.Level >= 1 {

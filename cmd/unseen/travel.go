@@ -6,7 +6,6 @@ import (
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
-	"example.org/unseen/history/ingest"
 )
 
 func travelCommand() *cli.Command {
@@ -25,15 +24,7 @@ func travelCommand() *cli.Command {
 }
 
 func travelAction(c *cli.Context) error {
-	opt, err := fitOptions(c)
-	if err != nil {
-		return err
-	}
-	d, err := open(c, ingest.Options{})
-	if err != nil {
-		return err
-	}
-	f, err := fit(c, d, opt)
+	d, f, err := openAndFit(c)
 	if err != nil {
 		return err
 	}
