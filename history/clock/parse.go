@@ -171,14 +171,27 @@ func (d *Dates) standard(b []byte) (r Reading, ok bool) {
 		}
 		d.head, d.tail, d.ms = head, tail, ms
 	}
-	hh, ok4 := two(b, 11)
-	mm, ok5 := two(b, 14)
-	ss, ok6 := two(b, 17)
-	if !(ok4 && ok5 && ok6) || hh > 23 || mm > 59 || ss > 59 {
-		return r, false
+	ms, ok := timeOf(binary.LittleEndian.Uint64(b[11:]))
+	return Reading{Ms: d.ms + ms}, ok
+}
+
+// timeOf is the time of day, in milliseconds, that the eight bytes of 04:05:06
+// name, first byte lowest: all are looked at together.
+func timeOf(v uint64) (ms int64, ok bool) {
+	const colons, mask = 0x00003A00003A0000, 0x0000FF0000FF0000
+	const nibbles, threes, sixes = 0xF0F0F0F0F0F0F0F0, 0x3030303030303030, 0x0606060606060606
+	if v&mask != colons {
+		return 0, false
 	}
-	r.Ms = d.ms + int64((hh*60+mm)*60+ss)*1000
-	return r, true
+	v ^= 0x00000A00000A0000 // a colon becomes a nought
+	// A digit has the high nibble 3 and stays so after adding 6.
+	if v&nibbles != threes || (v+sixes)&nibbles != threes {
+		return 0, false
+	}
+	v -= threes
+	v = v*10 + v>>8
+	h, m, s := int64(v&0xFF), int64(v>>24&0xFF), int64(v>>48&0xFF)
+	return ((h*60+m)*60 + s) * 1000, h <= 23 && m <= 59 && s <= 59
 }
 
 // dayOf is the start of the day that 2025-05-03 names.

@@ -8,7 +8,6 @@ import (
 	"math/bits"
 	"strings"
 
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/tagcode"
 )
@@ -20,7 +19,7 @@ func popcount(x uint64) int { return bits.OnesCount64(x) }
 // or fails.
 func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int, rec *record) (stop bool, err error)) error {
 	if strings.HasSuffix(strings.ToLower(r.files[i].path), ".xlsx") {
-		return r.rereadSheet(i, c, f)
+		return r.rereadSheet(ctx, i, c, f)
 	}
 	s, err := openSource(r.files[i].path, false)
 	if err != nil {
@@ -50,44 +49,34 @@ func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int
 		if b.line <= from {
 			continue // the next block is not yet too far
 		}
-		var failed error
 		c.eachBatch(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(recs []record) {
-			for k := range recs {
-				if !stop && failed == nil {
-					stop, failed = f(recs[k].line, &recs[k])
-				}
+			for n := 0; n < len(recs) && !stop && err == nil; n++ {
+				stop, err = f(recs[n].line, &recs[n])
 			}
 		})
-		if failed != nil {
-			return failed
+		if err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
-func (r *run) rereadSheet(i int, c *cases, f func(line int, rec *record) (bool, error)) error {
-	t, err := read.Open(r.files[i].path)
+// rereadSheet is reread for a workbook.
+func (r *run) rereadSheet(ctx context.Context, i int, c *cases, f func(line int, rec *record) (bool, error)) error {
+	blocks, _, err := r.sheetBlocks(ctx, i)
 	if err != nil {
 		return err
 	}
-	defer t.Close()
-	l := r.layouts[i]
-	for t.Next() {
-		rec := record{fish: -1, place: unknownSite, tag: []byte(cleanCell(t.Field(l.columns.tag))), time: []byte(cleanCell(sheetTime(t, l.columns)))}
-		if l.columns.site >= 0 {
-			rec.site = []byte(cleanCell(t.Field(l.columns.site)))
-		}
-		if l.columns.antenna >= 0 {
-			rec.antenna = []byte(cleanCell(t.Field(l.columns.antenna)))
-		}
-		if c.read(&rec, l); rec.rule == rule.None {
-			c.decide(&rec)
-		}
-		if stop, err := f(t.Line(), &rec); err != nil || stop {
-			return err
-		}
+	stop := false
+	for k := 0; k < len(blocks) && !stop && err == nil; k++ {
+		blocks[k].layout = r.layouts[i]
+		c.eachBatch(&blocks[k], func(recs []record) {
+			for n := 0; n < len(recs) && !stop && err == nil; n++ {
+				stop, err = f(recs[n].line, &recs[n])
+			}
+		})
 	}
-	return t.Err()
+	return err
 }
 
 // passageExamples finds the first record in the order of the files that each
@@ -128,8 +117,8 @@ func (r *run) setAside(ctx context.Context) error {
 			}
 			return false, r.opt.SetAside(SetAside{
 				File: r.files[i].name, Line: line, Rule: rule.Of(rec.rule).ID, Name: rule.Of(rec.rule).Name,
-				Tag: text(rec.tag), Site: text(rec.site), Antenna: text(rec.antenna), Time: text(rec.time),
-				Reason: r.reason(rec, i),
+				Tag: text(c.field(rec.tag)), Site: text(c.field(rec.site)), Antenna: text(c.field(rec.antenna)), Time: text(c.time(rec, r.layouts[i])),
+				Reason: r.reason(rec, c.field(rec.tag), i),
 			})
 		})
 		if err != nil {
@@ -142,7 +131,7 @@ func (r *run) setAside(ctx context.Context) error {
 func text(b []byte) string { return strings.ToValidUTF8(string(trimmed(b)), "�") }
 
 // reason says more about a record than its rule does.
-func (r *run) reason(rec *record, file int) string {
+func (r *run) reason(rec *record, tag []byte, file int) string {
 	switch rec.rule {
 	case rule.BadTime:
 		return rec.fault.String()
@@ -152,9 +141,9 @@ func (r *run) reason(rec *record, file int) string {
 		}
 		var err error
 		if r.layouts[file].reversed {
-			_, err = tagcode.Reversed(string(rec.tag))
+			_, err = tagcode.Reversed(string(tag))
 		} else {
-			_, err = tagcode.Parse(string(rec.tag))
+			_, err = tagcode.Parse(string(tag))
 		}
 		return fmt.Sprint(err)
 	}

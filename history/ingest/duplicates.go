@@ -69,13 +69,13 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (count *Dupli
 		}
 	}
 	seeds := [2]maphash.Seed{maphash.MakeSeed(), maphash.MakeSeed()}
-	r.also = func(rec *record, at int64) {
+	r.also = func(c *cases, rec *record, at int64) {
 		if rec.rule >= rule.Unreadable && rec.rule <= rule.BadTime {
 			return
 		}
 		d := digest{pos: at}
 		for i := range d.hash {
-			d.hash[i] = hashRecordWith(seeds[i], rec)
+			d.hash[i] = hashRecordWith(seeds[i], c, rec)
 		}
 		parts[d.hash[0]%partitions].add(&d)
 	}
@@ -111,16 +111,16 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (count *Dupli
 	return count, nil
 }
 
-func hashRecordWith(seed maphash.Seed, rec *record) uint64 {
+func hashRecordWith(seed maphash.Seed, c *cases, rec *record) uint64 {
 	var h maphash.Hash
 	h.SetSeed(seed)
 	var b [16]byte
 	binary.LittleEndian.PutUint64(b[:], rec.tagKey)
 	binary.LittleEndian.PutUint64(b[8:], uint64(rec.ms))
 	h.Write(b[:])
-	h.Write(trimmed(rec.site))
+	h.Write(trimmed(c.field(rec.site)))
 	h.WriteByte(0)
-	h.Write(trimmed(rec.antenna))
+	h.Write(trimmed(c.field(rec.antenna)))
 	return h.Sum64()
 }
 

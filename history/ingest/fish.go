@@ -1,12 +1,9 @@
 package ingest
 
 import (
-	"cmp"
 	"fmt"
 	"hash/maphash"
-	"math"
 	"os"
-	"slices"
 	"strings"
 
 	"example.org/unseen/history"
@@ -36,17 +33,6 @@ type fishTable struct {
 	findings []finding
 	removal  []removal
 	total    int // fish in the table
-}
-
-// knownFish is a tag of the study as the rules see it.
-type knownFish struct {
-	released int64
-	fish     int32 // its number: below the length of hist, its place there
-	entry    uint8
-	special  bool
-	// rule is what all records of the tag fall under: TestTag, SharedTag,
-	// Died, Ghost, or None.
-	rule rule.ID
 }
 
 // removal is a fish taken out, whose history must end at a site.
@@ -231,10 +217,9 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 	}
 	for t.Next() {
 		r := fishRecord{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
-		tag := ""
 		if t.Missing(at.tag) {
 			t.Fault(at.tag, "the fish has no tag")
-		} else if tag, r.key, err = tags.canonical(t.Field(at.tag)); err != nil {
+		} else if r.key, err = tags.keyOf(t.Field(at.tag)); err != nil {
 			t.Fault(at.tag, "%q: %v", t.Field(at.tag), err)
 		}
 		if t.Missing(at.released) {
@@ -244,7 +229,7 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 			released.add(t.Field(at.released), t.Line())
 		}
 		if tags.text {
-			texts = append(texts, strings.Clone(tag))
+			texts = append(texts, strings.Clone(t.Field(at.tag)))
 		}
 		r.entry = uint8(max(0, siteAt(at.site)))
 		if at.died >= 0 {
@@ -441,251 +426,4 @@ func (f *fishTable) clockDoubts(m *moments, name string, zone *clock.Zone) {
 			impact: float64(n) / float64(f.total),
 		})
 	}
-}
-
-// fishBuilder sorts the records of the table out.
-type fishBuilder struct {
-	f       *fishTable
-	st      *study.Study
-	tags    tagReader
-	records []fishRecord
-	texts   []string // the tags, where they are text
-	name    string
-	aliases map[uint64]string // second tag → first tag, as shown
-	touched uint64            // keeps ahead from being left out as idle
-}
-
-func (b *fishBuilder) count(id, message, advice string, lines []int) {
-	if len(lines) == 0 {
-		return
-	}
-	shown := make([]string, 0, 6)
-	for _, l := range lines[:min(6, len(lines))] {
-		shown = append(shown, fmt.Sprint(l))
-	}
-	where := "line " + strings.Join(shown, ", ")
-	if len(lines) > len(shown) {
-		where += ", …"
-	}
-	b.f.findings = append(b.f.findings, finding{
-		Finding: history.Finding{ID: id, Count: int64(len(lines)), Message: fmt.Sprintf(message, len(lines), where), Advice: advice,
-			Example: fmt.Sprintf("%s:%d", b.name, lines[0])},
-		impact: float64(len(lines)) / float64(len(b.records)),
-	})
-}
-
-// sortOut finds the records that are no released fish of their own.
-func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
-	var faults history.Faults
-	b.aliases = map[uint64]string{}
-	for _, second := range sortedKeys(b.st.Fish.Aliases) {
-		first := b.st.Fish.Aliases[second]
-		tag, key, err := b.tags.canonical(second)
-		firstTag, _, err2 := b.tags.canonical(first)
-		if err = cmp.Or(err, err2); err != nil {
-			faults.Add(b.st.Fish.AliasesPos, "aliases: %q = %q: %v", second, first, err)
-			continue
-		}
-		if tag == firstTag {
-			faults.Add(b.st.Fish.AliasesPos, "aliases: %q stands for itself", second)
-			continue
-		}
-		b.aliases[key] = firstTag
-	}
-	var shared, copies, twice, died, shed, later []int
-	for _, group := range b.sameTags() {
-		first := &b.records[group[0]]
-		differ := slices.ContainsFunc(group, func(i int32) bool { return b.records[i].hash != first.hash })
-		for n, i := range group {
-			r := &b.records[i]
-			switch {
-			case differ:
-				r.out = rule.SharedTag
-				shared = append(shared, int(r.line))
-			case n > 0:
-				r.same = true
-				copies = append(copies, int(r.line))
-			}
-		}
-	}
-	for i := range b.records {
-		r := &b.records[i]
-		if r.out != rule.None || r.same {
-			continue
-		}
-		switch {
-		case b.aliases[r.key] != "":
-			r.twice = true
-			twice = append(twice, int(r.line))
-		case r.died:
-			r.out = rule.Died
-			died = append(died, int(r.line))
-		case r.shedNow:
-			r.out = rule.Shed
-			shed = append(shed, int(r.line))
-		case released[i] > season.AsOf || released[i] >= season.LastDayEnd:
-			r.later = true
-			later = append(later, int(r.line))
-		}
-	}
-	for _, l := range [][]int{shared, copies} {
-		slices.Sort(l)
-	}
-	b.count("shared_tag", "%d fish share a tag with another (%s); they are left out", "correct the fish table, or take out the fish whose tag was used again", shared)
-	b.count("copied_fish", "%d records of the fish table are copies of an earlier one (%s); each fish counts once", "take the copies out", copies)
-	b.count("tagged_twice", "%d fish are listed as tagged twice (%s); they count once, under their first tag", "", twice)
-	b.count("died_before_release", "%d fish died before release (%s); they are not counted as released", "", died)
-	b.count("shed_before_release", "%d fish shed their tag before release (%s); they are not counted as released", "", shed)
-	b.count("released_later", "%d fish were released after as_of or last_day (%s); they do not count yet", "", later)
-	return faults.Err()
-}
-
-// sameTags are the records that share a tag, two or more together, in the
-// order of the table. On the way every tag is put into the index, standing for
-// its first record.
-func (b *fishBuilder) sameTags() [][]int32 {
-	st := b.st
-	b.f.index = newTagIndex(len(b.records)+len(b.aliases)+len(st.Rules.TestTags)+len(st.Rules.GhostTags), b.tags.text)
-	group := map[int32]int{} // by the first record
-	var out [][]int32
-	var touched uint64
-	for i := range b.records {
-		i := int32(i)
-		r := &b.records[i]
-		touched += b.ahead(int(i))
-		text := b.text(i)
-		x := b.f.index.find(r.key, []byte(text))
-		if x == nil {
-			b.f.index.put(r.key, text, knownFish{fish: i})
-			continue
-		}
-		g, ok := group[x.fish]
-		if !ok {
-			g = len(out)
-			group[x.fish] = g
-			out = append(out, []int32{x.fish})
-		}
-		out[g] = append(out[g], i)
-	}
-	b.touched = touched
-	return out
-}
-
-// ahead fetches the slot of a record some way behind record i from memory, so
-// that it is there when its turn comes.
-func (b *fishBuilder) ahead(i int) uint64 {
-	i = min(i+16, len(b.records)-1)
-	return b.f.index.slots[b.f.index.place(b.records[i].key)].key
-}
-
-// index makes every tag findable: the kept fish by their place in the
-// histories, then those left out, aliases and listed tags.
-func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64, season rule.Season) error {
-	f, st := b.f, b.st
-	var faults history.Faults
-	// set says what a tag of the table stands for, put adds another.
-	set := func(i int32, k knownFish) {
-		k.fish = int32(f.known)
-		f.known++
-		*f.index.find(b.records[i].key, []byte(b.text(i))) = k
-	}
-	put := func(tag string, key uint64, k knownFish) {
-		k.fish = int32(f.known)
-		f.known++
-		f.index.put(key, tag, k)
-	}
-	for i, k := range keep {
-		r := &b.records[k]
-		b.touched += b.ahead(int(k))
-		fish := rule.Alive(released[k], int(r.entry))
-		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0
-		set(k, knownFish{released: released[k], entry: r.entry, special: special})
-		if !special {
-			continue
-		}
-		if r.removed >= 0 {
-			fish.RemovedAt = removedEnd[r.removed]
-			if fish.RemovedAt < fish.Released {
-				faults.Add(history.Pos{File: st.Fish.File, Line: int(r.line)}, "removed before it was released")
-			}
-		}
-		fish.RemovedSite = int(r.site)
-		if r.shed >= 0 {
-			fish.ShedAt = shedEnd[r.shed]
-			f.flags[i] |= ShedLater
-		}
-		// A removal still to come is none yet.
-		if fish.RemovedAt != math.MaxInt64 && (fish.RemovedAt > season.AsOf || fish.RemovedAt >= season.LastDayEnd) {
-			fish.RemovedAt, fish.RemovedSite = math.MaxInt64, -1
-		} else if r.removed >= 0 || r.site >= 0 {
-			f.removal = append(f.removal, removal{fish: int32(i), line: int(r.line), site: int(r.site)})
-		}
-		f.special[int32(i)] = &fish
-	}
-	for i := range b.records {
-		r := &b.records[i]
-		if r.same || r.twice || r.out == rule.None && !r.later {
-			continue
-		}
-		k := knownFish{released: released[i], entry: r.entry}
-		switch r.out {
-		case rule.Shed:
-			fish := rule.Alive(released[i], int(r.entry))
-			fish.ShedAt = math.MinInt64
-			k.special = true
-			f.special[int32(f.known)] = &fish
-		case rule.SharedTag, rule.Died:
-			k.rule = r.out
-		}
-		set(int32(i), k)
-	}
-	for i := range b.records {
-		if r := &b.records[i]; r.twice {
-			f.index.find(r.key, []byte(b.text(int32(i)))).fish = -1 // still to be said
-		}
-	}
-	for _, second := range sortedKeys(b.st.Fish.Aliases) {
-		tag, key, _ := b.tags.canonical(second)
-		firstTag, firstKey, _ := b.tags.canonical(b.st.Fish.Aliases[second])
-		first := f.index.find(firstKey, []byte(firstTag))
-		if first == nil || first.fish < 0 {
-			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", firstTag, st.Fish.Written)
-			continue
-		}
-		switch k := f.index.find(key, []byte(tag)); {
-		case k == nil:
-			f.index.put(key, tag, *first)
-		case k.fish < 0:
-			*k = *first
-		default:
-			continue // listed twice in two forms, or shared by two fish
-		}
-		if int(first.fish) < len(keep) {
-			f.flags[first.fish] |= TaggedTwice
-		}
-	}
-	listed := func(list []string, pos study.Pos, what string, id rule.ID) {
-		for _, s := range list {
-			tag, key, err := b.tags.canonical(s)
-			if err != nil {
-				faults.Add(pos, "%s: %q: %v", what, s, err)
-				continue
-			}
-			k := f.index.find(key, []byte(tag))
-			switch {
-			case k == nil:
-				put(tag, key, knownFish{rule: id})
-			case id == rule.TestTag && k.rule != rule.TestTag:
-				faults.Add(pos, "%s: %s is a fish of %s", what, tag, st.Fish.Written)
-			case id == rule.Ghost && k.rule == rule.None:
-				k.rule = id
-				if int(k.fish) < len(keep) {
-					f.flags[k.fish] |= GhostTag
-				}
-			}
-		}
-	}
-	listed(st.Rules.TestTags, st.Rules.TestTagsPos, "test_tags", rule.TestTag)
-	listed(st.Rules.GhostTags, st.Rules.GhostTagsPos, "ghost_tags", rule.Ghost)
-	return faults.Err()
 }

@@ -203,7 +203,6 @@ func eachFields(path string, head func(names []string, delim byte), f func(field
 			}
 			head(names, x.delim)
 			fields = make([]string, len(names))
-			x.spans = make([]span, len(names))
 			data, line = rest, line+lines
 		}
 		for ; len(data) > 0; line++ {
@@ -212,12 +211,12 @@ func eachFields(path string, head func(names []string, delim byte), f func(field
 			if isBlank(record) {
 				continue
 			}
-			text, n, ok := x.any(record)
-			if !ok || n != len(fields) {
+			cut, ok := x.any(record)
+			if !ok || cut.count() != len(fields) {
 				continue
 			}
-			for i, s := range x.spans[:n] {
-				fields[i] = string(text[s.from:s.to])
+			for i := range fields {
+				fields[i] = string(cut.at(i))
 			}
 			if !f(fields, line) {
 				return nil

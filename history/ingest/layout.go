@@ -33,17 +33,10 @@ type columns struct{ tag, site, antenna, time, date int }
 // need is how many fields a record needs to hold them.
 func (c columns) need() int { return 1 + max(c.tag, c.site, c.antenna, c.time, c.date) }
 
-// when is the time in a record's fields; where the date stands apart, both,
-// put together at the end of join.
-func (c columns) when(text []byte, fields []span, join *[]byte) []byte {
-	t := text[fields[c.time].from:fields[c.time].to]
-	if c.date < 0 {
-		return t
-	}
-	n := len(*join)
-	*join = append(*join, bytes.TrimSpace(text[fields[c.date].from:fields[c.date].to])...)
-	*join = append(append(*join, ' '), bytes.TrimSpace(t)...)
-	return (*join)[n:]
+// joinDate puts a date and a time of day together in the memory of buf.
+func joinDate(buf, date, time []byte) []byte {
+	buf = append(buf[:0], bytes.TrimSpace(date)...)
+	return append(append(buf, ' '), bytes.TrimSpace(time)...)
 }
 
 // header is the first line of an array file that is not blank.
@@ -82,14 +75,14 @@ func delimiterOf(line []byte) byte {
 
 // splitHeader gives the names in a header.
 func splitHeader(line []byte, delim byte) ([]string, error) {
-	s := splitter{delim: delim, spans: make([]span, 0, 1+bytes.Count(line, []byte{delim}))}
-	text, n, ok := s.any(line)
+	s := splitter{delim: delim}
+	f, ok := s.any(line)
 	if !ok {
 		return nil, fmt.Errorf("the header holds a stray quote")
 	}
-	names := make([]string, n)
-	for i, x := range s.spans[:n] {
-		names[i] = strings.TrimSpace(string(text[x.from:x.to]))
+	names := make([]string, f.count())
+	for i := range names {
+		names[i] = strings.TrimSpace(string(f.at(i)))
 	}
 	return names, nil
 }
@@ -163,14 +156,18 @@ func newLayout(line []byte, conf *study.SightingFiles) (*layout, error) {
 
 // surveyTimes lets the survey see the times of a block's records.
 func (l *layout) surveyTimes(v *clock.Survey, data []byte, line int) {
-	s := splitter{delim: l.delim, spans: make([]span, 0, l.need)}
+	s := splitter{delim: l.delim}
 	var join []byte
 	for len(data) > 0 {
 		var record []byte
 		record, data = cutLine(data)
-		if text, n, ok := s.any(record); ok && n >= l.need {
-			join = join[:0]
-			v.Add(l.columns.when(text, s.spans[:l.need], &join), line)
+		if f, ok := s.any(record); ok && f.count() >= l.need {
+			time := f.at(l.columns.time)
+			if l.columns.date >= 0 {
+				join = joinDate(join, f.at(l.columns.date), time)
+				time = join
+			}
+			v.Add(time, line)
 		}
 		line++
 	}

@@ -2,76 +2,10 @@ package ingest
 
 import (
 	"math"
-	"sync/atomic"
 
-	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
 )
-
-// cells are what the records of each fish at each row have come to, by
-// fish*rows+row. All of it grows only, from 0, whatever the order of the
-// records, so that workers can share the cells: first and last are turned so
-// that more is earlier, or later. first and last become the histories' own
-// columns, hence two slices.
-type cells struct {
-	first, last []int64
-	count       []cellCount
-}
-
-type cellCount struct {
-	reads uint32
-	block uint32 // of the first record, turned too; 0 for none
-}
-
-func newCells(n int) *cells {
-	return &cells{make([]int64, n), make([]int64, n), make([]cellCount, n)}
-}
-
-// turn keeps every time that can be read above 0, either way round.
-const turn = 1 << 43
-
-func (c *cells) add(k int, ms int64, block int) {
-	raise(&c.first[k], turn-ms)
-	raise(&c.last[k], turn+ms)
-	n := &c.count[k]
-	atomic.AddUint32(&n.reads, 1)
-	b := math.MaxUint32 - uint32(block)
-	for {
-		old := atomic.LoadUint32(&n.block)
-		if b <= old || atomic.CompareAndSwapUint32(&n.block, old, b) {
-			return
-		}
-	}
-}
-
-// touch has the memory of a cell fetched.
-func (c *cells) touch(k int) uint64 {
-	return uint64(atomic.LoadInt64(&c.first[k])) + uint64(atomic.LoadInt64(&c.last[k])) + uint64(atomic.LoadUint32(&c.count[k].reads))
-}
-
-func raise(to *int64, v int64) {
-	for {
-		old := atomic.LoadInt64(to)
-		if v <= old || atomic.CompareAndSwapInt64(to, old, v) {
-			return
-		}
-	}
-}
-
-// times are the first and last time of a cell with reads, before [cells.turnBack].
-func (c *cells) times(k int) (first, last int64) { return turn - c.first[k], c.last[k] - turn }
-
-func (c *cells) firstBlock(k int) int { return int(math.MaxUint32 - c.count[k].block) }
-
-// turnBack makes first and last of a cell plain times, or NoTime.
-func (c *cells) turnBack(k int, seen bool) {
-	if seen {
-		c.first[k], c.last[k] = c.times(k)
-	} else {
-		c.first[k], c.last[k] = history.NoTime, history.NoTime
-	}
-}
 
 // pos is a place among the files: the file's number and the line.
 func pos(file, line int) int64 { return int64(file)<<40 | int64(line) }
@@ -120,7 +54,7 @@ func (s *fishSet) join(o fishSet) {
 // is the cells; the rest is its own and joined at the end.
 type worker struct {
 	*cases
-	cells *cells
+	cells gather
 
 	records int64
 	boxes   [rule.Count]tally
@@ -134,7 +68,7 @@ type worker struct {
 	activity         []activity    // by place
 	names            map[string]*nameCount
 	// also is told of every record, where it is not nil.
-	also func(r *record, at int64)
+	also func(c *cases, r *record, at int64)
 }
 
 // nameCount counts a site or antenna that is not in the study.
@@ -154,6 +88,8 @@ type activity struct {
 	busy map[int64]*[pageHours / 64]uint64
 	page int64 // the page used last
 	bits *[pageHours / 64]uint64
+	// counted is the hour that was counted last.
+	counted rule.Window
 }
 
 // Hours are counted in pages of 64 days, so that a wrong year costs a page and
@@ -166,7 +102,11 @@ func (a *activity) add(ms int64) {
 	}
 	a.records++
 	a.first, a.last = min(a.first, ms), max(a.last, ms)
+	if ms >= a.counted.From && ms < a.counted.To {
+		return
+	}
 	hour := floorDiv(ms, 3600_000)
+	a.counted = rule.Window{From: hour * 3600_000, To: (hour + 1) * 3600_000}
 	if page := floorDiv(hour, pageHours); a.bits == nil || page != a.page {
 		a.page, a.bits = page, a.busy[page]
 		if a.bits == nil {
@@ -223,7 +163,7 @@ func (a *activity) join(o *activity) {
 
 func newWorker(j *judge, cells *cells) *worker {
 	w := &worker{
-		cases: j.newCases(), cells: cells, never: newTally(), twice: newTally(),
+		cases: j.newCases(), cells: gather{cells: cells}, never: newTally(), twice: newTally(),
 		ambiguous: map[int]tally{}, wrong: map[int]tally{}, names: map[string]*nameCount{},
 		activity: make([]activity, len(j.places.list)),
 	}
@@ -235,14 +175,6 @@ func newWorker(j *judge, cells *cells) *worker {
 
 func (w *worker) block(b *block) {
 	w.eachBatch(b, func(recs []record) {
-		// As with the tags: fetch the cells of all before the first is changed.
-		touched := uint64(0)
-		for i := range recs {
-			if r := &recs[i]; r.rule == rule.None {
-				touched += w.cells.touch(w.cell(r))
-			}
-		}
-		w.touched += touched
 		for i := range recs {
 			w.add(&recs[i], pos(b.file, recs[i].line), b.file, b.number)
 		}
@@ -256,7 +188,7 @@ func (w *worker) cell(r *record) int { return int(r.fish)*w.rows + w.places.list
 func (w *worker) add(r *record, at int64, file, block int) {
 	w.records++
 	if w.also != nil {
-		w.also(r, at)
+		w.also(w.cases, r, at)
 	}
 	if r.how != clock.Once {
 		if r.how == clock.Never {
@@ -291,11 +223,11 @@ func (w *worker) add(r *record, at int64, file, block int) {
 		t.add(at)
 		in[file] = t
 	case rule.UnknownTag:
-		w.unknown.at(r.tagKey).add(stranger{reads: 1, first: r.ms, last: r.ms, place: hashPlace(r.site, r.antenna), pos: at})
+		w.unknown.at(r.tagKey).add(stranger{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
 	case rule.UnknownSite:
-		w.name(r.site, false, at)
+		w.name(w.field(r.site), false, at)
 	case rule.UnknownAntenna:
-		w.name(r.antenna, true, at)
+		w.name(w.field(r.antenna), true, at)
 	}
 	if r.fish >= 0 {
 		w.fish[r.rule].add(r.fish, w.judge.fish.known)

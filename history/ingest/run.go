@@ -8,18 +8,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"runtime"
 	"runtime/debug"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
 )
@@ -31,8 +28,8 @@ type Options struct {
 	// Workers is the number of goroutines that read records; 0 means
 	// GOMAXPROCS.
 	Workers int
-	// Progress is told, from time to time and from one goroutine, how much of
-	// the array files is read; nil means nobody is.
+	// Progress is told from time to time, never twice at once, how much of the
+	// array files is read; nil means nobody is.
 	Progress func(bytesDone, bytesTotal, records int64)
 	// SetAside is given every record that is set aside, in the order of the
 	// files, in a second reading of them; nil means there is none. An error
@@ -90,7 +87,7 @@ type run struct {
 	cells   *cells
 	total   *worker
 	// also is told of every record, by all workers at once.
-	also func(rec *record, at int64)
+	also func(c *cases, rec *record, at int64)
 }
 
 // blockStart is where a block was, to find it again.
@@ -157,138 +154,36 @@ func (r *run) workers() int {
 	return runtime.GOMAXPROCS(0)
 }
 
-// readAll streams every file through the workers and joins what they counted.
+// readAll has workers take the files apart and joins what they counted.
 func (r *run) readAll(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	n := r.workers()
-	var (
-		wg      sync.WaitGroup
-		records atomic.Int64
-		work    = make(chan *block, n)
-		free    = make(chan []byte, 2*n+2)
-		workers = make([]*worker, n)
-	)
+	var wg sync.WaitGroup
+	feed := newFeed(r)
+	defer feed.shut()
+	workers := make([]*worker, r.workers())
 	for i := range workers {
 		w := newWorker(r.judge, r.cells)
 		w.also = r.also
 		workers[i] = w
 		wg.Go(func() {
-			for b := range work {
-				before := w.records
-				if ctx.Err() == nil {
-					w.block(b)
-				}
-				records.Add(w.records - before)
-				if b.data != nil && cap(b.data) <= 2*blockSize {
-					select {
-					case free <- b.data:
-					default:
-					}
-				}
+			var b block
+			for before := int64(0); feed.next(ctx, &b, w.records-before); {
+				before = w.records
+				w.block(&b)
 			}
+			w.cells.finish()
 		})
 	}
-	err := r.feed(ctx, work, free, &records)
-	close(work)
 	wg.Wait()
-	if err == nil {
-		err = ctx.Err()
-	}
-	if err != nil {
-		return err
+	if feed.err != nil {
+		return feed.err
 	}
 	r.total = workers[0]
 	for _, w := range workers[1:] {
 		r.total.join(w)
 	}
 	return r.checkOrders()
-}
-
-// feed reads the files one after the other and gives their blocks to work.
-func (r *run) feed(ctx context.Context, work chan<- *block, free <-chan []byte, records *atomic.Int64) error {
-	var done, total int64
-	for _, f := range r.files {
-		total += f.size
-	}
-	for i := range r.files {
-		f := &r.files[i]
-		if strings.HasSuffix(strings.ToLower(f.path), ".xlsx") {
-			if err := r.feedSheet(ctx, i, work); err != nil {
-				return err
-			}
-		} else if err := r.feedText(ctx, i, work, free, func(taken int64) {
-			if r.opt.Progress != nil {
-				r.opt.Progress(done+taken, total, records.Load())
-			}
-		}); err != nil {
-			return err
-		}
-		done += f.size
-		if r.opt.Progress != nil {
-			r.opt.Progress(done, total, records.Load())
-		}
-	}
-	return nil
-}
-
-func (r *run) feedText(ctx context.Context, file int, work chan<- *block, free <-chan []byte, progress func(int64)) error {
-	f := &r.files[file]
-	s, err := openSource(f.path, true)
-	if err != nil {
-		return err
-	}
-	defer s.shut()
-	b := newBlocks(s)
-	empty := true
-	for {
-		var buf []byte
-		select {
-		case buf = <-free:
-		default:
-		}
-		data, line, tooLong, err := b.next(ctx, buf)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return err
-		}
-		if r.layouts[file] == nil {
-			if tooLong {
-				return fmt.Errorf("%s: the first line is longer than 1 MiB; it must name the columns", f.name)
-			}
-			l, rest, lines, err := r.settle(ctx, file, data, line)
-			if err != nil {
-				return fmt.Errorf("%s: %w", f.name, err)
-			}
-			if l == nil {
-				continue // blank lines only
-			}
-			data, line = rest, line+lines
-			r.layouts[file] = l
-		}
-		empty = empty && len(data) == 0 && !tooLong
-		blk := &block{data: data, line: line, file: file, number: len(r.blocks), tooLong: tooLong, layout: r.layouts[file]}
-		r.blocks = append(r.blocks, blockStart{file, line})
-		select {
-		case work <- blk:
-		case <-ctx.Done():
-			return ctx.Err()
-		}
-		progress(s.taken)
-	}
-	if r.layouts[file] == nil {
-		return fmt.Errorf("%s: the file is empty; its first line must name the columns", f.name)
-	}
-	if empty {
-		r.notes = append(r.notes, f.name+": a header, but no record")
-	}
-	if err := s.finish(); err != nil {
-		return err
-	}
-	r.sums[file] = s.sha256()
-	return nil
 }
 
 // settle makes the layout of a file from its first block. rest is what follows
@@ -339,100 +234,6 @@ func (r *run) settleTime(l *layout, v *clock.Survey, file int) error {
 	l.file = file
 	l.reversed = reversedFile(r.st.Sightings, r.files[file].path)
 	return nil
-}
-
-// sheetDelimiter parts the fields of a workbook's rows on their way to the
-// workers; it stands in no cell.
-const sheetDelimiter = 0x1F
-
-// sheetTime is the time of a workbook's row.
-func sheetTime(t *read.Table, c columns) string {
-	if c.date < 0 {
-		return t.Field(c.time)
-	}
-	return strings.TrimSpace(t.Field(c.date)) + " " + strings.TrimSpace(t.Field(c.time))
-}
-
-// feedSheet reads a workbook's first sheet and gives its rows to work as lines.
-func (r *run) feedSheet(ctx context.Context, file int, work chan<- *block) error {
-	f := &r.files[file]
-	t, err := read.Open(f.path)
-	if err != nil {
-		return err
-	}
-	defer t.Close()
-	l := &layout{delim: sheetDelimiter, fields: len(t.Header)}
-	if l.columns, err = findColumns(t.Header, r.st.Sightings); err != nil {
-		return fmt.Errorf("%s: %w", f.name, err)
-	}
-	l.need = l.columns.need()
-	var v clock.Survey
-	var held []*block
-	b := &block{}
-	flush := func() error {
-		if len(b.data) == 0 {
-			return nil
-		}
-		b.file, b.number, b.layout = file, len(r.blocks), l
-		r.blocks = append(r.blocks, blockStart{file, b.line})
-		held = append(held, b)
-		b = &block{}
-		return ctx.Err()
-	}
-	last := 0
-	for t.Next() {
-		// A block's lines count one by one: rows left out in between, and
-		// long blocks, start a new one.
-		if len(b.data) > blockSize || len(b.data) > 0 && t.Line() != last+1 {
-			if err := flush(); err != nil {
-				return err
-			}
-		}
-		if len(b.data) == 0 {
-			b.line = t.Line()
-		}
-		last = t.Line()
-		v.Add([]byte(sheetTime(t, l.columns)), last)
-		for i := range t.Header {
-			if i > 0 {
-				b.data = append(b.data, sheetDelimiter)
-			}
-			b.data = append(b.data, cleanCell(t.Field(i))...)
-		}
-		b.data = append(b.data, '\n')
-	}
-	if err := t.Err(); err != nil {
-		return err
-	}
-	if err := flush(); err != nil {
-		return err
-	}
-	if err := r.settleTime(l, &v, file); err != nil {
-		return fmt.Errorf("%s: %w", f.name, err)
-	}
-	r.layouts[file] = l
-	r.sums[file] = t.SHA256()
-	for _, b := range held {
-		select {
-		case work <- b:
-		case <-ctx.Done():
-			return ctx.Err()
-		}
-	}
-	return nil
-}
-
-// cleanCell keeps a cell from looking like several, or like a quoted one.
-func cleanCell(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch r {
-		case '\n', '\r', sheetDelimiter:
-			return ' '
-		case '"':
-			return '\''
-		}
-		return r
-	}, s)
 }
 
 // checkOrders refuses dates whose order the file's values leave open, or

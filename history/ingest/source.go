@@ -17,7 +17,7 @@ import (
 
 const (
 	// blockSize is how much of a file a worker gets at a time.
-	blockSize = 256 << 10
+	blockSize = 128 << 10
 	// maxLine is the longest line that is read; a longer one is an
 	// unreadable record.
 	maxLine = 1 << 20

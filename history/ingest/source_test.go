@@ -326,6 +326,7 @@ func FuzzSightings(f *testing.F) {
 			require.NoError(t, err)
 			w.block(&block{data: data, line: line, tooLong: tooLong, layout: l})
 		}
+		w.cells.finish()
 		require.Equal(t, want+1, w.records)
 		sum := int64(0)
 		for i := range w.boxes {

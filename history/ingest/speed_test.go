@@ -79,7 +79,7 @@ func splitAlone(b testing.TB, path string) int64 {
 	var records, fields atomic.Int64
 	for range n {
 		wg.Go(func() {
-			x := splitter{delim: ',', spans: make([]span, 4)}
+			var ends [4]int
 			for data := range work {
 				lines, found := 0, 0
 				rest := data
@@ -90,7 +90,18 @@ func splitAlone(b testing.TB, path string) int64 {
 					} else {
 						rest = nil
 					}
-					found += x.split(line)
+					// Where the fields end, as any reader must find it.
+					at := 0
+					for k := range ends {
+						i := bytes.IndexByte(line[at:], ',')
+						if i < 0 {
+							ends[k] = len(line)
+							found += k + 1
+							break
+						}
+						ends[k] = at + i
+						at += i + 1
+					}
 					lines++
 				}
 				records.Add(int64(lines))

@@ -2,103 +2,88 @@ package ingest
 
 import "bytes"
 
-// span is where a field stands in a line.
+// span is where a field stands in a text.
 type span struct{ from, to int32 }
 
-// splitter takes lines apart. It keeps its memory from line to line.
+// fields are the fields of a line. Each stands in text between two marks: the
+// end of the line before, and the end of each field.
+type fields struct {
+	text  []byte
+	marks []uint32
+}
+
+// beforeAll marks the end of the line before the first of a text.
+const beforeAll = ^uint32(0)
+
+func (f fields) count() int { return len(f.marks) - 1 }
+
+// at is field i, from 0.
+func (f fields) at(i int) []byte { return f.text[f.marks[i]+1 : f.marks[i+1]] }
+
+// splitter takes lines apart that may hold quotes (RFC 4180, on one line). It
+// keeps the text of the fields, without their quotes, and its memory.
 type splitter struct {
-	delim   byte
-	spans   []span
-	scratch []byte // fields whose quotes were taken out; its user empties it
+	delim byte
+	text  []byte
+	marks []uint32
 }
 
-// split finds the fields of a line without quotes and returns how many there
-// are; the first cap(s.spans) of them are in s.spans.
-func (s *splitter) split(line []byte) int {
-	n, from := 0, 0
-	spans := s.spans[:cap(s.spans)]
-	for {
-		to := bytes.IndexByte(line[from:], s.delim)
-		if to < 0 {
-			to = len(line)
-		} else {
-			to += from
+// any takes a line apart. ok is false where a quote stands inside an unquoted
+// field, text follows a closing quote, or a quote is left open. The fields are
+// valid until the next call.
+func (s *splitter) any(line []byte) (f fields, ok bool) {
+	s.text = s.text[:0]
+	return s.add(line)
+}
+
+// add is any, but the text is put behind that of the lines before; the marks
+// alone are valid until the next call.
+func (s *splitter) add(line []byte) (f fields, ok bool) {
+	s.marks = append(s.marks[:0], uint32(len(s.text))-1)
+	for i := 0; i <= len(line); i++ {
+		if i, ok = s.field(line, i); !ok {
+			return f, false
 		}
-		if n < len(spans) {
-			spans[n] = span{int32(from), int32(to)}
-		}
-		n++
-		if to == len(line) {
-			return n
-		}
-		from = to + 1
+		s.marks = append(s.marks, uint32(len(s.text)))
+		s.text = append(s.text, s.delim)
 	}
+	return fields{s.text, s.marks}, true
 }
 
-// splitQuoted is split for a line with quotes (RFC 4180, on one line). The
-// spans are of the returned text. ok is false where a quote stands inside an
-// unquoted field, text follows a closing quote, or a quote is left open.
-func (s *splitter) splitQuoted(line []byte) (text []byte, n int, ok bool) {
-	spans := s.spans[:cap(s.spans)]
-	out := s.scratch
-	defer func() { s.scratch = out }()
-	i := 0
-	for {
-		for i < len(line) && line[i] == ' ' && s.delim != ' ' {
-			i++
-		}
-		from := len(out)
-		if i < len(line) && line[i] == '"' {
-			i++
-			for {
-				q := bytes.IndexByte(line[i:], '"')
-				if q < 0 {
-					return out, n, false
-				}
-				out = append(out, line[i:i+q]...)
-				i += q + 1
-				if i == len(line) || line[i] != '"' {
-					break
-				}
-				out = append(out, '"')
-				i++
-			}
-			for i < len(line) && line[i] == ' ' && s.delim != ' ' {
-				i++
-			}
-			if i < len(line) && line[i] != s.delim {
-				return out, n, false
-			}
+// field adds the field that starts at i and returns where it ends.
+func (s *splitter) field(line []byte, i int) (end int, ok bool) {
+	open := i
+	for open < len(line) && line[open] == ' ' && s.delim != ' ' {
+		open++
+	}
+	if open == len(line) || line[open] != '"' {
+		end = bytes.IndexByte(line[i:], s.delim)
+		if end < 0 {
+			end = len(line)
 		} else {
-			to := bytes.IndexByte(line[i:], s.delim)
-			if to < 0 {
-				to = len(line) - i
-			}
-			if bytes.IndexByte(line[i:i+to], '"') >= 0 {
-				return out, n, false
-			}
-			out = append(out, line[i:i+to]...)
-			i += to
+			end += i
 		}
-		if n < len(spans) {
-			spans[n] = span{int32(from), int32(len(out))}
+		if bytes.IndexByte(line[i:end], '"') >= 0 {
+			return 0, false
 		}
-		n++
-		if i == len(line) {
-			return out, n, true
+		s.text = append(s.text, line[i:end]...)
+		return end, true
+	}
+	for i = open + 1; ; i++ {
+		q := bytes.IndexByte(line[i:], '"')
+		if q < 0 {
+			return 0, false
 		}
+		s.text = append(s.text, line[i:i+q]...)
+		if i += q + 1; i == len(line) || line[i] != '"' {
+			break
+		}
+		s.text = append(s.text, '"')
+	}
+	for i < len(line) && line[i] == ' ' && s.delim != ' ' {
 		i++
 	}
-}
-
-// any is split or splitQuoted, as the line needs; the text is valid until the
-// next call.
-func (s *splitter) any(line []byte) (text []byte, n int, ok bool) {
-	s.scratch = s.scratch[:0]
-	if bytes.IndexByte(line, '"') >= 0 {
-		return s.splitQuoted(line)
-	}
-	return line, s.split(line), true
+	return i, i == len(line) || line[i] == s.delim
 }
 
 // cutLine parts the first line, without its end, from the rest.

@@ -2,7 +2,6 @@ package ingest
 
 import (
 	"bytes"
-	"math/bits"
 
 	"example.org/unseen/history/tagcode"
 )
@@ -12,8 +11,8 @@ type tagReader struct {
 	text bool // plain text instead of ISO 11784
 }
 
-// key gives the key of a tag: the code itself, or the hash of a text, never 0;
-// ok is false where the tag cannot be read.
+// key gives the key of a tag: the code itself, or the hash of a text, of at most
+// keyBits bits and never 0; ok is false where the tag cannot be read.
 func (r tagReader) key(b []byte, reversed bool) (key uint64, ok bool) {
 	if r.text {
 		b = trimmed(b)
@@ -33,6 +32,15 @@ func (r tagReader) parse(s string, reversed bool) (tagcode.Code, error) {
 	return tagcode.Parse(s)
 }
 
+// keyOf is the key of a tag, or why there is none.
+func (r tagReader) keyOf(s string) (uint64, error) {
+	if r.text {
+		return hashText(trimmed([]byte(s))), nil
+	}
+	c, err := tagcode.Parse(s)
+	return uint64(c), err
+}
+
 // canonical is the form a tag is shown in, with its key.
 func (r tagReader) canonical(s string) (string, uint64, error) {
 	if r.text {
@@ -46,70 +54,14 @@ func (r tagReader) canonical(s string) (string, uint64, error) {
 	return c.String(), uint64(c), nil
 }
 
-// hashText is FNV-1a with a last mixing, never 0.
+// hashText is FNV-1a with a last mixing, of keyBits bits and never 0.
 func hashText(b []byte) uint64 {
 	h := uint64(14695981039346656037)
 	for _, c := range b {
 		h = (h ^ uint64(c)) * 1099511628211
 	}
 	h ^= h >> 32
-	return max(1, h*0x9E3779B97F4A7C15)
-}
-
-// tagIndex finds what a tag stands for. It is a hash table with open
-// addressing, at most half full, that is read by many at once.
-type tagIndex struct {
-	slots []tagSlot
-	shift uint
-	// texts are the tags by slot, where they are plain text: hashes can
-	// collide. nil for codes.
-	texts []string
-}
-
-// tagSlot is what every record of a tag needs, in one place, since it is
-// looked up at random.
-type tagSlot struct {
-	key uint64 // 0 where the slot is free
-	knownFish
-}
-
-// newTagIndex makes room for n tags.
-func newTagIndex(n int, text bool) *tagIndex {
-	size := bits.Len(uint(max(2*n, 16) - 1))
-	x := &tagIndex{slots: make([]tagSlot, 1<<size), shift: uint(64 - size)}
-	if text {
-		x.texts = make([]string, 1<<size)
-	}
-	return x
-}
-
-func (x *tagIndex) place(key uint64) int { return int(key * 0x9E3779B97F4A7C15 >> x.shift) }
-
-// find gives the slot of a tag, nil where there is none. tag is the tag as
-// read, looked at only where tags are text.
-func (x *tagIndex) find(key uint64, tag []byte) *knownFish {
-	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
-		s := &x.slots[i]
-		if s.key == key && (x.texts == nil || x.texts[i] == string(trimmed(tag))) {
-			return &s.knownFish
-		}
-		if s.key == 0 {
-			return nil
-		}
-	}
-}
-
-// put adds a tag that is not in the index.
-func (x *tagIndex) put(key uint64, tag string, k knownFish) {
-	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
-		if x.slots[i].key == 0 {
-			x.slots[i] = tagSlot{key, k}
-			if x.texts != nil {
-				x.texts[i] = tag
-			}
-			return
-		}
-	}
+	return max(1, h*scatter>>(64-keyBits))
 }
 
 // stranger is what is kept of a tag that is no fish of the study.

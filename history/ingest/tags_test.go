@@ -9,9 +9,9 @@ import (
 
 // Two texts whose hashes are the same are still two tags.
 func TestTextsWithOneHash(t *testing.T) {
-	x := newTagIndex(2, true)
-	x.put(7, "A1", knownFish{fish: 1})
-	x.put(7, "B2", knownFish{fish: 2})
+	x := newTagIndex(2, true, 0)
+	x.set(x.put(7, "A1"), knownFish{fish: 1})
+	x.set(x.put(7, "B2"), knownFish{fish: 2})
 	require.NotNil(t, x.find(7, []byte(" B2 ")))
 	assert.EqualValues(t, 2, x.find(7, []byte(" B2 ")).fish)
 	assert.EqualValues(t, 1, x.find(7, []byte("A1")).fish)

@@ -21,8 +21,6 @@ type Fish struct {
 	// ShedAt is the last moment the tag was in the fish; math.MaxInt64 where
 	// it stayed in.
 	ShedAt int64
-	// Ghost: the tag is listed as a ghost.
-	Ghost bool
 }
 
 // Alive is a fish with nothing special about it.

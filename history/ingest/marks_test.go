@@ -1,0 +1,82 @@
+package ingest
+
+import (
+	"bytes"
+	"math/rand/v2"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// TestMark holds the fast search to looking at every byte.
+func TestMark(t *testing.T) {
+	r := rand.New(rand.NewPCG(11784, 7))
+	var marks []uint32
+	for range 2000 {
+		data := make([]byte, r.IntN(300))
+		delim := []byte{',', ';', '\t', '|', sheetDelimiter}[r.IntN(5)]
+		for i := range data {
+			switch r.IntN(4) {
+			case 0:
+				data[i] = delim
+			case 1:
+				data[i] = '\n'
+			case 2: // the bytes that come nearest
+				data[i] = []byte{delim ^ 1, delim ^ 0x80, '\n' ^ 1, '\n' ^ 0x80, 0, 0xFF}[r.IntN(6)]
+			default:
+				data[i] = byte(r.Uint32())
+			}
+		}
+		var want []uint32
+		for i, c := range data {
+			if c == delim || c == '\n' {
+				want = append(want, uint32(i))
+			}
+		}
+		marks = mark(marks[:0], data, delim)
+		require.Len(t, marks, len(want))
+		for i := range want {
+			require.Equal(t, want[i], marks[i])
+		}
+	}
+}
+
+func BenchmarkMark(b *testing.B) {
+	data, err := os.ReadFile(os.Getenv("UNSEEN_SEASON") + "/arrays.csv")
+	require.NoError(b, err)
+	data = data[:100<<20]
+	b.Run("marks", func(b *testing.B) {
+		var m []uint32
+		for b.Loop() {
+			for i := 0; i+blockSize <= len(data); i += blockSize {
+				m = mark(m[:0], data[i:i+blockSize], ',')
+			}
+		}
+		b.SetBytes(int64(len(data)))
+	})
+	b.Run("warm", func(b *testing.B) {
+		var m []uint32
+		for b.Loop() {
+			for i := 0; i+blockSize <= len(data); i += blockSize {
+				m = mark(m[:0], data[:blockSize], ',')
+			}
+		}
+		b.SetBytes(int64(len(data)))
+	})
+	b.Run("index", func(b *testing.B) {
+		x := plainSplit{}
+		for b.Loop() {
+			for rest := data; len(rest) > 0; {
+				line := rest
+				if i := bytes.IndexByte(rest, '\n'); i >= 0 {
+					line, rest = rest[:i], rest[i+1:]
+				} else {
+					rest = nil
+				}
+				x.split(line)
+			}
+		}
+		b.SetBytes(int64(len(data)))
+	})
+}
