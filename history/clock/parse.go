@@ -144,14 +144,18 @@ type Dates struct {
 
 // Parse is [Layout.Parse].
 func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
-	// The layout most readers write: 2025-05-03 04:05:06, with T or a blank.
-	if len(b) >= 19 && len(b) <= 20 && (b[10] == ' ' || b[10] == 'T') && b[13] == ':' && b[16] == ':' && l.Kind <= Calendar {
-		if r, ok := d.standard(b); ok {
-			if len(b) == 19 {
+	// The layouts most readers write: 2025-05-03 04:05:06 or 2025-05-03 04:05,
+	// with T or a blank.
+	if len(b) >= 16 && (b[10] == ' ' || b[10] == 'T') && l.Kind <= Calendar {
+		switch {
+		case len(b) == 16:
+			v := uint64(binary.LittleEndian.Uint32(b[11:])) | uint64(b[15])<<32 | noSeconds
+			if r, ok := d.standard(b, v); ok {
 				return r, OK
 			}
-			if b[19] == 'Z' {
-				r.Absolute = true
+		case len(b) == 19 || len(b) == 20 && b[19] == 'Z':
+			if r, ok := d.standard(b, binary.LittleEndian.Uint64(b[11:])); ok {
+				r.Absolute = len(b) == 20
 				return r, OK
 			}
 		}
@@ -159,10 +163,12 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 	return l.parse(b)
 }
 
-// standard reads the 19 bytes of year-month-day hour:minute:second; ok is false
-// where anything is out of the ordinary.
-func (d *Dates) standard(b []byte) (r Reading, ok bool) {
-	_ = b[18]
+// noSeconds is ":00" behind an hour and minute.
+const noSeconds = ':'<<40 | '0'<<48 | '0'<<56
+
+// standard reads a date written year-month-day, and the eight bytes of a time of
+// day; ok is false where anything is out of the ordinary.
+func (d *Dates) standard(b []byte, time uint64) (r Reading, ok bool) {
 	head, tail := binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint16(b[8:])
 	if head != d.head || tail != d.tail {
 		ms, ok := dayOf(b)
@@ -171,7 +177,7 @@ func (d *Dates) standard(b []byte) (r Reading, ok bool) {
 		}
 		d.head, d.tail, d.ms = head, tail, ms
 	}
-	ms, ok := timeOf(binary.LittleEndian.Uint64(b[11:]))
+	ms, ok := timeOf(time)
 	return Reading{Ms: d.ms + ms}, ok
 }
 

@@ -1,10 +1,13 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"hash/maphash"
-	"os"
+	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -61,109 +64,6 @@ type fishRecord struct {
 	shedNow bool
 }
 
-// enoughTimes is how many times of a column are looked at in any case before
-// its layout counts as settled; those after it that differ are faults.
-const enoughTimes = 1000
-
-// timeColumn gathers a column of times until its layout is settled.
-type timeColumn struct {
-	survey clock.Survey
-	cells  []byte
-	ends   []int32
-	lines  []int32
-}
-
-func (c *timeColumn) add(cell string, line int) int {
-	if cell != "" && (len(c.ends) < enoughTimes || !c.survey.Settled()) {
-		c.survey.Add([]byte(cell), line)
-	}
-	c.cells = append(c.cells, cell...)
-	c.ends, c.lines = append(c.ends, int32(len(c.cells))), append(c.lines, int32(line))
-	return len(c.ends) - 1
-}
-
-func (c *timeColumn) cell(i int) []byte {
-	from := int32(0)
-	if i > 0 {
-		from = c.ends[i-1]
-	}
-	return c.cells[from:c.ends[i]]
-}
-
-// moments are the times of a column in Unix milliseconds.
-type moments struct {
-	ms []int64
-	// dayEnd is, for a date without a time of day, the last millisecond of
-	// the day; else ms. nil where it is not wanted.
-	dayEnd       []int64
-	never, twice int
-	firstDoubt   int32 // line
-}
-
-// settle reads the column. Values at fault are noted in t.
-func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *clock.Zone, ends bool) (m moments, said string) {
-	layout, said, err := c.survey.Settle(order)
-	if err != nil {
-		t.FaultAt(1, "column %q: %v", t.Header[column], err)
-		return m, ""
-	}
-	m.ms = make([]int64, len(c.ends))
-	if ends {
-		m.dayEnd = make([]int64, len(c.ends))
-	}
-	cursor := zone.Cursor()
-	for i := range m.ms {
-		cell := c.cell(i)
-		m.ms[i] = history.NoTime
-		if len(cell) == 0 {
-			continue
-		}
-		v, fault := layout.Parse(cell)
-		if fault != clock.OK {
-			t.FaultAt(int(c.lines[i]), "column %q: %q: %v", t.Header[column], cell, fault)
-			continue
-		}
-		how := clock.Once
-		end := v.Ms
-		if v.DateOnly {
-			end += 86_400_000
-		}
-		if !v.Absolute {
-			v.Ms, how = cursor.Instant(v.Ms)
-			end, _ = cursor.Instant(end)
-		}
-		if v.DateOnly {
-			end--
-			how = clock.Once // midnight stands for the day, not for itself
-		}
-		m.ms[i] = v.Ms
-		if ends {
-			m.dayEnd[i] = end
-		}
-		if how != clock.Once {
-			if m.never+m.twice == 0 {
-				m.firstDoubt = c.lines[i]
-			}
-			if how == clock.Never {
-				m.never++
-			} else {
-				m.twice++
-			}
-		}
-	}
-	return m, said
-}
-
-// likelyRecords is about how many records a table has, by its size: growing
-// by copying costs a large table time and memory.
-func likelyRecords(path string) int {
-	info, err := os.Stat(path)
-	if err != nil {
-		return 0
-	}
-	return int(info.Size() / 48)
-}
-
 // yesNo reads a cell that says yes or no.
 func yesNo(cell string) (yes, ok bool) {
 	switch strings.ToLower(cell) {
@@ -175,117 +75,225 @@ func yesNo(cell string) (yes, ok bool) {
 	return false, false
 }
 
-// readFish reads the tagging table. Its faults are returned together.
-func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader) (*fishTable, error) {
-	t, err := read.Open(st.Fish.File)
-	if err != nil {
-		return nil, err
-	}
-	defer t.Close()
+// fishLayout is where the columns of the tagging table stand; -1 where there is
+// none.
+type fishLayout struct {
+	river *history.River
+	names []string // of the sites
+	tags  tagReader
+
+	tag, released, site, removed, removedSite, died, shed int
+	cohort                                                int
+	cohortName                                            string
+	columns                                               []*read.Column // one of each, empty
+	at                                                    []int          // theirs
+}
+
+func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout, error) {
 	river := st.River()
 	m := newMapping(t, &st.Fish.Table)
-	at := struct{ tag, released, site, removed, removedSite, died, shed int }{
+	l := &fishLayout{
+		river: &river, names: siteNames(&river), tags: tags,
 		tag: m.find("tag", true), released: m.find("released", true), site: m.find("site", false),
 		removed: m.find("removed", false), removedSite: m.find("removed_site", false),
 		died: m.find("died", false), shed: m.find("shed", false),
 	}
-	cohort, cohortName := m.cohort()
-	columns, where := m.attributes()
-	if err := m.faults.Err(); err != nil {
-		return nil, err
+	l.cohort, l.cohortName = m.cohort()
+	l.columns, l.at = m.attributes()
+	return l, m.faults.Err()
+}
+
+// fishRecords are records of the tagging table that follow one another.
+type fishRecords struct {
+	records                 []fishRecord
+	texts                   []string // the tags, where they are text
+	released, removed, shed timeColumn
+	cohorts                 cohortLevels
+	columns                 []*read.Column
+}
+
+// read reads the records of a table, or of a part of one. Faults are noted in
+// it.
+func (l *fishLayout) read(t *read.Table) *fishRecords {
+	f := &fishRecords{cohorts: cohortLevels{index: map[string]int32{}}}
+	for _, c := range l.columns {
+		f.columns = append(f.columns, c.Like())
 	}
+	f.grow(t.Likely())
+	for t.Next() {
+		f.records = append(f.records, l.record(t, f))
+		f.cohorts.add(t, l.cohort, 1)
+		for i, c := range f.columns {
+			c.Add(t, l.at[i])
+		}
+	}
+	return f
+}
+
+// siteAt is the site that a field names; -1 where it is missing or there is no
+// such column.
+func (l *fishLayout) siteAt(t *read.Table, column int) int {
+	if column < 0 || t.Missing(column) {
+		return -1
+	}
+	k := l.river.SiteIndex(t.Field(column))
+	if k < 0 {
+		t.Fault(column, "the study has no site %q%s", t.Field(column), history.Propose(t.Field(column), l.names))
+	}
+	return k
+}
+
+// record reads a record but for its cohort and attributes.
+func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
+	r := fishRecord{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
+	var err error
+	if t.Missing(l.tag) {
+		t.Fault(l.tag, "the fish has no tag")
+	} else if r.key, err = l.tags.keyOf(t.Field(l.tag)); err != nil {
+		t.Fault(l.tag, "%q: %v", t.Field(l.tag), err)
+	}
+	if t.Missing(l.released) {
+		t.Fault(l.released, "the release time is missing")
+		f.released.add("", t.Line())
+	} else {
+		f.released.add(t.Field(l.released), t.Line())
+	}
+	if l.tags.text {
+		f.texts = append(f.texts, strings.Clone(t.Field(l.tag)))
+	}
+	r.entry = uint8(max(0, l.siteAt(t, l.site)))
+	if l.died >= 0 {
+		var ok bool
+		if r.died, ok = yesNo(t.Field(l.died)); !ok {
+			t.Fault(l.died, "%q is neither yes nor no", t.Field(l.died))
+		}
+	}
+	if l.shed >= 0 {
+		if yes, ok := yesNo(t.Field(l.shed)); ok {
+			r.shedNow = yes
+		} else {
+			r.shed = int32(f.shed.add(t.Field(l.shed), t.Line()))
+		}
+	}
+	taken := l.siteAt(t, l.removedSite)
+	if l.removed >= 0 && !t.Missing(l.removed) {
+		cell := t.Field(l.removed)
+		if k := l.river.SiteIndex(cell); k >= 0 {
+			if taken >= 0 && taken != k {
+				t.Fault(l.removed, "removed at %q and at %q", cell, l.river.Sites[taken].Name)
+			}
+			taken = k
+		} else if yes, ok := yesNo(cell); ok && taken >= 0 {
+			if !yes {
+				t.Fault(l.removed, "%q, but removed_site names a site", cell)
+			}
+		} else if c := cell[0]; c < '0' || c > '9' {
+			t.Fault(l.removed, "%q is neither a site of the study nor a time%s", cell, history.Propose(cell, l.names))
+		} else {
+			r.removed = int32(f.removed.add(cell, t.Line()))
+		}
+	}
+	if taken >= 0 && taken < int(r.entry) {
+		t.Fault(-1, "removed at %q, above %q where the fish enters", l.river.Sites[taken].Name, l.river.Sites[r.entry].Name)
+	}
+	r.site = int8(taken)
+	return r
+}
+
+// join puts the records of the next part of the table behind those of f; false
+// where f alone does not settle how columns are written.
+func (f *fishRecords) join(o *fishRecords) bool {
+	removed, shed := int32(len(f.removed.ends)), int32(len(f.shed.ends))
+	for i := range o.records {
+		r := &o.records[i]
+		if r.removed >= 0 {
+			r.removed += removed
+		}
+		if r.shed >= 0 {
+			r.shed += shed
+		}
+	}
+	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
+	f.cohorts.level = read.JoinLevels(f.cohorts.index, f.cohorts.level, o.cohorts.index, o.cohorts.level)
+	ok := f.released.join(&o.released) && f.removed.join(&o.removed) && f.shed.join(&o.shed)
+	for i := range f.columns {
+		ok = ok && f.columns[i].Join(o.columns[i])
+	}
+	return ok
+}
+
+// grow makes room for n more records.
+func (f *fishRecords) grow(n int) {
+	f.records = slices.Grow(f.records, n)
+	f.released.ends, f.released.lines = slices.Grow(f.released.ends, n), slices.Grow(f.released.lines, n)
+	f.released.cells = slices.Grow(f.released.cells, n*16)
+	f.cohorts.level = slices.Grow(f.cohorts.level, n)
+}
+
+// readTable reads the tagging table, in parts where that can be.
+func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords, error) {
+	parts, err := read.Parts(st.Fish.File)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	l, err := newFishLayout(parts[0], st, tags)
+	if err != nil {
+		return nil, nil, nil, errors.Join(err, parts[0].Close())
+	}
+	if len(parts) == 1 {
+		f := l.read(parts[0])
+		return parts[0], l, f, parts[0].Close()
+	}
+	some := make([]*fishRecords, len(parts))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(workers, len(parts)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(parts)); i = next.Add(1) - 1 {
+				some[i] = l.read(parts[i])
+			}
+		})
+	}
+	wg.Wait()
+	t, ok := read.Whole(parts)
+	for i := 1; i < len(some) && ok; i++ {
+		ok = some[0].join(some[i])
+		some[i] = nil
+	}
+	if !ok {
+		if t, err = read.Open(st.Fish.File); err != nil {
+			return nil, nil, nil, err
+		}
+		some[0] = l.read(t)
+		return t, l, some[0], t.Close()
+	}
+	return t, l, some[0], nil
+}
+
+// readFish reads the tagging table. Its faults are returned together.
+func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader, workers int) (*fishTable, error) {
 	order, err := clock.ParseOrder(st.DateOrder)
 	if err != nil {
 		return nil, err
 	}
-
-	f := &fishTable{special: map[int32]*rule.Fish{}}
-	records := make([]fishRecord, 0, likelyRecords(st.Fish.File))
-	var texts []string
-	var released, removed, shed timeColumn
-	cohorts := cohortLevels{index: map[string]int32{}}
-	names := siteNames(&river)
-	siteAt := func(column int) int {
-		if column < 0 || t.Missing(column) {
-			return -1
-		}
-		k := river.SiteIndex(t.Field(column))
-		if k < 0 {
-			t.Fault(column, "the study has no site %q%s", t.Field(column), history.Propose(t.Field(column), names))
-		}
-		return k
+	t, l, recs, err := readTable(st, tags, workers)
+	if err != nil {
+		return nil, err
 	}
-	for t.Next() {
-		r := fishRecord{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
-		if t.Missing(at.tag) {
-			t.Fault(at.tag, "the fish has no tag")
-		} else if r.key, err = tags.keyOf(t.Field(at.tag)); err != nil {
-			t.Fault(at.tag, "%q: %v", t.Field(at.tag), err)
-		}
-		if t.Missing(at.released) {
-			t.Fault(at.released, "the release time is missing")
-			released.add("", t.Line())
-		} else {
-			released.add(t.Field(at.released), t.Line())
-		}
-		if tags.text {
-			texts = append(texts, strings.Clone(t.Field(at.tag)))
-		}
-		r.entry = uint8(max(0, siteAt(at.site)))
-		if at.died >= 0 {
-			var ok bool
-			if r.died, ok = yesNo(t.Field(at.died)); !ok {
-				t.Fault(at.died, "%q is neither yes nor no", t.Field(at.died))
-			}
-		}
-		if at.shed >= 0 {
-			if yes, ok := yesNo(t.Field(at.shed)); ok {
-				r.shedNow = yes
-			} else {
-				r.shed = int32(shed.add(t.Field(at.shed), t.Line()))
-			}
-		}
-		taken := siteAt(at.removedSite)
-		if at.removed >= 0 && !t.Missing(at.removed) {
-			cell := t.Field(at.removed)
-			if k := river.SiteIndex(cell); k >= 0 {
-				if taken >= 0 && taken != k {
-					t.Fault(at.removed, "removed at %q and at %q", cell, river.Sites[taken].Name)
-				}
-				taken = k
-			} else if yes, ok := yesNo(cell); ok && taken >= 0 {
-				if !yes {
-					t.Fault(at.removed, "%q, but removed_site names a site", cell)
-				}
-			} else if c := cell[0]; c < '0' || c > '9' {
-				t.Fault(at.removed, "%q is neither a site of the study nor a time%s", cell, history.Propose(cell, names))
-			} else {
-				r.removed = int32(removed.add(cell, t.Line()))
-			}
-		}
-		if taken >= 0 && taken < int(r.entry) {
-			t.Fault(-1, "removed at %q, above %q where the fish enters", river.Sites[taken].Name, river.Sites[r.entry].Name)
-		}
-		r.site = int8(taken)
-		cohorts.add(t, cohort, 1)
-		for i, c := range columns {
-			c.Add(t, where[i])
-		}
-		records = append(records, r)
-	}
+	f := &fishTable{special: map[int32]*rule.Fish{}, total: len(recs.records)}
 	zone := clock.NewZone(location(st.Location))
-	relMs, said := released.settle(t, at.released, order, zone, false)
+	relMs, said := recs.released.settle(t, l.released, order, zone, false)
 	var remMs, shedMs moments
-	if at.removed >= 0 {
-		remMs, _ = removed.settle(t, at.removed, order, zone, true)
+	if l.removed >= 0 {
+		remMs, _ = recs.removed.settle(t, l.removed, order, zone, true)
 	}
-	if at.shed >= 0 {
-		shedMs, _ = shed.settle(t, at.shed, order, zone, true)
+	if l.shed >= 0 {
+		shedMs, _ = recs.shed.settle(t, l.shed, order, zone, true)
 	}
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
-	if len(records) == 0 {
+	if f.total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
 	}
 	f.input = t.Input(st.Fish.Written)
@@ -293,35 +301,29 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 	if said != "" {
 		f.notes = append(f.notes, fmt.Sprintf("%s: %s", st.Fish.Written, said))
 	}
-	f.total = len(records)
 	f.clockDoubts(&relMs, st.Fish.Written, zone)
 
-	b := fishBuilder{f: f, st: st, tags: tags, records: records, texts: texts, name: st.Fish.Written}
+	b := fishBuilder{f: f, st: st, tags: tags, records: recs.records, texts: recs.texts, name: st.Fish.Written}
 	if err := b.sortOut(relMs.ms, season); err != nil {
 		return nil, err
 	}
-	// The fish that were released, in the order of the table.
-	var keep []int32
-	for i := range records {
-		if r := &records[i]; r.out == rule.None && !r.twice && !r.same && !r.later {
-			keep = append(keep, int32(i))
-		}
-	}
+	keep := b.kept()
 	if len(keep) == 0 {
-		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, len(records))
+		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.total)
 	}
-	h := &history.Histories{River: river, CohortColumn: cohortName}
+	h := &history.Histories{River: *l.river, CohortColumn: l.cohortName}
 	h.Entry = make([]uint8, len(keep))
 	h.Released = make([]int64, len(keep))
 	h.Seen = make([]uint64, len(keep))
 	h.End = make([]history.End, len(keep))
 	for i, k := range keep {
-		h.Entry[i], h.Released[i] = records[k].entry, relMs.ms[k]
+		h.Entry[i], h.Released[i] = recs.records[k].entry, relMs.ms[k]
 	}
-	h.Tag = b.packTags(keep)
-	cohortNames, level := cohorts.finish()
+	var wg sync.WaitGroup
+	wg.Go(func() { h.Tag = b.packTags(keep) })
+	cohortNames, level := recs.cohorts.finish()
 	h.Cohorts, h.Cohort = pruneLevels(cohortNames, pick(level, keep))
-	for _, c := range columns {
+	for _, c := range recs.columns {
 		col := c.Finish()
 		if col.Level != nil {
 			col.Levels, col.Level = pruneLevels(col.Levels, pick(col.Level, keep))
@@ -333,11 +335,24 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader)
 	f.hist = h
 	f.flags = make([]Flag, len(keep))
 
-	if err := b.index(keep, relMs.ms, remMs.dayEnd, shedMs.dayEnd, season); err != nil {
+	err = b.index(keep, relMs.ms, remMs.dayEnd, shedMs.dayEnd, season)
+	wg.Wait()
+	if err != nil {
 		return nil, err
 	}
 	f.lookAtFish(st, off)
 	return f, nil
+}
+
+// kept are the fish that were released, in the order of the table.
+func (b *fishBuilder) kept() []int32 {
+	keep := make([]int32, 0, len(b.records))
+	for i := range b.records {
+		if r := &b.records[i]; !r.same && !r.twice && !r.leftOut() {
+			keep = append(keep, int32(i))
+		}
+	}
+	return keep
 }
 
 func pick[T any](all []T, keep []int32) []T {

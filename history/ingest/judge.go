@@ -28,8 +28,8 @@ func (c *cases) decide(recs []record) {
 		if r.rule != rule.None {
 			continue
 		}
-		k, ok := c.lookUp(r)
-		if !ok {
+		k := c.lookUp(r)
+		if k == nil {
 			r.rule = rule.UnknownTag
 			if c.tests != nil && c.tests[r.tagKey] {
 				r.rule = rule.TestTag
@@ -51,7 +51,7 @@ func (c *cases) decide(recs []record) {
 }
 
 // atPlace judges a record of a known fish at a known place.
-func (c *cases) atPlace(r *record, k knownFish) rule.ID {
+func (c *cases) atPlace(r *record, k *knownFish) rule.ID {
 	p := &c.places.list[r.place]
 	windows := p.windows
 	if c.offWorking {

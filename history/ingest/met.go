@@ -13,6 +13,7 @@ type met struct {
 	tags   [1 << tagsMet]tagMet
 	places [1 << placesMet]placeMet
 	since  uint32
+	other  knownFish // one that could not be kept
 }
 
 // The powers of two of what is remembered.
@@ -129,27 +130,34 @@ func (m *met) place(site, antenna []byte) *placeMet {
 	return p
 }
 
-// lookUp finds what a record's tag stands for; ok is false where it stands for
-// nothing.
-func (c *cases) lookUp(r *record) (k knownFish, ok bool) {
+// lookUp finds what a record's tag stands for; nil where it stands for nothing.
+// It is valid until the next call.
+func (c *cases) lookUp(r *record) *knownFish {
 	if r.met < 0 || c.met.tags[r.met].since != r.since {
-		return c.search(r)
+		if !c.search(r, &c.met.other) {
+			return nil
+		}
+		return &c.met.other
 	}
 	t := &c.met.tags[r.met]
 	if t.is == notLookedUp {
 		t.is = isStranger
-		if t.fish, ok = c.search(r); ok {
+		if c.search(r, &t.fish) {
 			t.is = isKnown
 		}
 	}
-	return t.fish, t.is == isKnown
+	if t.is == isStranger {
+		return nil
+	}
+	return &t.fish
 }
 
 // search is lookUp in the index itself.
-func (c *cases) search(r *record) (k knownFish, ok bool) {
+func (c *cases) search(r *record, k *knownFish) (ok bool) {
 	x := c.fish.index
-	if s := x.find(r.tagKey, c.field(r.tag)); s != nil {
-		return x.known(s), true
+	s := x.find(r.tagKey, c.field(r.tag))
+	if s != nil {
+		*k = x.known(s)
 	}
-	return knownFish{}, false
+	return s != nil
 }

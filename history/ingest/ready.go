@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/clock"
 	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
 )
@@ -349,27 +348,3 @@ func (c *cohortLevels) add(t *read.Table, column, times int) int32 {
 }
 
 func (c *cohortLevels) finish() ([]string, []int32) { return read.Levels(c.index, c.level) }
-
-// addField takes the record's field in a column of times.
-func (c *timeColumn) addField(t *read.Table, column int) {
-	cell := ""
-	if !t.Missing(column) {
-		cell = t.Field(column)
-	}
-	c.add(cell, t.Line())
-}
-
-// instants are the column's times in Unix milliseconds, [history.NoTime] where
-// missing; what the column's own values settled is noted.
-func (c *timeColumn) instants(t *read.Table, column int, st *study.Study) []int64 {
-	order, err := clock.ParseOrder(st.DateOrder)
-	if err != nil {
-		t.FaultAt(1, "%v", err)
-		return nil
-	}
-	m, said := c.settle(t, column, order, clock.NewZone(location(st.Location)), false)
-	if said != "" {
-		t.Note("%s", said)
-	}
-	return m.ms
-}

@@ -107,7 +107,7 @@ func prepare(st *study.Study, opt Options) (*run, error) {
 	}
 	season := seasonOf(st, opt)
 	tags := tagReader{text: st.TagForm == "text"}
-	fish, err := readFish(st, season, r.off, tags)
+	fish, err := readFish(st, season, r.off, tags, r.workers())
 	if err != nil {
 		return nil, err
 	}

@@ -85,6 +85,10 @@ func markName(c byte) string {
 // ParseNumber parses a finite decimal number with a decimal point, such as
 // -12.5 or 1e-3; nothing else.
 func ParseNumber(s string) (float64, bool) {
+	// Most are whole and short: exact as an integer.
+	if n, ok := shortWhole(s); ok {
+		return float64(n), true
+	}
 	for i := range len(s) {
 		if c := s[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
 			return 0, false
@@ -94,9 +98,25 @@ func ParseNumber(s string) (float64, bool) {
 	return v, err == nil
 }
 
+// shortWhole reads one to nine digits.
+func shortWhole(s string) (n int, ok bool) {
+	if len(s) == 0 || len(s) > 9 {
+		return 0, false
+	}
+	for i := range len(s) {
+		c := s[i] - '0'
+		if c > 9 {
+			return 0, false
+		}
+		n = n*10 + int(c)
+	}
+	return n, true
+}
+
 // Column gathers one attribute of the fish from a table, record by record.
 type Column struct {
 	name    string
+	asked   string // the kind the study gave, or ""
 	kind    string // "number", "category", or "" until it is settled
 	settled int    // the line that settled the kind; 0 where the study did
 	example string // its cell
@@ -108,7 +128,42 @@ type Column struct {
 // NewColumn starts a column; kind is "number", "category" or "": then the
 // column is a number if every filled cell is one, a category if none is.
 func NewColumn(name, kind string) *Column {
-	return &Column{name: name, kind: kind, index: map[string]int32{}}
+	return &Column{name: name, asked: kind, kind: kind, index: map[string]int32{}}
+}
+
+// Like starts another column of the same name and kind.
+func (c *Column) Like() *Column { return NewColumn(c.name, c.asked) }
+
+// Join puts the records of another column behind those of c. It returns false,
+// and c is spoilt, where one kind does not hold for both.
+func (c *Column) Join(o *Column) bool {
+	if c.kind != o.kind {
+		return false
+	}
+	c.values = append(c.values, o.values...)
+	c.level = JoinLevels(c.index, c.level, o.index, o.level)
+	return true
+}
+
+// JoinLevels puts the records of a category behind others: index gives each
+// level's number as used in level, -1 there being missing. index is added to.
+func JoinLevels(index map[string]int32, level []int32, otherIndex map[string]int32, other []int32) []int32 {
+	to := make([]int32, len(otherIndex))
+	for name, k := range otherIndex {
+		n, ok := index[name]
+		if !ok {
+			n = int32(len(index))
+			index[name] = n
+		}
+		to[k] = n
+	}
+	for _, k := range other {
+		if k >= 0 {
+			k = to[k]
+		}
+		level = append(level, k)
+	}
+	return level
 }
 
 // Name is the column's name.
@@ -147,9 +202,15 @@ func (c *Column) Add(t *Table, column int) {
 	}
 	// Until the kind is settled only missing cells were seen: both are kept.
 	if c.kind != "category" {
+		if c.values == nil {
+			c.values = make([]float64, 0, t.likely)
+		}
 		c.values = append(c.values, value)
 	}
 	if c.kind != "number" {
+		if c.level == nil {
+			c.level = make([]int32, 0, t.likely)
+		}
 		c.level = append(c.level, level)
 	}
 	switch c.kind {

@@ -55,7 +55,12 @@ type Table struct {
 	raw    *bufio.Reader // the file's own bytes
 	sum    hash.Hash
 	sha256 string
-	closer []func() error
+	ended  bool
+	likely int
+	// sumOfAll gives the sum of the whole table to one of its parts; nil where
+	// the table is no part.
+	sumOfAll <-chan string
+	closer   []func() error
 }
 
 // source gives the records of a table, blank ones among them.
@@ -212,7 +217,7 @@ func blank(fields []string) bool {
 // Next reads the next record that is not blank; false after the last one or
 // where reading must end. A record whose every field is empty is blank.
 func (t *Table) Next() bool {
-	if t.sha256 != "" {
+	if t.ended {
 		return false
 	}
 	for {
@@ -246,6 +251,10 @@ func (t *Table) Next() bool {
 
 // end reads what is left of the file's bytes, for their sum.
 func (t *Table) end() {
+	t.ended = true
+	if t.sumOfAll != nil {
+		return
+	}
 	if _, err := io.Copy(io.Discard, t.raw); err != nil {
 		t.faults.Add(history.Pos{File: t.File}, "%s", readError(err))
 	}
@@ -253,7 +262,8 @@ func (t *Table) end() {
 }
 
 // SHA256 is the sum in hex of the file's own bytes, compressed where it is
-// compressed; "" until Next has returned false.
+// compressed; "" until Next has returned false, and of a part until [Whole] was
+// asked.
 func (t *Table) SHA256() string { return t.sha256 }
 
 // Column is the index of a column by its name in the header; -1 when there is
