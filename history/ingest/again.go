@@ -14,10 +14,11 @@ import (
 
 func popcount(x uint64) int { return bits.OnesCount64(x) }
 
-// reread reads file number i once more, in order, and gives each record from
-// about line from on as finally judged, with its line. It stops where f says so
-// or fails.
-func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int, rec *record) (stop bool, err error)) error {
+// reread reads a file once more, in order, and gives each record from about a
+// block's start on as finally judged, with its line. It stops where f says so or
+// fails.
+func (r *run) reread(ctx context.Context, from blockStart, c *cases, f func(line int, rec *record) (stop bool, err error)) error {
+	i := from.file
 	if strings.HasSuffix(strings.ToLower(r.files[i].path), ".xlsx") {
 		return r.rereadSheet(ctx, i, c, f)
 	}
@@ -29,6 +30,9 @@ func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int
 	b := newBlocks(s)
 	var buf []byte
 	headed, stop := false, false
+	if from.at > 0 && s.seek(from.at) {
+		b.line, headed = from.line, true
+	}
 	for !stop {
 		data, line, tooLong, err := b.next(ctx, buf)
 		if errors.Is(err, io.EOF) {
@@ -46,7 +50,7 @@ func (r *run) reread(ctx context.Context, i, from int, c *cases, f func(line int
 			headed = true
 			data, line = rest, line+lines
 		}
-		if b.line <= from {
+		if b.line <= from.line {
 			continue // the next block is not yet too far
 		}
 		c.eachBatch(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(recs []record) {
@@ -93,7 +97,7 @@ func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
 	out := map[rule.ID]int64{}
 	for id, b := range first {
 		start := r.blocks[b]
-		err := r.reread(ctx, start.file, start.line, r.judge.newCases(), func(line int, rec *record) (bool, error) {
+		err := r.reread(ctx, start, r.judge.newCases(), func(line int, rec *record) (bool, error) {
 			if rec.rule != id {
 				return false, nil
 			}
@@ -111,7 +115,7 @@ func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
 func (r *run) setAside(ctx context.Context) error {
 	c := r.judge.newCases()
 	for i := range r.files {
-		err := r.reread(ctx, i, 0, c, func(line int, rec *record) (bool, error) {
+		err := r.reread(ctx, blockStart{file: i}, c, func(line int, rec *record) (bool, error) {
 			if rec.rule == rule.None {
 				return false, nil
 			}

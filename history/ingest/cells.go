@@ -3,8 +3,6 @@ package ingest
 import (
 	"math"
 	"sync/atomic"
-
-	"example.org/unseen/history"
 )
 
 // cells are what the records of each fish at each row have come to, by
@@ -56,19 +54,10 @@ func raise(to *int64, v int64) {
 	}
 }
 
-// times are the first and last time of a cell with reads, before [cells.turnBack].
-func (c *cells) times(k int) (first, last int64) { return turn - c.first[k], c.last[k] - turn }
-
 func (c *cells) firstBlock(k int) int { return int(math.MaxUint32 - c.count[k].block) }
 
-// turnBack makes first and last of a cell plain times, or NoTime.
-func (c *cells) turnBack(k int, seen bool) {
-	if seen {
-		c.first[k], c.last[k] = c.times(k)
-	} else {
-		c.first[k], c.last[k] = history.NoTime, history.NoTime
-	}
-}
+// turnBack makes first and last of a cell with reads plain times.
+func (c *cells) turnBack(k int) { c.first[k], c.last[k] = turn-c.first[k], c.last[k]-turn }
 
 // gathered are records of one cell on their way to it, turned as it is.
 type gathered struct {

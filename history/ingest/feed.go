@@ -20,6 +20,7 @@ type feed struct {
 	file   int     // the one being read
 	source *source // nil between files, and in a workbook
 	blocks *blocks
+	at     int64   // where in the text the last block started
 	empty  bool    // no record of the file was met yet
 	held   []block // of a workbook
 
@@ -48,7 +49,7 @@ func (f *feed) next(ctx context.Context, b *block, records int64) bool {
 		}
 		if ok {
 			b.number = len(f.run.blocks)
-			f.run.blocks = append(f.run.blocks, blockStart{b.file, b.line})
+			f.run.blocks = append(f.run.blocks, blockStart{b.file, b.line, f.at})
 			return true
 		}
 	}
@@ -65,7 +66,7 @@ func (f *feed) step(ctx context.Context, b *block) (ok bool, err error) {
 			f.end()
 			return false, nil
 		}
-		*b, f.held = f.held[0], f.held[1:]
+		*b, f.held, f.at = f.held[0], f.held[1:], 0
 		return true, nil
 	case f.source != nil:
 		return f.text(ctx, b)
@@ -106,6 +107,7 @@ func (f *feed) text(ctx context.Context, b *block) (ok bool, err error) {
 	}
 	f.empty = f.empty && len(data) == 0 && !tooLong
 	*b = block{data: data, line: line, file: f.file, tooLong: tooLong, layout: r.layouts[f.file]}
+	f.at = f.blocks.start
 	f.tell(f.source.taken)
 	return true, nil
 }

@@ -17,9 +17,12 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 	h := j.fish.hist
 	r.findTestTags()
 	findings := slices.Clone(j.fish.findings)
-	r.judgePassages(h)
-	findings = append(findings, r.parked(h)...)
-	if err := r.fillHistories(h); err != nil {
+	passages, err := r.judgePassages(ctx, h)
+	if err != nil {
+		return nil, err
+	}
+	findings = append(findings, r.parkedFinding(h, passages)...)
+	if err := r.endHistories(h); err != nil {
 		return nil, err
 	}
 	examples, err := r.passageExamples(ctx)
@@ -27,13 +30,12 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 		return nil, err
 	}
 	res := &Result{Histories: h, Flags: j.fish.flags, Inputs: r.inputs()}
-	res.Accounting = r.accounting(examples)
+	res.Accounting = r.accounting(passages, examples)
 	findings = append(findings, r.boxFindings(&res.Accounting)...)
 	findings = append(findings, r.clockFindings()...)
-	t := r.travel(h)
-	findings = append(findings, t.outages()...)
-	findings = append(findings, t.clockJumps()...)
-	res.WorkingShare = t.workingShare()
+	seen := r.travel(h).look()
+	findings = append(findings, seen.findings...)
+	res.WorkingShare = seen.workingShare
 	for i := range h.River.Sites {
 		s := SiteActivity{Site: h.River.Sites[i].Name, First: history.NoTime, Last: history.NoTime}
 		for p := range j.places.list {
@@ -87,109 +89,22 @@ func (r *run) findTestTags() {
 	r.judge.tests = tests
 }
 
-// judgePassages applies the passage rules, fish by fish.
-func (r *run) judgePassages(h *history.Histories) {
-	j, rows := r.judge, r.judge.rows
-	j.passages = map[int]rule.ID{}
-	site := h.River.SiteOfRow()
-	km := make([]float64, len(h.River.Sites))
-	for i := range km {
-		km[i] = h.River.Sites[i].Km
-	}
-	fastest := r.st.Rules.FastestKmPerDay
-	order := !r.off[rule.Of(rule.OutOfOrder).ID]
-	fast := fastest > 0 && !r.off[rule.Of(rule.TooFast).ID]
-	passages := make([]rule.Passage, 0, rows)
-	at := make([]int, 0, rows)
-	for i := range h.Entry {
-		passages, at = passages[:0], at[:0]
-		for b := range rows {
-			k := i*rows + b
-			if n := r.cells.count[k].reads; n > 0 {
-				first, last := r.cells.times(k)
-				passages = append(passages, rule.Passage{Site: site[b], First: first, Last: last, Reads: int64(n)})
-				at = append(at, b)
-			}
-		}
-		if len(passages) == 0 {
-			continue
-		}
-		set := func(bits uint64, id rule.ID, flag Flag) {
-			for k := range at {
-				if bits&(1<<k) != 0 {
-					j.passages[i*rows+at[k]] = id
-					j.fish.flags[i] |= flag
-				}
-			}
-		}
-		var bad uint64
-		if fast {
-			bad = rule.FindTooFast(passages, h.Released[i], int(h.Entry[i]), km, fastest)
-			set(bad, rule.TooFast, TooFast)
-		}
-		if order && len(passages) > 1 {
-			set(rule.FindOutOfOrder(passages, bad), rule.OutOfOrder, TurnedBack)
-		}
-	}
-	for k, id := range j.passages {
-		r.total.boxes[id].n += int64(r.cells.count[k].reads)
-		r.total.fish[id].add(int32(k/rows), j.fish.known)
-	}
-}
-
-func (r *run) parked(h *history.Histories) []finding {
-	if r.off["parked_tag"] {
+// parkedFinding reports the tags that stayed at an antenna.
+func (r *run) parkedFinding(h *history.Histories, p *passages) []finding {
+	if p.parked == 0 {
 		return nil
 	}
-	days := r.st.Rules.ParkedDays
-	if days == 0 {
-		days = rule.DefaultParkedDays
-	}
-	n, example, rows := 0, "", r.judge.rows
-	for i := range h.Entry {
-		for b := range rows {
-			reads := int64(r.cells.count[i*rows+b].reads)
-			if reads < 2 {
-				continue
-			}
-			if first, last := r.cells.times(i*rows + b); rule.Parked(first, last, reads, days) {
-				r.judge.fish.flags[i] |= Parked
-				if n++; n == 1 {
-					example = h.Tag[i] + " at " + h.River.RowLabel(b)
-				}
-			}
-		}
-	}
-	if n == 0 {
-		return nil
-	}
+	rows := r.judge.rows
 	return []finding{{
-		Finding: history.Finding{ID: "parked_tag", Count: int64(n), About: example,
-			Message: fmt.Sprintf("%d tags stayed at an antenna for %v days or more; each is one passage", n, days),
+		Finding: history.Finding{ID: "parked_tag", Count: int64(p.parked), About: h.Tag[p.firstParked/rows] + " at " + h.River.RowLabel(p.firstParked%rows),
+			Message: fmt.Sprintf("%d tags stayed at an antenna for %v days or more; each is one passage", p.parked, r.parkedDays()),
 			Advice:  "a tag on the bed may block the antenna and is no living fish: list it under ghost_tags if it is known to be one"},
-		impact: float64(n) / float64(h.Len()),
+		impact: float64(p.parked) / float64(h.Len()),
 	}}
 }
 
-// counts tells whether a cell is a passage that counts.
-func (r *run) counts(k int) bool {
-	return r.cells.count[k].reads > 0 && (len(r.judge.passages) == 0 || r.judge.passages[k] == rule.None)
-}
-
-// fillHistories writes what was sighted, and how each history ends.
-func (r *run) fillHistories(h *history.Histories) error {
-	rows := r.judge.rows
-	h.First, h.Last = r.cells.first, r.cells.last
-	for i := range h.Entry {
-		for b := range rows {
-			k := i*rows + b
-			seen := r.counts(k)
-			if seen {
-				h.Seen[i] |= 1 << b
-			}
-			r.cells.turnBack(k, seen)
-		}
-	}
+// endHistories says how each history ends.
+func (r *run) endHistories(h *history.Histories) error {
 	var faults history.Faults
 	faults.Keep = 20
 	masks := h.River.SiteMasks()
@@ -212,15 +127,9 @@ func (r *run) fillHistories(h *history.Histories) error {
 
 // accounting is where all records went; examples are the first records of the
 // passage rules.
-func (r *run) accounting(examples map[rule.ID]int64) history.Accounting {
+func (r *run) accounting(p *passages, examples map[rule.ID]int64) history.Accounting {
 	w := r.total
-	a := history.Accounting{Read: w.records}
-	for k := range r.cells.count {
-		if r.counts(k) {
-			a.Kept++
-			a.Repeats += int64(r.cells.count[k].reads) - 1
-		}
-	}
+	a := history.Accounting{Read: w.records, Kept: p.kept, Repeats: p.repeats}
 	for id := rule.Unreadable; id < rule.Count; id++ {
 		t := w.boxes[id]
 		if t.n == 0 {

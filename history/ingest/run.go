@@ -92,8 +92,8 @@ type run struct {
 
 // blockStart is where a block was, to find it again.
 type blockStart struct {
-	file int
-	line int
+	file, line int
+	at         int64 // byte of the text; 0 in a workbook
 }
 
 func prepare(st *study.Study, opt Options) (*run, error) {

@@ -30,6 +30,7 @@ type source struct {
 	text io.Reader
 	size int64 // of the file as it was opened; -1 where not known
 
+	plain  bool // the text is the file's own bytes
 	raw    io.Reader
 	sum    hash.Hash // nil where no sum is wanted
 	taken  int64     // of the file's own bytes
@@ -89,9 +90,23 @@ func newSource(name string, r io.Reader, size int64, withSum bool) (*source, err
 	case bytes.Equal(magic, []byte("\xd0\xcf\x11\xe0")):
 		return nil, fmt.Errorf("%s: this is a workbook of the old kind (.xls); save it as .xlsx or as CSV", name)
 	default:
-		s.text = whole
+		s.text, s.plain = whole, true
 	}
 	return s, nil
+}
+
+// seek goes to a byte of a plain file; false where that cannot be. Afterwards
+// neither the sum nor the length is the file's.
+func (s *source) seek(at int64) bool {
+	f, ok := s.raw.(io.Seeker)
+	if !ok || !s.plain {
+		return false
+	}
+	if _, err := f.Seek(at, io.SeekStart); err != nil {
+		return false
+	}
+	s.text = readerFunc(s.readRaw)
+	return true
 }
 
 type readerFunc func([]byte) (int, error)
@@ -161,9 +176,17 @@ type blocks struct {
 	rest  []byte // what was read behind the last cut
 	line  int
 	ended bool
+	taken int64 // bytes of the text that were read
+	start int64 // where in the text the last block started
 }
 
 func newBlocks(s *source) *blocks { return &blocks{s: s, line: 1} }
+
+func (b *blocks) read(p []byte) (int, error) {
+	n, err := b.s.text.Read(p)
+	b.taken += int64(n)
+	return n, err
+}
 
 // next gives the next run of whole lines in buf, grown where a line needs it,
 // or io.EOF. tooLong stands for a line longer than maxLine, whose bytes are
@@ -175,6 +198,7 @@ func (b *blocks) next(ctx context.Context, buf []byte) (data []byte, line int, t
 	if cap(buf) < blockSize {
 		buf = make([]byte, 0, blockSize)
 	}
+	b.start = b.taken - int64(len(b.rest))
 	buf = append(buf[:0], b.rest...)
 	b.rest = b.rest[:0]
 	searched := 0
@@ -182,7 +206,7 @@ func (b *blocks) next(ctx context.Context, buf []byte) (data []byte, line int, t
 		if cap(buf)-len(buf) < blockSize/4 {
 			buf = append(make([]byte, 0, 2*cap(buf)), buf...)
 		}
-		n, err := b.s.text.Read(buf[len(buf):cap(buf)])
+		n, err := b.read(buf[len(buf):cap(buf)])
 		buf = buf[:len(buf)+n]
 		if errors.Is(err, io.EOF) {
 			b.ended = true
@@ -219,7 +243,7 @@ func (b *blocks) skip(ctx context.Context) ([]byte, int, bool, error) {
 		if err := ctx.Err(); err != nil {
 			return nil, 0, false, err
 		}
-		n, err := b.s.text.Read(buf)
+		n, err := b.read(buf)
 		if errors.Is(err, io.EOF) {
 			b.ended = true
 		} else if err != nil {

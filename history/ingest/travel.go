@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -40,14 +41,35 @@ func (r *run) travel(h *history.Histories) *travel {
 		t.first[k], t.count[k] = h.River.FirstRow(k), h.River.Sites[k].RowCount()
 	}
 	t.median = make([]float64, t.sites)
+	var wg sync.WaitGroup
 	for k := range t.median {
 		t.median[k] = math.NaN()
 		if k > 0 {
-			t.median[k] = median(t.times(k-1, k))
+			wg.Go(func() { t.median[k] = median(t.times(k-1, k)) })
 		}
 	}
+	wg.Wait()
 	t.bridge()
 	return t
+}
+
+// travelled is what the travels of many fish tell.
+type travelled struct {
+	findings     []finding
+	workingShare [][]float64
+}
+
+// look looks at them from three sides at once.
+func (t *travel) look() travelled {
+	var outages, jumps []finding
+	var out travelled
+	var wg sync.WaitGroup
+	wg.Go(func() { outages = t.outages() })
+	wg.Go(func() { jumps = t.clockJumps() })
+	out.workingShare = t.workingShare()
+	wg.Wait()
+	out.findings = append(outages, jumps...)
+	return out
 }
 
 // bridge gives a median to the reaches around sites that saw no fish: that

@@ -1,0 +1,152 @@
+package ingest
+
+import (
+	"context"
+	"sync"
+	"sync/atomic"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/rule"
+)
+
+// passages are what the merged sightings of some fish, one after the other,
+// came to.
+type passages struct {
+	// aside are those that a passage rule set aside.
+	aside []passageAside
+	// kept is the passages that count and repeats their records but the first.
+	kept, repeats int64
+	parked        int
+	firstParked   int // the first cell of a parked tag; -1
+}
+
+// passageAside is a cell that a passage rule set aside.
+type passageAside struct {
+	cell int
+	rule rule.ID
+}
+
+// someFish is how many fish are looked at at a time.
+const someFish = 1 << 13
+
+// judgePassages applies the passage rules, fish by fish, and writes what counts
+// into the histories.
+func (r *run) judgePassages(ctx context.Context, h *history.Histories) (*passages, error) {
+	h.First, h.Last = r.cells.first, r.cells.last
+	some := make([]passages, (h.Len()+someFish-1)/someFish)
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for range r.workers() {
+		wg.Go(func() {
+			look := newPassageRules(r, h)
+			for n := int(next.Add(1)) - 1; n < len(some) && ctx.Err() == nil; n = int(next.Add(1)) - 1 {
+				some[n].firstParked = -1
+				for i := n * someFish; i < min((n+1)*someFish, h.Len()); i++ {
+					look.fish(i, &some[n])
+				}
+			}
+		})
+	}
+	wg.Wait()
+	all := &passages{firstParked: -1}
+	for i := range some {
+		s := &some[i]
+		all.aside = append(all.aside, s.aside...)
+		all.kept += s.kept
+		all.repeats += s.repeats
+		if all.firstParked < 0 {
+			all.firstParked = s.firstParked
+		}
+		all.parked += s.parked
+	}
+	r.judge.passages = map[int]rule.ID{}
+	for _, x := range all.aside {
+		r.judge.passages[x.cell] = x.rule
+		r.total.boxes[x.rule].n += int64(r.cells.count[x.cell].reads)
+		r.total.fish[x.rule].add(int32(x.cell/r.judge.rows), r.judge.fish.known)
+	}
+	return all, ctx.Err()
+}
+
+// passageRules is one worker's way through the fish.
+type passageRules struct {
+	run                    *run
+	hist                   *history.Histories
+	site                   []int // of each row
+	km                     []float64
+	fastest                float64 // 0: the rule is off
+	inOrder, lookForParked bool
+	parkedDays             float64
+	passages               []rule.Passage // of a fish
+	at                     []int          // their cells
+}
+
+func newPassageRules(r *run, h *history.Histories) *passageRules {
+	p := &passageRules{
+		run: r, hist: h, site: h.River.SiteOfRow(),
+		inOrder: !r.off[rule.Of(rule.OutOfOrder).ID], lookForParked: !r.off["parked_tag"],
+		parkedDays: r.parkedDays(),
+	}
+	for i := range h.River.Sites {
+		p.km = append(p.km, h.River.Sites[i].Km)
+	}
+	if !r.off[rule.Of(rule.TooFast).ID] {
+		p.fastest = max(0, r.st.Rules.FastestKmPerDay)
+	}
+	return p
+}
+
+func (r *run) parkedDays() float64 {
+	if r.st.Rules.ParkedDays == 0 {
+		return rule.DefaultParkedDays
+	}
+	return r.st.Rules.ParkedDays
+}
+
+// fish looks at a fish and turns its cells into its history.
+func (p *passageRules) fish(i int, to *passages) {
+	c, flags, rows := p.run.cells, &p.run.judge.fish.flags[i], len(p.site)
+	p.passages, p.at = p.passages[:0], p.at[:0]
+	for k := i * rows; k < (i+1)*rows; k++ {
+		n := int64(c.count[k].reads)
+		if n == 0 {
+			c.first[k], c.last[k] = history.NoTime, history.NoTime
+			continue
+		}
+		c.turnBack(k)
+		p.passages = append(p.passages, rule.Passage{Site: p.site[k-i*rows], First: c.first[k], Last: c.last[k], Reads: n})
+		p.at = append(p.at, k)
+		if p.lookForParked && n > 1 && rule.Parked(c.first[k], c.last[k], n, p.parkedDays) {
+			*flags |= Parked
+			if to.parked++; to.firstParked < 0 {
+				to.firstParked = k
+			}
+		}
+	}
+	if len(p.passages) == 0 {
+		return
+	}
+	var fast, turned uint64
+	if p.fastest > 0 {
+		fast = rule.FindTooFast(p.passages, p.hist.Released[i], int(p.hist.Entry[i]), p.km, p.fastest)
+	}
+	if p.inOrder && len(p.passages) > 1 {
+		turned = rule.FindOutOfOrder(p.passages, fast)
+	}
+	for n, k := range p.at {
+		id := rule.None
+		switch {
+		case fast>>n&1 == 1:
+			id, *flags = rule.TooFast, *flags|TooFast
+		case turned>>n&1 == 1:
+			id, *flags = rule.OutOfOrder, *flags|TurnedBack
+		default:
+			p.hist.Seen[i] |= 1 << (k - i*rows)
+			to.kept++
+			to.repeats += p.passages[n].Reads - 1
+			continue
+		}
+		c.first[k], c.last[k] = history.NoTime, history.NoTime
+		to.aside = append(to.aside, passageAside{k, id})
+	}
+}
