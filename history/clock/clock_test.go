@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -278,5 +279,38 @@ func BenchmarkParse(b *testing.B) {
 			b.Fatal(fault)
 		}
 		c.Instant(r.Ms)
+	}
+}
+
+// The fast way through a time of day reads and refuses what the slow one does.
+func TestTimesOfDay(t *testing.T) {
+	slow := func(b []byte) (Reading, Fault) { return Layout{}.parse(b) }
+	var d Dates
+	c := UTC.Cursor()
+	check := func(text string) {
+		b := []byte(text)
+		want, fault := slow(b)
+		got, gotFault := d.Parse(Layout{}, b)
+		if got != want || gotFault != fault {
+			t.Fatalf("%q: %v %v, not %v %v", text, got, gotFault, want, fault)
+		}
+		if ms, how, gotFault := c.Read(Layout{}, b); gotFault != fault || fault == OK && (ms != want.Ms || how != Once) {
+			t.Fatalf("%q: %v %v %v, not %v", text, ms, how, gotFault, want)
+		}
+	}
+	for s := range 86_400 {
+		check(fmt.Sprintf("2025-05-03 %02d:%02d:%02d", s/3600, s/60%60, s%60))
+	}
+	for m := range 1440 {
+		check(fmt.Sprintf("2025-05-03T%02d:%02d", m/60, m%60))
+	}
+	for _, text := range []string{"2025-05-03 04:05:06", "2025-05-03T04:05:06Z", "2025-05-03 04:05"} {
+		for i := range text {
+			for x := range 256 {
+				b := []byte(text)
+				b[i] = byte(x)
+				check(string(b))
+			}
+		}
 	}
 }

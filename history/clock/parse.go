@@ -137,9 +137,16 @@ func (l Layout) Parse(b []byte) (Reading, Fault) {
 // Dates remembers the day of the date read last, for one goroutine: records
 // come by the thousand a day. The zero value is ready for use.
 type Dates struct {
-	head uint64 // of "2025-05-", first byte lowest
-	tail uint16 // of "03"
-	ms   int64
+	// head and tail are the first and the last eight bytes of "2025-05-03 ",
+	// first byte lowest.
+	head, tail uint64
+	ms         int64
+}
+
+// remembers tells whether the first eleven bytes are those of the date read
+// last.
+func (d *Dates) remembers(b []byte) bool {
+	return binary.LittleEndian.Uint64(b) == d.head && binary.LittleEndian.Uint64(b[3:]) == d.tail
 }
 
 // Parse is [Layout.Parse].
@@ -169,13 +176,12 @@ const noSeconds = ':'<<40 | '0'<<48 | '0'<<56
 // standard reads a date written year-month-day, and the eight bytes of a time of
 // day; ok is false where anything is out of the ordinary.
 func (d *Dates) standard(b []byte, time uint64) (r Reading, ok bool) {
-	head, tail := binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint16(b[8:])
-	if head != d.head || tail != d.tail {
+	if !d.remembers(b) {
 		ms, ok := dayOf(b)
 		if !ok {
 			return r, false
 		}
-		d.head, d.tail, d.ms = head, tail, ms
+		*d = Dates{binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), ms}
 	}
 	ms, ok := timeOf(time)
 	return Reading{Ms: d.ms + ms}, ok
@@ -186,18 +192,14 @@ func (d *Dates) standard(b []byte, time uint64) (r Reading, ok bool) {
 func timeOf(v uint64) (ms int64, ok bool) {
 	const colons, mask = 0x00003A00003A0000, 0x0000FF0000FF0000
 	const nibbles, threes, sixes = 0xF0F0F0F0F0F0F0F0, 0x3030303030303030, 0x0606060606060606
-	if v&mask != colons {
-		return 0, false
-	}
+	ok = v&mask == colons
 	v ^= 0x00000A00000A0000 // a colon becomes a nought
 	// A digit has the high nibble 3 and stays so after adding 6.
-	if v&nibbles != threes || (v+sixes)&nibbles != threes {
-		return 0, false
-	}
+	ok = ok && v&nibbles == threes && (v+sixes)&nibbles == threes
 	v -= threes
 	v = v*10 + v>>8
 	h, m, s := int64(v&0xFF), int64(v>>24&0xFF), int64(v>>48&0xFF)
-	return ((h*60+m)*60 + s) * 1000, h <= 23 && m <= 59 && s <= 59
+	return ((h*60+m)*60 + s) * 1000, ok && h <= 23 && m <= 59 && s <= 59
 }
 
 // dayOf is the start of the day that 2025-05-03 names.

@@ -3,6 +3,7 @@
 package clock
 
 import (
+	"encoding/binary"
 	"fmt"
 	"sort"
 	"time"
@@ -123,10 +124,12 @@ func (z *Zone) instant(local int64) (ms int64, how How, low, high, offset int64)
 	return local - offset, Once, low, high, offset
 }
 
-// Cursor is a zone that remembers where it last looked, for one goroutine.
+// Cursor is a zone that remembers where it last looked, and the date it read
+// last, for one goroutine.
 type Cursor struct {
 	zone              *Zone
 	low, high, offset int64
+	dates             Dates
 }
 
 // Cursor gives a cursor of the zone.
@@ -142,6 +145,24 @@ func (c *Cursor) Instant(local int64) (int64, How) {
 		c.low, c.high, c.offset = low, high, offset
 	}
 	return ms, how
+}
+
+// Read is the instant that a value written in a layout names, [Layout.Parse]
+// and [Zone.Instant] in one.
+func (c *Cursor) Read(l Layout, b []byte) (ms int64, how How, fault Fault) {
+	if len(b) == 19 && l.Kind <= Calendar && c.dates.remembers(b) {
+		if t, ok := timeOf(binary.LittleEndian.Uint64(b[11:])); ok {
+			if local := c.dates.ms + t; local >= c.low && local < c.high {
+				return local - c.offset, Once, OK
+			}
+		}
+	}
+	v, fault := c.dates.Parse(l, b)
+	if fault != OK || v.Absolute {
+		return v.Ms, Once, fault
+	}
+	ms, how = c.Instant(v.Ms)
+	return ms, how, OK
 }
 
 // Format writes an instant as the zone's clock showed it, with its offset:

@@ -14,11 +14,10 @@ type cases struct {
 	split   splitter
 	marks   []uint32
 	cursors []clock.Cursor
+	at      []placeNow // by place
 	met     met
-	// dates remembers the days of the dates met last.
-	dates clock.Dates
-	join  []byte    // a date and time that stood apart
-	alive rule.Fish // is made the fish with nothing special that is looked at
+	join    []byte    // a date and time that stood apart
+	alive   rule.Fish // is made the fish with nothing special that is looked at
 
 	// batch are the records being judged, n of them, and text is what their
 	// fields are parts of: see eachBatch.
@@ -57,7 +56,10 @@ type record struct {
 type parts struct{ tag, site, antenna, time, date span }
 
 func (j *judge) newCases() *cases {
-	c := &cases{judge: j, alive: rule.Alive(0, 0)}
+	c := &cases{judge: j}
+	for i := range j.places.list {
+		c.at = append(c.at, placeNow{site: j.places.list[i].site, row: j.places.list[i].row})
+	}
 	for _, z := range j.places.zones {
 		c.cursors = append(c.cursors, z.Cursor())
 	}
@@ -251,29 +253,21 @@ func (c *cases) readTimes(recs []record, l *layout) {
 		if r.rule != rule.None {
 			continue
 		}
-		v, fault := c.dates.Parse(l.time, c.time(r, l))
-		if fault != clock.OK {
-			r.rule, r.fault = rule.BadTime, fault
-			continue
+		written := c.field(r.time)
+		if l.columns.date >= 0 {
+			written = c.time(r, l)
 		}
-		r.ms = v.Ms
 		if r.place < 0 {
-			if !v.Absolute {
-				r.ms, r.how = c.cursors[0].Instant(v.Ms)
+			r.ms, r.how, r.fault = c.cursors[0].Read(l.time, written)
+		} else {
+			p := &c.places.list[r.place]
+			r.ms, r.how, r.fault = c.cursors[p.zone].Read(l.time, written)
+			if len(p.fixes) > 0 {
+				r.ms = p.fixed(r.ms)
 			}
-			continue
 		}
-		p := &c.places.list[r.place]
-		if !v.Absolute {
-			r.ms, r.how = c.cursors[p.zone].Instant(v.Ms)
-		}
-		if len(p.fixes) > 0 {
-			recorded := r.ms
-			for i := range p.fixes {
-				if f := &p.fixes[i]; recorded >= f.From && recorded < f.To {
-					r.ms += f.add
-				}
-			}
+		if r.fault != clock.OK {
+			r.rule = rule.BadTime
 		}
 	}
 }

@@ -84,14 +84,19 @@ const gathering = 10
 func (g *gather) add(k int, ms int64, block int) {
 	x := &g.lately[uint64(k)*scatter>>(64-gathering)]
 	if x.cell != k || x.reads == 0 {
-		if x.reads > 0 {
-			g.send(x)
-		}
-		*x = gathered{cell: k}
+		g.start(x, k)
 	}
 	x.first, x.last = max(x.first, turn-ms), max(x.last, turn+ms)
 	x.block = max(x.block, math.MaxUint32-uint32(block))
 	x.reads++
+}
+
+// start makes room for another cell in x.
+func (g *gather) start(x *gathered, k int) {
+	if x.reads > 0 {
+		g.send(x)
+	}
+	*x = gathered{cell: k}
 }
 
 func (g *gather) send(x *gathered) {

@@ -45,9 +45,23 @@ func (c *cases) decide(recs []record) {
 		case r.place < 0:
 			r.rule = rule.UnknownSite
 		default:
-			r.rule = c.atPlace(r, k)
+			p := &c.at[r.place]
+			if r.ms < p.open.From || r.ms >= p.open.To || r.ms < k.released || int(k.entry) >= p.site || k.special {
+				r.rule = c.atPlace(r, k)
+			}
+			if c.passages != nil && r.rule == rule.None {
+				r.rule = c.passages[int(k.fish)*c.rows+p.row]
+			}
 		}
 	}
+}
+
+// placeNow is what most records of a place need of it, in little room.
+type placeNow struct {
+	// open is a time in which a fish with nothing special to it, released
+	// farther up and before, is sighted as it should be.
+	open      rule.Window
+	site, row int
 }
 
 // atPlace judges a record of a known fish at a known place.
@@ -57,15 +71,12 @@ func (c *cases) atPlace(r *record, k *knownFish) rule.ID {
 	if c.offWorking {
 		windows = nil
 	}
-	fish := &c.alive
 	if k.special {
-		fish = c.fish.special[k.fish]
-	} else {
-		fish.Released, fish.Entry = k.released, int(k.entry)
+		return rule.Record(r.ms, p.site, c.fish.special[k.fish], &c.season, windows)
 	}
-	id := rule.Record(r.ms, p.site, fish, &c.season, windows)
-	if id == rule.None && c.passages != nil {
-		id = c.passages[int(k.fish)*c.rows+p.row]
+	if open, ok := c.season.Open(r.ms, windows); ok {
+		c.at[r.place].open = open
 	}
-	return id
+	fish := rule.Alive(k.released, int(k.entry))
+	return rule.Record(r.ms, p.site, &fish, &c.season, windows)
 }

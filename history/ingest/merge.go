@@ -97,14 +97,19 @@ type activity struct {
 const pageHours = 64 * 24
 
 func (a *activity) add(ms int64) {
-	if a.records == 0 {
-		a.first, a.last = ms, ms
-	}
-	a.records++
-	a.first, a.last = min(a.first, ms), max(a.last, ms)
-	if ms >= a.counted.From && ms < a.counted.To {
+	if a.records++; ms >= a.counted.From && ms < a.counted.To {
+		a.first, a.last = min(a.first, ms), max(a.last, ms)
 		return
 	}
+	a.addHour(ms)
+}
+
+// addHour is add for a record of another hour than the one before.
+func (a *activity) addHour(ms int64) {
+	if a.records == 1 {
+		a.first, a.last = ms, ms
+	}
+	a.first, a.last = min(a.first, ms), max(a.last, ms)
 	hour := floorDiv(ms, 3600_000)
 	a.counted = rule.Window{From: hour * 3600_000, To: (hour + 1) * 3600_000}
 	if page := floorDiv(hour, pageHours); a.bits == nil || page != a.page {
@@ -175,34 +180,39 @@ func newWorker(j *judge, cells *cells) *worker {
 
 func (w *worker) block(b *block) {
 	w.eachBatch(b, func(recs []record) {
+		w.records += int64(len(recs))
 		for i := range recs {
-			w.add(&recs[i], pos(b.file, recs[i].line), b.file, b.number)
+			r := &recs[i]
+			if r.rule == rule.None {
+				w.activity[r.place].add(r.ms)
+				w.cells.add(int(r.fish)*w.rows+w.at[r.place].row, r.ms, b.number)
+			} else {
+				w.setAside(r, pos(b.file, r.line), b.file)
+			}
+			if r.how != clock.Once || w.also != nil {
+				w.notice(r, pos(b.file, r.line))
+			}
 		}
 	})
 }
 
-// cell is the cell of a record that counts.
-func (w *worker) cell(r *record) int { return int(r.fish)*w.rows + w.places.list[r.place].row }
-
-// add takes one judged record in.
-func (w *worker) add(r *record, at int64, file, block int) {
-	w.records++
+// notice takes in what there is to a record besides its fish and its rule.
+func (w *worker) notice(r *record, at int64) {
+	switch r.how {
+	case clock.Never:
+		w.never.add(at)
+	case clock.Twice:
+		w.twice.add(at)
+	}
 	if w.also != nil {
 		w.also(w.cases, r, at)
 	}
-	if r.how != clock.Once {
-		if r.how == clock.Never {
-			w.never.add(at)
-		} else {
-			w.twice.add(at)
-		}
-	}
-	if r.rule > rule.BadTime && r.place >= 0 || r.rule == rule.None {
+}
+
+// setAside takes in a record that a rule set aside.
+func (w *worker) setAside(r *record, at int64, file int) {
+	if r.rule > rule.BadTime && r.place >= 0 {
 		w.activity[r.place].add(r.ms)
-	}
-	if r.rule == rule.None {
-		w.cells.add(w.cell(r), r.ms, block)
-		return
 	}
 	w.boxes[r.rule].add(at)
 	switch r.rule {

@@ -31,6 +31,17 @@ type clockFix struct {
 	add         int64
 }
 
+// fixed is a recorded moment by the right clock.
+func (p *place) fixed(recorded int64) int64 {
+	ms := recorded
+	for i := range p.fixes {
+		if f := &p.fixes[i]; recorded >= f.From && recorded < f.To {
+			ms += f.add
+		}
+	}
+	return ms
+}
+
 // places finds the place of a record from its site and antenna.
 type places struct {
 	list  []place

@@ -1,8 +1,6 @@
 package ingest
 
 import (
-	"bytes"
-
 	"example.org/unseen/history/tagcode"
 )
 
@@ -54,12 +52,21 @@ func (r tagReader) canonical(s string) (string, uint64, error) {
 	return c.String(), uint64(c), nil
 }
 
+// fnv is the start of FNV-1a, and fnvAdd goes on with a byte.
+const fnv = uint64(14695981039346656037)
+
+func fnvAdd(h uint64, c byte) uint64 { return (h ^ uint64(c)) * 1099511628211 }
+
+func fnvText(h uint64, b []byte) uint64 {
+	for _, c := range b {
+		h = fnvAdd(h, c)
+	}
+	return h
+}
+
 // hashText is FNV-1a with a last mixing, of keyBits bits and never 0.
 func hashText(b []byte) uint64 {
-	h := uint64(14695981039346656037)
-	for _, c := range b {
-		h = (h ^ uint64(c)) * 1099511628211
-	}
+	h := fnvText(fnv, b)
 	h ^= h >> 32
 	return max(1, h*scatter>>(64-keyBits))
 }
@@ -123,5 +130,5 @@ func (x *stranger) add(o stranger) {
 
 // hashPlace tells antennas apart, known or not.
 func hashPlace(site, antenna []byte) uint64 {
-	return hashText(bytes.Join([][]byte{site, antenna}, []byte{0}))
+	return fnvText(fnvAdd(fnvText(fnv, site), 0), antenna)
 }

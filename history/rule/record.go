@@ -45,6 +45,25 @@ func Inside(ms int64, windows []Window) bool {
 	return len(windows) == 0 || slices.ContainsFunc(windows, func(w Window) bool { return ms >= w.From && ms < w.To })
 }
 
+// Open is a stretch of time around a moment in which no record falls under
+// [AfterAsOf], [AfterLastDay] or [OutsideWorking]; ok is false where the moment
+// does.
+func (s *Season) Open(ms int64, windows []Window) (w Window, ok bool) {
+	w = Window{math.MinInt64, math.MaxInt64}
+	if len(windows) > 0 {
+		i := slices.IndexFunc(windows, func(w Window) bool { return ms >= w.From && ms < w.To })
+		if i < 0 {
+			return w, false
+		}
+		w = windows[i]
+	}
+	w.To = min(w.To, s.LastDayEnd)
+	if s.AsOf < math.MaxInt64 {
+		w.To = min(w.To, s.AsOf+1)
+	}
+	return w, ms < w.To
+}
+
 // Record says which rule a readable record of a known fish at a known antenna
 // falls under, [None] when it counts: the rules from [AfterAsOf] to
 // [AtRelease] in their order. Exactly at the release or at as_of counts.
