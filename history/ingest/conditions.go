@@ -60,8 +60,11 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 	for k := range river.Sites {
 		c.Zone = append(c.Zone, st.Sites[k].Location)
 	}
-	var dates timeColumn
-	var at []int
+	dates, err := newTimeColumn(st, false)
+	if err != nil {
+		return nil, err
+	}
+	var at, lines []int
 	var values [][]float64
 	for t.Next() {
 		k := river.SiteIndex(t.Field(site))
@@ -72,7 +75,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 			t.Fault(date, "the date is missing")
 		}
 		dates.addField(t, date)
-		at = append(at, k)
+		at, lines = append(at, k), append(lines, t.Line())
 		row := make([]float64, len(columns))
 		for n, col := range columns {
 			if row[n] = math.NaN(); !t.Missing(col) {
@@ -81,7 +84,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 		}
 		values = append(values, row)
 	}
-	times := dates.instants(t, date, st)
+	times := dates.instants(t, date)
 	for i, ms := range times {
 		if ms == history.NoTime || at[i] < 0 {
 			continue
@@ -95,7 +98,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 				c.Value[n][at[i]] = map[int32]float64{}
 			}
 			if _, twice := c.Value[n][at[i]][day]; twice {
-				t.FaultAt(int(dates.lines[i]), "%s at %q has two values for %s", c.Names[n], river.Sites[at[i]].Name, history.DayDate(day))
+				t.FaultAt(lines[i], "%s at %q has two values for %s", c.Names[n], river.Sites[at[i]].Name, history.DayDate(day))
 			}
 			c.Value[n][at[i]][day] = v
 		}

@@ -1,13 +1,12 @@
 package ingest
 
 import (
-	"errors"
 	"fmt"
 	"hash/maphash"
+	"math"
 	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -49,7 +48,7 @@ type removal struct {
 // is kept small.
 type fishRecord struct {
 	key  uint64
-	hash uint64 // of the whole record
+	hash uint32 // of the whole record
 	line int32
 	// removed and shed are indices into the columns of times; -1 none.
 	removed, shed int32
@@ -87,7 +86,11 @@ type fishLayout struct {
 	cohortName                                            string
 	columns                                               []*read.Column // one of each, empty
 	at                                                    []int          // theirs
+	times                                                 fishTimes
 }
+
+// fishTimes are a table's columns of times, as far as their layouts are known.
+type fishTimes struct{ released, removed, shed *timeColumn }
 
 func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout, error) {
 	river := st.River()
@@ -100,6 +103,12 @@ func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout,
 	}
 	l.cohort, l.cohortName = m.cohort()
 	l.columns, l.at = m.attributes()
+	order, err := clock.ParseOrder(st.DateOrder)
+	if err != nil {
+		return nil, err
+	}
+	zone := clock.NewZone(location(st.Location))
+	l.times = fishTimes{startTimes(order, zone, false), startTimes(order, zone, true), startTimes(order, zone, true)}
 	return l, m.faults.Err()
 }
 
@@ -107,20 +116,27 @@ func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout,
 type fishRecords struct {
 	records                 []fishRecord
 	texts                   []string // the tags, where they are text
-	released, removed, shed timeColumn
+	released, removed, shed *timeColumn
 	cohorts                 cohortLevels
 	columns                 []*read.Column
 }
 
-// read reads the records of a table, or of a part of one. Faults are noted in
-// it.
-func (l *fishLayout) read(t *read.Table) *fishRecords {
-	f := &fishRecords{cohorts: cohortLevels{index: map[string]int32{}}}
+func (l *fishLayout) newRecords() *fishRecords {
+	f := &fishRecords{
+		released: l.times.released.like(), removed: l.times.removed.like(), shed: l.times.shed.like(),
+		cohorts: cohortLevels{index: map[string]int32{}},
+	}
 	for _, c := range l.columns {
 		f.columns = append(f.columns, c.Like())
 	}
-	f.grow(t.Likely())
-	for t.Next() {
+	return f
+}
+
+// read reads at most so many records of a table, or of a part of one. Faults
+// are noted in it.
+func (l *fishLayout) read(t *read.Table, most int) *fishRecords {
+	f := l.newRecords()
+	for n := 0; n < most && t.Next(); n++ {
 		f.records = append(f.records, l.record(t, f))
 		f.cohorts.add(t, l.cohort, 1)
 		for i, c := range f.columns {
@@ -154,9 +170,9 @@ func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
 	}
 	if t.Missing(l.released) {
 		t.Fault(l.released, "the release time is missing")
-		f.released.add("", t.Line())
+		f.released.add(t, l.released, "", t.Line())
 	} else {
-		f.released.add(t.Field(l.released), t.Line())
+		f.released.add(t, l.released, t.Field(l.released), t.Line())
 	}
 	if l.tags.text {
 		f.texts = append(f.texts, strings.Clone(t.Field(l.tag)))
@@ -172,7 +188,7 @@ func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
 		if yes, ok := yesNo(t.Field(l.shed)); ok {
 			r.shedNow = yes
 		} else {
-			r.shed = int32(f.shed.add(t.Field(l.shed), t.Line()))
+			r.shed = int32(f.shed.add(t, l.shed, t.Field(l.shed), t.Line()))
 		}
 	}
 	taken := l.siteAt(t, l.removedSite)
@@ -190,7 +206,7 @@ func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
 		} else if c := cell[0]; c < '0' || c > '9' {
 			t.Fault(l.removed, "%q is neither a site of the study nor a time%s", cell, history.Propose(cell, l.names))
 		} else {
-			r.removed = int32(f.removed.add(cell, t.Line()))
+			r.removed = int32(f.removed.add(t, l.removed, cell, t.Line()))
 		}
 	}
 	if taken >= 0 && taken < int(r.entry) {
@@ -200,12 +216,37 @@ func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
 	return r
 }
 
+// fishJoin puts the parts of the tagging table together, in their order.
+type fishJoin struct {
+	mu     sync.Mutex
+	layout *fishLayout
+	head   *read.Table
+	all    *fishRecords
+	next   int // the part that comes next
+	ahead  map[int]*fishRecords
+	odd    bool // the parts do not fit together
+}
+
+// add takes part number n.
+func (j *fishJoin) add(n int, f *fishRecords) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.ahead[n] = f
+	for f = j.ahead[j.next]; f != nil; f = j.ahead[j.next] {
+		delete(j.ahead, j.next)
+		j.next++
+		j.odd = j.odd || !j.all.join(j.head, j.layout, f)
+	}
+}
+
 // join puts the records of the next part of the table behind those of f; false
-// where f alone does not settle how columns are written.
-func (f *fishRecords) join(o *fishRecords) bool {
-	removed, shed := int32(len(f.removed.ends)), int32(len(f.shed.ends))
-	for i := range o.records {
-		r := &o.records[i]
+// where they are written unlike.
+func (f *fishRecords) join(t *read.Table, l *fishLayout, o *fishRecords) bool {
+	removed, shed := int32(f.removed.count()), int32(f.shed.count())
+	from := len(f.records)
+	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
+	for i := range f.records[from:] {
+		r := &f.records[from+i]
 		if r.removed >= 0 {
 			r.removed += removed
 		}
@@ -213,95 +254,102 @@ func (f *fishRecords) join(o *fishRecords) bool {
 			r.shed += shed
 		}
 	}
-	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
 	f.cohorts.level = read.JoinLevels(f.cohorts.index, f.cohorts.level, o.cohorts.index, o.cohorts.level)
-	ok := f.released.join(&o.released) && f.removed.join(&o.removed) && f.shed.join(&o.shed)
+	ok := f.released.join(t, l.released, o.released) && f.removed.join(t, l.removed, o.removed) && f.shed.join(t, l.shed, o.shed)
 	for i := range f.columns {
 		ok = ok && f.columns[i].Join(o.columns[i])
 	}
 	return ok
 }
 
-// grow makes room for n more records.
+// grow makes room for n records.
 func (f *fishRecords) grow(n int) {
-	f.records = slices.Grow(f.records, n)
-	f.released.ends, f.released.lines = slices.Grow(f.released.ends, n), slices.Grow(f.released.lines, n)
-	f.released.cells = slices.Grow(f.released.cells, n*16)
-	f.cohorts.level = slices.Grow(f.cohorts.level, n)
+	f.records, f.released.ms, f.cohorts.level = slices.Grow(f.records, n), slices.Grow(f.released.ms, n), slices.Grow(f.cohorts.level, n)
+	for _, c := range f.columns {
+		c.Grow(n)
+	}
+}
+
+// settle reads the times that still wait.
+func (f *fishRecords) settle(t *read.Table, l *fishLayout) {
+	f.released.settle(t, l.released)
+	if l.removed >= 0 {
+		f.removed.settle(t, l.removed)
+	}
+	if l.shed >= 0 {
+		f.shed.settle(t, l.shed)
+	}
 }
 
 // readTable reads the tagging table, in parts where that can be.
 func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords, error) {
-	parts, err := read.Parts(st.Fish.File)
+	if p := read.OpenParts(st.Fish.File); p != nil {
+		if t, l, f := readParts(p, st, tags, workers); f != nil {
+			return t, l, f, nil
+		}
+	}
+	t, err := read.Open(st.Fish.File)
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	l, err := newFishLayout(parts[0], st, tags)
+	defer t.Close()
+	l, err := newFishLayout(t, st, tags)
 	if err != nil {
-		return nil, nil, nil, errors.Join(err, parts[0].Close())
+		return nil, nil, nil, err
 	}
-	if len(parts) == 1 {
-		f := l.read(parts[0])
-		return parts[0], l, f, parts[0].Close()
+	f := l.read(t, math.MaxInt)
+	f.settle(t, l)
+	return t, l, f, t.Err()
+}
+
+// readParts reads the tagging table in parts; nil where it must be read as one,
+// whatever the reason.
+func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords) {
+	l, err := newFishLayout(p.Head(), st, tags)
+	if err != nil {
+		p.Whole()
+		return nil, nil, nil
 	}
-	some := make([]*fishRecords, len(parts))
-	var next atomic.Int64
+	// How times are written is told by the first, as when all are read as one.
+	start := l.read(p.Start(), enoughTimes)
+	l.times = fishTimes{start.released, start.removed, start.shed}
+	j := &fishJoin{layout: l, head: p.Head(), all: l.newRecords(), ahead: map[int]*fishRecords{}}
+	j.all.grow(p.Likely())
 	var wg sync.WaitGroup
-	for range min(workers, len(parts)) {
+	for range workers {
 		wg.Go(func() {
-			for i := next.Add(1) - 1; i < int64(len(parts)); i = next.Add(1) - 1 {
-				some[i] = l.read(parts[i])
+			for t, n := p.Next(); t != nil; t, n = p.Next() {
+				f := l.read(t, math.MaxInt)
+				p.Took(t)
+				j.add(n, f)
 			}
 		})
 	}
 	wg.Wait()
-	t, ok := read.Whole(parts)
-	for i := 1; i < len(some) && ok; i++ {
-		ok = some[0].join(some[i])
-		some[i] = nil
+	t, ok := p.Whole()
+	if j.all.settle(t, l); !ok || j.odd || t.Err() != nil {
+		return nil, nil, nil
 	}
-	if !ok {
-		if t, err = read.Open(st.Fish.File); err != nil {
-			return nil, nil, nil, err
-		}
-		some[0] = l.read(t)
-		return t, l, some[0], t.Close()
-	}
-	return t, l, some[0], nil
+	return t, l, j.all
 }
 
 // readFish reads the tagging table. Its faults are returned together.
 func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader, workers int) (*fishTable, error) {
-	order, err := clock.ParseOrder(st.DateOrder)
-	if err != nil {
-		return nil, err
-	}
 	t, l, recs, err := readTable(st, tags, workers)
 	if err != nil {
 		return nil, err
 	}
 	f := &fishTable{special: map[int32]*rule.Fish{}, total: len(recs.records)}
-	zone := clock.NewZone(location(st.Location))
-	relMs, said := recs.released.settle(t, l.released, order, zone, false)
-	var remMs, shedMs moments
-	if l.removed >= 0 {
-		remMs, _ = recs.removed.settle(t, l.removed, order, zone, true)
-	}
-	if l.shed >= 0 {
-		shedMs, _ = recs.shed.settle(t, l.shed, order, zone, true)
-	}
-	if err := t.Err(); err != nil {
-		return nil, err
-	}
+	relMs := &recs.released.moments
 	if f.total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
 	}
 	f.input = t.Input(st.Fish.Written)
 	f.notes = t.Notes(st.Fish.Written)
-	if said != "" {
+	if said := recs.released.said; said != "" {
 		f.notes = append(f.notes, fmt.Sprintf("%s: %s", st.Fish.Written, said))
 	}
-	f.clockDoubts(&relMs, st.Fish.Written, zone)
+	f.clockDoubts(relMs, st.Fish.Written, recs.released.zone)
 
 	b := fishBuilder{f: f, st: st, tags: tags, records: recs.records, texts: recs.texts, name: st.Fish.Written}
 	if err := b.sortOut(relMs.ms, season); err != nil {
@@ -335,7 +383,7 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader,
 	f.hist = h
 	f.flags = make([]Flag, len(keep))
 
-	err = b.index(keep, relMs.ms, remMs.dayEnd, shedMs.dayEnd, season)
+	err = b.index(keep, relMs.ms, recs.removed.dayEnd, recs.shed.dayEnd, season)
 	wg.Wait()
 	if err != nil {
 		return nil, err
@@ -422,12 +470,12 @@ func (b *fishBuilder) packTags(keep []int32) []string {
 var recordSeed = maphash.MakeSeed()
 
 // hashRecord tells records apart within one run.
-func hashRecord(t *read.Table) uint64 {
+func hashRecord(t *read.Table) uint32 {
 	h := uint64(1)
 	for i := range t.Header {
-		h = (h ^ maphash.String(recordSeed, t.Field(i))) * 0x9E3779B97F4A7C15
+		h = (h ^ maphash.String(recordSeed, t.Field(i))) * scatter
 	}
-	return h
+	return uint32(h >> 32)
 }
 
 func (f *fishTable) clockDoubts(m *moments, name string, zone *clock.Zone) {

@@ -147,7 +147,10 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 	}
 
 	cohorts := cohortLevels{index: map[string]int32{}}
-	var times timeColumn
+	times, err := newTimeColumn(st, false)
+	if err != nil {
+		return nil, err
+	}
 	lines := map[string]int{}
 	for t.Next() {
 		entry, seen, last, sound := seenAt(t, sites)
@@ -199,7 +202,7 @@ func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
 		h.End = append(h.End, end)
 	}
 	if released >= 0 {
-		h.Released = times.instants(t, released, st)
+		h.Released = times.instants(t, released)
 	}
 	if err := t.Err(); err != nil {
 		return nil, err

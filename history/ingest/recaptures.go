@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/clock"
 	"example.org/unseen/history/growth"
 	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
@@ -65,7 +64,10 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 	if err != nil {
 		return nil, err
 	}
-	var dates timeColumn
+	dates, err := newTimeColumn(st, true)
+	if err != nil {
+		return nil, err
+	}
 	for t.Next() {
 		c := growth.Capture{Fish: -1, Line: t.Line(), LengthMM: positive(t, length), WeightG: positive(t, weight)}
 		if t.Missing(tag) {
@@ -82,7 +84,7 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 		dates.addField(t, date)
 		r.Captures = append(r.Captures, c)
 	}
-	times := dates.noons(t, date, st)
+	times := dates.noons(t, date)
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
@@ -142,26 +144,6 @@ func positive(t *read.Table, column int) float64 {
 		t.Fault(column, "%q: a length or weight is above 0; leave the field empty where it was not measured", t.Field(column))
 	}
 	return v
-}
-
-// noons are the column's times in Unix milliseconds, noon for a date without a
-// time of day.
-func (c *timeColumn) noons(t *read.Table, column int, st *study.Study) []int64 {
-	order, err := clock.ParseOrder(st.DateOrder)
-	if err != nil {
-		t.FaultAt(1, "%v", err)
-		return nil
-	}
-	m, said := c.settle(t, column, order, clock.NewZone(location(st.Location)), true)
-	if said != "" {
-		t.Note("%s", said)
-	}
-	for i, ms := range m.ms {
-		if end := m.dayEnd[i]; end != ms && ms != history.NoTime {
-			m.ms[i] = ms + (end+1-ms)/2
-		}
-	}
-	return m.ms
 }
 
 // accountRecaptures leaves the captures that count, and puts the others into

@@ -11,49 +11,28 @@ import (
 // its layout counts as settled; those after it that differ are faults.
 const enoughTimes = 1000
 
-// timeColumn gathers a column of times until its layout is settled.
+// timeColumn reads a column of times. How they are written is settled by the
+// first of them; until then they wait.
 type timeColumn struct {
-	survey clock.Survey
-	cells  []byte
-	ends   []int32
-	lines  []int32
+	order clock.Order
+	ends  bool // the ends of days are wanted
+	zone  *clock.Zone
+
+	survey  clock.Survey
+	layout  clock.Layout
+	settled bool
+	said    string // what the values themselves settled
+	waiting []byte // the cells that wait
+	upTo    []int32
+
+	lines  []int32 // of each time while they wait
+	cursor clock.Cursor
+	dates  clock.Dates
+	moments
 }
 
-func (c *timeColumn) add(cell string, line int) int {
-	if cell != "" && (len(c.ends) < enoughTimes || !c.survey.Settled()) {
-		c.survey.Add([]byte(cell), line)
-	}
-	c.cells = append(c.cells, cell...)
-	c.ends, c.lines = append(c.ends, int32(len(c.cells))), append(c.lines, int32(line))
-	return len(c.ends) - 1
-}
-
-// join puts the times of another column behind those of c; false where c does
-// not tell the layout by itself.
-func (c *timeColumn) join(o *timeColumn) bool {
-	if len(o.ends) == 0 {
-		return true
-	}
-	if len(c.ends) < enoughTimes || !c.survey.Settled() {
-		return false
-	}
-	shift := int32(len(c.cells))
-	c.cells, c.lines = append(c.cells, o.cells...), append(c.lines, o.lines...)
-	for _, end := range o.ends {
-		c.ends = append(c.ends, end+shift)
-	}
-	return true
-}
-
-func (c *timeColumn) cell(i int) []byte {
-	from := int32(0)
-	if i > 0 {
-		from = c.ends[i-1]
-	}
-	return c.cells[from:c.ends[i]]
-}
-
-// moments are the times of a column in Unix milliseconds.
+// moments are the times of a column in Unix milliseconds, [history.NoTime]
+// where missing or at fault.
 type moments struct {
 	ms []int64
 	// dayEnd is, for a date without a time of day, the last millisecond of
@@ -63,59 +42,24 @@ type moments struct {
 	firstDoubt   int32 // line
 }
 
-// settle reads the column. Values at fault are noted in t.
-func (c *timeColumn) settle(t *read.Table, column int, order clock.Order, zone *clock.Zone, ends bool) (m moments, said string) {
-	layout, said, err := c.survey.Settle(order)
+// newTimeColumn is a column in a study's own zone and order of dates.
+func newTimeColumn(st *study.Study, ends bool) (*timeColumn, error) {
+	order, err := clock.ParseOrder(st.DateOrder)
 	if err != nil {
-		t.FaultAt(1, "column %q: %v", t.Header[column], err)
-		return m, ""
+		return nil, err
 	}
-	m.ms = make([]int64, len(c.ends))
-	if ends {
-		m.dayEnd = make([]int64, len(c.ends))
-	}
-	cursor := zone.Cursor()
-	var dates clock.Dates
-	for i := range m.ms {
-		cell := c.cell(i)
-		m.ms[i] = history.NoTime
-		if len(cell) == 0 {
-			continue
-		}
-		v, fault := dates.Parse(layout, cell)
-		if fault != clock.OK {
-			t.FaultAt(int(c.lines[i]), "column %q: %q: %v", t.Header[column], cell, fault)
-			continue
-		}
-		how := clock.Once
-		end := v.Ms
-		if v.DateOnly {
-			end += 86_400_000
-		}
-		if !v.Absolute {
-			v.Ms, how = cursor.Instant(v.Ms)
-			end, _ = cursor.Instant(end)
-		}
-		if v.DateOnly {
-			end--
-			how = clock.Once // midnight stands for the day, not for itself
-		}
-		m.ms[i] = v.Ms
-		if ends {
-			m.dayEnd[i] = end
-		}
-		if how != clock.Once {
-			if m.never+m.twice == 0 {
-				m.firstDoubt = c.lines[i]
-			}
-			if how == clock.Never {
-				m.never++
-			} else {
-				m.twice++
-			}
-		}
-	}
-	return m, said
+	return startTimes(order, clock.NewZone(location(st.Location)), ends), nil
+}
+
+func startTimes(order clock.Order, zone *clock.Zone, ends bool) *timeColumn {
+	return &timeColumn{order: order, zone: zone, cursor: zone.Cursor(), ends: ends}
+}
+
+// like starts a column that is written as c is, as far as that is settled.
+func (c *timeColumn) like() *timeColumn {
+	n := startTimes(c.order, c.zone, c.ends)
+	n.layout, n.settled, n.said = c.layout, c.settled, c.said
+	return n
 }
 
 // addField takes the record's field in a column of times.
@@ -124,20 +68,143 @@ func (c *timeColumn) addField(t *read.Table, column int) {
 	if !t.Missing(column) {
 		cell = t.Field(column)
 	}
-	c.add(cell, t.Line())
+	c.add(t, column, cell, t.Line())
 }
 
-// instants are the column's times in Unix milliseconds, [history.NoTime] where
-// missing; what the column's own values settled is noted.
-func (c *timeColumn) instants(t *read.Table, column int, st *study.Study) []int64 {
-	order, err := clock.ParseOrder(st.DateOrder)
-	if err != nil {
-		t.FaultAt(1, "%v", err)
-		return nil
+// add takes a cell of a column and returns its number among those taken.
+func (c *timeColumn) add(t *read.Table, column int, cell string, line int) int {
+	if c.settled {
+		c.read(t, column, []byte(cell), line)
+		return len(c.ms) - 1
 	}
-	m, said := c.settle(t, column, order, clock.NewZone(location(st.Location)), false)
-	if said != "" {
-		t.Note("%s", said)
+	if cell != "" {
+		c.survey.Add([]byte(cell), line)
 	}
-	return m.ms
+	c.waiting = append(c.waiting, cell...)
+	c.upTo, c.lines = append(c.upTo, int32(len(c.waiting))), append(c.lines, int32(line))
+	n := len(c.upTo)
+	if n >= enoughTimes && c.survey.Settled() {
+		c.settle(t, column)
+	}
+	return n - 1
+}
+
+// count is how many times were added.
+func (c *timeColumn) count() int { return len(c.ms) + len(c.upTo) }
+
+// settle reads what waited. The table is at fault where no layout can be
+// settled.
+func (c *timeColumn) settle(t *read.Table, column int) {
+	if c.settled {
+		return
+	}
+	var err error
+	if c.layout, c.said, err = c.survey.Settle(c.order); err != nil {
+		t.FaultAt(1, "column %q: %v", t.Header[column], err)
+	}
+	c.settled = true
+	c.each(func(cell []byte, line int) {
+		if err != nil {
+			cell = nil // one fault tells enough
+		}
+		c.read(t, column, cell, line)
+	})
+	c.waiting, c.upTo, c.lines = nil, nil, nil
+}
+
+// each gives the cells that wait.
+func (c *timeColumn) each(f func(cell []byte, line int)) {
+	from := int32(0)
+	for i, to := range c.upTo {
+		f(c.waiting[from:to], int(c.lines[i]))
+		from = to
+	}
+}
+
+// read takes the next time. A value at fault is noted in t.
+func (c *timeColumn) read(t *read.Table, column int, cell []byte, line int) {
+	c.ms = append(c.ms, history.NoTime)
+	if c.ends {
+		c.dayEnd = append(c.dayEnd, 0)
+	}
+	if len(cell) == 0 {
+		return
+	}
+	v, fault := c.dates.Parse(c.layout, cell)
+	if fault != clock.OK {
+		t.FaultAt(line, "column %q: %q: %v", t.Header[column], cell, fault)
+		return
+	}
+	how := clock.Once
+	end := v.Ms
+	if v.DateOnly {
+		end += 86_400_000
+	}
+	if !v.Absolute {
+		v.Ms, how = c.cursor.Instant(v.Ms)
+		if end, _ = c.cursor.Instant(end); !v.DateOnly {
+			end = v.Ms
+		}
+	}
+	if v.DateOnly {
+		end--
+		how = clock.Once // midnight stands for the day, not for itself
+	}
+	c.ms[len(c.ms)-1] = v.Ms
+	if c.ends {
+		c.dayEnd[len(c.dayEnd)-1] = end
+	}
+	if how != clock.Once {
+		if c.never+c.twice == 0 {
+			c.firstDoubt = int32(line)
+		}
+		if how == clock.Never {
+			c.never++
+		} else {
+			c.twice++
+		}
+	}
+}
+
+// join puts the times of the same column of the table's next part behind those
+// of c, as if they had been added one by one; false where the two were settled
+// unlike.
+func (c *timeColumn) join(t *read.Table, column int, o *timeColumn) bool {
+	if !o.settled {
+		o.each(func(cell []byte, line int) { c.add(t, column, string(cell), line) })
+		return true
+	}
+	if c.count() == 0 {
+		c.layout, c.settled, c.said = o.layout, true, o.said
+	}
+	if !c.settled || c.layout != o.layout {
+		return false
+	}
+	if c.never+c.twice == 0 {
+		c.firstDoubt = o.firstDoubt
+	}
+	c.never, c.twice = c.never+o.never, c.twice+o.twice
+	c.ms, c.dayEnd = append(c.ms, o.ms...), append(c.dayEnd, o.dayEnd...)
+	return true
+}
+
+// instants are the column's times; what its own values settled is noted.
+func (c *timeColumn) instants(t *read.Table, column int) []int64 {
+	c.settle(t, column)
+	if c.said != "" {
+		t.Note("%s", c.said)
+	}
+	return c.ms
+}
+
+// noons are instants, but noon for a date without a time of day. The ends of
+// days must be wanted.
+func (c *timeColumn) noons(t *read.Table, column int) []int64 {
+	c.instants(t, column)
+	for i, ms := range c.ms {
+		if end := c.dayEnd[i]; end != ms && ms != history.NoTime {
+			c.ms[i] = ms + (end+1-ms)/2
+		}
+	}
+	return c.ms
 }

@@ -137,12 +137,31 @@ func (c *Column) Like() *Column { return NewColumn(c.name, c.asked) }
 // Join puts the records of another column behind those of c. It returns false,
 // and c is spoilt, where one kind does not hold for both.
 func (c *Column) Join(o *Column) bool {
-	if c.kind != o.kind {
+	if c.kind == "" { // only missing cells yet, kept as both kinds
+		c.kind, c.settled, c.example = o.kind, o.settled, o.example
+	}
+	if c.kind != o.kind && o.kind != "" {
 		return false
 	}
-	c.values = append(c.values, o.values...)
-	c.level = JoinLevels(c.index, c.level, o.index, o.level)
+	switch c.kind {
+	case "number":
+		c.values, c.level = append(c.values, o.values...), nil
+	case "category":
+		c.values, c.level = nil, JoinLevels(c.index, c.level, o.index, o.level)
+	default:
+		c.values, c.level = append(c.values, o.values...), append(c.level, o.level...)
+	}
 	return true
+}
+
+// Grow makes room for n more records.
+func (c *Column) Grow(n int) {
+	if c.kind != "category" {
+		c.values = slices.Grow(c.values, n)
+	}
+	if c.kind != "number" {
+		c.level = slices.Grow(c.level, n)
+	}
 }
 
 // JoinLevels puts the records of a category behind others: index gives each
@@ -202,15 +221,9 @@ func (c *Column) Add(t *Table, column int) {
 	}
 	// Until the kind is settled only missing cells were seen: both are kept.
 	if c.kind != "category" {
-		if c.values == nil {
-			c.values = make([]float64, 0, t.likely)
-		}
 		c.values = append(c.values, value)
 	}
 	if c.kind != "number" {
-		if c.level == nil {
-			c.level = make([]int32, 0, t.likely)
-		}
 		c.level = append(c.level, level)
 	}
 	switch c.kind {

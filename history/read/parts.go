@@ -4,106 +4,182 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
+	"hash"
 	"io"
 	"os"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"example.org/unseen/history"
 )
 
 const (
-	// leastParted and mostParted are between which sizes, in bytes, a table is
-	// read in parts: the text of a parted table is in memory as a whole.
-	leastParted = 1 << 20
-	mostParted  = 1 << 30
-	// parts is how many parts there are, whatever the machine.
-	parts = 8
+	// leastParted is the size in bytes from which a table is read in parts.
+	leastParted = 2 << 20
+	// partSize is about the size of a part.
+	partSize = 512 << 10
 )
 
-// Likely is about how many records there are to come, 0 where that is not known:
-// for the first of several parts, in the whole table.
-func (t *Table) Likely() int { return t.likely }
-
-// Parts opens a large table of plain text as several tables of records that
-// follow one another, which can be read at the same time; any other table as
-// one. Where there are several, [Whole] must be asked when all are read.
-func Parts(path string) ([]*Table, error) {
-	text := plainText(path)
-	if text == nil {
-		t, err := Open(path)
-		if err != nil {
-			return nil, err
-		}
-		return []*Table{t}, nil
-	}
-	head, err := New(path, bytes.NewReader(text))
-	if err != nil {
-		return nil, err
-	}
-	sum := make(chan string, 1)
-	go func() {
-		s := sha256.Sum256(text)
-		sum <- hex.EncodeToString(s[:])
-	}()
-	line, from := 1, 0
-	for ; line <= head.line; line++ {
-		from += bytes.IndexByte(text[from:], '\n') + 1
-	}
-	var out []*Table
-	for i := range parts {
-		to := len(text)
-		if i < parts-1 {
-			to = from + (len(text)-from)/(parts-i)
-			if n := bytes.IndexByte(text[to:], '\n'); n >= 0 {
-				to += n + 1
-			} else {
-				to = len(text)
-			}
-		}
-		out = append(out, &Table{
-			File: path, Header: head.Header, Delimiter: head.Delimiter, notes: head.notes,
-			faults: history.Faults{Keep: MaxFaults}, line: head.line,
-			source: &plainSource{text: text[from:to], delim: byte(head.Delimiter), line: line}, sumOfAll: sum,
-		})
-		lines := bytes.Count(text[from:to], []byte("\n"))
-		out[i].likely = lines + 1
-		line += lines
-		from = to
-	}
-	out[0].likely = line
-	return out, nil
+// Parts reads a large table of plain text in parts, which can be taken apart at
+// the same time. It is safe for concurrent use.
+type Parts struct {
+	mu    sync.Mutex
+	file  *os.File
+	head  *Table
+	sum   hash.Hash
+	rest  []byte // what was read behind the last part
+	line  int    // of the first line of rest
+	n     int    // parts given
+	size  int64
+	ended bool
+	// odd: the parts do not tell what must be said of the table.
+	odd     bool
+	decimal byte
 }
 
-// plainText is the text of a table whose every line end ends a record; nil
-// where it is not one, is small or very large, or cannot be read.
-func plainText(path string) []byte {
+// OpenParts opens the table at path; nil where it is not to be read in parts,
+// but by [Open]: it is small, compressed or a workbook, or holds quotes.
+func OpenParts(path string) *Parts {
 	info, err := os.Stat(path)
-	if err != nil || !info.Mode().IsRegular() || info.Size() < leastParted || info.Size() > mostParted {
+	if err != nil || !info.Mode().IsRegular() || info.Size() < leastParted {
 		return nil
 	}
-	text, err := os.ReadFile(path)
-	if err != nil || len(text) < leastParted || bytes.IndexByte(text, '"') >= 0 || bytes.IndexByte(text, 0) >= 0 ||
-		bytes.HasPrefix(text, []byte("PK\x03\x04")) || bytes.HasPrefix(text, []byte("\xef\xbb\xbf")) || !utf8.Valid(text) {
+	f, err := os.Open(path)
+	if err != nil {
 		return nil
 	}
-	return text
+	p := &Parts{file: f, sum: sha256.New(), line: 1, size: info.Size()}
+	if p.more() != nil || !plain(p.rest) || !p.header(path) {
+		f.Close()
+		return nil
+	}
+	return p
 }
 
-// Whole gives the table of which parts were read, all to their ends. ok is
-// false where the parts alone do not tell what must be said of it, as for a
-// fault: then it is to be opened, and read, as one.
-func Whole(parts []*Table) (t *Table, ok bool) {
-	t = parts[0]
-	for _, p := range parts {
-		if p.Err() != nil || p.decimal != t.decimal && p.decimal != 0 {
-			return nil, false
+// header reads the header from the start of the text.
+func (p *Parts) header(path string) bool {
+	for _, magic := range []string{"PK\x03\x04", "\xef\xbb\xbf"} {
+		if bytes.HasPrefix(p.rest, []byte(magic)) {
+			return false
 		}
 	}
-	if t.sumOfAll != nil {
-		t.sha256 = <-t.sumOfAll
+	var err error
+	if p.head, err = New(path, bytes.NewReader(p.rest)); err != nil {
+		return false
 	}
-	return t, true
+	for ; p.line <= p.head.line; p.line++ {
+		_, p.rest, _ = bytes.Cut(p.rest, []byte("\n"))
+	}
+	return true
+}
+
+// plain tells whether every line end of a text ends a record.
+func plain(text []byte) bool {
+	return bytes.IndexByte(text, '"') < 0 && bytes.IndexByte(text, 0) < 0 && utf8.Valid(text)
+}
+
+// more reads on in the file, up to partSize.
+func (p *Parts) more() error {
+	text := make([]byte, len(p.rest), max(partSize, 2*len(p.rest)))
+	copy(text, p.rest)
+	n, err := io.ReadFull(p.file, text[len(text):cap(text)])
+	p.rest = text[:len(text)+n]
+	p.sum.Write(p.rest[len(text):])
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		p.ended, err = true, nil
+	}
+	return err
+}
+
+// Head is the table with its header alone.
+func (p *Parts) Head() *Table { return p.head }
+
+// Start is a table of the first records, which the parts will give too.
+func (p *Parts) Start() *Table {
+	text := p.rest
+	if i := bytes.LastIndexByte(text, '\n'); i >= 0 {
+		text = text[:i+1]
+	}
+	return p.part(text, p.line)
+}
+
+func (p *Parts) part(text []byte, line int) *Table {
+	h := p.head
+	return &Table{
+		File: h.File, Header: h.Header, Delimiter: h.Delimiter, line: line, faults: history.Faults{Keep: MaxFaults},
+		source: &plainSource{text: text, delim: byte(h.Delimiter), line: line}, isPart: true,
+	}
+}
+
+// Likely is about how many records the table has.
+func (p *Parts) Likely() int {
+	n := bytes.Count(p.rest, []byte("\n"))
+	return n + int(float64(n)*1.02*float64(p.size)/float64(len(p.rest)+1))
+}
+
+// Next gives the next part and its number from 0; nil after the last one, or
+// where the table must be read as one after all. When it is read to its end,
+// [Parts.Took] must be told.
+func (p *Parts) Next() (t *Table, number int) {
+	p.mu.Lock()
+	if p.odd || p.ended && len(p.rest) == 0 {
+		p.mu.Unlock()
+		return nil, 0
+	}
+	text, line, number := p.take()
+	p.mu.Unlock()
+	if text == nil || !plain(text) {
+		p.refuse()
+		return nil, 0
+	}
+	return p.part(text, line), number
+}
+
+// take cuts a part from the text; nil where it cannot.
+func (p *Parts) take() (text []byte, line, number int) {
+	line, number = p.line, p.n
+	if p.n > 0 && !p.ended && p.more() != nil {
+		return nil, line, number
+	}
+	text = p.rest
+	if !p.ended {
+		text = text[:bytes.LastIndexByte(text, '\n')+1]
+	}
+	if len(text) == 0 {
+		return nil, line, number
+	}
+	p.rest = bytes.Clone(p.rest[len(text):])
+	p.line += bytes.Count(text, []byte("\n"))
+	p.n++
+	return text, line, number
+}
+
+func (p *Parts) refuse() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.odd = true
+}
+
+// Took notes that a part was read to its end.
+func (p *Parts) Took(t *Table) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if t.decimal != 0 {
+		p.odd = p.odd || p.decimal != 0 && p.decimal != t.decimal
+		p.decimal = t.decimal
+	}
+	p.odd = p.odd || t.Err() != nil
+}
+
+// Whole is the table that was read. ok is false where the parts alone do not
+// tell what must be said of it, as for a fault: then it is to be opened, and
+// read, as one.
+func (p *Parts) Whole() (t *Table, ok bool) {
+	p.file.Close()
+	p.head.sha256, p.head.decimal, p.head.ended = hex.EncodeToString(p.sum.Sum(nil)), p.decimal, true
+	return p.head, !p.odd
 }
 
 // plainSource takes text without quotes apart.
@@ -116,7 +192,7 @@ type plainSource struct {
 }
 
 // someText is about how much text is made a string at once.
-const someText = 64 << 10
+const someText = 32 << 10
 
 func (s *plainSource) next() ([]string, int, error) {
 	if len(s.some) == 0 {

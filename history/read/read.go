@@ -56,11 +56,8 @@ type Table struct {
 	sum    hash.Hash
 	sha256 string
 	ended  bool
-	likely int
-	// sumOfAll gives the sum of the whole table to one of its parts; nil where
-	// the table is no part.
-	sumOfAll <-chan string
-	closer   []func() error
+	isPart bool // of [Parts]
+	closer []func() error
 }
 
 // source gives the records of a table, blank ones among them.
@@ -252,7 +249,7 @@ func (t *Table) Next() bool {
 // end reads what is left of the file's bytes, for their sum.
 func (t *Table) end() {
 	t.ended = true
-	if t.sumOfAll != nil {
+	if t.isPart {
 		return
 	}
 	if _, err := io.Copy(io.Discard, t.raw); err != nil {
@@ -262,8 +259,7 @@ func (t *Table) end() {
 }
 
 // SHA256 is the sum in hex of the file's own bytes, compressed where it is
-// compressed; "" until Next has returned false, and of a part until [Whole] was
-// asked.
+// compressed; "" until Next has returned false, and of a part.
 func (t *Table) SHA256() string { return t.sha256 }
 
 // Column is the index of a column by its name in the header; -1 when there is
