@@ -123,22 +123,19 @@ func daysIn(y, m int) int {
 	return 31
 }
 
-func two(b []byte, i int) (int, bool) {
-	x, y := b[i]-'0', b[i+1]-'0'
-	return int(x)*10 + int(y), x <= 9 && y <= 9
-}
-
 // Parse reads one value without allocating. It never panics.
 func (l Layout) Parse(b []byte) (Reading, Fault) {
 	var d Dates
 	return d.Parse(l, b)
 }
 
-// Dates remembers the day of the date read last, for one goroutine: records
-// come by the thousand a day. The zero value is ready for use.
+// Dates remembers the date read last, for one goroutine: records come by the
+// thousand a day. The zero value is ready for use.
 type Dates struct {
-	// head and tail are the first and the last eight bytes of "2025-05-03 ",
-	// first byte lowest.
+	layout Layout
+	// head and tail are the first and the last eight of the eleven bytes of a
+	// date and what parts it from the time, as "2025-05-03 " or "03/05/2025 ",
+	// first byte lowest; 0 where there is none.
 	head, tail uint64
 	ms         int64
 }
@@ -149,42 +146,38 @@ func (d *Dates) remembers(b []byte) bool {
 	return binary.LittleEndian.Uint64(b) == d.head && binary.LittleEndian.Uint64(b[3:]) == d.tail
 }
 
-// Parse is [Layout.Parse].
-func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
-	// The layouts most readers write: 2025-05-03 04:05:06 or 2025-05-03 04:05,
-	// with T or a blank.
-	if len(b) >= 16 && (b[10] == ' ' || b[10] == 'T') && l.Kind <= Calendar {
-		switch {
-		case len(b) == 16:
-			v := uint64(binary.LittleEndian.Uint32(b[11:])) | uint64(b[15])<<32 | noSeconds
-			if r, ok := d.standard(b, v); ok {
-				return r, OK
-			}
-		case len(b) == 19 || len(b) == 20 && b[19] == 'Z':
-			if r, ok := d.standard(b, binary.LittleEndian.Uint64(b[11:])); ok {
-				r.Absolute = len(b) == 20
-				return r, OK
-			}
-		}
+// timeAfter is the time of day behind eleven bytes of date, where it is written
+// 04:05:06, 04:05 or 04:05:06Z; utc tells the last.
+func timeAfter(b []byte) (ms int64, utc, ok bool) {
+	const noSeconds = ':'<<40 | '0'<<48 | '0'<<56
+	switch {
+	case len(b) == 19 || len(b) == 20 && b[19] == 'Z':
+		ms, ok = timeOf(binary.LittleEndian.Uint64(b[11:]))
+		return ms, len(b) == 20, ok
+	case len(b) == 16:
+		ms, ok = timeOf(uint64(binary.LittleEndian.Uint32(b[11:])) | uint64(b[15])<<32 | noSeconds)
+		return ms, false, ok
 	}
-	return l.parse(b)
+	return 0, false, false
 }
 
-// noSeconds is ":00" behind an hour and minute.
-const noSeconds = ':'<<40 | '0'<<48 | '0'<<56
-
-// standard reads a date written year-month-day, and the eight bytes of a time of
-// day; ok is false where anything is out of the ordinary.
-func (d *Dates) standard(b []byte, time uint64) (r Reading, ok bool) {
-	if !d.remembers(b) {
-		ms, ok := dayOf(b)
-		if !ok {
-			return r, false
-		}
-		*d = Dates{binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), ms}
+// Parse is [Layout.Parse].
+func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
+	if l != d.layout {
+		*d = Dates{layout: l}
 	}
-	ms, ok := timeOf(time)
-	return Reading{Ms: d.ms + ms}, ok
+	var ms int64
+	var utc, ok bool
+	if len(b) >= 16 && (b[10] == ' ' || b[10] == 'T') {
+		if ms, utc, ok = timeAfter(b); ok && d.remembers(b) {
+			return Reading{Ms: d.ms + ms, Absolute: utc}, OK
+		}
+	}
+	r, fault := l.parse(b)
+	if ok && fault == OK {
+		d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), r.Ms-ms
+	}
+	return r, fault
 }
 
 // timeOf is the time of day, in milliseconds, that the eight bytes of 04:05:06
@@ -200,20 +193,6 @@ func timeOf(v uint64) (ms int64, ok bool) {
 	v = v*10 + v>>8
 	h, m, s := int64(v&0xFF), int64(v>>24&0xFF), int64(v>>48&0xFF)
 	return ((h*60+m)*60 + s) * 1000, ok && h <= 23 && m <= 59 && s <= 59
-}
-
-// dayOf is the start of the day that 2025-05-03 names.
-func dayOf(b []byte) (ms int64, ok bool) {
-	c, ok0 := two(b, 0)
-	y, ok1 := two(b, 2)
-	m, ok2 := two(b, 5)
-	d, ok3 := two(b, 8)
-	y += c * 100
-	if !(ok0 && ok1 && ok2 && ok3) || b[4] != '-' || b[7] != '-' || y < firstYear || y >= lastYear ||
-		m < 1 || m > 12 || d < 1 || d > daysIn(y, m) {
-		return 0, false
-	}
-	return civil(y, m, d) * day, true
 }
 
 // scanner reads a value from the left.

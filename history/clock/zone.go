@@ -150,10 +150,11 @@ func (c *Cursor) Instant(local int64) (int64, How) {
 // Read is the instant that a value written in a layout names, [Layout.Parse]
 // and [Zone.Instant] in one.
 func (c *Cursor) Read(l Layout, b []byte) (ms int64, how How, fault Fault) {
-	if len(b) == 19 && l.Kind <= Calendar && c.dates.remembers(b) {
+	// Most are of the date read last.
+	if len(b) == 19 && l == c.dates.layout && c.dates.remembers(b) {
 		if t, ok := timeOf(binary.LittleEndian.Uint64(b[11:])); ok {
-			if local := c.dates.ms + t; local >= c.low && local < c.high {
-				return local - c.offset, Once, OK
+			if t += c.dates.ms; t >= c.low && t < c.high {
+				return t - c.offset, Once, OK
 			}
 		}
 	}

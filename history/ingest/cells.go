@@ -78,7 +78,7 @@ type gather struct {
 }
 
 // gathering is the power of two of the cells whose records are gathered.
-const gathering = 10
+const gathering = 11
 
 // add takes a record of cell k in.
 func (g *gather) add(k int, ms int64, block int) {
