@@ -86,12 +86,11 @@ func (r *run) rereadSheet(ctx context.Context, i int, c *cases, f func(line int,
 // passageExamples finds the first record in the order of the files that each
 // passage rule set aside. The blocks of the passages' first records are known,
 // so that only the files up to there are read again.
-func (r *run) passageExamples(ctx context.Context) (map[rule.ID]int64, error) {
+func (r *run) passageExamples(ctx context.Context, aside []passageAside) (map[rule.ID]int64, error) {
 	first := map[rule.ID]int{}
-	for k, id := range r.judge.passages {
-		b := r.cells.firstBlock(k)
-		if old, ok := first[id]; !ok || b < old {
-			first[id] = b
+	for _, x := range aside {
+		if old, ok := first[x.rule]; !ok || x.block < old {
+			first[x.rule] = x.block
 		}
 	}
 	out := map[rule.ID]int64{}

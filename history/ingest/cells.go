@@ -1,63 +1,91 @@
 package ingest
 
 import (
-	"math"
+	"sync"
 	"sync/atomic"
 )
 
 // cells are what the records of each fish at each row have come to, by
-// fish*rows+row. All of it grows only, from 0, whatever the order of the
-// records, so that workers can share the cells: first and last are turned so
-// that more is earlier, or later. first and last become the histories' own
-// columns, hence two slices.
+// fish*rows+row. They are raised alone, whatever the order of the records, so
+// that workers can share them, and are small, since they are met at random.
 type cells struct {
-	first, last []int64
-	count       []cellCount
+	list []cell
+	mu   sync.Mutex
+	// many holds by cell the reads that are too many for it.
+	many map[int]int64
 }
 
-type cellCount struct {
-	reads uint32
-	block uint32 // of the first record, turned too; 0 for none
-}
+// cell is what one fish's records at one row have come to. Its words hold the
+// times, turned so that more is earlier, or later, above lowBits bits of
+// something else: early those of the first block with a record, turned too and
+// never 0, late the reads, the multiples of 1<<lowBits aside.
+type cell struct{ early, late uint64 }
 
-func newCells(n int) *cells {
-	return &cells{make([]int64, n), make([]int64, n), make([]cellCount, n)}
-}
+const (
+	lowBits = 20
+	lowMask = 1<<lowBits - 1
+	// turn keeps every time that can be read above 0 and below 1<<44, either
+	// way round.
+	turn = 1 << 43
+)
 
-// turn keeps every time that can be read above 0, either way round.
-const turn = 1 << 43
+func newCells(n int) *cells { return &cells{list: make([]cell, n), many: map[int]int64{}} }
+
+// turnBlock turns a block's number. Beyond a million of them, a hundred
+// gigabytes, all count as one.
+func turnBlock(block int) uint32 { return uint32(lowMask - min(block, lowMask-1)) }
 
 func (c *cells) add(g *gathered) {
-	raise(&c.first[g.cell], g.first)
-	raise(&c.last[g.cell], g.last)
-	n := &c.count[g.cell]
-	atomic.AddUint32(&n.reads, g.reads)
+	x := &c.list[g.cell]
 	for {
-		old := atomic.LoadUint32(&n.block)
-		if g.block <= old || atomic.CompareAndSwapUint32(&n.block, old, g.block) {
+		old := atomic.LoadUint64(&x.early)
+		to := max(old>>lowBits, uint64(g.first))<<lowBits | max(old&lowMask, uint64(g.block))
+		if to == old || atomic.CompareAndSwapUint64(&x.early, old, to) {
+			break
+		}
+	}
+	for {
+		old := atomic.LoadUint64(&x.late)
+		reads := old&lowMask + uint64(g.reads)
+		if atomic.CompareAndSwapUint64(&x.late, old, max(old>>lowBits, uint64(g.last))<<lowBits|reads&lowMask) {
+			if reads > lowMask {
+				c.addMany(g.cell, int64(reads&^lowMask))
+			}
 			return
 		}
 	}
+}
+
+func (c *cells) addMany(k int, reads int64) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.many[k] += reads
 }
 
 // touch has the memory of a cell fetched.
-func (c *cells) touch(k int) uint64 {
-	return uint64(atomic.LoadInt64(&c.first[k])) + uint64(atomic.LoadInt64(&c.last[k])) + uint64(atomic.LoadUint32(&c.count[k].reads))
+func (c *cells) touch(k int) uint64 { return atomic.LoadUint64(&c.list[k].early) }
+
+// merged is what a cell has come to; reads is 0 where it was never met.
+type merged struct {
+	first, last, reads int64
+	block              int // the first with a record
 }
 
-func raise(to *int64, v int64) {
-	for {
-		old := atomic.LoadInt64(to)
-		if v <= old || atomic.CompareAndSwapInt64(to, old, v) {
-			return
-		}
+// merged is asked when all records are in.
+func (c *cells) merged(k int) merged {
+	x := c.list[k]
+	if x.early == 0 {
+		return merged{}
 	}
+	m := merged{
+		first: turn - int64(x.early>>lowBits), last: int64(x.late>>lowBits) - turn,
+		reads: int64(x.late & lowMask), block: lowMask - int(x.early&lowMask),
+	}
+	if len(c.many) > 0 {
+		m.reads += c.many[k]
+	}
+	return m
 }
-
-func (c *cells) firstBlock(k int) int { return int(math.MaxUint32 - c.count[k].block) }
-
-// turnBack makes first and last of a cell with reads plain times.
-func (c *cells) turnBack(k int) { c.first[k], c.last[k] = turn-c.first[k], c.last[k]-turn }
 
 // gathered are records of one cell on their way to it, turned as it is.
 type gathered struct {
@@ -87,7 +115,7 @@ func (g *gather) add(k int, ms int64, block int) {
 		g.start(x, k)
 	}
 	x.first, x.last = max(x.first, turn-ms), max(x.last, turn+ms)
-	x.block = max(x.block, math.MaxUint32-uint32(block))
+	x.block = max(x.block, turnBlock(block))
 	x.reads++
 }
 

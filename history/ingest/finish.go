@@ -25,7 +25,7 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 	if err := r.endHistories(h); err != nil {
 		return nil, err
 	}
-	examples, err := r.passageExamples(ctx)
+	examples, err := r.passageExamples(ctx, passages.aside)
 	if err != nil {
 		return nil, err
 	}

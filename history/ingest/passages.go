@@ -22,8 +22,10 @@ type passages struct {
 
 // passageAside is a cell that a passage rule set aside.
 type passageAside struct {
-	cell int
-	rule rule.ID
+	cell  int
+	rule  rule.ID
+	reads int64
+	block int // the first with a record
 }
 
 // someFish is how many fish are looked at at a time.
@@ -32,7 +34,7 @@ const someFish = 1 << 13
 // judgePassages applies the passage rules, fish by fish, and writes what counts
 // into the histories.
 func (r *run) judgePassages(ctx context.Context, h *history.Histories) (*passages, error) {
-	h.First, h.Last = r.cells.first, r.cells.last
+	h.First, h.Last = make([]int64, h.Len()*r.judge.rows), make([]int64, h.Len()*r.judge.rows)
 	some := make([]passages, (h.Len()+someFish-1)/someFish)
 	var wg sync.WaitGroup
 	var next atomic.Int64
@@ -62,9 +64,10 @@ func (r *run) judgePassages(ctx context.Context, h *history.Histories) (*passage
 	r.judge.passages = map[int]rule.ID{}
 	for _, x := range all.aside {
 		r.judge.passages[x.cell] = x.rule
-		r.total.boxes[x.rule].n += int64(r.cells.count[x.cell].reads)
+		r.total.boxes[x.rule].n += x.reads
 		r.total.fish[x.rule].add(int32(x.cell/r.judge.rows), r.judge.fish.known)
 	}
+	r.cells = nil
 	return all, ctx.Err()
 }
 
@@ -79,6 +82,7 @@ type passageRules struct {
 	parkedDays             float64
 	passages               []rule.Passage // of a fish
 	at                     []int          // their cells
+	blocks                 []int          // the first of each
 }
 
 func newPassageRules(r *run, h *history.Histories) *passageRules {
@@ -105,18 +109,17 @@ func (r *run) parkedDays() float64 {
 
 // fish looks at a fish and turns its cells into its history.
 func (p *passageRules) fish(i int, to *passages) {
-	c, flags, rows := p.run.cells, &p.run.judge.fish.flags[i], len(p.site)
-	p.passages, p.at = p.passages[:0], p.at[:0]
+	c, h, flags, rows := p.run.cells, p.hist, &p.run.judge.fish.flags[i], len(p.site)
+	p.passages, p.at, p.blocks = p.passages[:0], p.at[:0], p.blocks[:0]
 	for k := i * rows; k < (i+1)*rows; k++ {
-		n := int64(c.count[k].reads)
-		if n == 0 {
-			c.first[k], c.last[k] = history.NoTime, history.NoTime
+		h.First[k], h.Last[k] = history.NoTime, history.NoTime
+		m := c.merged(k)
+		if m.reads == 0 {
 			continue
 		}
-		c.turnBack(k)
-		p.passages = append(p.passages, rule.Passage{Site: p.site[k-i*rows], First: c.first[k], Last: c.last[k], Reads: n})
-		p.at = append(p.at, k)
-		if p.lookForParked && n > 1 && rule.Parked(c.first[k], c.last[k], n, p.parkedDays) {
+		p.passages = append(p.passages, rule.Passage{Site: p.site[k-i*rows], First: m.first, Last: m.last, Reads: m.reads})
+		p.at, p.blocks = append(p.at, k), append(p.blocks, m.block)
+		if p.lookForParked && m.reads > 1 && rule.Parked(m.first, m.last, m.reads, p.parkedDays) {
 			*flags |= Parked
 			if to.parked++; to.firstParked < 0 {
 				to.firstParked = k
@@ -128,25 +131,25 @@ func (p *passageRules) fish(i int, to *passages) {
 	}
 	var fast, turned uint64
 	if p.fastest > 0 {
-		fast = rule.FindTooFast(p.passages, p.hist.Released[i], int(p.hist.Entry[i]), p.km, p.fastest)
+		fast = rule.FindTooFast(p.passages, h.Released[i], int(h.Entry[i]), p.km, p.fastest)
 	}
 	if p.inOrder && len(p.passages) > 1 {
 		turned = rule.FindOutOfOrder(p.passages, fast)
 	}
 	for n, k := range p.at {
-		id := rule.None
+		x := &p.passages[n]
 		switch {
 		case fast>>n&1 == 1:
-			id, *flags = rule.TooFast, *flags|TooFast
+			*flags |= TooFast
+			to.aside = append(to.aside, passageAside{k, rule.TooFast, x.Reads, p.blocks[n]})
 		case turned>>n&1 == 1:
-			id, *flags = rule.OutOfOrder, *flags|TurnedBack
+			*flags |= TurnedBack
+			to.aside = append(to.aside, passageAside{k, rule.OutOfOrder, x.Reads, p.blocks[n]})
 		default:
-			p.hist.Seen[i] |= 1 << (k - i*rows)
+			h.Seen[i] |= 1 << (k - i*rows)
+			h.First[k], h.Last[k] = x.First, x.Last
 			to.kept++
-			to.repeats += p.passages[n].Reads - 1
-			continue
+			to.repeats += x.Reads - 1
 		}
-		c.first[k], c.last[k] = history.NoTime, history.NoTime
-		to.aside = append(to.aside, passageAside{k, id})
 	}
 }
