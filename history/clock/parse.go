@@ -173,11 +173,35 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 			return Reading{Ms: d.ms + ms, Absolute: utc}, OK
 		}
 	}
+	if ok && l.Kind <= Calendar {
+		if day, iso := isoDay(b); iso {
+			d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), day
+			return Reading{Ms: day + ms, Absolute: utc}, OK
+		}
+	}
 	r, fault := l.parse(b)
 	if ok && fault == OK {
 		d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), r.Ms-ms
 	}
 	return r, fault
+}
+
+// isoDay is the start of the day that 2025-05-03 names; ok is false for whatever
+// else the first ten bytes may be.
+func isoDay(b []byte) (ms int64, ok bool) {
+	var n [8]int
+	for i, at := range [8]int{0, 1, 2, 3, 5, 6, 8, 9} {
+		digit := b[at] - '0'
+		if digit > 9 {
+			return 0, false
+		}
+		n[i] = int(digit)
+	}
+	y, m, d := n[0]*1000+n[1]*100+n[2]*10+n[3], n[4]*10+n[5], n[6]*10+n[7]
+	if b[4] != '-' || b[7] != '-' || y < firstYear || y >= lastYear || m < 1 || m > 12 || d < 1 || d > daysIn(y, m) {
+		return 0, false
+	}
+	return civil(y, m, d) * day, true
 }
 
 // timeOf is the time of day, in milliseconds, that the eight bytes of 04:05:06
