@@ -16,8 +16,7 @@ type cases struct {
 	cursors []clock.Cursor
 	at      []placeNow // by place
 	met     met
-	join    []byte    // a date and time that stood apart
-	alive   rule.Fish // is made the fish with nothing special that is looked at
+	join    []byte // a date and time that stood apart
 
 	// batch are the records being judged, n of them, and text is what their
 	// fields are parts of: see eachBatch.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math/bits"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -462,4 +463,61 @@ func TestDuplicates(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, &DuplicateCount{Read: int64(n + 43), Duplicates: 41,
 		Example: fmt.Sprintf("arrays/00.csv:%d", n+2), First: "arrays/00.csv:2"}, got)
+}
+
+// The first record that a passage rule set aside is named though it stands far
+// down, where the files are read from their middle, and where they cannot be.
+func TestExamplesFarDown(t *testing.T) {
+	const fish = "985141421300001"
+	var b strings.Builder
+	b.WriteString(head)
+	for range 20_000 {
+		b.WriteString(good) // at the last site, on the 5th
+	}
+	b.WriteString(fish + ",Scar Weir,x,2025-04-06 10:00:00\n")
+	for range 20_000 {
+		b.WriteString(good)
+	}
+	for _, name := range []string{"array.csv", "array.csv.gz", "array.csv.zst"} {
+		st := studyOf(t, "", "tag,released\n"+fish+",2025-04-03T20:00Z\n", "")
+		path := filepath.Join(filepath.Dir(st.Path), name)
+		writeCompressed(t, path, []byte(b.String()))
+		st.Sightings.Files, st.Sightings.Written = []string{path}, []string{name}
+		res := ingestWorld(t, st, Options{Workers: 2})
+		require.Len(t, res.Accounting.SetAside, 1, name)
+		box := res.Accounting.SetAside[0]
+		assert.Equal(t, "turned_back", box.Rule)
+		assert.EqualValues(t, 1, box.Records)
+		assert.Equal(t, name+":20002", filepath.Base(box.Example))
+	}
+}
+
+// The same characters are one tag in one file and another in the next, where the
+// readers print the bits the other way round.
+func TestTagsMetHoldForOneFile(t *testing.T) {
+	const fish = "985141421300001"
+	word := func(reversed bool) string {
+		c, err := tagcode.Parse(fish)
+		require.NoError(t, err)
+		w := c.Word()
+		if reversed {
+			w = bits.Reverse64(w)
+		}
+		return fmt.Sprintf("%016X", w)
+	}
+	// A reversed word is none the right way round, and the reverse.
+	st := studyOf(t, "", "tag,released\n"+fish+",2025-04-03T20:00Z\n", "")
+	dir := filepath.Dir(st.Path)
+	lines := strings.Repeat(word(true)+",Scar Weir,x,2025-04-05 10:00:00\n", 3) + strings.Repeat(word(false)+",Tidehead,x,2025-04-06 10:00:00\n", 2)
+	st.Sightings.Files, st.Sightings.Written = nil, nil
+	for _, name := range []string{"a.csv", "b.csv", "c.csv"} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(head+lines), 0o644))
+		st.Sightings.Files, st.Sightings.Written = append(st.Sightings.Files, filepath.Join(dir, name)), append(st.Sightings.Written, name)
+	}
+	st.Sightings.BitReversedFiles = []string{filepath.Join(dir, "b.csv")}
+	for _, workers := range []int{1, 4} {
+		res := ingestWorld(t, st, Options{Workers: workers})
+		assert.Equal(t, map[string]int64{"bad_tag": 3 + 2 + 3}, boxes(&res.Accounting))
+		assert.EqualValues(t, 2, res.Accounting.Kept)
+	}
 }

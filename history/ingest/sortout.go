@@ -113,8 +113,8 @@ func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
 // order of the table. On the way every tag is put into the index, standing for
 // its first record.
 func (b *fishBuilder) sameTags(released []int64) [][]int32 {
-	st, x := b.st, b.f.index
-	x = newTagIndex(len(b.records)+len(b.aliases)+len(st.Rules.TestTags)+len(st.Rules.GhostTags), b.tags.text, slices.Min(released))
+	st := b.st
+	x := newTagIndex(len(b.records)+len(b.aliases)+len(st.Rules.TestTags)+len(st.Rules.GhostTags), b.tags.text, slices.Min(released))
 	b.f.index = x
 	group := map[int32]int{} // by the first record
 	var out [][]int32

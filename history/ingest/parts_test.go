@@ -1,0 +1,181 @@
+package ingest
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/read"
+	"example.org/unseen/history/rule"
+)
+
+// largeTable is a tagging table that is large enough to be read in parts, with
+// something of everything that a table may hold.
+func largeTable(delim string) []string {
+	r := rand.New(rand.NewPCG(2, 71))
+	filler := strings.Repeat("remarks of no importance ", 8)
+	lines := []string{"tag,released,cohort,fork_length_mm,origin,site,removed,removed_site,shed,died,remark"}
+	for i := range 14_000 {
+		day, length, origin, site, removed, removedSite, shed, died := 3+i/600, fmt.Sprint(90+r.IntN(90)), "wild", "Mill Lade", "", "", "", ""
+		switch r.IntN(40) {
+		case 0:
+			length = "NA"
+		case 1:
+			length += ".5"
+		case 2:
+			site = "Alder Ford"
+		case 3:
+			removed = fmt.Sprintf("2025-05-%02d", 1+r.IntN(28))
+		case 4:
+			removed = "Scar Weir"
+		case 5:
+			removedSite, removed = "Tidehead", "yes"
+		case 6:
+			shed = fmt.Sprintf("2025-05-%02d 12:00", 1+r.IntN(28))
+		case 7:
+			shed = "yes"
+		case 8:
+			died = "1"
+		}
+		if i > 4000 && i < 9000 { // whole parts without any
+			origin = ""
+		} else if r.IntN(2) == 0 {
+			origin = fmt.Sprintf("hatchery %d", 1+i/3000)
+		}
+		tag := 985141421300000 + i
+		if r.IntN(500) == 0 {
+			tag -= r.IntN(min(i, 5000) + 1) // shared with another
+		}
+		lines = append(lines, strings.Join([]string{fmt.Sprint(tag), fmt.Sprintf("2025-04-%02d %02d:%02d", day, r.IntN(24), r.IntN(60)), fmt.Sprint("week ", 1+i/3000),
+			length, origin, site, removed, removedSite, shed, died, filler}, ","))
+		if r.IntN(700) == 0 {
+			lines = append(lines, lines[len(lines)-1])
+		}
+		if r.IntN(900) == 0 {
+			lines = append(lines, "")
+		}
+	}
+	for i := range lines {
+		lines[i] = strings.ReplaceAll(lines[i], ",", delim)
+	}
+	return lines
+}
+
+// readFishOf reads a tagging table with so many workers. A table whose header
+// is quoted is read as one; fits tells whether the parts of another suffice.
+func readFishOf(t *testing.T, lines []string, quoted, fits bool, workers int) (*fishTable, error) {
+	text := strings.Join(lines, "\n") + "\n"
+	if quoted {
+		text = strings.Replace(text, "tag", `"tag"`, 1)
+	}
+	st := studyOf(t, "", text, head+good)
+	p := read.OpenParts(st.Fish.File)
+	require.Equal(t, quoted, p == nil)
+	if p != nil {
+		_, _, parts := readParts(p, st, tagReader{}, workers)
+		assert.Equal(t, fits, parts != nil)
+	}
+	return readFish(st, seasonOf(st, Options{}), rule.Off{}, tagReader{}, workers)
+}
+
+// A table read in parts says what it says when it is read as one, whatever the
+// number of workers.
+func TestPartsAreTheWhole(t *testing.T) {
+	for name, lines := range map[string][]string{
+		"commas": largeTable(","), "semicolons": largeTable(";"),
+		"decimal commas": replaced(largeTable(";"), ".5;", ",5;"),
+		"line ends":      replaced(largeTable(","), "importance ", "importance \r"),
+		"day first":      dayFirst(largeTable(","), 1),
+		"seen late":      dayFirst(largeTable(","), 13_000), // which of the two comes first
+	} {
+		t.Run(name, func(t *testing.T) {
+			want, err := readFishOf(t, lines, true, true, 2)
+			require.NoError(t, err)
+			require.Greater(t, len(want.hist.Columns), 2)
+			for _, workers := range []int{1, 3} {
+				got, err := readFishOf(t, lines, false, name != "seen late", workers)
+				require.NoError(t, err)
+				assert.Equal(t, shown(want.hist), shown(got.hist))
+				assert.Equal(t, want.flags, got.flags)
+				assert.Equal(t, want.findings, got.findings)
+				assert.Equal(t, want.notes, got.notes)
+				assert.Equal(t, want.removal, got.removal)
+				assert.Equal(t, want.special, got.special)
+				assert.Equal(t, want.known, got.known)
+				assert.Equal(t, want.index.slots, got.index.slots)
+			}
+		})
+	}
+}
+
+// dayFirst writes dates with the day first; from that line on, a date tells so.
+func dayFirst(lines []string, from int) []string {
+	iso, day := regexp.MustCompile(`(\d{4})-(\d\d)-(\d\d)`), regexp.MustCompile(`^(\d+,)\d\d/`)
+	for i := range lines {
+		lines[i] = iso.ReplaceAllString(lines[i], "$3/$2/$1")
+		switch {
+		case i == from:
+			lines[i] = day.ReplaceAllString(lines[i], "${1}25/")
+		case i < from: // none of these tells
+			lines[i] = day.ReplaceAllString(lines[i], "${1}05/")
+			lines[i] = regexp.MustCompile(`\d\d/05/2025`).ReplaceAllString(lines[i], "06/05/2025")
+		}
+	}
+	return lines
+}
+
+// replaced replaces in every line.
+func replaced(lines []string, pairs ...string) []string {
+	r := strings.NewReplacer(pairs...)
+	for i := range lines {
+		lines[i] = r.Replace(lines[i])
+	}
+	return lines
+}
+
+// Whatever is wrong with a large table is said as of a small one.
+func TestPartsAtFault(t *testing.T) {
+	spoil := func(row int, from, to string) func([]string) {
+		return func(lines []string) {
+			for ; !strings.Contains(lines[row], from); row++ {
+			}
+			lines[row] = strings.Replace(lines[row], from, to, 1)
+		}
+	}
+	for name, c := range map[string]struct {
+		spoil func([]string)
+		want  string
+	}{
+		"a field too few":      {spoil(9000, ",week", ""), "fields where the header names 11 columns"},
+		"a bad tag":            {spoil(12_000, "9851414", "98514x4"), "is no digit of a tag code"},
+		"a bad time":           {spoil(13_000, "2025-04", "2025-02-30 2025-04"), "column \"released\""},
+		"no such day":          {spoil(13_000, "2025-04-24", "2025-04-31"), "no such day"},
+		"no such site":         {spoil(8000, "Mill Lade", "Mill Ladle"), `did you mean "Mill Lade"?`},
+		"no length but a word": {func(l []string) { l[7000] = "985141421309999,2025-04-05 10:00,week 1,long,,Mill Lade,,,,," }, "holds text and numbers"},
+		"a serial time":        {func(l []string) { l[7000] = "985141421309999,45770.5,week 1,100,,Mill Lade,,,,," }, "written in another way"},
+		"a NUL":                {spoil(9000, "remarks", "re\x00arks"), "NUL byte"},
+		"a line too long":      {spoil(9000, "remarks", strings.Repeat("r", 1<<20)), "longer than 1 MiB"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			lines := largeTable(",")
+			c.spoil(lines)
+			_, want := readFishOf(t, lines, true, false, 2)
+			_, got := readFishOf(t, lines, false, false, 2)
+			require.Error(t, want)
+			require.Error(t, got)
+			assert.Contains(t, got.Error(), c.want)
+			dir := func(err error) string { // the two stand in folders of their own
+				s := err.Error()
+				return s[strings.LastIndex(s, string(os.PathSeparator)):]
+			}
+			assert.Equal(t, dir(want), dir(got))
+			assert.Equal(t, strings.Count(want.Error(), "\n"), strings.Count(got.Error(), "\n"))
+		})
+	}
+}
