@@ -1,9 +1,7 @@
 package ingest
 
 import (
-	"bytes"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -40,43 +38,4 @@ func TestMark(t *testing.T) {
 			require.Equal(t, want[i], marks[i])
 		}
 	}
-}
-
-func BenchmarkMark(b *testing.B) {
-	data, err := os.ReadFile(os.Getenv("UNSEEN_SEASON") + "/arrays.csv")
-	require.NoError(b, err)
-	data = data[:100<<20]
-	b.Run("marks", func(b *testing.B) {
-		var m []uint32
-		for b.Loop() {
-			for i := 0; i+blockSize <= len(data); i += blockSize {
-				m = mark(m[:0], data[i:i+blockSize], ',')
-			}
-		}
-		b.SetBytes(int64(len(data)))
-	})
-	b.Run("warm", func(b *testing.B) {
-		var m []uint32
-		for b.Loop() {
-			for i := 0; i+blockSize <= len(data); i += blockSize {
-				m = mark(m[:0], data[:blockSize], ',')
-			}
-		}
-		b.SetBytes(int64(len(data)))
-	})
-	b.Run("index", func(b *testing.B) {
-		x := plainSplit{}
-		for b.Loop() {
-			for rest := data; len(rest) > 0; {
-				line := rest
-				if i := bytes.IndexByte(rest, '\n'); i >= 0 {
-					line, rest = rest[:i], rest[i+1:]
-				} else {
-					rest = nil
-				}
-				x.split(line)
-			}
-		}
-		b.SetBytes(int64(len(data)))
-	})
 }
