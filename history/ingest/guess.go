@@ -248,6 +248,8 @@ func (c *glimpseColumn) add(cell string, line int) {
 	}
 	if timeOfDay.MatchString(cell) {
 		c.clocks++
+	} else if _, ok := dayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
+		c.clocks++ // as a spreadsheet keeps it
 	}
 	if _, ok := read.ParseNumber(cell); ok {
 		c.numbers++
@@ -414,7 +416,6 @@ func shared(a, b *glimpseColumn) int {
 	return n
 }
 
-// mapSightings finds the columns of the array files.
 // mapTable tells the columns of an array file.
 func (g *guess) mapTable(t *glimpse) (columns, error) {
 	c := columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn("time", "date"), date: -1}
@@ -573,6 +574,9 @@ func (g *guess) river(ctx context.Context) error {
 	for _, t := range g.sightings {
 		col := g.columns[t]
 		layout, _, _ := t.dates(col).survey.Settle(g.order)
+		if col.date >= 0 {
+			layout.Kind = clock.Calendar // as joinDate writes it
+		}
 		err := eachFields(t.path, func([]string, byte) {}, func(fields []string, _ int) bool {
 			place := max(col.site, col.antenna)
 			if col.site >= 0 {
@@ -583,7 +587,7 @@ func (g *guess) river(ctx context.Context) error {
 			}
 			when := fields[col.time]
 			if col.date >= 0 {
-				when = strings.TrimSpace(fields[col.date]) + " " + strings.TrimSpace(when)
+				when = string(joinDate(nil, []byte(fields[col.date]), []byte(when)))
 			}
 			v, fault := layout.Parse([]byte(when))
 			if fault != clock.OK {

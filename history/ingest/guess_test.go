@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
 
 	"example.org/unseen/history/study"
 )
@@ -178,6 +179,57 @@ func TestTwoReadersOfDifferentMake(t *testing.T) {
 	for i := range h.Tag {
 		want := time.Date(2026, 4, 23+i%5, 12, 10+i%50, 0, 0, time.UTC)
 		assert.Equal(t, want.UnixMilli(), h.First[i*2+1], "fish %d", i)
+	}
+}
+
+// A workbook keeps a date as a day number and a time of day as a fraction of one,
+// whatever its cells show.
+func TestWorkbookWithDateApartFromTime(t *testing.T) {
+	dir := t.TempDir()
+	x := excelize.NewFile()
+	set := func(row int, cells ...any) {
+		cell, err := excelize.CoordinatesToCellName(1, row)
+		require.NoError(t, err)
+		require.NoError(t, x.SetSheetRow("Sheet1", cell, &cells))
+	}
+	set(1, "Tag", "Station", "Date", "Time")
+	fish := "tag,released,length_mm\n"
+	at := func(i int) time.Time { return time.Date(2025, 4, 5+i%20, i%24, i%60, i%59, 0, time.UTC) }
+	for i := range 60 {
+		fish += tagOf(i) + ",2025-04-03 20:00Z," + itoa(110+i) + "\n"
+		when := at(i)
+		day := when.Truncate(24 * time.Hour)
+		// One in three has the date alone as text.
+		var date any = day
+		if i%3 == 0 {
+			date = day.Format(time.DateOnly)
+		}
+		set(i+2, tagOf(i), []string{"Scar Weir", "Tidehead"}[i%2], date, when.Sub(day))
+	}
+	require.NoError(t, x.SaveAs(filepath.Join(dir, "array.xlsx")))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish), 0o644))
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, []string{"Date"}, st.Sightings.Columns["date"], p.Study)
+	assert.Equal(t, []string{"Time"}, st.Sightings.Columns["time"], p.Study)
+	res, err := Run(context.Background(), st, Options{})
+	require.NoError(t, err)
+	require.EqualValues(t, 60, res.Accounting.Kept, "%+v", res.Accounting)
+	h := res.Histories
+	for i := range h.Tag {
+		assert.Equal(t, at(i).UnixMilli(), max(h.First[i*2], h.First[i*2+1]), "fish %d", i)
+	}
+}
+
+func TestDayFraction(t *testing.T) {
+	for in, want := range map[string]string{
+		"0": "00:00:00", "0.5": "12:00:00", ".25": "06:00:00", "4.1666666666666664E-2": "01:00:00", "0.99999999999": "23:59:59.999",
+		"0.000011574074074074074": "00:00:01", "0.1234567": "02:57:46.659",
+		"1": "1", "1.5": "1.5", "-0.5": "-0.5", "0405": "0405", "12:30": "12:30", "12.30": "12.30", "noon": "noon", "": "",
+	} {
+		assert.Equal(t, want, string(appendDayTime(nil, []byte(in))), in)
+	}
+	for in, want := range map[string]string{"45752": "2025-04-05", "60000": "2064-04-08", "00001": "00001", "4575x": "4575x", "2025-04-05": "2025-04-05"} {
+		assert.Equal(t, want, string(appendDay(nil, []byte(in))), in)
 	}
 }
 

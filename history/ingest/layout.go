@@ -6,12 +6,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
 )
 
@@ -33,10 +36,45 @@ type columns struct{ tag, site, antenna, time, date int }
 // need is how many fields a record needs to hold them.
 func (c columns) need() int { return 1 + max(c.tag, c.site, c.antenna, c.time, c.date) }
 
-// joinDate puts a date and a time of day together in the memory of buf.
-func joinDate(buf, date, time []byte) []byte {
-	buf = append(buf[:0], bytes.TrimSpace(date)...)
-	return append(append(buf, ' '), bytes.TrimSpace(time)...)
+// joinDate puts a date and a time of day together in the memory of buf. Either
+// may be the number that a spreadsheet keeps instead.
+func joinDate(buf, date, clock []byte) []byte {
+	buf = appendDay(buf[:0], bytes.TrimSpace(date))
+	return appendDayTime(append(buf, ' '), bytes.TrimSpace(clock))
+}
+
+// appendDay appends a date; one that is a spreadsheet's day number, as 45752, is
+// written out.
+func appendDay(buf, date []byte) []byte {
+	if len(date) != 5 {
+		return append(buf, date...)
+	}
+	n, err := strconv.Atoi(string(date))
+	if err != nil || n < 10_000 {
+		return append(buf, date...)
+	}
+	return time.Date(1899, 12, 30+n, 0, 0, 0, 0, time.UTC).AppendFormat(buf, time.DateOnly)
+}
+
+// appendDayTime appends a time of day; one that is a fraction of a day, as a
+// spreadsheet keeps it, is written out to the millisecond.
+func appendDayTime(buf, clock []byte) []byte {
+	v, ok := dayFraction(string(clock))
+	if !ok {
+		return append(buf, clock...)
+	}
+	ms := min(time.Duration(math.Round(v*86_400_000)), 86_399_999)
+	return time.Time{}.Add(ms*time.Millisecond).AppendFormat(buf, "15:04:05.999")
+}
+
+// dayFraction reads a fraction of a day: a number from 0 to below 1 with a
+// decimal point, or 0 itself.
+func dayFraction(s string) (v float64, ok bool) {
+	if s != "0" && !strings.ContainsAny(s, ".E") {
+		return 0, false
+	}
+	v, ok = read.ParseNumber(s)
+	return v, ok && v >= 0 && v < 1
 }
 
 // header is the first line of an array file that is not blank.
