@@ -26,6 +26,7 @@ type timeColumn struct {
 	upTo    []int32
 
 	lines  []int32 // of each time while they wait
+	cell   []byte  // the one being read
 	cursor clock.Cursor
 	dates  clock.Dates
 	moments
@@ -73,12 +74,13 @@ func (c *timeColumn) addField(t *read.Table, column int) {
 
 // add takes a cell of a column and returns its number among those taken.
 func (c *timeColumn) add(t *read.Table, column int, cell string, line int) int {
+	c.cell = append(c.cell[:0], cell...)
 	if c.settled {
-		c.read(t, column, []byte(cell), line)
+		c.read(t, column, c.cell, line)
 		return len(c.ms) - 1
 	}
 	if cell != "" {
-		c.survey.Add([]byte(cell), line)
+		c.survey.Add(c.cell, line)
 	}
 	c.waiting = append(c.waiting, cell...)
 	c.upTo, c.lines = append(c.upTo, int32(len(c.waiting))), append(c.lines, int32(line))
