@@ -521,3 +521,19 @@ func TestTagsMetHoldForOneFile(t *testing.T) {
 		assert.EqualValues(t, 2, res.Accounting.Kept)
 	}
 }
+
+// An empty site and an empty antenna are two things, whoever counts them.
+func TestNamesNotKnown(t *testing.T) {
+	const fish = "985141421300001"
+	lines := strings.Repeat(fish+",,north,2025-04-05 10:00:00\n", 30_000) + strings.Repeat(fish+",Alder Frod,north,2025-04-05 10:00:00\n", 3) +
+		strings.Repeat(fish+",Alder Ford,,2025-04-05 10:00:00\n", 20_000) + fish + ",Alder Ford,nort,2025-04-05 10:00:00\n"
+	st := studyOf(t, "", "tag,released\n"+fish+",2025-04-03T20:00Z\n", head+lines)
+	for _, workers := range []int{1, 3} {
+		about := map[string]string{}
+		for _, f := range ingestWorld(t, st, Options{Workers: workers}).Findings {
+			about[f.ID] = f.About
+		}
+		assert.Equal(t, `an empty field (30000), "Alder Frod" (3); did you mean "Alder Ford"?`, about["unknown_site"])
+		assert.Equal(t, `an empty field (20000), "nort" (1); did you mean "north"?`, about["unknown_antenna"])
+	}
+}

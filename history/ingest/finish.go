@@ -1,10 +1,13 @@
 package ingest
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -180,8 +183,11 @@ func (r *run) boxFindings(a *history.Accounting) []finding {
 				f.Message = fmt.Sprintf("%s of %d fish set aside: %s", counted(b.Records, "record"), b.Fish, b.Name)
 			}
 		}
-		if id == rule.UnknownSite || id == rule.UnknownAntenna {
-			f.About = r.namesNotKnown(id == rule.UnknownAntenna)
+		switch id {
+		case rule.UnknownSite:
+			f.About = namesNotKnown(r.total.sites, r.judge.places.siteNames())
+		case rule.UnknownAntenna:
+			f.About = namesNotKnown(r.total.antennas, r.judge.places.antennaNames())
 		}
 		out = append(out, f)
 	}
@@ -195,41 +201,36 @@ func counted(n int64, one string) string {
 	return fmt.Sprintf("%d %ss", n, one)
 }
 
-// namesNotKnown are the sites or antennas that are not in the study, the most
-// frequent first, with what they may have been meant to be.
-func (r *run) namesNotKnown(antenna bool) string {
-	var names []string
-	for name, x := range r.total.names {
-		if x.antenna == antenna {
-			names = append(names, name)
-		}
-	}
+// namesNotKnown are the names among the sites or antennas that are not in the
+// study, the most frequent first, with what the first may have been meant to be.
+func namesNotKnown(count names, known []string) string {
 	// Beyond the bound which names were counted depends on chance.
-	if len(r.total.names) >= maxNames || len(names) == 0 {
+	if len(count) >= maxNames || len(count) == 0 {
 		return ""
 	}
-	count := func(s string) int64 { return r.total.names[s].n }
-	slices.SortFunc(names, func(a, b string) int {
-		if count(a) != count(b) {
-			return int(min(1, max(-1, count(b)-count(a))))
-		}
-		return history.NaturalCompare(a, b)
+	list := sortedKeys(count)
+	slices.SortFunc(list, func(a, b string) int {
+		return cmp.Or(cmp.Compare(count[b].n, count[a].n), history.NaturalCompare(a, b))
 	})
-	known := r.judge.places.siteNames()
-	if antenna {
-		known = r.judge.places.antennaNames()
-	}
-	out := ""
-	for i, name := range names[:min(len(names), 5)] {
-		if i > 0 {
-			out += ", "
+	var shown []string
+	for _, name := range list[:min(len(list), 5)] {
+		said := strconv.Quote(name)
+		if name == "" {
+			said = "an empty field"
 		}
-		out += fmt.Sprintf("%q (%d)", name, count(name))
+		shown = append(shown, fmt.Sprintf("%s (%d)", said, count[name].n))
 	}
-	if len(names) > 5 {
+	out := strings.Join(shown, ", ")
+	if len(list) > 5 {
 		out += ", …"
 	}
-	return out + history.Propose(names[0], known)
+	if list[0] == "" {
+		list = list[1:]
+	}
+	if len(list) > 0 {
+		out += history.Propose(list[0], known)
+	}
+	return out
 }
 
 // clockFindings are the local times a clock change makes doubtful.

@@ -66,16 +66,14 @@ type worker struct {
 	// the file's.
 	ambiguous, wrong map[int]tally // by file
 	activity         []activity    // by place
-	names            map[string]*nameCount
+	// sites and antennas count the names that are not in the study.
+	sites, antennas names
 	// also is told of every record, where it is not nil.
 	also func(c *cases, r *record, at int64)
 }
 
-// nameCount counts a site or antenna that is not in the study.
-type nameCount struct {
-	tally
-	antenna bool
-}
+// names counts names.
+type names map[string]*tally
 
 // maxNames bounds how many names outside the study are counted one by one.
 const maxNames = 1 << 10
@@ -169,7 +167,7 @@ func (a *activity) join(o *activity) {
 func newWorker(j *judge, cells *cells) *worker {
 	w := &worker{
 		cases: j.newCases(), cells: gather{cells: cells}, never: newTally(), twice: newTally(),
-		ambiguous: map[int]tally{}, wrong: map[int]tally{}, names: map[string]*nameCount{},
+		ambiguous: map[int]tally{}, wrong: map[int]tally{}, sites: names{}, antennas: names{},
 		activity: make([]activity, len(j.places.list)),
 	}
 	for i := range w.boxes {
@@ -235,26 +233,36 @@ func (w *worker) setAside(r *record, at int64, file int) {
 	case rule.UnknownTag:
 		w.unknown.at(r.tagKey).add(stranger{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
 	case rule.UnknownSite:
-		w.name(w.field(r.site), false, at)
+		w.sites.add(w.field(r.site), at)
 	case rule.UnknownAntenna:
-		w.name(w.field(r.antenna), true, at)
+		w.antennas.add(w.field(r.antenna), at)
 	}
 	if r.fish >= 0 {
 		w.fish[r.rule].add(r.fish, w.judge.fish.known)
 	}
 }
 
-func (w *worker) name(name []byte, antenna bool, at int64) {
+func (n names) add(name []byte, at int64) {
 	name = trimmed(name)
-	x := w.names[string(name)]
+	x := n[string(name)]
 	if x == nil {
-		if len(w.names) >= maxNames {
+		if len(n) >= maxNames {
 			return
 		}
-		x = &nameCount{tally: newTally(), antenna: antenna}
-		w.names[string(name)] = x
+		x = &tally{first: noPos}
+		n[string(name)] = x
 	}
 	x.add(at)
+}
+
+func (n names) join(o names) {
+	for name, x := range o {
+		if y := n[name]; y != nil {
+			y.join(*x)
+		} else {
+			n[name] = x
+		}
+	}
 }
 
 // join takes in what another worker has counted.
@@ -278,13 +286,8 @@ func (w *worker) join(o *worker) {
 	for i := range w.activity {
 		w.activity[i].join(&o.activity[i])
 	}
-	for name, x := range o.names {
-		if y := w.names[name]; y != nil {
-			y.tally.join(x.tally)
-		} else {
-			w.names[name] = x
-		}
-	}
+	w.sites.join(o.sites)
+	w.antennas.join(o.antennas)
 }
 
 func joinTallies(to, from map[int]tally) {
