@@ -32,6 +32,7 @@ type Parts struct {
 	rest  []byte // what was read behind the last part
 	line  int    // of the first line of rest
 	n     int    // parts given
+	part  int    // the size of a part
 	size  int64
 	ended bool
 	// odd: the parts do not tell what must be said of the table.
@@ -41,16 +42,18 @@ type Parts struct {
 
 // OpenParts opens the table at path; nil where it is not to be read in parts,
 // but by [Open]: it is small, compressed or a workbook, or holds quotes.
-func OpenParts(path string) *Parts {
+func OpenParts(path string) *Parts { return openParts(path, leastParted, partSize) }
+
+func openParts(path string, least int64, part int) *Parts {
 	info, err := os.Stat(path)
-	if err != nil || !info.Mode().IsRegular() || info.Size() < leastParted {
+	if err != nil || !info.Mode().IsRegular() || info.Size() < least {
 		return nil
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil
 	}
-	p := &Parts{file: f, sum: sha256.New(), line: 1, size: info.Size()}
+	p := &Parts{file: f, sum: sha256.New(), line: 1, part: part, size: info.Size()}
 	if p.more() != nil || !plain(p.rest) || !p.header(path) {
 		f.Close()
 		return nil
@@ -66,7 +69,7 @@ func (p *Parts) header(path string) bool {
 		}
 	}
 	var err error
-	if p.head, err = New(path, bytes.NewReader(p.rest)); err != nil {
+	if p.head, err = New(path, bytes.NewReader(p.lines())); err != nil {
 		return false
 	}
 	for ; p.line <= p.head.line; p.line++ {
@@ -80,9 +83,9 @@ func plain(text []byte) bool {
 	return bytes.IndexByte(text, '"') < 0 && bytes.IndexByte(text, 0) < 0 && utf8.Valid(text)
 }
 
-// more reads on in the file, up to partSize.
+// more reads on in the file, up to the size of a part.
 func (p *Parts) more() error {
-	text := make([]byte, len(p.rest), max(partSize, 2*len(p.rest)))
+	text := make([]byte, len(p.rest), max(p.part, 2*len(p.rest)))
 	copy(text, p.rest)
 	n, err := io.ReadFull(p.file, text[len(text):cap(text)])
 	p.rest = text[:len(text)+n]
@@ -98,14 +101,10 @@ func (p *Parts) Head() *Table { return p.head }
 
 // Start is a table of the first records, which the parts will give too.
 func (p *Parts) Start() *Table {
-	text := p.rest
-	if i := bytes.LastIndexByte(text, '\n'); i >= 0 {
-		text = text[:i+1]
-	}
-	return p.part(text, p.line)
+	return p.table(p.lines(), p.line)
 }
 
-func (p *Parts) part(text []byte, line int) *Table {
+func (p *Parts) table(text []byte, line int) *Table {
 	h := p.head
 	return &Table{
 		File: h.File, Header: h.Header, Delimiter: h.Delimiter, line: line, faults: history.Faults{Keep: MaxFaults},
@@ -134,7 +133,7 @@ func (p *Parts) Next() (t *Table, number int) {
 		p.refuse()
 		return nil, 0
 	}
-	return p.part(text, line), number
+	return p.table(text, line), number
 }
 
 // take cuts a part from the text; nil where it cannot.
@@ -143,17 +142,21 @@ func (p *Parts) take() (text []byte, line, number int) {
 	if p.n > 0 && !p.ended && p.more() != nil {
 		return nil, line, number
 	}
-	text = p.rest
-	if !p.ended {
-		text = text[:bytes.LastIndexByte(text, '\n')+1]
-	}
-	if len(text) == 0 {
+	if text = p.lines(); len(text) == 0 {
 		return nil, line, number
 	}
 	p.rest = bytes.Clone(p.rest[len(text):])
 	p.line += bytes.Count(text, []byte("\n"))
 	p.n++
 	return text, line, number
+}
+
+// lines are the whole lines of what was read.
+func (p *Parts) lines() []byte {
+	if p.ended {
+		return p.rest
+	}
+	return p.rest[:bytes.LastIndexByte(p.rest, '\n')+1]
 }
 
 func (p *Parts) refuse() {
