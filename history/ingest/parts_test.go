@@ -95,6 +95,9 @@ func TestPartsAreTheWhole(t *testing.T) {
 		"seen late":      dayFirst(largeTable(","), 13_000), // which of the two comes first
 	} {
 		t.Run(name, func(t *testing.T) {
+			if testing.Short() && name != "commas" {
+				t.Skip("the same code again")
+			}
 			want, err := readFishOf(t, lines, true, true, 2)
 			require.NoError(t, err)
 			require.Greater(t, len(want.hist.Columns), 2)
@@ -163,6 +166,9 @@ func TestPartsAtFault(t *testing.T) {
 		"a line too long":      {spoil(9000, "remarks", strings.Repeat("r", 1<<20)), "longer than 1 MiB"},
 	} {
 		t.Run(name, func(t *testing.T) {
+			if testing.Short() && name != "a bad time" {
+				t.Skip("the same code again")
+			}
 			lines := largeTable(",")
 			c.spoil(lines)
 			_, want := readFishOf(t, lines, true, false, 2)
