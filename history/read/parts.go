@@ -220,14 +220,6 @@ func (s *plainSource) next() ([]string, int, error) {
 	if len(line) > MaxRecord {
 		return nil, start, &recordError{line: start, message: "the line is longer than 1 MiB"}
 	}
-	s.fields = s.fields[:0]
-	for {
-		i := strings.IndexByte(line, s.delim)
-		if i < 0 {
-			s.fields = append(s.fields, line)
-			return s.fields, start, nil
-		}
-		s.fields = append(s.fields, line[:i])
-		line = line[i+1:]
-	}
+	s.fields = appendFields(s.fields[:0], line, s.delim)
+	return s.fields, start, nil
 }

@@ -169,14 +169,18 @@ func (s *textSource) next() ([]string, int, error) {
 	if strings.IndexByte(text, '"') >= 0 {
 		return s.quoted(text, start)
 	}
+	s.fields = appendFields(s.fields, text, s.delim)
+	return s.fields, start, nil
+}
+
+// appendFields appends the fields of a record without quotes.
+func appendFields(fields []string, text string, delim byte) []string {
 	for {
-		i := strings.IndexByte(text, s.delim)
+		i := strings.IndexByte(text, delim)
 		if i < 0 {
-			s.fields = append(s.fields, text)
-			return s.fields, start, nil
+			return append(fields, text)
 		}
-		s.fields = append(s.fields, text[:i])
-		text = text[i+1:]
+		fields, text = append(fields, text[:i]), text[i+1:]
 	}
 }
 
