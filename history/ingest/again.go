@@ -5,21 +5,18 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math/bits"
 	"strings"
 
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/tagcode"
 )
 
-func popcount(x uint64) int { return bits.OnesCount64(x) }
-
 // reread reads a file once more, in order, and gives each record from about a
 // block's start on as finally judged, with its line. It stops where f says so or
 // fails.
 func (r *run) reread(ctx context.Context, from blockStart, c *cases, f func(line int, rec *record) (stop bool, err error)) error {
 	i := from.file
-	if strings.HasSuffix(strings.ToLower(r.files[i].path), ".xlsx") {
+	if isWorkbook(r.files[i].path) {
 		return r.rereadSheet(ctx, i, c, f)
 	}
 	s, err := openSource(r.files[i].path, false)
@@ -53,16 +50,21 @@ func (r *run) reread(ctx context.Context, from blockStart, c *cases, f func(line
 		if b.line <= from.line {
 			continue // the next block is not yet too far
 		}
-		c.eachBatch(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, func(recs []record) {
-			for n := 0; n < len(recs) && !stop && err == nil; n++ {
-				stop, err = f(recs[n].line, &recs[n])
-			}
-		})
-		if err != nil {
+		if stop, err = c.each(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, f); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// each gives the records of a block one by one, until f says stop or fails.
+func (c *cases) each(b *block, f func(line int, rec *record) (bool, error)) (stop bool, err error) {
+	c.eachBatch(b, func(recs []record) {
+		for i := 0; i < len(recs) && !stop && err == nil; i++ {
+			stop, err = f(recs[i].line, &recs[i])
+		}
+	})
+	return stop, err
 }
 
 // rereadSheet is reread for a workbook.
@@ -71,16 +73,13 @@ func (r *run) rereadSheet(ctx context.Context, i int, c *cases, f func(line int,
 	if err != nil {
 		return err
 	}
-	stop := false
-	for k := 0; k < len(blocks) && !stop && err == nil; k++ {
+	for k := range blocks {
 		blocks[k].layout = r.layouts[i]
-		c.eachBatch(&blocks[k], func(recs []record) {
-			for n := 0; n < len(recs) && !stop && err == nil; n++ {
-				stop, err = f(recs[n].line, &recs[n])
-			}
-		})
+		if stop, err := c.each(&blocks[k], f); stop || err != nil {
+			return err
+		}
 	}
-	return err
+	return nil
 }
 
 // passageExamples finds the first record in the order of the files that each
@@ -95,16 +94,19 @@ func (r *run) passageExamples(ctx context.Context, aside []passageAside) (map[ru
 	}
 	out := map[rule.ID]int64{}
 	for id, b := range first {
-		start := r.blocks[b]
-		err := r.reread(ctx, start, r.judge.newCases(), func(line int, rec *record) (bool, error) {
-			if rec.rule != id {
-				return false, nil
+		// It is in this block or, where there are more than cells can tell apart,
+		// farther down.
+		start, found := r.blocks[b], false
+		for ; !found && start.file < len(r.files); start = (blockStart{file: start.file + 1}) {
+			err := r.reread(ctx, start, r.judge.newCases(), func(line int, rec *record) (bool, error) {
+				if found = rec.rule == id; found {
+					out[id] = pos(start.file, line)
+				}
+				return found, nil
+			})
+			if err != nil {
+				return nil, err
 			}
-			out[id] = pos(start.file, line)
-			return true, nil
-		})
-		if err != nil {
-			return nil, err
 		}
 	}
 	return out, nil

@@ -128,7 +128,7 @@ func (c *cases) plainLines(b *block, full func()) {
 		}
 		if start < end && (data[start] > ' ' || !isBlank(data[start:end])) {
 			r := c.next(line)
-			if end-start <= maxLine && (n == l.fields || n > l.fields && emptyTail(data[start:end], l)) {
+			if end-start <= maxLine && l.fits(n, data[start:end]) {
 				r.take(marks[:n+1], end, &l.columns)
 			} else {
 				r.parts = parts{}
@@ -155,7 +155,7 @@ func (c *cases) anyLines(b *block, full func()) {
 		r := c.next(n)
 		r.parts = parts{}
 		if len(line) <= maxLine && bytes.IndexByte(line, 0) < 0 {
-			if f, ok := c.split.add(line); ok && (f.count() == l.fields || f.count() > l.fields && emptyTail(line, l)) {
+			if f, ok := c.split.add(line); ok && l.fits(f.count(), line) {
 				r.take(f.marks, len(f.text), &l.columns)
 			}
 		}
@@ -181,9 +181,15 @@ func between(marks []uint32, i, end int) span {
 	return span{int32(marks[i] + 1), int32(min(int(marks[i+1]), end))}
 }
 
-// emptyTail tells whether a line has nothing but empty fields behind those of
-// the header, as spreadsheets write.
-func emptyTail(line []byte, l *layout) bool {
+// fits tells whether a line of n fields has those of the header, and behind them
+// nothing but the empty ones that spreadsheets write.
+func (l *layout) fits(n int, line []byte) bool {
+	return n == l.fields || n > l.fields && l.emptyTail(line)
+}
+
+// emptyTail is for a line with more fields than the header; delimiters in quotes
+// count too, so that such a line may be refused, but never taken wrongly.
+func (l *layout) emptyTail(line []byte) bool {
 	for i, n := 0, 0; i < len(line); i++ {
 		if line[i] == l.delim {
 			n++

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 	"sync"
 )
 
@@ -70,7 +69,7 @@ func (f *feed) step(ctx context.Context, b *block) (ok bool, err error) {
 		return true, nil
 	case f.source != nil:
 		return f.text(ctx, b)
-	case strings.HasSuffix(strings.ToLower(file.path), ".xlsx"):
+	case isWorkbook(file.path):
 		f.held, err = f.run.sheet(ctx, f.file)
 		return false, err
 	}

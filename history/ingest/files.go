@@ -18,6 +18,8 @@ type arrayFile struct {
 	size int64
 }
 
+func isWorkbook(path string) bool { return strings.HasSuffix(strings.ToLower(path), ".xlsx") }
+
 var tableEndings = []string{".csv", ".tsv", ".txt", ".csv.gz", ".tsv.gz", ".txt.gz", ".csv.zst", ".tsv.zst", ".txt.zst", ".xlsx"}
 
 func isTableFile(name string) bool {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 	"strconv"
 	"strings"
@@ -36,9 +37,8 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 	res.Accounting = r.accounting(passages, examples)
 	findings = append(findings, r.boxFindings(&res.Accounting)...)
 	findings = append(findings, r.clockFindings()...)
-	seen := r.travel(h).look()
-	findings = append(findings, seen.findings...)
-	res.WorkingShare = seen.workingShare
+	found, working := r.travel(h).look()
+	findings, res.WorkingShare = append(findings, found...), working
 	for i := range h.River.Sites {
 		s := SiteActivity{Site: h.River.Sites[i].Name, First: history.NoTime, Last: history.NoTime}
 		for p := range j.places.list {
@@ -143,8 +143,8 @@ func (r *run) accounting(p *passages, examples map[rule.ID]int64) history.Accoun
 			first = examples[id]
 		}
 		box := history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name, Records: t.n, Example: r.at(first)}
-		for _, bits := range w.fish[id] {
-			box.Fish += int64(popcount(bits))
+		for _, word := range w.fish[id] {
+			box.Fish += int64(bits.OnesCount64(word))
 		}
 		if id == rule.UnknownTag {
 			box.Fish = int64(w.unknown.n - len(r.judge.tests))

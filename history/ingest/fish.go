@@ -8,7 +8,6 @@ import (
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
-	"example.org/unseen/history/tagcode"
 )
 
 // fishTable is the tagging table and what its tags stand for.
@@ -98,17 +97,6 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader,
 	return f, nil
 }
 
-// kept are the fish that were released, in the order of the table.
-func (b *fishBuilder) kept() []int32 {
-	keep := make([]int32, 0, len(b.records))
-	for i := range b.records {
-		if r := &b.records[i]; !r.same && !r.twice && !r.leftOut() {
-			keep = append(keep, int32(i))
-		}
-	}
-	return keep
-}
-
 func pick[T any](all []T, keep []int32) []T {
 	if len(all) == len(keep) {
 		return all
@@ -145,32 +133,6 @@ func pruneLevels(names []string, level []int32) ([]string, []int32) {
 		}
 	}
 	return out, level
-}
-
-// text is a record's tag, where tags are text; else "".
-func (b *fishBuilder) text(i int32) string {
-	if b.texts == nil {
-		return ""
-	}
-	return b.texts[i]
-}
-
-// packTags gives the tags of the kept fish as parts of one string: a string
-// each would cost as much again in headers.
-func (b *fishBuilder) packTags(keep []int32) []string {
-	if b.texts != nil {
-		return pick(b.texts, keep)
-	}
-	digits := make([]byte, 0, 15*len(keep))
-	for _, k := range keep {
-		digits = tagcode.Code(b.records[k].key).Append(digits)
-	}
-	all := string(digits)
-	out := make([]string, len(keep))
-	for i := range out {
-		out[i] = all[15*i : 15*i+15]
-	}
-	return out
 }
 
 func (f *fishTable) clockDoubts(m *moments, name string, zone *clock.Zone) {

@@ -60,7 +60,7 @@ func look(f arrayFile) (*glimpse, error) {
 // eachFields gives the header and then each sound record of a table, until f
 // says enough.
 func eachFields(path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
-	if strings.HasSuffix(strings.ToLower(path), ".xlsx") {
+	if isWorkbook(path) {
 		t, err := read.Open(path)
 		if err != nil {
 			return err

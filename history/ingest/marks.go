@@ -14,8 +14,9 @@ const (
 	bringDown = 0x0102040810204080
 )
 
-// mark appends where the delimiters and line ends of a text stand, in order. It looks at eight bytes at once and goes through sixty-four before it
-// writes any down, so that it need not guess where the next one stands.
+// mark appends where the delimiters and line ends of a text stand, in order. It
+// looks at eight bytes at once and goes through sixty-four before it writes any
+// down, so that it need not guess where the next one stands.
 func mark(marks []uint32, data []byte, delim byte) []uint32 {
 	delims, ends := ones*uint64(delim), ones*uint64('\n')
 	at := 0

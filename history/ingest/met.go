@@ -22,12 +22,9 @@ const (
 	placesMet = 8
 )
 
-// short is a field of up to sixteen bytes, in two words. Its length is part of
-// the comparison: bytes behind its end are 0.
-type short struct {
-	a, b uint64
-	n    uint32
-}
+// short is a field of up to sixteen bytes, in two words. Bytes behind its end are
+// 0, and no field holds a NUL.
+type short struct{ a, b uint64 }
 
 // tagMet is a tag met lately; it is no longer than a line of the processor's
 // memory.
@@ -82,7 +79,7 @@ func shorten(b []byte) (s short, ok bool) {
 	}
 	b = b[:16]
 	m := &ends[n]
-	return short{binary.LittleEndian.Uint64(b) & m[0], binary.LittleEndian.Uint64(b[8:]) & m[1], uint32(n)}, true
+	return short{binary.LittleEndian.Uint64(b) & m[0], binary.LittleEndian.Uint64(b[8:]) & m[1]}, true
 }
 
 const scatter = 0x9E3779B97F4A7C15 // 2^64 over the golden ratio

@@ -10,6 +10,7 @@ import (
 	"example.org/unseen/history"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/tagcode"
 )
 
 // fishBuilder sorts the records of the table out.
@@ -154,8 +155,8 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 	slot := func(i int32) *tagSlot { return x.find(b.records[i].key, []byte(b.text(i))) }
 	for i, k := range keep {
 		r := &b.records[k]
-		known := r.removed >= 0 || r.site >= 0 || r.shed >= 0
-		if !known && x.holds(released[k]) {
+		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0 || !x.holds(released[k])
+		if !special {
 			continue // it stands in the index as it should
 		}
 		fish := rule.Alive(released[k], int(r.entry))
@@ -279,4 +280,41 @@ func (b *fishBuilder) indexListed(list []string, pos study.Pos, what string, id 
 			}
 		}
 	}
+}
+
+// kept are the fish that were released, in the order of the table.
+func (b *fishBuilder) kept() []int32 {
+	keep := make([]int32, 0, len(b.records))
+	for i := range b.records {
+		if r := &b.records[i]; !r.same && !r.twice && !r.leftOut() {
+			keep = append(keep, int32(i))
+		}
+	}
+	return keep
+}
+
+// text is a record's tag, where tags are text; else "".
+func (b *fishBuilder) text(i int32) string {
+	if b.texts == nil {
+		return ""
+	}
+	return b.texts[i]
+}
+
+// packTags gives the tags of the kept fish as parts of one string: a string
+// each would cost as much again in headers.
+func (b *fishBuilder) packTags(keep []int32) []string {
+	if b.texts != nil {
+		return pick(b.texts, keep)
+	}
+	digits := make([]byte, 0, 15*len(keep))
+	for _, k := range keep {
+		digits = tagcode.Code(b.records[k].key).Append(digits)
+	}
+	all := string(digits)
+	out := make([]string, len(keep))
+	for i := range out {
+		out[i] = all[15*i : 15*i+15]
+	}
+	return out
 }

@@ -84,17 +84,17 @@ func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout,
 
 // fishRecords are records of the tagging table that follow one another.
 type fishRecords struct {
-	records                 []fishRecord
-	texts                   []string // the tags, where they are text
-	released, removed, shed *timeColumn
-	cohorts                 cohortLevels
-	columns                 []*read.Column
+	records []fishRecord
+	texts   []string // the tags, where they are text
+	fishTimes
+	cohorts cohortLevels
+	columns []*read.Column
 }
 
 func (l *fishLayout) newRecords() *fishRecords {
 	f := &fishRecords{
-		released: l.times.released.like(), removed: l.times.removed.like(), shed: l.times.shed.like(),
-		cohorts: cohortLevels{index: map[string]int32{}},
+		fishTimes: fishTimes{l.times.released.like(), l.times.removed.like(), l.times.shed.like()},
+		cohorts:   cohortLevels{index: map[string]int32{}},
 	}
 	for _, c := range l.columns {
 		f.columns = append(f.columns, c.Like())
@@ -275,14 +275,13 @@ func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fish
 // readParts reads the tagging table in parts; nil where it must be read as one,
 // whatever the reason.
 func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords) {
+	defer p.Close()
 	l, err := newFishLayout(p.Head(), st, tags)
 	if err != nil {
-		p.Whole()
 		return nil, nil, nil
 	}
 	// How times are written is told by the first, as when all are read as one.
-	start := l.read(p.Start(), enoughTimes)
-	l.times = fishTimes{start.released, start.removed, start.shed}
+	l.times = l.read(p.Start(), enoughTimes).fishTimes
 	j := &fishJoin{layout: l, head: p.Head(), all: l.newRecords(), ahead: map[int]*fishRecords{}}
 	j.all.grow(p.Likely())
 	var wg sync.WaitGroup

@@ -108,7 +108,7 @@ func (s *strangers) at(key uint64) *stranger {
 
 func (s *strangers) slot(key uint64) *stranger {
 	mask := len(s.slots) - 1
-	for i := int(key*0x9E3779B97F4A7C15>>33) & mask; ; i = (i + 1) & mask {
+	for i := int(key*scatter>>33) & mask; ; i = (i + 1) & mask {
 		if s.slots[i].key == key || s.slots[i].key == 0 {
 			return &s.slots[i]
 		}

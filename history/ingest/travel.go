@@ -53,23 +53,15 @@ func (r *run) travel(h *history.Histories) *travel {
 	return t
 }
 
-// travelled is what the travels of many fish tell.
-type travelled struct {
-	findings     []finding
-	workingShare [][]float64
-}
-
-// look looks at them from three sides at once.
-func (t *travel) look() travelled {
+// look looks from all sides at once; working is [Result.WorkingShare].
+func (t *travel) look() (found []finding, working [][]float64) {
 	var outages, jumps []finding
-	var out travelled
 	var wg sync.WaitGroup
 	wg.Go(func() { outages = t.outages() })
 	wg.Go(func() { jumps = t.clockJumps() })
-	out.workingShare = t.workingShare()
+	working = t.workingShare()
 	wg.Wait()
-	out.findings = append(outages, jumps...)
-	return out
+	return append(outages, jumps...), working
 }
 
 // bridge gives a median to the reaches around sites that saw no fish: that

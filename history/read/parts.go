@@ -40,7 +40,7 @@ type Parts struct {
 	decimal byte
 }
 
-// OpenParts opens the table at path; nil where it is not to be read in parts,
+// OpenParts opens the table at path, to be closed after use; nil where it is not to be read in parts,
 // but by [Open]: it is small, compressed or a workbook, or holds quotes.
 func OpenParts(path string) *Parts { return openParts(path, leastParted, partSize) }
 
@@ -100,9 +100,7 @@ func (p *Parts) more() error {
 func (p *Parts) Head() *Table { return p.head }
 
 // Start is a table of the first records, which the parts will give too.
-func (p *Parts) Start() *Table {
-	return p.table(p.lines(), p.line)
-}
+func (p *Parts) Start() *Table { return p.table(p.lines(), p.line) }
 
 func (p *Parts) table(text []byte, line int) *Table {
 	h := p.head
@@ -115,7 +113,7 @@ func (p *Parts) table(text []byte, line int) *Table {
 // Likely is about how many records the table has.
 func (p *Parts) Likely() int {
 	n := bytes.Count(p.rest, []byte("\n"))
-	return n + int(float64(n)*1.02*float64(p.size)/float64(len(p.rest)+1))
+	return int(1.05 * float64(n) * float64(p.size) / float64(len(p.rest)+1))
 }
 
 // Next gives the next part and its number from 0; nil after the last one, or
@@ -176,11 +174,13 @@ func (p *Parts) Took(t *Table) {
 	p.odd = p.odd || t.Err() != nil
 }
 
+// Close releases the file.
+func (p *Parts) Close() error { return p.file.Close() }
+
 // Whole is the table that was read. ok is false where the parts alone do not
 // tell what must be said of it, as for a fault: then it is to be opened, and
 // read, as one.
 func (p *Parts) Whole() (t *Table, ok bool) {
-	p.file.Close()
 	p.head.sha256, p.head.decimal, p.head.ended = hex.EncodeToString(p.sum.Sum(nil)), p.decimal, true
 	return p.head, !p.odd
 }

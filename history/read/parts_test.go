@@ -26,13 +26,13 @@ func FuzzParts(f *testing.F) {
 		if p == nil {
 			return
 		}
+		defer p.Close()
 		one, err := New(path, bytes.NewReader(text))
 		require.NoError(t, err)
 		if one.Delimiter != p.Head().Delimiter {
 			// So small a part may show another; a part of the true size holds
 			// all that is looked at.
 			require.Less(t, 64, len(text))
-			p.Whole()
 			return
 		}
 		type record struct {
