@@ -2,9 +2,7 @@ package ingest
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 
 	"example.org/unseen/history/rule"
@@ -25,36 +23,24 @@ func (r *run) reread(ctx context.Context, from blockStart, c *cases, f func(line
 	}
 	defer s.shut()
 	b := newBlocks(s)
-	var buf []byte
-	headed, stop := false, false
-	if from.at > 0 && s.seek(from.at) {
-		b.line, headed = from.line, true
+	headed := from.at > 0 && s.seek(from.at)
+	if headed {
+		b.line = from.line
 	}
-	for !stop {
-		data, line, tooLong, err := b.next(ctx, buf)
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		buf = data
+	return b.each(ctx, func(data []byte, line int, tooLong bool) (bool, error) {
 		if !headed {
 			head, rest, lines := header(data)
 			if head == nil {
-				continue
+				return false, nil
 			}
 			headed = true
 			data, line = rest, line+lines
 		}
 		if b.line <= from.line {
-			continue // the next block is not yet too far
+			return false, nil // the next block is not yet too far
 		}
-		if stop, err = c.each(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, f); err != nil {
-			return err
-		}
-	}
-	return nil
+		return c.each(&block{data: data, line: line, file: i, tooLong: tooLong, layout: r.layouts[i]}, f)
+	})
 }
 
 // each gives the records of a block one by one, until f says stop or fails.

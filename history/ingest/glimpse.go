@@ -3,7 +3,6 @@ package ingest
 import (
 	"context"
 	"errors"
-	"io"
 	"regexp"
 	"slices"
 	"strings"
@@ -39,9 +38,9 @@ type glimpseColumn struct {
 // glimpseRecords is how many records of a table are looked at.
 const glimpseRecords = 5000
 
-func look(f arrayFile) (*glimpse, error) {
+func look(ctx context.Context, f arrayFile) (*glimpse, error) {
 	t := &glimpse{path: f.path, name: f.name}
-	err := eachFields(f.path, func(names []string, delim byte) {
+	err := eachFields(ctx, f.path, func(names []string, delim byte) {
 		t.header, t.delim = names, delim
 		t.columns = make([]glimpseColumn, len(names))
 		for i := range t.columns {
@@ -59,7 +58,7 @@ func look(f arrayFile) (*glimpse, error) {
 
 // eachFields gives the header and then each sound record of a table, until f
 // says enough.
-func eachFields(path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
+func eachFields(ctx context.Context, path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
 	if isWorkbook(path) {
 		t, err := read.Open(path)
 		if err != nil {
@@ -83,34 +82,21 @@ func eachFields(path string, head func(names []string, delim byte), f func(field
 		return err
 	}
 	defer s.shut()
-	b := newBlocks(s)
-	var buf []byte
 	var x splitter
 	var fields []string
-	for {
-		data, line, tooLong, err := b.next(context.Background(), buf)
-		if errors.Is(err, io.EOF) {
-			if fields == nil {
-				return errors.New("the file is empty")
-			}
-			return nil
-		}
-		if err != nil {
-			return err
-		}
+	err = newBlocks(s).each(ctx, func(data []byte, line int, tooLong bool) (stop bool, err error) {
 		if tooLong {
-			continue
+			return false, nil
 		}
-		buf = data
 		if fields == nil {
 			first, rest, lines := header(data)
 			if first == nil {
-				continue
+				return false, nil
 			}
 			x.delim = delimiterOf(first)
 			names, err := splitHeader(first, x.delim)
 			if err != nil {
-				return err
+				return true, err
 			}
 			head(names, x.delim)
 			fields = make([]string, len(names))
@@ -130,10 +116,15 @@ func eachFields(path string, head func(names []string, delim byte), f func(field
 				fields[i] = string(cut.at(i))
 			}
 			if !f(fields, line) {
-				return nil
+				return true, nil
 			}
 		}
+		return false, nil
+	})
+	if err == nil && fields == nil {
+		err = errors.New("the file is empty")
 	}
+	return err
 }
 
 var timeOfDay = regexp.MustCompile(`^\d{1,2}:\d\d(:\d\d(\.\d+)?)?$`)

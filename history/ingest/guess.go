@@ -77,13 +77,13 @@ func (g *guess) gather(ctx context.Context, paths []string) error {
 		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
 	}
 	for _, f := range files {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
 		if !isTableFile(f.path) {
 			continue
 		}
-		t, err := look(f)
+		t, err := look(ctx, f)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
 		if err != nil {
 			g.doubt("%s cannot be read and is left out: %v", f.name, err)
 			continue
@@ -335,7 +335,7 @@ func (g *guess) river(ctx context.Context) error {
 		if col.date >= 0 {
 			layout.Kind = clock.Calendar // as joinDate writes it
 		}
-		err := eachFields(t.path, func([]string, byte) {}, func(fields []string, _ int) bool {
+		err := eachFields(ctx, t.path, func([]string, byte) {}, func(fields []string, _ int) bool {
 			place := max(col.site, col.antenna)
 			if col.site >= 0 {
 				place = col.site

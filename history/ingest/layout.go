@@ -3,9 +3,7 @@ package ingest
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -219,27 +217,14 @@ func (l *layout) settleTimes(ctx context.Context, path string, v *clock.Survey) 
 		return err
 	}
 	defer s.shut()
-	b := newBlocks(s)
-	var buf []byte
-	for first := true; ; first = false {
-		data, line, tooLong, err := b.next(ctx, buf)
-		switch {
-		case errors.Is(err, io.EOF):
-			return nil
-		case err != nil:
-			return err
-		case tooLong:
-			continue
+	seen := true // the first block was, already
+	return newBlocks(s).each(ctx, func(data []byte, line int, tooLong bool) (bool, error) {
+		if !seen && !tooLong {
+			l.surveyTimes(v, data, line)
 		}
-		buf = data
-		if first {
-			continue // seen already
-		}
-		l.surveyTimes(v, data, line)
-		if v.Settled() {
-			return nil
-		}
-	}
+		seen = false
+		return v.Settled(), nil
+	})
 }
 
 var delimiterNames = map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}

@@ -235,6 +235,27 @@ func (b *blocks) next(ctx context.Context, buf []byte) (data []byte, line int, t
 	return buf, line, false, nil
 }
 
+// each gives one block after the other in the same memory, until f says stop or
+// fails.
+func (b *blocks) each(ctx context.Context, f func(data []byte, line int, tooLong bool) (stop bool, err error)) error {
+	var buf []byte
+	for {
+		data, line, tooLong, err := b.next(ctx, buf)
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if stop, err := f(data, line, tooLong); stop || err != nil {
+			return err
+		}
+		if !tooLong {
+			buf = data
+		}
+	}
+}
+
 // skip passes over the rest of a line that is too long.
 func (b *blocks) skip(ctx context.Context) ([]byte, int, bool, error) {
 	buf := make([]byte, blockSize)
