@@ -315,3 +315,17 @@ func TestTimesOfDay(t *testing.T) {
 		}
 	}
 }
+
+// What is remembered of a date holds for the layout it was read in.
+func TestDatesOfTwoLayouts(t *testing.T) {
+	const text = "03/05/2025 04:05:06"
+	var d Dates
+	for _, order := range []Order{DayFirst, MonthFirst, DayFirst, Unsettled} {
+		l := Layout{Order: order}
+		want, fault := l.parse([]byte(text))
+		got, gotFault := d.Parse(l, []byte(text))
+		if got != want || gotFault != fault {
+			t.Fatalf("%v: %v %v, not %v %v", order, got, gotFault, want, fault)
+		}
+	}
+}

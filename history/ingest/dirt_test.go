@@ -537,3 +537,22 @@ func TestNamesNotKnown(t *testing.T) {
 		assert.Equal(t, `an empty field (20000), "nort" (1); did you mean "north"?`, about["unknown_antenna"])
 	}
 }
+
+// A record that cannot be read shows nothing of the one that stood in its place
+// before, whether or not its block holds quotes.
+func TestUnreadableShowsNothing(t *testing.T) {
+	want := func(line int) SetAside {
+		return SetAside{File: "array.csv", Line: line, Rule: "unreadable", Name: "unreadable record"}
+	}
+	for text, aside := range map[string][]SetAside{
+		"a,b\n": {want(102)},
+		"a,b\n" + strings.Repeat(good, 100) + "\"open\n": {want(102), want(203)},
+	} {
+		var got []SetAside
+		ingestWorld(t, tinyStudy(t, head+strings.Repeat(good, 100)+text), Options{SetAside: func(s SetAside) error {
+			got = append(got, s)
+			return nil
+		}})
+		assert.Equal(t, aside, got)
+	}
+}

@@ -207,3 +207,38 @@ func TestAntennaNamesMayRepeat(t *testing.T) {
 	_, err := Run(context.Background(), st, Options{})
 	assert.ErrorContains(t, err, `antenna "1" stands at more than one site`)
 }
+
+// Fish left out of the histories do not shift the sightings of those behind
+// them.
+func TestFishBehindOnesLeftOut(t *testing.T) {
+	res, got := one(t, "as_of = 2025-06-01T00:00:00Z\n", `tag,released,died
+985141421300001,2025-04-03T20:00Z,yes
+985141421300002,2025-04-03T20:00Z,
+985141421300003,2025-07-03T20:00Z,
+985141421300004,2025-04-03T20:00Z,
+985141421300005,2025-04-03T20:00Z,
+`, head+`985141421300002,Alder Ford,north,2025-04-05 10:00:00
+985141421300004,Scar Weir,x,2025-04-05 10:00:00
+985141421300005,Tidehead,x,2025-04-05 10:00:00
+985141421300001,Tidehead,x,2025-04-05 10:00:00
+985141421300003,Tidehead,x,2025-04-05 10:00:00
+`, Options{})
+	assert.Equal(t, []string{"985141421300002 Mill Lade:1000", "985141421300004 Mill Lade:0010", "985141421300005 Mill Lade:0001"}, got)
+	assert.Equal(t, map[string]int64{"died_in_recovery": 1, "before_release": 1}, boxes(&res.Accounting))
+}
+
+// A release is kept to the thousandth, and one far from the others too.
+func TestReleasesToTheThousandth(t *testing.T) {
+	res, got := one(t, "", `tag,released
+985141421300001,2025-04-03T20:00:00.500Z
+985141421300002,1950-01-01T00:00Z
+985141421300003,2099-01-01T00:00Z
+`, head+`985141421300001,Alder Ford,north,2025-04-03T20:00:00.499Z
+985141421300001,Scar Weir,x,2025-04-03T20:00:00.500Z
+985141421300002,Tidehead,x,1950-01-01T00:00:01Z
+985141421300003,Tidehead,x,2098-12-31T23:59:59Z
+985141421300003,Scar Weir,x,2099-01-01T00:00:00Z
+`, Options{})
+	assert.Equal(t, []string{"985141421300001 Mill Lade:0010", "985141421300002 Mill Lade:0001", "985141421300003 Mill Lade:0010"}, got)
+	assert.Equal(t, map[string]int64{"before_release": 2}, boxes(&res.Accounting))
+}

@@ -164,8 +164,22 @@ func TestPartsAtFault(t *testing.T) {
 		"no such site":         {spoil(8000, "Mill Lade", "Mill Ladle"), `did you mean "Mill Lade"?`},
 		"no length but a word": {func(l []string) { l[7000] = "985141421309999,2025-04-05 10:00,week 1,long,,Mill Lade,,,,," }, "holds text and numbers"},
 		"a serial time":        {func(l []string) { l[7000] = "985141421309999,45770.5,week 1,100,,Mill Lade,,,,," }, "written in another way"},
-		"a NUL":                {spoil(9000, "remarks", "re\x00arks"), "NUL byte"},
-		"a line too long":      {spoil(9000, "remarks", strings.Repeat("r", 1<<20)), "longer than 1 MiB"},
+		// No part holds both: between them there is none of either.
+		"words in whole parts": {func(l []string) {
+			for i := 6000; i < len(l); i++ {
+				if f := strings.Split(l[i], ","); len(f) > 3 {
+					f[3] = map[bool]string{true: "NA", false: "long"}[i < 10_000]
+					l[i] = strings.Join(f, ",")
+				}
+			}
+		}, "holds text and numbers"},
+		"another decimal sign": {func(l []string) {
+			copy(l, largeTable(";"))
+			replaced(l[:6000], ".5;", ",5;")
+			replaced(l[6000:10_000], ".5;", ";")
+		}, "has a decimal point, while line"},
+		"a NUL":           {spoil(9000, "remarks", "re\x00arks"), "NUL byte"},
+		"a line too long": {spoil(9000, "remarks", strings.Repeat("r", 1<<20)), "longer than 1 MiB"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if testing.Short() && name != "a bad time" {

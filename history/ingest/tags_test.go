@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -33,4 +34,19 @@ func TestManyStrangers(t *testing.T) {
 		x := s.at(k * 31)
 		require.Equal(t, stranger{key: k * 31, reads: 2, first: 0, last: 1, place: k, several: k%2 == 1, pos: int64(k)}, *x)
 	}
+}
+
+// Two antennas of one site that are remembered in one place are still two.
+func TestPlacesMetInOnePlace(t *testing.T) {
+	var m met
+	room := func(s string) []byte { return append(make([]byte, 0, 32), s...) }
+	first := map[*placeMet]string{}
+	for i := range 1000 {
+		name := fmt.Sprint("antenna ", i)
+		p := m.place(room("Scar Weir"), room(name))
+		require.False(t, p.known, "%s is not %s", name, first[p])
+		p.known, first[p] = true, name
+		require.True(t, m.place(room("Scar Weir"), room(name)).known)
+	}
+	require.Less(t, len(first), 1000)
 }

@@ -21,6 +21,7 @@ type timeColumn struct {
 	survey  clock.Survey
 	layout  clock.Layout
 	settled bool
+	given   bool   // settled from the start, by another
 	said    string // what the values themselves settled
 	waiting []byte // the cells that wait
 	upTo    []int32
@@ -59,7 +60,7 @@ func startTimes(order clock.Order, zone *clock.Zone, ends bool) *timeColumn {
 // like starts a column that is written as c is, as far as that is settled.
 func (c *timeColumn) like() *timeColumn {
 	n := startTimes(c.order, c.zone, c.ends)
-	n.layout, n.settled, n.said = c.layout, c.settled, c.said
+	n.layout, n.settled, n.given, n.said = c.layout, c.settled, c.settled, c.said
 	return n
 }
 
@@ -169,17 +170,14 @@ func (c *timeColumn) read(t *read.Table, column int, cell []byte, line int) {
 }
 
 // join puts the times of the same column of the table's next part behind those
-// of c, as if they had been added one by one; false where the two were settled
-// unlike.
+// of c, as if they had been added one by one; false where the part settled by
+// itself how they are written.
 func (c *timeColumn) join(t *read.Table, column int, o *timeColumn) bool {
 	if !o.settled {
 		o.each(func(cell []byte, line int) { c.add(t, column, string(cell), line) })
 		return true
 	}
-	if c.count() == 0 {
-		c.layout, c.settled, c.said = o.layout, true, o.said
-	}
-	if !c.settled || c.layout != o.layout {
+	if !o.given {
 		return false
 	}
 	if c.never+c.twice == 0 {
