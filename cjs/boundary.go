@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -11,24 +12,30 @@ import (
 // nearBound: a probability this near to 0 or 1 is tried at the bound itself.
 const nearBound = 1e-4
 
-// bound is a slot of a class held at 0 or 1 because the likelihood rises all
-// the way there.
-type bound struct {
-	class, slot int
-	value       float64
-}
+// leaning: where a climb does not end, a probability this near to 0 or 1 is
+// tried at the bound too. It goes there slowly where the numbers of fish that
+// differ in their fate hardly differ.
+const leaning = 0.02
 
-// search is a maximisation that treats bounds as such: a probability that runs
-// to 0 or 1 is put there, and the others are fitted with it held.
+// slowClimb: a maximum that is there is found in fewer steps.
+const slowClimb = 25
+
+// search is a maximisation that treats bounds as such: where the likelihood
+// rises as coefficients go to infinity, probabilities are put at 0 or 1, where
+// it has its limit, and the others are fitted with that held.
 type search struct {
 	problem *model.Problem
 	data    *likelihood.Data
-	design  *likelihood.Design // with bounds as fixed links
-	bounds  []bound
-	climb   *climb
+	design  *likelihood.Design // at its limits
+	// limits are the directions in which the coefficients go to infinity, the
+	// first the fastest; moved are the predictors that each takes to a bound.
+	limits [][]float64
+	moved  [][]edgeRow
+	climb  *climb
 	// iterations counts all steps of all climbs.
 	iterations int
 	reach      [][2][]float64 // class → lowest and highest of each number
+	concerned  [][]bool       // class → slot; see concerns
 }
 
 func newSearch(p *model.Problem, data *likelihood.Data) *search {
@@ -37,91 +44,121 @@ func newSearch(p *model.Problem, data *likelihood.Data) *search {
 
 // run maximises from x.
 func (s *search) run(ctx context.Context, x []float64) {
-	tried := 0
+	near, slow := false, false
 	c := maximise(ctx, likelihood.NewCJS(s.design, s.data), x, func(c *climb) bool {
-		// Near the top, with a probability near its bound: try the bound.
-		// Not again and again, should the bound turn out to be wrong.
-		if c.distance < 0.3 && tried == 0 && len(s.candidates(c.x)) > 0 {
-			tried++
+		switch {
+		case !near && c.distance < 0.3 && s.anyNear(c.x, nearBound):
+			// Near the top, with a probability near its bound: try the bound.
+			// Not again and again, should the bound turn out to be wrong.
+			near = true
+			return true
+		case !slow && c.iterations >= slowClimb:
+			slow = true
 			return true
 		}
 		return false
 	})
-	s.climb = c
-	s.iterations += c.iterations
-	if c.err != nil || s.toBounds(ctx) {
+	s.take(c)
+	if c.err != nil || s.toBounds(ctx, nearBound) || slow && s.toBounds(ctx, leaning) {
 		return
 	}
-	if tried > 0 {
-		c = maximise(ctx, likelihood.NewCJS(s.design, s.data), c.x, nil)
-		s.climb = c
-		s.iterations += c.iterations
-		if c.err == nil {
-			s.toBounds(ctx)
+	if near || slow {
+		s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), c.x, nil))
+		if s.climb.err == nil && !s.toBounds(ctx, nearBound) && !(s.climb.distance < convergedSE) {
+			s.toBounds(ctx, leaning)
 		}
 	}
 }
 
-// toBounds puts the candidates at their bounds and fits the rest; it keeps the
-// result, and says true, where that is the limit of the likelihood.
-func (s *search) toBounds(ctx context.Context) bool {
+func (s *search) take(c *climb) {
+	s.climb = c
+	s.iterations += c.iterations
+}
+
+// toBounds puts at their bounds what is within tol of them and can go there,
+// and fits the rest; it keeps the result, and says true, where that is the
+// limit of the likelihood.
+func (s *search) toBounds(ctx context.Context, tol float64) bool {
 	free := s.climb
-	found := s.candidates(free.x)
-	if len(found) == 0 {
+	d, rows := s.edgeAt(free.x, tol).direction()
+	if d == nil {
 		return false
 	}
-	design := s.design.WithLinks(s.linksWith(found))
-	held := maximise(ctx, likelihood.NewCJS(design, s.data), free.x, nil)
-	s.iterations += held.iterations
-	if held.err != nil || !(held.p.F >= free.p.F-1e-9*math.Abs(free.p.F)) {
+	inner := *s
+	inner.limits = append(slices.Clip(s.limits), d)
+	inner.moved = append(slices.Clip(s.moved), rows)
+	inner.design = s.problem.Design.WithLimits(inner.limits)
+	held := maximise(ctx, likelihood.NewCJS(inner.design, s.data), free.x, nil)
+	inner.take(held)
+	s.iterations = inner.iterations
+	if held.err != nil || !(held.p.F >= free.p.F-1e-9*math.Abs(free.p.F)) || !inner.attained() {
 		return false
 	}
-	if !s.attained(found, design, held) {
-		return false
-	}
-	inner := &search{problem: s.problem, data: s.data, design: design, bounds: append(append([]bound(nil), s.bounds...), found...), climb: held, reach: s.reach, iterations: s.iterations}
 	// With these held, others may run to their bounds.
-	inner.toBounds(ctx)
-	*s = *inner
+	inner.toBounds(ctx, tol)
+	*s = inner
 	return true
 }
 
-func (s *search) linksWith(found []bound) [][]likelihood.Link {
-	links := make([][]likelihood.Link, len(s.design.Links))
-	copy(links, s.design.Links)
-	cloned := make([]bool, len(links))
-	for _, b := range found {
-		if !cloned[b.class] {
-			links[b.class] = append([]likelihood.Link(nil), links[b.class]...)
-			cloned[b.class] = true
+// attained tells whether the likelihood of the design without limits rises to
+// that at the limits as the coefficients go there.
+func (s *search) attained() bool {
+	o := likelihood.NewCJS(s.problem.Design, s.data)
+	top := s.climb.p.F
+	slack := 1e-10 * math.Abs(top)
+	previous := math.Inf(-1)
+	for _, far := range []float64{18, 24} {
+		var p likelihood.Point
+		o.Eval(s.towards(far), 0, &p)
+		if !(p.F >= previous-slack) || p.F > top+slack {
+			return false
 		}
-		links[b.class][b.slot] = likelihood.Link{Kind: likelihood.Fixed, Value: b.value}
+		previous = p.F
 	}
-	return links
+	return previous > top-1e-6-slack
 }
 
-// candidates are the slots whose probability is near 0 or 1 for all fish of
-// their class.
-func (s *search) candidates(x []float64) []bound {
-	var out []bound
-	d := s.design
-	for g := range d.Slots {
-		for a := range d.Slots[g] {
-			kind := d.Links[g][a].Kind
-			if kind != likelihood.Logit && kind != likelihood.Rate || len(d.Slots[g][a]) == 0 {
+// towards is the coefficients moved along the limits until every predictor that
+// goes to a bound is at least far from 0 on its side.
+func (s *search) towards(far float64) []float64 {
+	return along(s.problem.Design, s.climb.x, s.limits, s.moved, far)
+}
+
+func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edgeRow, far float64) []float64 {
+	y := append([]float64(nil), x...)
+	// The last direction is the slowest: those before it undo what it does to
+	// what they move.
+	for i := len(limits) - 1; i >= 0; i-- {
+		var t float64
+		row := make([]float64, d.Columns)
+		for n, r := range moved[i] {
+			clear(row)
+			d.AddGradient(row, 1, r.class, r.slot, r.z)
+			if need := (far - r.out*dot(row, y)) / (r.out * dot(row, limits[i])); n == 0 || need > t {
+				t = need
+			}
+		}
+		for j, v := range limits[i] {
+			y[j] += t * v
+		}
+	}
+	return y
+}
+
+// anyNear tells whether a probability of some fish may be within tol of 0 or 1.
+func (s *search) anyNear(x []float64, tol float64) bool {
+	for g := range s.design.Slots {
+		for a := range s.design.Slots[g] {
+			link := s.design.Links[g][a]
+			if link.Kind != likelihood.Logit && link.Kind != likelihood.Rate || len(s.design.Slots[g][a]) == 0 || !s.concerns(g, a) {
 				continue
 			}
-			low, high := s.predictors(x, g, a)
-			p, q := d.Links[g][a].At(low), d.Links[g][a].At(high)
-			switch {
-			case p.Q < nearBound && q.Q < nearBound:
-				out = append(out, bound{g, a, 1})
-			case p.P < nearBound && q.P < nearBound:
-				out = append(out, bound{g, a, 0})
+			if low, high := s.predictors(x, g, a); outward(link, low, tol) != 0 || outward(link, high, tol) != 0 {
+				return true
 			}
 		}
 	}
-	return out
+	return false
 }
 
 // predictors are bounds on the predictor of a slot over the fish of a class.
@@ -161,98 +198,4 @@ func numberRange(p *model.Problem) [][2][]float64 {
 		}
 	}
 	return out
-}
-
-// attained tells whether the likelihood with the found slots at their bounds
-// is what it tends to as their predictors run to infinity with all others left
-// alone: there must be a direction that does so, and the likelihood must rise
-// along it.
-func (s *search) attained(found []bound, held *likelihood.Design, c *climb) bool {
-	previous := math.Inf(-1)
-	for _, far := range []float64{18, 24} {
-		x, ok := s.outward(found, held, c.x, far)
-		if !ok {
-			return false
-		}
-		var p likelihood.Point
-		likelihood.NewCJS(s.design, s.data).Eval(x, 0, &p)
-		slack := 1e-10 * math.Abs(c.p.F)
-		if !(p.F >= previous-slack) || p.F > c.p.F+slack {
-			return false
-		}
-		previous = p.F
-	}
-	return true
-}
-
-// outward moves x so that the predictors of the found slots are at far from
-// zero, towards their bounds, and those of all other slots stay.
-func (s *search) outward(found []bound, held *likelihood.Design, x []float64, far float64) ([]float64, bool) {
-	n := s.design.Columns
-	a := make([]float64, n*n)
-	b := make([]float64, n)
-	// A line asks that the part of a predictor that goes with one number
-	// changes by target.
-	type line struct {
-		class, slot, number int
-		target              float64
-	}
-	var lines []line
-	add := func(g, slot, number int, target float64) {
-		for _, e := range s.design.Slots[g][slot] {
-			if e.Number != number {
-				continue
-			}
-			b[e.Column] += e.Value * target
-			for _, f := range s.design.Slots[g][slot] {
-				if f.Number == number {
-					a[e.Column*n+f.Column] += e.Value * f.Value
-				}
-			}
-		}
-		lines = append(lines, line{g, slot, number, target})
-	}
-	z := make([]float64, s.design.Numbers)
-	z[0] = 1
-	for _, f := range found {
-		target := far
-		if (f.value == 0) != (s.design.Links[f.class][f.slot].Kind == likelihood.Rate) {
-			target = -far
-		}
-		add(f.class, f.slot, 0, target-s.design.Predictor(x, f.class, f.slot, z))
-		for k := 1; k < s.design.Numbers; k++ {
-			add(f.class, f.slot, k, 0)
-		}
-	}
-	for g := range held.Slots {
-		for slot := range held.Slots[g] {
-			if held.Links[g][slot].Kind != likelihood.Fixed {
-				for k := range s.design.Numbers {
-					add(g, slot, k, 0)
-				}
-			}
-		}
-	}
-	d := make([]float64, n)
-	likelihood.SolveRidge(a, b, n, 1e-11, d)
-	for _, l := range lines {
-		v, has := -l.target, false
-		for _, e := range s.design.Slots[l.class][l.slot] {
-			if e.Number == l.number {
-				v += e.Value * d[e.Column]
-				has = true
-			}
-		}
-		if !has {
-			continue
-		}
-		if math.Abs(v) > 1e-4*far {
-			return nil, false
-		}
-	}
-	y := append([]float64(nil), x...)
-	for i := range y {
-		y[i] += d[i]
-	}
-	return y, true
 }

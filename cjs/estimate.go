@@ -84,26 +84,43 @@ func (f *Fit) meanNumbers() [][]float64 {
 	return z
 }
 
-// boundAt tells whether slot a of class g is at a bound, or held in the study.
-func (f *Fit) boundAt(g, a int) (bounded, held bool) {
-	if f.Problem.Design.Links[g][a].Kind == likelihood.Fixed {
-		return false, true
-	}
-	return f.design.Links[g][a].Kind == likelihood.Fixed, false
+// standing is what is known of the factors of a quantity: whether some are held
+// in the study, at 0 or 1, or free; and whether some are of fish between those
+// that a number parts, which could be at either.
+type standing struct{ held, bounded, free, between bool }
+
+// heldAt tells whether slot a of class g is held in the study.
+func (f *Fit) heldAt(g, a int) bool {
+	return f.Problem.Design.Links[g][a].Kind == likelihood.Fixed
 }
 
-// about says which factors of q are held, at a bound, or free.
-func (f *Fit) about(q *likelihood.Quantity) (bounded, held, free bool) {
+// about says how the factors of q stand.
+func (f *Fit) about(q *likelihood.Quantity) (s standing) {
+	z := constant(f.Problem.Design.Numbers)
 	for i := range q.Means {
 		m := &q.Means[i]
 		for _, c := range m.Factors {
-			b, h := f.boundAt(m.Class, c.Slot)
-			bounded = bounded || b
-			held = held || h
-			free = free || !b && !h
+			switch {
+			case f.heldAt(m.Class, c.Slot):
+				s.held = true
+			case f.design.Links[m.Class][c.Slot].Kind == likelihood.Fixed:
+				s.bounded = true
+			case !f.design.Parts(m.Class, c.Slot):
+				s.free = true
+			default:
+				for k := range m.N {
+					for n := range m.Z {
+						z[n+1] = m.Z[n][k]
+					}
+					at, known := f.design.AtLimit(m.Class, c.Slot, z)
+					s.bounded = s.bounded || at
+					s.between = s.between || !known
+					s.free = s.free || !at
+				}
+			}
 		}
 	}
-	return bounded, held, free
+	return s
 }
 
 // estimate is q with its standard error by the delta method and its interval.
@@ -117,14 +134,17 @@ func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, e
 // names the probabilities it is made of; whole is the quantity for profiling.
 func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about *likelihood.Quantity, whole func() *likelihood.Quantity) (Estimate, error) {
 	e := Estimate{Value: value, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Estimated}
-	bounded, held, free := f.about(about)
-	if !free && !bounded {
-		if held {
+	s := f.about(about)
+	if !s.free && !s.bounded {
+		if s.held {
 			e.Status = Held
 		}
 		return e, nil
 	}
-	if free {
+	if s.between {
+		return NoEstimate(Inseparable), nil
+	}
+	if s.free {
 		if f.scaled.Outside(grad, hereTolerance) > determined {
 			return NoEstimate(Inseparable), nil
 		}
@@ -134,7 +154,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	}
 	// A probability known no better than to 1 is one that rounding alone makes
 	// look determined.
-	if (len(f.bounds) > 0 || e.SE > 1) && !f.byDesign(whole()) {
+	if (len(f.limits) > 0 || e.SE > 1) && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
 	rough := false
@@ -146,10 +166,10 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 			return e, err
 		}
 	}
-	if f.Options.EstimatesOnly && bounded && !rough {
+	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
-	if bounded || rough || f.Options.Interval == "profile" {
+	if s.bounded || rough || f.Options.Interval == "profile" {
 		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
@@ -305,7 +325,7 @@ func (f *Fit) estimates(ctx context.Context) error {
 func (f *Fit) held(g, k int) bool {
 	from, to := f.Problem.Layout.SiteRows(k)
 	for b := from; b < to; b++ {
-		if _, h := f.boundAt(g, f.Problem.Layout.Detection(b)); !h {
+		if !f.heldAt(g, f.Problem.Layout.Detection(b)) {
 			return false
 		}
 	}
@@ -398,13 +418,11 @@ func (f *Fit) coefficients() {
 	}
 }
 
-// atBound tells whether coefficient j has to do with a slot at a bound.
+// atBound tells whether coefficient j goes to infinity.
 func (f *Fit) atBound(j int) bool {
-	for _, b := range f.bounds {
-		for _, e := range f.Problem.Design.Slots[b.class][b.slot] {
-			if e.Column == j {
-				return true
-			}
+	for _, d := range f.limits {
+		if d[j] != 0 {
+			return true
 		}
 	}
 	return false

@@ -90,8 +90,11 @@ type Fit struct {
 	Warnings     []Warning
 
 	data   *likelihood.Data
-	design *likelihood.Design // bounds as fixed links
-	bounds []bound
+	design *likelihood.Design // at its limits
+	// limits are the directions in which coefficients go to infinity, moved
+	// the predictors that each takes to 0 or 1; see search.
+	limits [][]float64
+	moved  [][]edgeRow
 	scaled *likelihood.Scaled
 	z      float64 // normal quantile of the level
 	// running is set while the season runs.
@@ -125,7 +128,7 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	if err != nil {
 		return nil, err
 	}
-	f.X, f.design, f.bounds = best.climb.x, best.design, best.bounds
+	f.X, f.design, f.limits, f.moved = best.climb.x, best.design, best.limits, best.moved
 	f.Iterations = best.iterations
 	f.LogLikelihood = best.climb.p.F
 	f.MinusTwoLogLikelihood = -2 * f.LogLikelihood
@@ -271,7 +274,7 @@ func (f *Fit) judge(g []float64) error {
 // counted as estimated.
 func (f *Fit) rankHere() int {
 	n := f.Parameters
-	if len(f.bounds) == 0 {
+	if len(f.limits) == 0 {
 		return f.scaled.Rank(hereTolerance)
 	}
 	a := append([]float64(nil), f.Information...)
@@ -279,12 +282,14 @@ func (f *Fit) rankHere() int {
 	for i := range n {
 		weight = max(weight, a[i*n+i])
 	}
-	for _, b := range f.bounds {
-		es := f.Problem.Design.Slots[b.class][b.slot]
-		for _, e := range es {
-			for _, o := range es {
-				if e.Number == o.Number {
-					a[e.Column*n+o.Column] += weight * e.Value * o.Value
+	row := make([]float64, n)
+	for _, rows := range f.moved {
+		for _, r := range rows {
+			clear(row)
+			f.Problem.Design.AddGradient(row, 1, r.class, r.slot, r.z)
+			for i, v := range row {
+				for j, w := range row {
+					a[i*n+j] += weight * v * w
 				}
 			}
 		}

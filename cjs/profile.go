@@ -33,11 +33,8 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	pr := &profiler{fit: f, quantity: q, design: f.Problem.Design, cjs: likelihood.NewCJS(f.Problem.Design, f.data)}
 	pr.target = distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2 * f.Options.VarianceInflation
 	x := f.X
-	if len(f.bounds) > 0 {
-		s := &search{problem: f.Problem, data: f.data, design: f.Problem.Design}
-		if y, ok := s.outward(f.bounds, f.design, x, 10); ok {
-			x = y
-		}
+	if len(f.limits) > 0 {
+		x = along(f.Problem.Design, x, f.limits, f.moved, 10)
 	}
 	e.Method = "profile"
 	f.ends = [2][]float64{}

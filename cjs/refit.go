@@ -78,11 +78,8 @@ const farEnough = 4
 // NewRefitter prepares refits of f.
 func NewRefitter(f *Fit) *Refitter {
 	r := &Refitter{fit: f, start: f.X}
-	if len(f.bounds) > 0 {
-		s := &search{problem: f.Problem, data: f.data, design: f.Problem.Design}
-		if x, ok := s.outward(f.bounds, f.design, f.X, farEnough); ok {
-			r.start = x
-		}
+	if len(f.limits) > 0 {
+		r.start = along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
 	}
 	f.watch(func(w Watched) { r.quantities = append(r.quantities, f.quantity(w)) })
 	return r

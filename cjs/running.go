@@ -199,7 +199,7 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	byDay := !(now < TooEarlyRatio*se(r.end))
 	// What comes out at a bound mid-season is most often the day's doing;
 	// standard errors that hold it there are too small.
-	return !(now < TooEarlySE) && byDay, byDay || len(r.f.bounds) > 0 && r.under > someUnderway
+	return !(now < TooEarlySE) && byDay, byDay || len(r.f.limits) > 0 && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.

@@ -22,6 +22,10 @@ type Design struct {
 	Slots [][][]Entry
 	// Links[g][a] is the link of slot a for class g.
 	Links [][]Link
+
+	// rising[g][a] are, for a slot at a limit that differs between the fish
+	// of its class, the parts of each direction by number; see WithLimits.
+	rising [][][][]float64
 }
 
 // Classes is the number of classes.
@@ -51,6 +55,11 @@ func (d *Design) Predictor(x []float64, g, a int, z []float64) float64 {
 
 // Prob is the probability of slot a for a fish of class g with numbers z.
 func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
+	if d.rising != nil {
+		if p, at := d.atLimit(g, a, z); at {
+			return p
+		}
+	}
 	return d.Links[g][a].At(d.Predictor(x, g, a, z))
 }
 
@@ -60,11 +69,4 @@ func (d *Design) AddGradient(grad []float64, scale float64, g, a int, z []float6
 	for _, e := range d.Slots[g][a] {
 		grad[e.Column] += scale * e.Value * z[e.Number]
 	}
-}
-
-// WithLinks is the same design with other links.
-func (d *Design) WithLinks(links [][]Link) *Design {
-	c := *d
-	c.Links = links
-	return &c
 }

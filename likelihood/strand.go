@@ -138,7 +138,7 @@ func (w *worker) enter(d *Design, x []float64, g int) {
 			pr := d.Links[g][a].At(w.eta[a*n])
 			p := &w.p[a]
 			for f := range chunk {
-				p.p[f], p.q[f], p.u[f], p.w[f], p.v[f] = pr.P, pr.Q, pr.U, pr.W, pr.V
+				p.set(f, pr)
 			}
 		}
 	}
@@ -241,11 +241,32 @@ func (w *worker) probabilities(d *Design, s *Strand, a, from, to int) {
 			x, y := Expit(e)
 			pp[f], pq[f], pu[f], pw[f], pv[f] = x, y, y, -x, y-x
 		}
+	} else {
+		for f, e := range eta {
+			p.set(f, link.At(e))
+		}
+	}
+	if !d.Parts(s.Class, a) {
 		return
 	}
-	for f, e := range eta {
-		r := link.At(e)
-		pp[f], pq[f], pu[f], pw[f], pv[f] = r.P, r.Q, r.U, r.W, r.V
+	for f := range eta {
+		w.numbersOf(s, from+f)
+		if r, at := d.atLimit(s.Class, a, w.z); at {
+			p.set(f, r)
+		}
+	}
+}
+
+// set makes r the probability of fish f of the chunk.
+func (p *probs) set(f int, r Prob) {
+	p.p[f], p.q[f], p.u[f], p.w[f], p.v[f] = r.P, r.Q, r.U, r.W, r.V
+}
+
+// numbersOf sets z to the numbers of fish f of s.
+func (w *worker) numbersOf(s *Strand, f int) {
+	w.z[0] = 1
+	for i := range s.Z {
+		w.z[i+1] = s.Z[i][f]
 	}
 }
 
@@ -406,13 +427,16 @@ func (w *worker) second(start, b, n int) {
 // products too small for a float64.
 func (w *worker) logOne(d *Design, s *Strand, f int) float64 {
 	l := d.Layout
-	w.z[0] = 1
-	for i := range s.Z {
-		w.z[i+1] = s.Z[i][f]
-	}
+	w.numbersOf(s, f)
 	var sum float64
 	c := w.chain
 	for a := range l.river {
+		if d.Parts(s.Class, a) {
+			if p, at := d.atLimit(s.Class, a, w.z); at {
+				c.probs[a] = p
+				continue
+			}
+		}
 		var eta float64
 		for m, zm := range w.z {
 			eta += zm * w.eta[a*d.Numbers+m]
