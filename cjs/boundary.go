@@ -20,6 +20,10 @@ const leaning = 0.02
 // slowClimb: a maximum that is there is found in fewer steps.
 const slowClimb = 25
 
+// boundLoss: a maximum this little above the likelihood at a bound is taken to
+// be there; no digit shows the difference, and its curvature tells nothing.
+const boundLoss = 1e-7
+
 // search is a maximisation that treats bounds as such: where the likelihood
 // rises as coefficients go to infinity, probabilities are put at 0 or 1, where
 // it has its limit, and the others are fitted with that held.
@@ -91,7 +95,7 @@ func (s *search) toBounds(ctx context.Context, tol float64) bool {
 	held := maximise(ctx, likelihood.NewCJS(inner.design, s.data), free.x, nil)
 	inner.take(held)
 	s.iterations = inner.iterations
-	if held.err != nil || !(held.p.F >= free.p.F-1e-9*math.Abs(free.p.F)) || !inner.attained() {
+	if held.err != nil || !(held.p.F >= free.p.F-boundLoss) || !inner.attained() {
 		return false
 	}
 	// With these held, others may run to their bounds.
@@ -105,7 +109,7 @@ func (s *search) toBounds(ctx context.Context, tol float64) bool {
 func (s *search) attained() bool {
 	o := likelihood.NewCJS(s.problem.Design, s.data)
 	top := s.climb.p.F
-	slack := 1e-10 * math.Abs(top)
+	slack := boundLoss + 1e-10*math.Abs(top)
 	previous := math.Inf(-1)
 	for _, far := range []float64{18, 24} {
 		var p likelihood.Point

@@ -80,7 +80,7 @@ func TestDipperModels(t *testing.T) {
 		t.Run(m.Survival+" | "+m.Detection, func(t *testing.T) {
 			p, err := model.Build(in, model.Spec{Survival: m.Survival, Detection: m.Detection})
 			require.NoError(t, err)
-			f, err := cjs.New(context.Background(), p, cjs.Options{})
+			f, err := cjs.New(context.Background(), p, cjs.Options{Interval: "logit"})
 			require.NoError(t, err)
 			assert.Equal(t, cjs.Converged, f.Verdict)
 			// The sources print 12 digits and agree to 1e-9.

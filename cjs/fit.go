@@ -13,7 +13,10 @@ import (
 type Options struct {
 	// Level of the intervals; 0 means 0.95.
 	Level float64
-	// Interval is "logit" or "profile"; "" means logit.
+	// Interval is "auto", "logit" or "profile"; "" means auto: by profile
+	// likelihood where the interval on the logit scale is not to be trusted
+	// (few fish on one side, near 0 or 1, or borrowed), else on the logit
+	// scale. What is at 0 or 1 has a profile interval in any case.
 	Interval string
 	// VarianceInflation multiplies all variances; 0 means 1.
 	VarianceInflation float64
@@ -36,7 +39,7 @@ func (opt Options) filled() Options {
 		opt.Level = 0.95
 	}
 	if opt.Interval == "" {
-		opt.Interval = "logit"
+		opt.Interval = "auto"
 	}
 	if opt.VarianceInflation == 0 {
 		opt.VarianceInflation = 1
@@ -99,8 +102,15 @@ type Fit struct {
 	z      float64 // normal quantile of the level
 	// running is set while the season runs.
 	running *running
-	// accused is a point met while profiling that beats the fit.
+	// accused is a point met while profiling that beats the fit, tries how
+	// often the fit was made again for such.
 	accused []float64
+	tries   int
+	// inner is a point inside all intervals with no coefficient far out,
+	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
+	inner     []float64
+	unlimited *likelihood.CJS
+	limited   *likelihood.CJS // at the limits
 	// ends are the coefficients at the limits of the last interval that was
 	// found by profile likelihood.
 	ends [2][]float64
@@ -118,12 +128,15 @@ const hereTolerance = 1e-9
 // when no probability can be given to the data; a fit that did not converge is
 // returned with its verdict.
 func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
-	return fit(ctx, p, p.Data, opt)
+	return fit(ctx, p, p.Data, opt, 0)
 }
 
-func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options) (*Fit, error) {
+// mostTries bounds how often a fit is made again because a profile beat it.
+const mostTries = 3
+
+func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options, tries int) (*Fit, error) {
 	opt = opt.filled()
-	f := &Fit{Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
+	f := &Fit{tries: tries, Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
 	best, err := f.search(ctx)
 	if err != nil {
 		return nil, err
@@ -147,10 +160,10 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	if err := f.estimates(ctx); err != nil {
 		return nil, err
 	}
-	if f.accused != nil && opt.Start == nil {
+	if f.accused != nil && tries < mostTries {
 		// A profile that beats the fit shows that the fit was no maximum.
 		opt.Start = f.accused
-		again, err := fit(ctx, p, data, opt)
+		again, err := fit(ctx, p, data, opt, tries+1)
 		if err != nil {
 			return nil, err
 		}

@@ -34,6 +34,16 @@ type climb struct {
 	err        error // the context's
 }
 
+// farthest is the largest coefficient. Where slopes are far out already, as
+// those of a number that parts the fish are, steps may be as long.
+func farthest(x []float64) float64 {
+	most := 0.0
+	for _, v := range x {
+		most = max(most, math.Abs(v))
+	}
+	return most
+}
+
 // maximise climbs from x until the maximum, until stop says so (it is asked
 // after each step and may be nil), or until nothing improves.
 func maximise(ctx context.Context, o likelihood.Objective, x []float64, stop func(c *climb) bool) *climb {
@@ -70,8 +80,8 @@ func maximise(ctx context.Context, o likelihood.Objective, x []float64, stop fun
 			return c
 		}
 		t := 1.0
-		if longest > longestStep {
-			t = longestStep / longest
+		if most := max(longestStep, farthest(c.x)); longest > most {
+			t = most / longest
 		}
 		ok := false
 		for range 50 {

@@ -195,10 +195,6 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				at := f.ends
 				ends = &at
 			}
-			borrow := k == last && !ownDetection(p, last) && !f.held(gr.classes[0], last)
-			if borrow && row.PassedShare.Status == Estimated {
-				row.PassedShare.Status = Borrowed
-			}
 			if run != nil {
 				run.row(&gr, &row)
 			}
@@ -213,9 +209,6 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			}
 			if row.Detection, _, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
 				return err
-			}
-			if borrow && row.Detection.Status == Estimated {
-				row.Detection.Status = Borrowed
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
 			if ends != nil && run == nil {

@@ -9,242 +9,324 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// profiler follows the maximum of the log-likelihood under the constraint that
-// a quantity has a given value.
+// profiler finds where the maximum of the log-likelihood with a quantity given,
+// all else free, falls to need: the ends of the quantity's interval.
 type profiler struct {
-	fit      *Fit
-	quantity *likelihood.Quantity
-	design   *likelihood.Design // without bounds
-	cjs      *likelihood.CJS
-	target   float64   // half the chi-square quantile, inflated
-	end      []float64 // coefficients where the last limit was found
-
-	// Scratch of at.
-	x, y, u, w, a []float64
-	points        [4]likelihood.Point
+	fit  *Fit
+	tied *tied
+	need float64
+	top  float64 // the log-likelihood at its maximum
+	// start is a point inside the interval, with no coefficient at infinity.
+	start []float64
+	// held is the same with the limits of the fit kept; nil where it has none.
+	held *tied
 }
+
+const (
+	// openEnd: a logit beyond this is a probability that cannot be told from
+	// 0 or 1.
+	openEnd = 12
+	// mostPressed bounds how often one end is sought the slow way.
+	mostPressed = 8
+	// mostMaxima bounds the constrained maxima sought for one end.
+	mostMaxima = 60
+	// limitGap: at a limit the log-likelihood is this near to what it must be.
+	limitGap = 1e-8
+	// roughGap is as near as can be had where the maximum lies at infinity.
+	roughGap = 1e-6
+	// restGain: at a constrained maximum twice the rise still to be had is
+	// below this.
+	restGain = 1e-8
+)
 
 // profileInterval sets the interval of e, an estimate of q, to where −2 ln L
 // rises by the chi-square quantile above its minimum with q given and all else
-// free (Venzon & Moolgavkar 1988 describe the same limits). A limit that is
-// not reached is 0 or 1: the end is open. f.ends are the coefficients at the
-// limits, nil where there was nothing to look for.
+// free (Venzon & Moolgavkar 1988). An end that is not reached, whatever the
+// value, is 0 or 1: the interval is open there. An end that could not be found is NaN.
+// f.ends are the coefficients at the limits, nil where there are none.
 func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Estimate) (Estimate, error) {
-	pr := &profiler{fit: f, quantity: q, design: f.Problem.Design, cjs: likelihood.NewCJS(f.Problem.Design, f.data)}
-	pr.target = distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2 * f.Options.VarianceInflation
-	x := f.X
-	if len(f.limits) > 0 {
-		x = along(f.Problem.Design, x, f.limits, f.moved, 10)
-	}
 	e.Method = "profile"
 	f.ends = [2][]float64{}
+	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood}
+	pr.need = pr.top - distuv.ChiSquared{K: 1}.Quantile(f.Options.Level)/2*f.Options.VarianceInflation
 	var err error
-	if e.Value <= 0 {
-		e.Low = e.Value
-	} else if e.Low, err = pr.limit(ctx, x, e, -1); err != nil {
+	if pr.start, err = f.inside(ctx, pr.need); err != nil {
 		return e, err
-	} else {
-		f.ends[0] = pr.end
 	}
-	if e.Value >= 1 && f.Problem.Spec.SurvivalLink != "linear" {
-		e.High = e.Value
-	} else if e.High, err = pr.limit(ctx, x, e, 1); err != nil {
+	if len(f.limits) > 0 {
+		pr.held = newTied(f.atLimits(), q, pr.tied.linear)
+	}
+	if f.accused != nil && f.tries < mostTries {
+		return e, nil // the fit will be made again
+	}
+	var x [2][]float64
+	if e.Low, x[0], err = pr.end(ctx, e.Value, -1); err != nil {
 		return e, err
-	} else {
-		f.ends[1] = pr.end
 	}
+	if e.High, x[1], err = pr.end(ctx, e.Value, 1); err != nil {
+		return e, err
+	}
+	f.ends = x
 	return e, nil
 }
 
-// openEnd: a logit beyond this is a probability that cannot be told from 0 or 1.
-const openEnd = 20
-
-// limit finds the limit on one side of the estimate, on the logit scale.
-func (pr *profiler) limit(ctx context.Context, x []float64, e Estimate, side float64) (float64, error) {
-	f := pr.fit
-	top := f.LogLikelihood
-	logit := func(v float64) float64 { return likelihood.LogitOf(min(1-1e-12, max(1e-12, v))) }
-	centre := logit(e.Value)
-	step := 1.0
-	if e.SE > 0 && e.Value > 0 && e.Value < 1 {
-		step = f.z * e.SE / (e.Value * (1 - e.Value))
-	} else {
-		// From the bound inwards: start where one fish in a thousand differs.
-		centre = -side * 7
-	}
-	step = min(step, 3)
-	// fall is √(top − F), nearly straight in t, less that of the limit; slope
-	// is its derivative, from the multiplier of the constraint.
-	y := append([]float64(nil), x...)
-	want := math.Sqrt(pr.target)
-	fall := func(t float64) (v, slope float64, err error) {
-		at, mu, z, err := pr.at(ctx, y, t)
-		if err != nil {
-			return 0, 0, err
-		}
-		y, pr.end = z, z
-		if at > top+1e-6 && f.accused == nil {
-			f.accused = append([]float64(nil), z...)
-		}
-		root := math.Sqrt(max(0, top-at))
-		return root - want, -mu / (2 * root), nil
-	}
-	// inner is a point above the limit's likelihood, outer (once found) one
-	// below; Newton's method between them.
-	inner, outer := centre, math.NaN()
-	t := centre + side*step
-	for range 60 {
-		if math.Abs(t) > openEnd {
-			if side < 0 {
-				return 0, nil
+// isLinear tells whether a factor of q has a linear link, which can lead out of
+// [0, 1]: then there is no logit to work on.
+func (f *Fit) isLinear(q *likelihood.Quantity) bool {
+	for i := range q.Means {
+		for _, c := range q.Means[i].Factors {
+			if f.Problem.Design.Links[q.Means[i].Class][c.Slot].Kind == likelihood.Linear {
+				return true
 			}
-			return 1, nil
 		}
-		v, slope, err := fall(t)
-		if err != nil {
-			return math.NaN(), err
-		}
-		if v > 0 {
-			outer = t
-		} else {
-			inner = t
-		}
-		if math.Abs(v) < 1e-9 || !math.IsNaN(outer) && math.Abs(outer-inner) < 1e-10 {
-			break
-		}
-		next := t - v/slope
-		open := math.IsNaN(outer)
-		switch {
-		case open && !((next-t)*side > 0.1*step):
-			// Still above the limit, and the slope says little: go on in
-			// growing strides.
-			next = t + side*step
-			step *= 2
-		case open && (next-t)*side > 4*step:
-			next = t + side*4*step
-		case !open && !((next-inner)*(next-outer) < 0):
-			next = (inner + outer) / 2
-		}
-		t = next
 	}
-	p, _ := likelihood.Expit(t)
-	return p, nil
+	return false
 }
 
-// at maximises the log-likelihood with the logit of the quantity at t, by
-// Newton's method on the Lagrangian, from x. mu is the multiplier of the
-// constraint: the slope of the maximum in t.
-func (pr *profiler) at(ctx context.Context, x []float64, t float64) (f, mu float64, at []float64, err error) {
+// inside is a point whose log-likelihood is above need and at which no
+// coefficient is far out: the maximum, or where coefficients go to infinity that
+// of the log-likelihood less a small square of them. It is found once a fit.
+func (f *Fit) inside(ctx context.Context, need float64) ([]float64, error) {
+	if len(f.limits) == 0 {
+		return f.X, nil
+	}
+	if f.inner != nil {
+		return f.inner, nil
+	}
+	o := f.free()
+	from := along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
+	var p likelihood.Point
+	for _, weight := range []float64{1e-2, 1e-3, 1e-4} {
+		c := maximise(ctx, &shrunk{o, weight}, from, func(c *climb) bool { return c.distance < 1e-3 })
+		if c.err != nil {
+			return nil, c.err
+		}
+		o.Eval(c.x, 0, &p)
+		if p.F > need+0.5*(f.LogLikelihood-need) {
+			f.inner = c.x
+			return c.x, nil
+		}
+	}
+	f.inner = along(f.Problem.Design, f.X, f.limits, f.moved, 10)
+	return f.inner, nil
+}
+
+// free is the log-likelihood of the data under the design without limits.
+func (f *Fit) free() *likelihood.CJS {
+	if f.unlimited == nil {
+		f.unlimited = likelihood.NewCJS(f.Problem.Design, f.data)
+	}
+	return f.unlimited
+}
+
+// atLimits is the log-likelihood of the data under the design at its limits.
+func (f *Fit) atLimits() *likelihood.CJS {
+	if f.limited == nil {
+		f.limited = likelihood.NewCJS(f.design, f.data)
+	}
+	return f.limited
+}
+
+// shrunk is an objective less weight/2 · Σx².
+type shrunk struct {
+	likelihood.Objective
+	weight float64
+}
+
+func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
+	s.Objective.Eval(x, order, p)
 	n := len(x)
-	if pr.a == nil {
-		pr.x, pr.y, pr.u, pr.w = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-		pr.a = make([]float64, n*n)
-	}
-	y, a, u, w := pr.y, pr.a, pr.u, pr.w
-	copy(pr.x, x)
-	x = pr.x
-	p, q, tp, tq := &pr.points[0], &pr.points[1], &pr.points[2], &pr.points[3]
-	defer func() { at = append([]float64(nil), x...) }()
-	eval := func(x []float64, p, q *likelihood.Point) {
-		pr.cjs.Eval(x, 2, p)
-		pr.quantity.Eval(pr.design, x, 2, q)
-		onLogit(q, n)
-	}
-	eval(x, p, q)
-	penalty := 1.0
-	ridge := solveRidge
-	for range maxIterations {
-		if err := ctx.Err(); err != nil {
-			return 0, 0, nil, err
+	for i, v := range x {
+		p.F -= s.weight / 2 * v * v
+		if order >= 1 {
+			p.G[i] -= s.weight * v
 		}
-		var size, slope float64
-		for i := range a {
-			a[i] = -p.H[i] + mu*q.H[i]
-		}
-		for i := range n {
-			size += math.Abs(a[i*n+i])
-			slope += q.G[i] * q.G[i]
-		}
-		// Curvature along the constraint's gradient changes nothing but the
-		// multiplier, and makes the matrix positive definite where it is so
-		// along the constraint.
-		stiff := size / slope
-		for i, gi := range q.G {
-			for j, gj := range q.G {
-				a[i*n+j] += stiff * gi * gj
-			}
-		}
-		used := likelihood.SolveRidge2(a, p.G, q.G, n, ridge, u, w)
-		var gu, gw float64
-		for i := range n {
-			gu += q.G[i] * u[i]
-			gw += q.G[i] * w[i]
-		}
-		if math.IsInf(used, 0) || !(gw > 0) {
-			return math.Inf(-1), mu, nil, nil
-		}
-		mu = (gu - (t - q.F)) / gw
-		var longest, gain float64
-		for i := range n {
-			u[i] -= mu * w[i]
-			longest = max(longest, math.Abs(u[i]))
-		}
-		mu += stiff * (t - q.F)
-		for i := range n {
-			gain += (p.G[i] - mu*q.G[i]) * u[i]
-		}
-		miss := math.Abs(q.F - t)
-		// gain is twice the rise still to be had: far below what moves a limit.
-		if miss < 1e-9 && math.Abs(gain) < 1e-8 {
-			return p.F, mu, nil, nil
-		}
-		penalty = max(penalty, 2*math.Abs(mu))
-		merit := p.F - penalty*miss
-		s := 1.0
-		if longest > 3 {
-			s = 3 / longest
-		}
-		ok := false
-		for range 40 {
-			for i := range n {
-				y[i] = x[i] + s*u[i]
-			}
-			eval(y, tp, tq)
-			if m := tp.F - penalty*math.Abs(tq.F-t); m >= merit-1e-11*math.Abs(p.F) {
-				ok = true
-				break
-			}
-			s /= 2
-		}
-		if !ok {
-			return p.F, mu, nil, nil
-		}
-		x, y = y, x
-		p, tp = tp, p
-		q, tq = tq, q
-		if s < 0.1 {
-			ridge = min(1, max(100*ridge, 1e-6))
-		} else {
-			ridge = max(solveRidge, ridge/100)
+		if order >= 2 {
+			p.H[i*n+i] -= s.weight
 		}
 	}
-	return p.F, mu, nil, nil
 }
 
-// onLogit turns a probability with its derivatives into its logit.
-func onLogit(q *likelihood.Point, n int) {
-	v := q.F
-	d := 1 / (v * (1 - v))
-	dd := (2*v - 1) * d * d
-	for i := range n {
-		for j := range n {
-			q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
+// end is the limit on one side of value, with the coefficients there; NaN where
+// none was found.
+func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64, x []float64, err error) {
+	t := pr.tied
+	t.pressings = 0
+	if !t.linear && (side < 0 && value <= 0 || side > 0 && value >= 1) {
+		return value, nil, nil
+	}
+	if pr.held != nil {
+		if s, ok, err := pr.straight(ctx, pr.held, pr.fit.X, side); err != nil || ok && pr.stays(s) {
+			return t.value(s.t), s.x, err
 		}
 	}
-	for i := range n {
-		q.G[i] *= d
+	s, ok, err := pr.straight(ctx, t, pr.start, side)
+	if err == nil && !ok {
+		s, ok, err = pr.bracketed(ctx, side)
 	}
-	q.F = likelihood.LogitOf(v)
+	switch {
+	case err != nil || !ok:
+		return math.NaN(), nil, err
+	case s.x == nil: // open
+		return max(0, side), nil, nil
+	}
+	return t.value(s.t), s.x, nil
+}
+
+// solution is a point with the quantity, on its scale, at t. Without x the
+// limit lies beyond all that can be told from 0 or 1.
+type solution struct {
+	x []float64
+	t float64
+	f float64 // log-likelihood
+	// slope is the derivative of the constrained maximum by t.
+	slope float64
+	// soft, where not nil, is the maximum of the log-likelihood less a small
+	// square of the coefficients, from which this one was found.
+	soft []float64
+}
+
+// straight goes for the limit by Newton's method on the equations of the
+// constrained maximum and of the limit together. It needs a few steps where the
+// log-likelihood is nearly a parabola, and gives up soon where it is not.
+func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side float64) (solution, bool, error) {
+	t.at(from)
+	begin := t.q.F
+	longest := 2.0
+	for range 15 {
+		if err := ctx.Err(); err != nil {
+			return solution{}, false, err
+		}
+		s, ok := t.step()
+		if !ok || !(s.curve > 0) {
+			return solution{}, false, nil
+		}
+		pr.accuse(t)
+		if math.Abs(t.p.F-pr.need) < limitGap && s.gain < restGain && !s.raised {
+			return solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}, (t.q.F-begin)*side > 0, nil
+		}
+		// The constrained maximum at t + d is about F + gain/2 + md − curve d²/2.
+		above := t.p.F + s.gain/2 - pr.need
+		d := s.slope / s.curve
+		if root := s.slope*s.slope + 2*s.curve*above; root > 0 {
+			d += side * math.Sqrt(root) / s.curve
+		}
+		d = max(-longest, min(longest, d))
+		if math.Abs(t.q.F+d) > openEnd && !t.linear {
+			return solution{}, false, nil
+		}
+		t.move(s, d)
+		if math.IsNaN(t.p.F) || math.IsInf(t.p.F, 0) || math.IsNaN(t.q.F) || math.IsInf(t.q.F, 0) {
+			return solution{}, false, nil
+		}
+	}
+	return solution{}, false, nil
+}
+
+// accuse notes a point that beats the fit.
+func (pr *profiler) accuse(t *tied) {
+	if t.p.F > pr.top+1e-6 && pr.fit.accused == nil {
+		pr.fit.accused = t.copyX()
+	}
+}
+
+// stays tells whether a limit found with what is at 0 or 1 held there is one
+// without that too: to let go of it gains nothing.
+func (pr *profiler) stays(s solution) bool {
+	f, t := pr.fit, pr.tied
+	// So near the bound the log-likelihood is as good as linear in the distance.
+	const far = 12
+	copy(t.x, along(f.Problem.Design, s.x, f.limits, f.moved, far))
+	t.eval()
+	gain := t.p.F - s.f - s.slope*(t.q.F-s.t)
+	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)
+}
+
+// bracketed goes outwards from constrained maximum to constrained maximum until
+// one is below the limit, and then between the two.
+func (pr *profiler) bracketed(ctx context.Context, side float64) (solution, bool, error) {
+	t := pr.tied
+	t.at(pr.start)
+	from := t.q.F
+	begin := solution{x: pr.start}
+	if len(pr.fit.limits) > 0 {
+		begin.soft = pr.start
+	}
+	inner, ok, err := t.maximum(ctx, begin, from)
+	if err != nil || !ok {
+		return solution{}, false, err
+	}
+	fall := func(s solution) float64 { return math.Sqrt(max(0, pr.top-s.f)) - math.Sqrt(pr.top-pr.need) }
+	if fall(inner) > 0 {
+		return solution{}, false, nil
+	}
+	var outer *solution
+	stride := 0.5
+	for range mostMaxima {
+		pr.accuse(t)
+		if math.Abs(inner.f-pr.need) < roughGap {
+			return inner, true, nil
+		}
+		var next float64
+		if outer == nil {
+			if !t.linear && pr.open(inner, side) {
+				return solution{}, true, nil
+			}
+			next = inner.t + side*min(stride, pr.reach(inner))
+			if !t.linear {
+				next = max(-openEnd, min(openEnd, next))
+			}
+		} else {
+			// The root of the fall is nearly straight: a secant, kept well
+			// inside.
+			share := fall(inner) / (fall(inner) - fall(*outer))
+			next = inner.t + min(0.9, max(0.1, share))*(outer.t-inner.t)
+			if math.Abs(outer.t-inner.t) < 1e-7 {
+				// The profile steps down here, from one kind of maximum to
+				// another.
+				return *outer, true, nil
+			}
+		}
+		s, ok, err := t.maximum(ctx, inner, next)
+		switch {
+		case err != nil:
+			return solution{}, false, err
+		case !ok:
+			// Too far at once, or nothing is there.
+			if stride /= 4; stride < 1e-3 || outer != nil {
+				return solution{}, false, nil
+			}
+		case fall(s) > 0:
+			outer = &s
+			if math.Abs(s.f-pr.need) < roughGap {
+				return s, true, nil
+			}
+		default:
+			inner = s
+			if outer == nil {
+				stride *= 2
+			}
+		}
+	}
+	return solution{}, false, nil
+}
+
+// reach is how far from a constrained maximum the limit should lie: a little
+// beyond where the root of the fall would be were it straight.
+func (pr *profiler) reach(s solution) float64 {
+	root := math.Sqrt(max(0, pr.top-s.f))
+	if root < 1e-3 {
+		return math.Inf(1)
+	}
+	return 1.1 * (math.Sqrt(pr.top-pr.need) - root) * 2 * root / math.Abs(s.slope)
+}
+
+// open tells whether the constrained maximum stays above the limit all the way
+// to 0 or 1: the end of the scale is reached, or what it still loses, falling
+// off as it does with the distance from 0 or 1 itself, is far too little.
+func (pr *profiler) open(s solution, side float64) bool {
+	out := s.t * side
+	return out >= openEnd-1e-6 || out > openEnd/2 && s.f-pr.need > 10*math.Abs(s.slope)
 }
 
 func (f *Fit) warnAccused() {

@@ -193,19 +193,30 @@ func components(a []float64, n int) [][]int {
 // semidefinite A, raising the ridge until that is possible; where the diagonal
 // is zero x is 0. It reports the largest ridge used, +Inf where none helped.
 func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
-	return SolveRidge2(a, b, nil, n, ridge, x, nil)
-}
-
-// SolveRidge2 is [SolveRidge] for two right sides at once; c and y may be nil.
-func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) float64 {
-	used := ridge
-	for _, index := range components(a, n) {
-		used = max(used, solvePart(a, b, c, n, index, ridge, x, y))
-	}
+	used, _ := SolveRidge2(a, b, nil, n, ridge, x, nil)
 	return used
 }
 
-func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []float64) float64 {
+// SolveRidge2 is [SolveRidge] for two right sides at once; c and y may be nil.
+// definite tells whether A is positive semidefinite, but for rounding.
+func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) (used float64, definite bool) {
+	used, definite = ridge, true
+	for _, index := range components(a, n) {
+		r, d := solvePart(a, b, c, n, index, ridge, x, y)
+		used, definite = max(used, r), definite && d
+	}
+	return used, definite
+}
+
+// What is positive definite with these, one a share of the diagonal and one
+// added to it, is so but for rounding and for curvature that no one would
+// notice a unit away.
+const (
+	slightRidge     = 1e-5
+	slightCurvature = 1e-6
+)
+
+func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []float64) (used float64, definite bool) {
 	m := len(index)
 	scale := make([]float64, m)
 	right := blas64.General{Rows: m, Cols: 1, Stride: 1, Data: make([]float64, m, 2*m)}
@@ -225,6 +236,7 @@ func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []floa
 	// Where the matrix is not positive definite, first the unknowns whose own
 	// diagonal is negative are parted from the others and taken as positive;
 	// if that is not enough, the ridge is raised for all.
+	definite = true
 	for parted := false; ; {
 		for k, i := range index {
 			row := sym.Data[k*m : (k+1)*m]
@@ -248,11 +260,12 @@ func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []floa
 		}
 		if !parted {
 			parted = true
+			definite = nearlyDefinite(a, n, index)
 			continue
 		}
 		ridge = max(10*ridge, 1e-12)
 		if ridge > 1e12 || math.IsNaN(ridge) {
-			return math.Inf(1)
+			return math.Inf(1), false
 		}
 	}
 	for k, i := range index {
@@ -261,5 +274,20 @@ func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []floa
 			y[i] = right.Data[k*2+1] * scale[k]
 		}
 	}
-	return ridge
+	return ridge, definite
+}
+
+// nearlyDefinite tells whether the part of a is positive semidefinite but for
+// what is slight.
+func nearlyDefinite(a []float64, n int, index []int) bool {
+	m := len(index)
+	sym := blas64.Symmetric{N: m, Stride: m, Uplo: blas.Upper, Data: make([]float64, m*m)}
+	for k, i := range index {
+		for l := k; l < m; l++ {
+			sym.Data[k*m+l] = a[i*n+index[l]]
+		}
+		sym.Data[k*m+k] += slightRidge*math.Abs(a[i*n+i]) + slightCurvature
+	}
+	_, ok := lapack64.Potrf(sym)
+	return ok
 }

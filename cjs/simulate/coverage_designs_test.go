@@ -66,5 +66,5 @@ func coverageStudies() []simulate.Study {
 	for i := range list {
 		list[i].Seed = 202510 + uint64(i)
 	}
-	return list
+	return onLogits(list)
 }

@@ -55,11 +55,19 @@ func passedStudies() []simulate.Study {
 	test := simulate.Truth{River: river(4, nil),
 		Cohorts:    cohorts(5, 360, []float64{0.75, 0.80, 0.85}, []float64{0.5, 0.6, 0.5}),
 		TestPasses: []simulate.TestPasses{{Row: 2, Passes: 200}}}
-	return []simulate.Study{
+	return onLogits([]simulate.Study{
 		{Name: "demo-like", About: "5 cohorts of 360, 4 sites, two rows at the first array", Truth: demo, Seed: 202501},
 		{Name: "two-rows", About: "5 cohorts of 360, 4 sites, two rows at the last", Truth: rows, Seed: 202502},
 		{Name: "test-passes", About: "5 cohorts of 360, 4 sites, 200 test passes at the last", Truth: test, Seed: 202503},
+	})
+}
+
+// onLogits makes the studies ones of the interval on the logit scale.
+func onLogits(list []simulate.Study) []simulate.Study {
+	for i := range list {
+		list[i].Options.Interval = "logit"
 	}
+	return list
 }
 
 // effectStudies are the designs of coefficients: length on survival, flow on
@@ -92,7 +100,7 @@ func effectStudies() []simulate.Study {
 		long.Sites[k].Km = km
 	}
 	perKm := simulate.Truth{River: long, Cohorts: cohorts(1, 800, simulate.PerKmSurvival(&long, 0.012), []float64{0.5, 0.6, 0.4, 0.6, 0.5})}
-	return []simulate.Study{
+	return onLogits([]simulate.Study{
 		{Name: "length-on-survival", About: "1,000 fish, 4 sites, two rows at the last; 0.02 per mm on the logit of survival", Truth: length, Seed: 202504,
 			Spec:         model.Spec{Survival: "reach + fork_length_mm", Detection: "row"},
 			Coefficients: map[string]float64{"survival fork_length_mm": 0.02, "detection row Tidehead/upper": 0}},
@@ -102,7 +110,7 @@ func effectStudies() []simulate.Study {
 		{Name: "rate-per-km", About: "800 fish, 6 sites 7.8 to 14.6 km apart; a mortality of 0.012 per km in every reach", Truth: perKm, Seed: 202506,
 			Spec:         model.Spec{Survival: "same", Detection: "site", SurvivalLink: "per km"},
 			Coefficients: map[string]float64{"survival same": math.Log(0.012), "detection site Alder Ford": 0, "detection site Scar Weir": likelihood.LogitOf(0.6)}},
-	}
+	})
 }
 
 // coverageReplicates of each design of the coverage study.

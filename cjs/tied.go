@@ -1,0 +1,345 @@
+package cjs
+
+import (
+	"context"
+	"math"
+
+	"example.org/unseen/likelihood"
+)
+
+// tied is a log-likelihood with a quantity that is to have a given value, at one
+// point at a time.
+type tied struct {
+	design   *likelihood.Design
+	cjs      likelihood.Objective
+	quantity *likelihood.Quantity
+	// linear: the quantity is taken as it is, not by its logit.
+	linear bool
+
+	n    int
+	x    []float64
+	p, q likelihood.Point // the log-likelihood and the quantity on its scale at x
+	// multiplier of the constraint: how much the maximum gains as the quantity
+	// rises.
+	multiplier float64
+	start      []float64
+	shrink     float64
+	pressings  int // how often the slow way was taken for this end
+
+	a, u, w []float64
+	ridge   float64
+}
+
+func newTied(o *likelihood.CJS, q *likelihood.Quantity, linear bool) *tied {
+	n := o.Columns()
+	return &tied{design: o.Design, cjs: o, quantity: q, linear: linear, n: n,
+		x: make([]float64, n), a: make([]float64, n*n), u: make([]float64, n), w: make([]float64, n)}
+}
+
+// at goes to x, as the point to start from.
+func (t *tied) at(x []float64) {
+	t.start = x
+	copy(t.x, x)
+	t.multiplier = 0
+	t.ridge = solveRidge
+	t.eval()
+}
+
+func (t *tied) eval() {
+	t.objective().Eval(t.x, 2, &t.p)
+	t.quantity.Eval(t.design, t.x, 2, &t.q)
+	if !t.linear {
+		onLogit(&t.q, t.n)
+	}
+}
+
+func (t *tied) objective() likelihood.Objective {
+	if t.shrink > 0 {
+		return &shrunk{t.cjs, t.shrink}
+	}
+	return t.cjs
+}
+
+// scale is the quantity at x on its scale.
+func (t *tied) scale(x []float64) float64 {
+	var q likelihood.Point
+	t.quantity.Eval(t.design, x, 0, &q)
+	if t.linear {
+		return q.F
+	}
+	return likelihood.LogitOf(q.F)
+}
+
+// value turns a value on the scale into one of the quantity.
+func (t *tied) value(v float64) float64 {
+	if t.linear {
+		return v
+	}
+	p, _ := likelihood.Expit(v)
+	return p
+}
+
+func (t *tied) copyX() []float64 { return append([]float64(nil), t.x...) }
+
+// tiedStep is what Newton's method on the Lagrangian says at a point: the step
+// to the constrained maximum with the quantity as it is, and how it goes on from
+// there as the quantity changes.
+type tiedStep struct {
+	still, along []float64
+	// gain is twice the rise by the still step; slope and curve are the
+	// derivative of the constrained maximum by the quantity and minus the
+	// second.
+	gain, slope, curve float64
+	raised             bool // the matrix had to be made positive definite
+	stiff              float64
+}
+
+// step works the step out; ok is false where there is none.
+func (t *tied) step() (s tiedStep, ok bool) {
+	n := t.n
+	var size, steep float64
+	for i := range t.a {
+		t.a[i] = -t.p.H[i] + t.multiplier*t.q.H[i]
+	}
+	for i := range n {
+		size += math.Abs(t.a[i*n+i])
+		steep += t.q.G[i] * t.q.G[i]
+	}
+	if !(steep > 0) || math.IsInf(steep, 0) || math.IsNaN(size) {
+		return s, false
+	}
+	// Curvature along the constraint's gradient changes nothing but the
+	// multiplier, and makes the matrix positive definite where it is so along
+	// the constraint.
+	s.stiff = size / steep
+	for i, gi := range t.q.G {
+		for j, gj := range t.q.G {
+			t.a[i*n+j] += s.stiff * gi * gj
+		}
+	}
+	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
+	gu, gw := dot(t.q.G, t.u), dot(t.q.G, t.w)
+	if math.IsInf(used, 0) || !(gw > 0) || math.IsNaN(gu) {
+		return s, false
+	}
+	s.raised = !definite || used > 1e-6
+	s.still, s.along = make([]float64, n), make([]float64, n)
+	for i := range n {
+		s.still[i] = t.u[i] - gu/gw*t.w[i]
+		s.along[i] = t.w[i] / gw
+	}
+	s.gain = dot(t.p.G, s.still)
+	s.slope = gu / gw
+	s.curve = 1/gw - s.stiff
+	return s, true
+}
+
+// longest is how far a coefficient may go in one step: farther where some are
+// far out already, as the slopes are of numbers that part the fish.
+func (t *tied) longest() float64 {
+	return max(3, farthest(t.x))
+}
+
+// move takes the step with the quantity changed by d.
+func (t *tied) move(s tiedStep, d float64) {
+	longest := 0.0
+	for i := range t.x {
+		longest = max(longest, math.Abs(s.still[i]+d*s.along[i]))
+	}
+	share := 1.0
+	if most := t.longest(); longest > most {
+		share = most / longest
+	}
+	for i := range t.x {
+		t.x[i] += share * (s.still[i] + d*s.along[i])
+	}
+	t.multiplier = s.slope - d*s.curve
+	t.eval()
+}
+
+const (
+	// mostSteps bounds the steps to one constrained maximum.
+	mostSteps = 80
+	// softWeight is the weight of the square of the coefficients where the way
+	// to a constrained maximum goes by a shrunk one.
+	softWeight = 0.03
+	// tiedGap: the quantity is this near to its target, on its scale.
+	tiedGap = 1e-8
+)
+
+// maximum is the constrained maximum with the quantity at target, sought from
+// another; ok tells whether it is one: the quantity is there, nothing is to be
+// gained along the constraint, and it curves down everywhere. Where Newton's
+// method is led astray, as it is where coefficients go to infinity, the way goes
+// by the maximum of the log-likelihood less a small square of them.
+func (t *tied) maximum(ctx context.Context, from solution, target float64) (out solution, ok bool, err error) {
+	if from.soft == nil {
+		if out, ok, err = t.newton(ctx, from.x, target); ok || err != nil {
+			return out, ok, err
+		}
+		from.soft = from.x
+	}
+	t.shrink = softWeight
+	soft, ok, err := t.newton(ctx, from.soft, target)
+	if err == nil && !ok && t.pressings < mostPressed {
+		t.pressings++
+		soft, ok, err = t.pressed(ctx, from.soft, target)
+	}
+	t.shrink = 0
+	if err != nil || !ok {
+		return out, false, err
+	}
+	out, ok, err = t.newton(ctx, soft.x, target)
+	if err == nil && !ok && t.pressings < mostPressed {
+		t.pressings++
+		out, ok, err = t.pressed(ctx, soft.x, target)
+	}
+	out.soft = soft.x
+	return out, ok, err
+}
+
+// newton seeks the constrained maximum by Newton's method on the Lagrangian.
+func (t *tied) newton(ctx context.Context, x []float64, target float64) (out solution, ok bool, err error) {
+	t.at(x)
+	for range mostSteps {
+		if err := ctx.Err(); err != nil {
+			return out, false, err
+		}
+		s, fine := t.step()
+		if !fine {
+			return out, false, nil
+		}
+		miss := target - t.q.F
+		if math.Abs(miss) < tiedGap && s.gain < restGain*restGain && s.raised {
+			return out, false, nil // a saddle
+		}
+		if math.Abs(miss) < tiedGap && s.gain < restGain && !s.raised {
+			return solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}, true, nil
+		}
+		if !t.search(s, miss) {
+			return out, false, nil
+		}
+	}
+	return out, false, nil
+}
+
+// search takes as much of a step as raises the log-likelihood plus the
+// multiplier's share of the miss less a square of it (an augmented Lagrangian,
+// which, unlike a penalty on the miss itself, does not cut good steps short).
+func (t *tied) search(s tiedStep, miss float64) bool {
+	from, at := t.copyX(), t.p.F
+	target := t.q.F + miss
+	weight := 2 * max(1, math.Abs(s.slope), math.Abs(s.curve))
+	merit := func() float64 {
+		off := t.q.F - target
+		return t.p.F - s.slope*off - weight/2*off*off
+	}
+	begin := merit()
+	longest := 0.0
+	for i := range from {
+		longest = max(longest, math.Abs(s.still[i]+miss*s.along[i]))
+	}
+	share := 1.0
+	if most := t.longest(); longest > most {
+		share = most / longest
+	}
+	for range 30 {
+		for i := range from {
+			t.x[i] = from[i] + share*(s.still[i]+miss*s.along[i])
+		}
+		t.eval()
+		if merit() >= begin-1e-11*math.Abs(at) {
+			t.multiplier = s.slope - miss*s.curve
+			if share < 0.1 {
+				t.ridge = min(1, max(100*t.ridge, 1e-6))
+			} else {
+				t.ridge = max(solveRidge, t.ridge/100)
+			}
+			return true
+		}
+		share /= 2
+	}
+	copy(t.x, from)
+	t.eval()
+	return false
+}
+
+// pressed seeks the constrained maximum by pressing the quantity towards its
+// target ever harder (the method of multipliers: Hestenes 1969, Powell 1969):
+// slower than Newton's method on the Lagrangian, and not so easily led astray.
+func (t *tied) pressed(ctx context.Context, x []float64, target float64) (out solution, ok bool, err error) {
+	o := &pressedObjective{tied: t, target: target, weight: 10}
+	at := x
+	for range 8 {
+		c := maximise(ctx, o, at, func(c *climb) bool { return c.distance < 1e-5 || c.iterations > mostSteps })
+		if c.err != nil {
+			return out, false, c.err
+		}
+		at = c.x
+		t.at(at)
+		miss := t.q.F - target
+		o.multiplier -= o.weight * miss
+		if math.Abs(miss) < tiedGap {
+			break
+		}
+		o.weight = min(1e6, 5*o.weight)
+	}
+	t.multiplier = -o.multiplier
+	s, fine := t.step()
+	if !fine || !(math.Abs(target-t.q.F) < 10*tiedGap) || !(s.gain < 100*restGain) || s.raised {
+		return out, false, nil
+	}
+	return solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}, true, nil
+}
+
+// pressedObjective is the log-likelihood plus multiplier·(q − target) less
+// weight/2·(q − target)².
+type pressedObjective struct {
+	tied               *tied
+	target             float64
+	multiplier, weight float64
+	q                  likelihood.Point
+}
+
+func (o *pressedObjective) Columns() int { return o.tied.n }
+
+func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
+	t, n := o.tied, o.tied.n
+	t.objective().Eval(x, order, p)
+	t.quantity.Eval(t.design, x, order, &o.q)
+	if !t.linear {
+		if order >= 2 {
+			onLogit(&o.q, n)
+		} else {
+			o.q.F = likelihood.LogitOf(o.q.F)
+		}
+	}
+	miss := o.q.F - o.target
+	p.F += o.multiplier*miss - o.weight/2*miss*miss
+	if order < 2 {
+		return
+	}
+	pull := o.multiplier - o.weight*miss
+	for i, gi := range o.q.G {
+		p.G[i] += pull * gi
+		for j, gj := range o.q.G {
+			p.H[i*n+j] += pull*o.q.H[i*n+j] - o.weight*gi*gj
+		}
+	}
+}
+
+// onLogit turns a probability with its derivatives into its logit.
+func onLogit(q *likelihood.Point, n int) {
+	v := q.F
+	d := 1 / (v * (1 - v))
+	dd := (2*v - 1) * d * d
+	for i := range n {
+		for j := range n {
+			q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
+		}
+	}
+	for i := range n {
+		q.G[i] *= d
+	}
+	q.F = likelihood.LogitOf(v)
+}
