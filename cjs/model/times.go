@@ -127,7 +127,7 @@ func (p *Problem) times() error {
 			if first == history.NoTime {
 				return fmt.Errorf("%s was seen at %s, but the time is not known; as_of needs it", p.name(i), h.River.Sites[k].Name)
 			}
-			if first > p.AsOf {
+			if first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
 			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})

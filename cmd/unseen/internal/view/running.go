@@ -21,19 +21,10 @@ var Preliminary = []string{
 // through says up to when data count: a day where it is the day's end, else
 // with the time of day.
 func through(d *session.Data) string {
-	return upTo(d.Study.AsOf.In(d.Study.Location), longDay, longDay+" 15:04 MST")
+	return d.UpTo(d.Study.AsOf, longDay, longDay+" 15:04 MST")
 }
 
 const longDay = "2 January 2006"
-
-// upTo shows a moment up to which data count: by the day's layout where it is a
-// day's end, else by the other.
-func upTo(t time.Time, byDay, byMinute string) string {
-	if before := t.Add(-time.Nanosecond); before.Day() != t.Day() {
-		return before.Format(byDay)
-	}
-	return t.Format(byMinute)
-}
 
 // Stamped puts the day the data go through on every table of a page while the
 // season runs.

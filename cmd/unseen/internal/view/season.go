@@ -39,11 +39,11 @@ type replayed struct {
 
 // day is a day of the replay in the tables, long in running text.
 func (v replayed) day(d *season.Day) string {
-	return upTo(d.AsOf.In(v.Study.Location), v.layout, v.layout+" 15:04")
+	return v.UpTo(d.AsOf, v.layout, v.layout+" 15:04")
 }
 
 func (v replayed) long(d *season.Day) string {
-	return upTo(d.AsOf.In(v.Study.Location), longDay, longDay+" 15:04")
+	return v.UpTo(d.AsOf, longDay, longDay+" 15:04")
 }
 
 // usable tells whether anything could be said on a day.
