@@ -52,6 +52,8 @@ type Input struct {
 	// on their way are told from the dead. Fish released then or later are left out;
 	// later sightings must not be in Histories.
 	AsOf time.Time
+	// Location is the zone of the days of release; nil is UTC.
+	Location *time.Location
 	// Also names columns that other models of the same comparison use: fish
 	// missing one of them are missing in this model too.
 	Also []string
@@ -127,7 +129,7 @@ type Class struct {
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
-	h := withReleaseDay(in.Histories, spec)
+	h := withReleaseDay(in.Histories, spec, in.Location)
 	if err := h.River.Check(); err != nil {
 		return nil, err
 	}
