@@ -19,6 +19,9 @@ import (
 // the design (0 with opt.EstimatesOnly, which spares its search),
 // EstimableHere that of the expected information.
 func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit, opt Options) (*Fit, error) {
+	if err := opt.check(); err != nil {
+		return nil, err
+	}
 	opt = opt.filled()
 	data := &likelihood.Data{Units: append([]likelihood.Unit(nil), fixed...)}
 	for i := range releases {

@@ -128,6 +128,9 @@ const hereTolerance = 1e-9
 // when no probability can be given to the data; a fit that did not converge is
 // returned with its verdict.
 func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
+	if err := opt.check(); err != nil {
+		return nil, err
+	}
 	return fit(ctx, p, p.Data, opt, 0)
 }
 

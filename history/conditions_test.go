@@ -100,13 +100,17 @@ func TestCohortConditionsRefuse(t *testing.T) {
 func TestUntil(t *testing.T) {
 	h := conditionsFish()
 	h.End[1] = Removed // at C, on day 10
-	assert.Same(t, h, h.Until(day(26)), "nothing came later")
-	u := h.Until(day(5))
+	assert.Same(t, h, h.Until(day(26)+1), "nothing came later")
+	assert.Equal(t, []uint64{0, 1, 1, 0, 0}, h.Until(day(5)).Seen, "a sighting at that very moment is none yet")
+	u := h.Until(day(5) + 1)
 	assert.Equal(t, []uint64{2, 1, 1, 0, 0}, u.Seen)
 	assert.Equal(t, Open, u.End[1], "not yet taken out")
 	assert.Equal(t, int64(NoTime), u.First[1*3+1])
 	assert.Equal(t, day(4), u.First[1*3+0])
 	assert.Equal(t, []uint64{2, 3, 1, 0, 4}, h.Seen, "the whole season is as it was")
+	h.Last[1*3+0] = day(5) // seen at B from day 4 on
+	assert.Less(t, h.Until(day(5)).Last[1*3+0], day(5))
+	assert.NotSame(t, h, h.Until(day(26)), "the last sighting of all is at that very moment")
 	p := u.Pick([]int{1, 4})
 	assert.Equal(t, []uint64{1, 0}, p.Seen)
 	assert.Equal(t, []int32{0, 1}, p.Cohort)

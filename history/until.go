@@ -1,9 +1,9 @@
 package history
 
-// Until is what was known at time t (Unix milliseconds): without the sightings
-// that came later, and with fish taken out later still at large. Fish released
-// later are kept; models leave them out. It returns h itself when nothing came
-// later, and nil when the histories have no times.
+// Until is what was known at time t (Unix milliseconds): the sightings before t,
+// and fish taken out later still at large. Fish released later are kept; models
+// leave them out. It returns h itself when nothing came later, and nil when the
+// histories have no times.
 func (h *Histories) Until(t int64) *Histories {
 	if h.First == nil {
 		return nil
@@ -12,7 +12,7 @@ func (h *Histories) Until(t int64) *Histories {
 	masks := h.River.SiteMasks()
 	later := false
 	for _, f := range h.Last {
-		later = later || f > t
+		later = later || f >= t
 	}
 	if !later {
 		return h
@@ -28,11 +28,11 @@ func (h *Histories) Until(t int64) *Histories {
 			if out.First[at] == NoTime {
 				continue
 			}
-			if out.First[at] > t {
+			if out.First[at] >= t {
 				out.First[at], out.Last[at] = NoTime, NoTime
 				out.Seen[i] &^= 1 << uint(b)
 			} else {
-				out.Last[at] = min(out.Last[at], t)
+				out.Last[at] = min(out.Last[at], t-1)
 			}
 		}
 		if out.End[i] == Removed && out.LastSite(i, masks) != h.LastSite(i, masks) {

@@ -155,7 +155,7 @@ func (p *Problem) classes(in Input) error {
 	index := make([]int32, size) // class + 1
 	var used []int
 	for i := range n {
-		if p.Running() && h.Released[i] > p.AsOf {
+		if p.Running() && h.Released[i] >= p.AsOf {
 			p.ClassOf[i] = -1
 			p.NotYet += h.Weight(i)
 			continue

@@ -47,11 +47,13 @@ type Input struct {
 	// Missing says what becomes of fish with a missing value of a column the
 	// models use: "" refuses, "drop" leaves them out, "mean" puts the mean.
 	Missing string
-	// AsOf is the time the data end while the season still runs; zero when it
-	// is over. With it times of passage are part of the likelihood: fish still
-	// on their way are told from the dead. Fish released later are left out;
+	// AsOf is the time the data end while the season still runs, the first
+	// moment that no longer counts; zero when it is over. With it times of passage are part of the likelihood: fish still
+	// on their way are told from the dead. Fish released then or later are left out;
 	// later sightings must not be in Histories.
 	AsOf time.Time
+	// Location is the zone of the days of release; nil is UTC.
+	Location *time.Location
 	// Also names columns that other models of the same comparison use: fish
 	// missing one of them are missing in this model too.
 	Also []string
@@ -106,7 +108,7 @@ type Problem struct {
 	MovementCategories  []string // those drift or spread differ by
 	// AsOf is the time the data end, Unix milliseconds; NoTime without one.
 	AsOf int64
-	// NotYet is the number of fish released after AsOf.
+	// NotYet is the number of fish not released before AsOf.
 	NotYet int
 
 	// ClassOf is the class of each record, −1 where it is left out.
@@ -127,7 +129,7 @@ type Class struct {
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
-	h := withReleaseDay(in.Histories, spec)
+	h := withReleaseDay(in.Histories, spec, in.Location)
 	if err := h.River.Check(); err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ const WorkingShare = "working_share"
 // working windows (nil where the study has no times): where it is 0 detection
 // is held at 0. conditions may be nil.
 func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditions *history.Conditions) (Input, error) {
-	in := Input{Histories: h, Missing: st.Missing}
+	in := Input{Histories: h, Missing: st.Missing, Location: st.Location}
 	river := &h.River
 	row := func(pos study.Pos, site, name string) (from, to int, err error) {
 		k := river.SiteIndex(site)

@@ -9,8 +9,8 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// ReleaseDay is the name under which the day of release, counted from the
-// first, can stand in terms where the fish have times.
+// ReleaseDay is the name under which the calendar day of release, counted from
+// that of the first, can stand in terms where the fish have times.
 const ReleaseDay = "release_day"
 
 const (
@@ -78,9 +78,9 @@ func (p *Problem) name(i int) string {
 	return p.Histories.Tag[i]
 }
 
-// withReleaseDay adds the day of release to h's columns where terms ask for it
-// and there is no column of that name.
-func withReleaseDay(h *history.Histories, spec Spec) *history.Histories {
+// withReleaseDay adds the day of release, as the calendar of loc (nil: UTC) has
+// it, to h's columns where terms ask for it and there is no column of that name.
+func withReleaseDay(h *history.Histories, spec Spec, loc *time.Location) *history.Histories {
 	wanted := false
 	for _, s := range []string{spec.Survival, spec.Detection, spec.Drift, spec.Spread, spec.Rest} {
 		if t, err := Parse(s); err == nil {
@@ -90,18 +90,20 @@ func withReleaseDay(h *history.Histories, spec Spec) *history.Histories {
 	if !wanted || h.Released == nil || h.Column(ReleaseDay) != nil {
 		return h
 	}
-	first := int64(math.MaxInt64)
-	for _, t := range h.Released {
-		if t != history.NoTime {
-			first = min(first, t)
-		}
+	if loc == nil {
+		loc = time.UTC
 	}
 	c := history.Column{Name: ReleaseDay, Value: make([]float64, h.Len())}
+	first := math.Inf(1)
 	for i, t := range h.Released {
 		c.Value[i] = math.NaN()
 		if t != history.NoTime {
-			c.Value[i] = math.Floor(float64(t-first) / msPerDay)
+			c.Value[i] = float64(history.Day(time.UnixMilli(t).In(loc)))
+			first = min(first, c.Value[i])
 		}
+	}
+	for i := range c.Value {
+		c.Value[i] -= first
 	}
 	out := *h
 	out.Columns = append(append([]history.Column(nil), h.Columns...), c)
@@ -127,7 +129,7 @@ func (p *Problem) times() error {
 			if first == history.NoTime {
 				return fmt.Errorf("%s was seen at %s, but the time is not known; as_of needs it", p.name(i), h.River.Sites[k].Name)
 			}
-			if first > p.AsOf {
+			if first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
 			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})

@@ -18,8 +18,8 @@ import (
 // Day is what could be said at one time.
 type Day struct {
 	AsOf time.Time
-	// Released is the number of fish released by then, Seen that of sightings
-	// at sites.
+	// Released is the number of fish released before then, Seen that of
+	// sightings at sites.
 	Released, Seen int
 	// Running is the fit with times, Plain the one that takes every fish not
 	// seen again for dead or missed; nil where Err says why there is none.
@@ -102,17 +102,17 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 }
 
 // Known is what was known at time asOf: the fish released and the sightings
-// made by then.
+// made before it.
 func Known(h *history.Histories, asOf time.Time) *history.Histories {
 	return ReleasedBy(h.Until(asOf.UnixMilli()), asOf)
 }
 
-// ReleasedBy are the fish released by time asOf.
+// ReleasedBy are the fish released before time asOf.
 func ReleasedBy(h *history.Histories, asOf time.Time) *history.Histories {
 	ms := asOf.UnixMilli()
 	keep := make([]int, 0, h.Len())
 	for i, t := range h.Released {
-		if t != history.NoTime && t <= ms {
+		if t != history.NoTime && t < ms {
 			keep = append(keep, i)
 		}
 	}
@@ -142,9 +142,9 @@ func Days(h *history.Histories, n int, loc *time.Location) []time.Time {
 	var out []time.Time
 	for {
 		d += n
-		t := time.Date(y, m, d, 0, 0, 0, 0, loc)
+		t := history.DayStart(y, m, d, loc)
 		out = append(out, t)
-		if t.UnixMilli() >= last {
+		if t.UnixMilli() > last {
 			return out
 		}
 	}

@@ -231,3 +231,40 @@ func TestDaysEndAtMidnight(t *testing.T) {
 	assert.Empty(t, season.Days(h, 0, dublin))
 	assert.Empty(t, season.Days(&history.Histories{}, 1, dublin))
 }
+
+// The end of a day belongs to the next: a fish released at that midnight is not
+// known yet, a sighting of that moment neither, and the last of all is known
+// only by the end of its own day.
+func TestMidnightIsTheNextDay(t *testing.T) {
+	dublin, err := time.LoadLocation("Europe/Dublin")
+	require.NoError(t, err)
+	midnight := time.Date(2025, 5, 8, 0, 0, 0, 0, dublin)
+	ms := midnight.UnixMilli()
+	h := issue().season(rand.New(rand.NewPCG(12, 8)), 3)
+	copy(h.Released, []int64{ms - 86400_000, ms - 1, ms})
+	for i := range h.First {
+		h.First[i], h.Last[i] = history.NoTime, history.NoTime
+	}
+	h.Seen = []uint64{0b011, 0, 0}
+	h.First[0], h.Last[0] = ms-1, ms-1
+	h.First[1], h.Last[1] = ms, ms
+	known := season.Known(h, midnight)
+	assert.Equal(t, []uint64{0b001, 0}, known.Seen)
+	assert.Equal(t, 2, season.ReleasedBy(h, midnight).Len())
+	var days []string
+	for _, x := range season.Days(h, 1, dublin) {
+		days = append(days, x.Format(time.RFC3339))
+	}
+	assert.Equal(t, []string{"2025-05-08T00:00:00+01:00", "2025-05-09T00:00:00+01:00"}, days)
+
+	p, err := model.Build(model.Input{Histories: season.Known(h, midnight), AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
+	require.NoError(t, err)
+	assert.Equal(t, 0, p.NotYet)
+	h = h.Until(ms) // the fish of midnight is still there
+	p, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
+	require.NoError(t, err)
+	assert.Equal(t, 1, p.NotYet)
+	h.Seen[0], h.First[1] = 0b011, ms
+	_, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
+	assert.ErrorContains(t, err, "after as_of")
+}

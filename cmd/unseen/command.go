@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
 )
@@ -31,7 +32,7 @@ func outputFlags() []cli.Flag {
 
 // asOfFlag overrides the study's as_of.
 func asOfFlag() cli.Flag {
-	return &cli.StringFlag{Name: "as-of", Usage: "count nothing after `TIME`, in a season that still runs"}
+	return &cli.StringFlag{Name: "as-of", Usage: "count only what came before `TIME` (a date counts whole)"}
 }
 
 // studyPath is the one positional argument. A folder stands for the study.toml
@@ -100,11 +101,11 @@ func parseMoment(s string, loc *time.Location) (time.Time, error) {
 			return t, nil
 		}
 	}
-	t, err := time.ParseInLocation(time.DateOnly, s, loc)
+	t, err := time.Parse(time.DateOnly, s)
 	if err != nil {
 		return t, fmt.Errorf("%q is no time; write 2025-05-20 (the end of that day) or 2025-05-20T12:00, in the study's time zone (%s)", s, loc)
 	}
-	return t.AddDate(0, 0, 1), nil
+	return history.DayStart(t.Year(), t.Month(), t.Day()+1, loc), nil
 }
 
 // answer is what a command gives back, in each of its forms.

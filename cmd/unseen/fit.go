@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strconv"
-
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
@@ -47,7 +45,7 @@ func optionFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
-		&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
+		levelFlag(),
 		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit, profile; fit: bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
@@ -84,9 +82,6 @@ func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
 
 func fitOptions(c *cli.Context) (session.Options, error) {
 	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
-	if opt.Level <= 0 || opt.Level >= 1 {
-		return opt, callError("--level is %v; it lies between 0 and 1, such as 0.95", opt.Level)
-	}
 	if opt.Interval == "bootstrap" && c.Command.Name == "fit" {
 		opt.Interval = "logit" // until there are replicates
 	}
@@ -99,10 +94,8 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 		return opt, nil
 	}
 	var err error
-	if opt.VarianceInflation, err = strconv.ParseFloat(inflation, 64); err != nil || !(opt.VarianceInflation >= 1) {
-		return opt, callError("--variance-inflation is %q; it is a number of at least 1, or auto", inflation)
-	}
-	return opt, nil
+	opt.VarianceInflation, err = inflations.parse("variance-inflation", inflation)
+	return opt, err
 }
 
 // movementFlags are terms of how fish move, which only a season that still

@@ -19,7 +19,7 @@ func growthCommand() *cli.Command {
 			"tags against fish, and with [recaptures] in the study follows growth and condition.\n\n" +
 			"Example:  unseen growth study.toml --tag-weight 0.105",
 		Flags: append(append([]cli.Flag{
-			&cli.Float64Flag{Name: "tag-weight", DefaultText: "none", Usage: "weight in air of tags without tag_weight_g, in `GRAMS`"},
+			numberFlag(between(0, 1000, "0.105"), cli.Float64Flag{Name: "tag-weight", DefaultText: "none", Usage: "weight in air of tags without tag_weight_g, in `GRAMS`"}),
 		}, outputFlags()...), asOfFlag()),
 		Action: growthAction,
 	}
@@ -27,9 +27,6 @@ func growthCommand() *cli.Command {
 
 func growthAction(c *cli.Context) error {
 	opt := growth.Options{TagWeightG: c.Float64("tag-weight")}
-	if c.IsSet("tag-weight") && !(opt.TagWeightG > 0 && opt.TagWeightG < 1000) {
-		return callError("--tag-weight is %v; it is a weight in grams, such as 0.105", opt.TagWeightG)
-	}
 	d, err := open(c, ingest.Options{})
 	if err != nil {
 		return err

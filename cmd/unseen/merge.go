@@ -28,7 +28,7 @@ func mergeCommand() *cli.Command {
 			"Example:  unseen merge part1.jsonl part2.jsonl --save all.jsonl",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "save", Usage: "write all replicates to `FILE`"},
-			&cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"},
+			levelFlag(),
 		}, outputFlags()...),
 		Action: mergeAction,
 	}
@@ -36,11 +36,8 @@ func mergeCommand() *cli.Command {
 
 func mergeAction(c *cli.Context) error {
 	level := c.Float64("level")
-	switch {
-	case c.NArg() == 0:
+	if c.NArg() == 0 {
 		return callError("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
-	case level <= 0 || level >= 1:
-		return callError("--level is %v; it lies between 0 and 1, such as 0.95", level)
 	}
 	d := &session.Data{Study: &study.Study{Path: c.Args().First()}, Result: &ingest.Result{}}
 	var parts []*replicate.Set

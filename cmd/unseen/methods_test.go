@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -10,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
 )
 
 // TestMethodsAreInOrder: the formulas of docs/methods.md are numbered 1, 2, …,
@@ -51,4 +54,17 @@ func TestMethodsAreInOrder(t *testing.T) {
 	}
 	// The closed form is what convergence.md says it is.
 	assert.Contains(t, string(page), "(20)  M_i = ")
+}
+
+// The rule of what is too early is told with the numbers the code has.
+func TestTooEarlyRuleInTheDocuments(t *testing.T) {
+	for file, words := range map[string]string{
+		"methods.md":     fmt.Sprintf("is below %v, or less than %v times what it would be were all migrants in", cjs.TooEarlySE, cjs.TooEarlyRatio),
+		"convergence.md": fmt.Sprintf("is %v or more, and waiting for all migrants would make it smaller by a fifth or more", cjs.TooEarlySE),
+	} {
+		page, err := os.ReadFile(filepath.Join("../../docs", file))
+		require.NoError(t, err)
+		assert.Contains(t, string(page), words, file)
+	}
+	assert.InDelta(t, 1-1/cjs.TooEarlyRatio, 0.2, 1e-12, "a fifth")
 }

@@ -38,8 +38,8 @@ func planCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "want", Usage: "fish a `WISH` takes: \"passed at SITE ± POINTS\""},
 			&cli.BoolFlag{Name: "options", DisableDefaultText: true, Usage: "compare the plan's [[option]]s, or the usual ones"},
 			&cli.StringSliceFlag{Name: "power", Usage: "the difference a `PAIR` of cohorts can show: \"early vs late\""},
-			&cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"},
-			&cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"},
+			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"}),
+			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"}),
 			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
 			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
@@ -54,10 +54,6 @@ func planAction(c *cli.Context) error {
 	q := session.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
 		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
 	switch {
-	case !(q.Alpha > 0 && q.Alpha < 1):
-		return callError("--alpha is %v; it lies between 0 and 1, such as 0.05", q.Alpha)
-	case !(q.Chance > 0 && q.Chance < 1):
-		return callError("--chance is %v; it lies between 0 and 1, such as 0.8", q.Chance)
 	case c.IsSet("fish") && q.Fish < 1:
 		return callError("--fish is %d; a plan tags at least 1", q.Fish)
 	case c.IsSet("verify") && q.Verify < 10:

@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/urfave/cli/v2"
 )
 
 const dipper = "../../testdata/published/lebreton1992/dipper.toml"
@@ -49,8 +50,12 @@ func TestExitCodes(t *testing.T) {
 		{"fit " + dipper + " --model x", exitCall, "has no [[model]]"},
 		{"fit " + dipper + " --model x --survival reach", exitCall, "not both"},
 		{"--nonsense", exitCall, "nonsense"},
-		{"fit " + dipper + " --variance-inflation 0.5", exitCall, "at least 1"},
+		{"fit " + dipper + " --variance-inflation 0.5", exitCall, "--variance-inflation is 0.5; it is a number from 1 to 1000000, or auto"},
 		{"fit " + dipper + " --variance-inflation some", exitCall, "or auto"},
+		{"fit " + dipper + " --variance-inflation nan", exitCall, "--variance-inflation is NaN"},
+		{"compare " + dipper + " --variance-inflation 1e308", exitCall, "--variance-inflation is 1e+308"},
+		{"fit " + dipper + " --variance-inflation 1e999", exitCall, "--variance-inflation is +Inf"},
+		{"simulate " + dipper + " --replicates 2 --break second-kind=0.1:inf:0", exitCall, "--break \"second-kind=0.1:inf:0\""},
 		{"fit " + dipper + " --variance-inflation auto", exitUsable, ""},
 		{"compare " + dipper, exitCall, "has no [[model]] to compare"},
 		{"compare " + dipper + " --survival reach --detection site --test x", exitCall, "--test and --against go together"},
@@ -159,4 +164,27 @@ func TestReadmeNamesEveryCommand(t *testing.T) {
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
 		assert.Regexp(t, "(?m)^\\| `"+command.Name+"[` ]", string(readme))
 	}
+}
+
+// Every number of every command is checked, for being one and for its range.
+func TestNumbersOnTheLine(t *testing.T) {
+	met := map[string]bool{}
+	for _, c := range newApp(nil, io.Discard, io.Discard).Commands {
+		for _, f := range c.Flags {
+			switch f.(type) {
+			case *cli.Float64SliceFlag:
+				t.Errorf("%s --%s: a list of numbers is not checked", c.Name, f.Names()[0])
+			case *cli.Float64Flag:
+				name := f.Names()[0]
+				met[name] = true
+				for _, v := range []string{"nan", "inf", "-inf", "-1", "1e300"} {
+					code, stdout, stderr := runHere(t.Context(), t, c.Name, dipper, "--"+name+"="+v)
+					assert.Equal(t, exitCall, code, "%s --%s %s", c.Name, name, v)
+					assert.Empty(t, stdout)
+					assert.Regexp(t, "^unseen: --"+name+` is [^;]+; it is a number between 0 and 10*, such as 0\.\d+\n$`, stderr)
+				}
+			}
+		}
+	}
+	assert.Len(t, met, 4, "level, tag-weight, alpha, chance: %v", met)
 }

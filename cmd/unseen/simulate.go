@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"os"
-	"strconv"
 	"strings"
 	"sync"
 
@@ -86,7 +85,7 @@ words:
 			values := make([]float64, len(parts))
 			for i, p := range parts {
 				var err error
-				if values[i], err = strconv.ParseFloat(p, 64); err != nil || len(parts) != b.values {
+				if values[i], err = finite.parse("break", p); err != nil || len(parts) != b.values {
 					return out, callError("--break %q: %s takes %s, such as %s=%s", w, name, b.help, name, strings.Join([]string{"0.2", "-1", "-0.5"}[:b.values], ":"))
 				}
 			}

@@ -112,6 +112,25 @@ func TestAsOf(t *testing.T) {
 	assert.Equal(t, "fish.csv:3", found(res, "released_later")[0].Example)
 }
 
+// A date as as_of counts to its end: a fish released at the midnight that ends
+// the day does not count, nor a record of that moment; those of the moment
+// before do. So too where the clock is put forward or back on that day.
+func TestAsOfADateEndsBeforeMidnight(t *testing.T) {
+	for _, day := range []struct{ date, last, next string }{
+		{"2025-05-07", "2025-05-07 23:59:59.999", "2025-05-08 00:00"},
+		{"2025-03-30", "2025-03-30 23:59:59.999", "2025-03-31 00:00"},
+		{"2025-10-26", "2025-10-26 23:59:59.999", "2025-10-27 00:00"},
+	} {
+		fish := "tag,released\n985141421300001,2025-03-03 20:00\n985141421300002," + day.last + "\n985141421300003," + day.next + "\n"
+		array := head + "985141421300001,Scar Weir,x," + day.last + "\n985141421300001,Tidehead,x," + day.next + "\n"
+		res, got := one(t, "time_zone = \"Europe/Dublin\"\nas_of = "+day.date+"\n", fish, array, Options{})
+		assert.Equal(t, []string{"985141421300001 Mill Lade:0010", "985141421300002 Mill Lade:0000"}, got, day.date)
+		assert.Equal(t, map[string]int64{"after_as_of": 1}, boxes(&res.Accounting), day.date)
+		require.Len(t, found(res, "released_later"), 1, day.date)
+		assert.Equal(t, "fish.csv:4", found(res, "released_later")[0].Example)
+	}
+}
+
 func TestTagForms(t *testing.T) {
 	// Bit-reversed words of testdata/published/iso11784.
 	st := studyOf(t, "", "tag,released\n985141421356237,2025-04-03T20:00Z\n3D6.3FFFFFFFFF,2025-04-03T20:00Z\n",

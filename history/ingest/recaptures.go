@@ -164,7 +164,7 @@ func accountRecaptures(r *growth.Recaptures, file string, season rule.Season) {
 		switch {
 		case c.Fish < 0:
 			box = 0
-		case c.Time > season.AsOf:
+		case c.Time >= season.AsOf:
 			box = 1
 		case c.Time >= season.LastDayEnd:
 			box = 2

@@ -43,13 +43,13 @@ func recaptureStudy(t *testing.T, top, columns, recaptures string) (*study.Study
 }
 
 func TestReadRecaptures(t *testing.T) {
-	_, r, err := recaptureStudy(t, "as_of = 2025-06-30T00:00:00Z\n", "columns = { fork_length_mm = \"FL\" }\n",
+	_, r, err := recaptureStudy(t, "as_of = 2025-07-02T11:00:00Z\n", "columns = { fork_length_mm = \"FL\" }\n",
 		"tag;date;site;FL;weight_g\n"+
 			"3E7.0009896B7F;20/04/2025;Scar Weir;165,5;50\n"+ // a tag of no fish
 			"999041000000042;20/04/2025;Scar Weir;150,5;31,2\n"+
 			"999041000000042;20/04/2025;Scar Weir;150,5;31,2\n"+ // again
 			"999041000009999;21/04/2025 06:30;;151;NA\n"+ // a second tag
-			"999041000000031;02/07/2025;Tidehead;199;80\n"+ // later
+			"999041000000031;02/07/2025;Tidehead;199;80\n"+ // noon of that day is as_of
 			"999041000000031;22/04/2025;Tidehead;;\n"+ // not measured
 			"999041000000031;22/04/2025;Tidehead;170;\n")
 	require.NoError(t, err)

@@ -140,9 +140,8 @@ func seasonOf(st *study.Study, opt Options) rule.Season {
 	if !asOf.IsZero() {
 		s.AsOf = asOf.UnixMilli()
 	}
-	if !st.LastDay.IsZero() {
-		y, m, d := st.LastDay.Date()
-		s.LastDayEnd = time.Date(y, m, d+1, 0, 0, 0, 0, st.LastDay.Location()).UnixMilli()
+	if end := st.LastDayEnd(); !end.IsZero() {
+		s.LastDayEnd = end.UnixMilli()
 	}
 	return s
 }

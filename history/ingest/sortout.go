@@ -93,7 +93,7 @@ func (b *fishBuilder) sortOut(released []int64, season rule.Season) error {
 		case r.shedNow:
 			r.out = rule.Shed
 			shed = append(shed, int(r.line))
-		case released[i] > season.AsOf || released[i] >= season.LastDayEnd:
+		case !season.Counts(released[i]):
 			r.later = true
 			later = append(later, int(r.line))
 		}
@@ -174,7 +174,7 @@ func (b *fishBuilder) index(keep []int32, released, removedEnd, shedEnd []int64,
 			f.flags[i] |= ShedLater
 		}
 		// A removal still to come is none yet.
-		if fish.RemovedAt != math.MaxInt64 && (fish.RemovedAt > season.AsOf || fish.RemovedAt >= season.LastDayEnd) {
+		if fish.RemovedAt != math.MaxInt64 && !season.Counts(fish.RemovedAt) {
 			fish.RemovedAt, fish.RemovedSite = math.MaxInt64, -1
 		} else if r.removed >= 0 || r.site >= 0 {
 			f.removal = append(f.removal, removal{fish: int32(i), line: int(r.line), site: int(r.site)})

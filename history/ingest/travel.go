@@ -290,7 +290,7 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []findi
 			continue
 		}
 		ms, ok := t.expected(i, k)
-		if !ok || !rule.Inside(ms, windows) || ms > t.r.judge.season.AsOf || ms >= t.r.judge.season.LastDayEnd {
+		if !ok || !rule.Inside(ms, windows) || !t.r.judge.season.Counts(ms) {
 			continue
 		}
 		fish++

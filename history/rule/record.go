@@ -30,11 +30,13 @@ func Alive(released int64, entry int) Fish {
 
 // Season is the time that counts, in Unix milliseconds.
 type Season struct {
-	// AsOf is the last moment that counts; math.MaxInt64 where open.
-	AsOf int64
-	// LastDayEnd is the first moment that does not; math.MaxInt64 where open.
-	LastDayEnd int64
+	// AsOf and LastDayEnd are the first moments that no longer count;
+	// math.MaxInt64 where open.
+	AsOf, LastDayEnd int64
 }
+
+// Counts tells whether a moment comes before both ends.
+func (s *Season) Counts(ms int64) bool { return ms < s.AsOf && ms < s.LastDayEnd }
 
 // Window is a half-open stretch of time in Unix milliseconds.
 type Window struct{ From, To int64 }
@@ -57,19 +59,16 @@ func (s *Season) Open(ms int64, windows []Window) (w Window, ok bool) {
 		}
 		w = windows[i]
 	}
-	w.To = min(w.To, s.LastDayEnd)
-	if s.AsOf < math.MaxInt64 {
-		w.To = min(w.To, s.AsOf+1)
-	}
+	w.To = min(w.To, s.AsOf, s.LastDayEnd)
 	return w, ms < w.To
 }
 
 // Record says which rule a readable record of a known fish at a known antenna
 // falls under, [None] when it counts: the rules from [AfterAsOf] to
-// [AtRelease] in their order. Exactly at the release or at as_of counts.
+// [AtRelease] in their order. Exactly at the release counts, exactly at as_of does not.
 func Record(ms int64, site int, f *Fish, s *Season, windows []Window) ID {
 	switch {
-	case ms > s.AsOf:
+	case ms >= s.AsOf:
 		return AfterAsOf
 	case ms >= s.LastDayEnd:
 		return AfterLastDay

@@ -251,10 +251,14 @@ func (d *decoder) moment(n *node, key string, loc *time.Location) time.Time {
 	case toml.LocalDateTime:
 		return v.AsTime(loc)
 	case toml.LocalDate:
-		return v.AsTime(loc)
+		return dayStart(v, loc)
 	}
 	d.wrong(n, key, "a date or time without quotes, such as 2025-05-20T12:00:00Z")
 	return time.Time{}
+}
+
+func dayStart(d toml.LocalDate, loc *time.Location) time.Time {
+	return history.DayStart(d.Year, time.Month(d.Month), d.Day, loc)
 }
 
 // zone loads an IANA time zone; "" and def when absent or refused.

@@ -48,7 +48,7 @@ func (d *decoder) study(s *Study, t *table) {
 	if n := d.get(t, "as_of"); n != nil {
 		s.AsOfPos = n.pos
 		if v, ok := n.value.(toml.LocalDate); ok {
-			d.fault(n.pos, "as_of needs a time of day, such as %sT12:00:00Z; for whole days write last_day = %s", v, v)
+			s.AsOf = dayStart(toml.LocalDate{Year: v.Year, Month: v.Month, Day: v.Day + 1}, s.Location)
 		} else {
 			s.AsOf = d.moment(n, "as_of", s.Location)
 		}
@@ -56,7 +56,7 @@ func (d *decoder) study(s *Study, t *table) {
 	if n := d.get(t, "last_day"); n != nil {
 		s.LastDayPos = n.pos
 		if v, ok := n.value.(toml.LocalDate); ok {
-			s.LastDay = v.AsTime(s.Location)
+			s.LastDay = dayStart(v, s.Location)
 		} else {
 			d.wrong(n, "last_day", "a date without a time and without quotes, such as 2025-05-20")
 		}

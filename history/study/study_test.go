@@ -125,6 +125,27 @@ parked_days = 2.5
 off = ["turned-back"]
 `
 
+// A date as as_of counts whole, in the study's zone: also on the days of 23 and
+// of 25 hours, 30 March and 26 October 2025 in Dublin. A moment is itself.
+func TestAsOfIsADateOrAMoment(t *testing.T) {
+	for said, want := range map[string]string{
+		"2025-05-07":                "2025-05-07T23:00:00Z",
+		"2025-03-30":                "2025-03-30T23:00:00Z",
+		"2025-10-26":                "2025-10-27T00:00:00Z",
+		"2025-12-31":                "2026-01-01T00:00:00Z",
+		"2025-05-07T00:00:00":       "2025-05-06T23:00:00Z",
+		"2025-05-07T12:00:00+02:00": "2025-05-07T10:00:00Z",
+	} {
+		s, err := study.Parse("study.toml", []byte(strings.Replace(whole, "2025-05-20T12:00:00", said, 1)))
+		require.NoError(t, err, said)
+		assert.Equal(t, want, s.AsOf.UTC().Format(time.RFC3339), said)
+	}
+	s, err := study.Parse("study.toml", []byte(strings.Replace(whole, "2025-06-30", "2025-10-26", 1)))
+	require.NoError(t, err)
+	assert.Equal(t, "2025-10-27T00:00:00Z", s.LastDayEnd().UTC().Format(time.RFC3339))
+	assert.True(t, new(study.Study).LastDayEnd().IsZero())
+}
+
 func TestWholeLanguage(t *testing.T) {
 	s, err := study.Parse("rivers/hollin.toml", []byte("\ufeff"+strings.ReplaceAll(whole, "\n", "\r\n")))
 	require.NoError(t, err)
@@ -238,7 +259,7 @@ func TestRefusals(t *testing.T) {
 		"words.toml": {
 			{2, `unknown key "titel"; did you mean "title"?`},
 			{3, `no time zone is called "Europe/Dublinn"`},
-			{4, "as_of needs a time of day, such as 2025-05-20T12:00:00Z; for whole days write last_day = 2025-05-20"},
+			{4, `as_of must be a date or time without quotes, such as 2025-05-20T12:00:00Z, not the text "2025-05-20"`},
 			{5, `last_day must be a date without a time and without quotes, such as 2025-05-20, not the text "2025-05-20"`},
 			{6, `date_order cannot be "day fist"; did you mean "day first"?`},
 			{7, `missing cannot be "average"; there are: drop, mean`},

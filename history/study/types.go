@@ -21,7 +21,8 @@ type Study struct {
 	TimeZone string // IANA name; "" is UTC
 	// Location is TimeZone, loaded; never nil after [Parse].
 	Location *time.Location
-	// AsOf is the moment up to which data count; zero when the season is over.
+	// AsOf is the first moment that no longer counts, the end of the day where a
+	// date was given; zero when the season is over.
 	AsOf    time.Time
 	AsOfPos Pos
 	// LastDay is the start of the last day that counts, in TimeZone; zero
@@ -50,6 +51,15 @@ type Study struct {
 	Models     []Model
 	Retention  *Retention
 	Rules      Rules
+}
+
+// LastDayEnd is the first moment after the last day; zero when every day counts.
+func (s *Study) LastDayEnd() time.Time {
+	if s.LastDay.IsZero() {
+		return time.Time{}
+	}
+	y, m, d := s.LastDay.Date()
+	return history.DayStart(y, m, d+1, s.LastDay.Location())
 }
 
 // Table is a table file with the mapping from our column names to the file's.

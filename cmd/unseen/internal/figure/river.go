@@ -164,8 +164,8 @@ func (s *scene) whisker(low, high, y float64) {
 }
 
 func interval(e cjs.Estimate) string {
-	if math.IsNaN(e.Low) || math.IsNaN(e.High) {
-		return ""
+	if view.Bracket(e.Low, e.High, 1, "") == "" {
+		return "" // nothing beside the value
 	}
 	return view.Span(e.Low, e.High, 1)
 }

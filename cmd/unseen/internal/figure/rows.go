@@ -52,8 +52,8 @@ func (r *rows) draw(s *scene, width float64) float64 {
 			return ""
 		case x.Status == cjs.Held:
 			return view.Digits(x.Value, r.digits) + " (held)"
-		case wide && !math.IsNaN(x.Low):
-			return view.Digits(x.Value, r.digits) + " (" + view.Span(x.Low, x.High, r.digits) + ")"
+		case wide:
+			return view.Digits(x.Value, r.digits) + view.Bracket(x.Low, x.High, r.digits, "")
 		}
 		return view.Digits(x.Value, r.digits)
 	}

@@ -170,7 +170,7 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 			case c.Kind == view.Range:
 				low, high := "", ""
 				if !math.IsNaN(x.Low) || !math.IsNaN(x.High) {
-					low, high = view.Digits(x.Low, c.Digits), view.Digits(x.High, c.Digits)
+					low, high = view.Ends(x.Low, x.High, c.Digits)
 				}
 				line.Cells = append(line.Cells,
 					cell{Text: x.Number(c.Digits), Mark: x.Mark, Class: "n e"},

@@ -20,11 +20,13 @@ type Season struct {
 }
 
 // ReplayDays are the ends of every n-th day of the season, in the study's
-// zone; none after as_of.
+// zone; none after as_of, which is itself the only one where it comes before all.
 func (d *Data) ReplayDays(n int) []time.Time {
 	days := season.Days(d.Histories, n, d.Study.Location)
-	if d.Running() {
-		days = slices.DeleteFunc(days, d.Study.AsOf.Before)
+	if d.Running() && len(days) > 0 {
+		if days = slices.DeleteFunc(days, d.Study.AsOf.Before); len(days) == 0 {
+			days = []time.Time{d.Study.AsOf}
+		}
 	}
 	return days
 }
@@ -47,18 +49,23 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 	// What the model needs of the study is missing on every day alike.
 	late := in
 	if late.AsOf.IsZero() {
-		late.AsOf = time.UnixMilli(d.lastMoment())
+		late.AsOf = time.UnixMilli(d.lastMoment() + 1)
 	}
 	p, err := model.Build(late, spec)
 	if err != nil {
 		return nil, err
+	}
+	if len(days) == 0 {
+		return nil, fmt.Errorf("there is no day to replay: no fish has a release time")
 	}
 	s := &Season{Data: d, Spec: p.Spec, Level: opt.Level}
 	if s.Days, err = season.Replay(ctx, in, spec, days, opt, done); err != nil {
 		return nil, err
 	}
 	if !slices.ContainsFunc(s.Days, func(x season.Day) bool { return x.Err == nil }) {
-		return nil, fmt.Errorf("on no day could anything be estimated; on the last, %s: %w", s.Days[len(s.Days)-1].AsOf.In(d.Study.Location).Format("2 January 2006 15:04"), s.Days[len(s.Days)-1].Err)
+		last := s.Days[len(s.Days)-1]
+		return nil, fmt.Errorf("nothing can be said yet: on none of the days looked at could anything be estimated; by the last, %s: %w",
+			d.UpTo(last.AsOf, "2 January 2006", "2 January 2006 15:04 MST"), last.Err)
 	}
 	return s, nil
 }

@@ -92,7 +92,17 @@ func (d *Data) Through() time.Time {
 // the end of its last_day where it has one.
 func (d *Data) Running() bool {
 	st := d.Study
-	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDay.AddDate(0, 0, 1)))
+	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDayEnd()))
+}
+
+// UpTo shows, in the study's zone, a moment up to which data count: by the day's
+// layout where it is a day's end, else by the other.
+func (d *Data) UpTo(t time.Time, byDay, byMinute string) string {
+	t = t.In(d.Study.Location)
+	if before := t.Add(-time.Nanosecond); before.Day() != t.Day() {
+		return before.Format(byDay)
+	}
+	return t.Format(byMinute)
 }
 
 // Choice is the model asked for on the line: by name, or in terms. The zero

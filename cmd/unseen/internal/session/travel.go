@@ -13,10 +13,8 @@ func (d *Fitted) Travel(ctx context.Context, opt travel.Options) (*travel.Result
 	opt.Seen, opt.SeenKnown = d.Fit.SeenAt(), d.Fit.SeenKnown
 	// Fish that come after as_of or the last day have no travel time here.
 	until := d.Study.AsOf
-	if last := d.Study.LastDay; !last.IsZero() {
-		if end := last.AddDate(0, 0, 1); until.IsZero() || end.Before(until) {
-			until = end
-		}
+	if end := d.Study.LastDayEnd(); until.IsZero() || !end.IsZero() && end.Before(until) {
+		until = end
 	}
 	if !until.IsZero() {
 		opt.AsOf = until.UnixMilli()

@@ -111,9 +111,7 @@ func ranges(c view.Column, rows [][]view.Cell, at int) []string {
 	for i, r := range rows {
 		x := r[at]
 		values[i] = x.Number(c.Digits) + mark(x, marked)
-		if x.Low == x.Low || x.High == x.High {
-			spans[i] = " (" + view.Span(x.Low, x.High, c.Digits) + ")"
-		}
+		spans[i] = view.Bracket(x.Low, x.High, c.Digits, "")
 		wv, ws = max(wv, width(values[i])), max(ws, width(spans[i]))
 	}
 	for i := range values {

@@ -31,6 +31,9 @@ func estimate(e cjs.Estimate, factor float64) Cell {
 	return c
 }
 
+// percentOf is an estimated share in running text.
+func percentOf(e cjs.Estimate) string { return PercentSpan(e.Value, e.Low, e.High, 1) }
+
 // groups says whom entries are for: the categories that occur in them.
 type groups struct{ names []string }
 

@@ -135,26 +135,19 @@ func Answer(d *session.Fitted) []string {
 	if last == nil {
 		return []string{"No site stands below the release: nothing can be said of passing."}
 	}
-	level := func(e cjs.Estimate) string {
-		if math.IsNaN(e.Low) && math.IsNaN(e.High) {
-			return Percent(e.Value, 1)
-		}
-		return fmt.Sprintf("%s (%s %%)", Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1))
-	}
 	var out []string
 	if known != nil {
 		site := river.Sites[known.Site].Name
 		out = append(out, fmt.Sprintf("Of %s tagged fish released %s, %s passed %s; %s were seen there.", Digits(float64(known.Released), 0),
-			releasedAt(d.Histories, known.Site), level(known.PassedShare), site, Percent(known.SeenShare.Value, 1)))
+			releasedAt(d.Histories, known.Site), percentOf(known.PassedShare), site, Percent(known.SeenShare.Value, 1)))
 	}
 	if last != known && last.PassedShare.Status == cjs.Borrowed {
 		out = append(out, fmt.Sprintf("How many passed %s the data there cannot say, for no fish is seen farther down: %s were seen. By what the model shares with other sites and reaches it would be %s.",
-			river.Sites[last.Site].Name, level(last.SeenShare), level(last.PassedShare)))
+			river.Sites[last.Site].Name, percentOf(last.SeenShare), percentOf(last.PassedShare)))
 	} else if last != known {
 		site := river.Sites[last.Site].Name
-		e := last.SeenShare
-		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s (%s %%) were seen there, which is survival times detection.",
-			site, Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1)))
+		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there, which is survival times detection.",
+			site, percentOf(last.SeenShare)))
 	}
 	return out
 }

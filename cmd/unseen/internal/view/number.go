@@ -11,7 +11,7 @@ import (
 
 // Digits shows a number with that many decimals and thousands separated by
 // commas; "–" when it does not exist. A number that would be shown as 0 but is
-// not is "<0.001" (with that many decimals).
+// not is "<0.001" (with that many decimals), whatever its sign.
 func Digits(x float64, digits int) string {
 	switch {
 	case math.IsNaN(x):
@@ -23,11 +23,10 @@ func Digits(x float64, digits int) string {
 	}
 	s := strconv.FormatFloat(x, 'f', digits, 64)
 	if strings.Trim(s, "-0.") == "" && x != 0 {
-		least := strconv.FormatFloat(math.Pow10(-digits), 'f', digits, 64)
-		if x < 0 {
-			return "-<" + least
-		}
-		return "<" + least
+		return "<" + strconv.FormatFloat(math.Pow10(-digits), 'f', digits, 64)
+	}
+	if x == 0 {
+		s = strings.TrimPrefix(s, "-") // of a zero the sign means nothing
 	}
 	return thousands(s)
 }
@@ -50,9 +49,56 @@ func thousands(s string) string {
 // Percent shows a share as a percentage in running text: "43.1 %".
 func Percent(share float64, digits int) string { return Digits(100*share, digits) + " %" }
 
-// Span shows an interval in running text: "40.2–46.0".
+// moreDigits is how many decimals more the ends of an interval get that would
+// be shown alike; nearer ones count as one.
+const moreDigits = 4
+
+// Ends shows the two ends of an interval: with more decimals where they would
+// be shown alike, unless both are nearer to 0 than what is shown; both "" where
+// the interval has no width.
+func Ends(low, high float64, digits int) (string, string) {
+	a, b := Digits(low, digits), Digits(high, digits)
+	for more := 1; a == b && low != high && !strings.HasPrefix(a, "<") && more <= moreDigits; more++ {
+		a, b = Digits(low, digits+more), Digits(high, digits+more)
+	}
+	if a == b && !strings.HasPrefix(a, "<") {
+		return "", ""
+	}
+	return a, b
+}
+
+// Span shows an interval in running text: "40.2–46.0"; "up to 46.0" or "from
+// 40.2" where its other end is not known, and one number where it has no width.
 func Span(low, high float64, digits int) string {
-	return Digits(low, digits) + "–" + Digits(high, digits)
+	a, b := Ends(low, high, digits)
+	switch {
+	case math.IsNaN(low) && math.IsNaN(high):
+		return "–"
+	case math.IsNaN(low):
+		return "up to " + b
+	case math.IsNaN(high):
+		return "from " + a
+	case a == b && a != "":
+		return a // both below what is shown
+	case a == b:
+		return Digits(low, digits)
+	}
+	return a + "–" + b
+}
+
+// Bracket is the interval that follows its value, with the unit: " (40.2–46.0 %)";
+// "" where nothing is known of it, or where it has no width.
+func Bracket(low, high float64, digits int, unit string) string {
+	if a, b := Ends(low, high, digits); a == "" && b == "" || math.IsNaN(low) && math.IsNaN(high) {
+		return ""
+	}
+	return " (" + Span(low, high, digits) + unit + ")"
+}
+
+// PercentSpan shows a share with its interval as percentages in running text:
+// "43.1 % (40.2–46.0 %)".
+func PercentSpan(share, low, high float64, digits int) string {
+	return Percent(share, digits) + Bracket(100*low, 100*high, digits, " %")
 }
 
 // Plural counts things: "1 fish", "3 records". The plural is the singular with

@@ -34,9 +34,6 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 		{Name: "given", Title: "replicates", Kind: Count},
 	}}
 	span := func(low, high float64) Cell {
-		if math.IsNaN(low) {
-			return T("–")
-		}
 		return T(Span(100*low, 100*high, 1))
 	}
 	for _, e := range sum.Estimates {

@@ -21,19 +21,10 @@ var Preliminary = []string{
 // through says up to when data count: a day where it is the day's end, else
 // with the time of day.
 func through(d *session.Data) string {
-	return upTo(d.Study.AsOf.In(d.Study.Location), longDay, longDay+" 15:04 MST")
+	return d.UpTo(d.Study.AsOf, longDay, longDay+" 15:04 MST")
 }
 
 const longDay = "2 January 2006"
-
-// upTo shows a moment up to which data count: by the day's layout where it is a
-// day's end, else by the other.
-func upTo(t time.Time, byDay, byMinute string) string {
-	if before := t.Add(-time.Nanosecond); before.Day() != t.Day() {
-		return before.Format(byDay)
-	}
-	return t.Format(byMinute)
-}
 
 // Stamped puts the day the data go through on every table of a page while the
 // season runs.
@@ -91,13 +82,6 @@ func joined(a, b string) string {
 // have passed at the season's end.
 func runningAnswer(d *session.Fitted) []string {
 	river := &d.Histories.River
-	level := func(e cjs.Estimate) string {
-		s := Percent(e.Value, 1)
-		if !math.IsNaN(e.Low) || !math.IsNaN(e.High) {
-			s += " (" + Span(100*e.Low, 100*e.High, 1) + " %)"
-		}
-		return s
-	}
 	var known, point, last *cjs.Passed
 	for i := range d.Fit.Passed {
 		x := &d.Fit.Passed[i]
@@ -116,11 +100,11 @@ func runningAnswer(d *session.Fitted) []string {
 		return []string{"No site stands below the release: nothing can be said of passing."}
 	}
 	soFar := func(x *cjs.Passed) string {
-		return fmt.Sprintf("%s of %s tagged fish released %s had passed %s; %s were seen there.", level(x.SoFar),
+		return fmt.Sprintf("%s of %s tagged fish released %s had passed %s; %s were seen there.", percentOf(x.SoFar),
 			Digits(float64(x.Released), 0), releasedAt(d.Histories, x.Site), river.Sites[x.Site].Name, Percent(x.SeenShare.Value, 1))
 	}
 	toCome := func(x *cjs.Passed) string {
-		return fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", level(x.StillToPass), level(x.PassedShare))
+		return fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", percentOf(x.StillToPass), percentOf(x.PassedShare))
 	}
 	var out []string
 	if known != nil {
@@ -140,7 +124,7 @@ func runningAnswer(d *session.Fitted) []string {
 	if known != nil && d.Plain != nil {
 		if x := samePassed(d.Plain.Passed, known); x != nil && !math.IsNaN(x.PassedShare.Value) {
 			out = append(out, fmt.Sprintf("Read as a finished season, with every fish not seen again taken for dead or missed, the same data would say that %s passed %s.",
-				level(x.PassedShare), river.Sites[x.Site].Name))
+				percentOf(x.PassedShare), river.Sites[x.Site].Name))
 		}
 	}
 	if last != known {
@@ -149,7 +133,7 @@ func runningAnswer(d *session.Fitted) []string {
 			out = append(out, fmt.Sprintf("How many of all fish passed %s cannot be said yet: nothing can be said of %s so early. What can be said of the others stands below, by cohort.", site, early))
 		} else {
 			out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there so far, which is survival times detection.",
-				site, level(last.SeenShare)))
+				site, percentOf(last.SeenShare)))
 		}
 	}
 	return out

@@ -39,11 +39,11 @@ type replayed struct {
 
 // day is a day of the replay in the tables, long in running text.
 func (v replayed) day(d *season.Day) string {
-	return upTo(d.AsOf.In(v.Study.Location), v.layout, v.layout+" 15:04")
+	return v.UpTo(d.AsOf, v.layout, v.layout+" 15:04")
 }
 
 func (v replayed) long(d *season.Day) string {
-	return upTo(d.AsOf.In(v.Study.Location), longDay, longDay+" 15:04")
+	return v.UpTo(d.AsOf, longDay, longDay+" 15:04")
 }
 
 // usable tells whether anything could be said on a day.
@@ -88,67 +88,102 @@ func share(p *cjs.Passed) cjs.Estimate {
 	return p.PassedShare
 }
 
-// holds tells whether e's interval holds what it came to.
+// holds tells whether e's interval holds what it came to; an end that is not
+// known shuts nothing out.
 func (r reading) holds(e cjs.Estimate) bool {
 	x := share(r.final).Value
-	return e.Low <= x && x <= e.High
+	return !(x < e.Low) && !(x > e.High) && !(math.IsNaN(e.Low) && math.IsNaN(e.High))
 }
 
-var heldWords = [2]string{"did not hold that", "held that"}
+// misses sums up how far readings lay from what it came to.
+type misses struct {
+	days, held int
+	off        float64
+}
+
+func (m *misses) add(r *reading, e cjs.Estimate) {
+	if math.IsNaN(e.Value) {
+		return
+	}
+	m.days++
+	m.off += math.Abs(e.Value - share(r.final).Value)
+	if r.holds(e) {
+		m.held++
+	}
+}
+
+// points is the average distance in percentage points.
+func (m *misses) points() string { return Digits(100*m.off/float64(m.days), 1) }
 
 // answer compares the readings of the last site of which something was said.
 func (v replayed) answer() []string {
 	sites := v.Histories.River.Sites
+	tooSoon := 0
 	for k := len(sites) - 1; k > 0; k-- {
-		var early, points, held, heldOver int
-		var offThen, offOver float64
-		var first, last *reading
+		var early int
+		var then, over misses
+		var first *reading
 		rs := v.readings(func(p *cjs.Passed) bool { return p.Site == k && len(p.Of) == 0 })
+		ended := false
 		for i := range rs {
 			r := &rs[i]
+			e := r.then.PassedShare
+			if e.Status == cjs.TooEarly {
+				early++
+			}
 			if math.IsNaN(share(r.final).Value) {
 				continue
 			}
-			last = r
-			if r.then.PassedShare.Status == cjs.TooEarly {
-				early++
+			ended = true
+			if e.Status == cjs.TooEarly || math.IsNaN(e.Value) {
 				continue
 			}
 			if first == nil {
 				first = r
 			}
-			points++
-			offThen += math.Abs(r.then.PassedShare.Value - share(r.final).Value)
-			offOver += math.Abs(share(r.over).Value - share(r.final).Value)
-			if r.holds(r.then.PassedShare) {
-				held++
-			}
-			if r.holds(share(r.over)) {
-				heldOver++
-			}
+			then.add(r, e)
+			over.add(r, share(r.over))
 		}
-		if last == nil {
-			continue
+		tooSoon = max(tooSoon, early)
+		if first != nil {
+			return v.readingsAt(k, first, then, over, early)
 		}
-		if points == 0 {
-			return []string{fmt.Sprintf("On none of the %s could it be told what share of the fish would pass %s: too early to tell slow fish from dead ones.", Plural(early, "day"), sites[k].Name)}
+		if ended && early > 0 {
+			return []string{fmt.Sprintf("On no day could it be told what share of the fish would pass %s: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}
 		}
-		e, o, f := first.then.PassedShare, share(first.over), share(first.final)
-		s := fmt.Sprintf("On %s the reading was that %s (%s %%) of the %s fish released by then would pass %s; it came to %s. Read as if the season were over, it would have been %s.",
-			v.long(first.Day), Percent(e.Value, 1), Span(100*e.Low, 100*e.High, 1), Digits(float64(first.then.Released), 0), sites[k].Name,
-			Percent(f.Value, 1), Percent(o.Value, 1))
-		t := fmt.Sprintf("On the %d days with a reading it lay on average %s percentage points from what it came to, and its interval held that on %d; as if the season were over, %s points, and on %d.",
-			points, Digits(100*offThen/float64(points), 1), held, Digits(100*offOver/float64(points), 1), heldOver)
-		if points == 1 {
-			t = fmt.Sprintf("It lay %s percentage points from what it came to, and its interval %s; as if the season were over, %s points, and that interval %s.",
-				Digits(100*offThen, 1), heldWords[held], Digits(100*offOver, 1), heldWords[heldOver])
-		}
-		if early > 0 {
-			t += fmt.Sprintf(" On %s it was too early for a reading.", Plural(early, "more day"))
-		}
-		return []string{s, t}
+	}
+	if tooSoon > 0 {
+		return []string{fmt.Sprintf("Nothing can be said yet: on no day could it be told what share of the fish would pass any site. On %s it was too early to tell slow fish from dead ones.", Plural(tooSoon, "day"))}
 	}
 	return []string{"What share of the fish passed cannot be said of any site of this study."}
+}
+
+// readingsAt says what the readings at site k were worth, first among them.
+func (v replayed) readingsAt(k int, first *reading, then, over misses, early int) []string {
+	asOver := share(first.over)
+	s := fmt.Sprintf("On %s the reading was that %s of the %s fish released by then would pass %s; it came to %s.",
+		v.long(first.Day), percentOf(first.then.PassedShare), Digits(float64(first.then.Released), 0), v.Histories.River.Sites[k].Name, Percent(share(first.final).Value, 1))
+	if !math.IsNaN(asOver.Value) {
+		s += fmt.Sprintf(" Read as if the season were over, it would have been %s.", Percent(asOver.Value, 1))
+	}
+	held := [2]string{"did not hold that", "held that"}
+	t := fmt.Sprintf("On the %d days with a reading it lay on average %s percentage points from what it came to, and its interval held that on %d", then.days, then.points(), then.held)
+	if then.days == 1 {
+		t = fmt.Sprintf("It lay %s percentage points from what it came to, and its interval %s", then.points(), held[then.held])
+	}
+	switch {
+	case over.days == 1 && then.days == 1:
+		t += fmt.Sprintf("; as if the season were over, %s points, and that interval %s", over.points(), held[over.held])
+	case over.days == then.days:
+		t += fmt.Sprintf("; as if the season were over, %s points, and on %d", over.points(), over.held)
+	case over.days > 0:
+		t += fmt.Sprintf("; as if the season were over, %s points, and on %d of %s", over.points(), over.held, Plural(over.days, "day"))
+	}
+	t += "."
+	if early > 0 {
+		t += fmt.Sprintf(" On %s it was too early for a reading.", Plural(early, "more day"))
+	}
+	return []string{s, t}
 }
 
 // known is what there was to go by on each day.

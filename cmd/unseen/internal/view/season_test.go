@@ -1,0 +1,59 @@
+package view
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/season"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history"
+)
+
+// replayOf is a replay of days with one reading each of Alder Ford: what was
+// said then, as if the season were over, and what it came to.
+func replayOf(t *testing.T, days ...[3]cjs.Estimate) replayed {
+	d := runningData(t, "", "")
+	d.Histories.River.Sites = []history.Site{{Name: "Mill Lade"}, {Name: "Alder Ford"}}
+	s := &session.Season{Data: d, Level: 0.95}
+	fit := func(e cjs.Estimate) *cjs.Fit {
+		return &cjs.Fit{Verdict: cjs.Converged, Passed: []cjs.Passed{{Site: 1, Released: 360, PassedShare: e}}}
+	}
+	for i, x := range days {
+		s.Days = append(s.Days, season.Day{AsOf: time.Date(2025, 4, 10+i, 0, 0, 0, 0, d.Study.Location), Running: fit(x[0]), Plain: fit(x[1]), Final: fit(x[2])})
+	}
+	return replayed{s, "2 Jan"}
+}
+
+// The headline of a replay says what was read, or in words that nothing could
+// be: never a dash where a number belongs.
+func TestSeasonHeadline(t *testing.T) {
+	est := func(x, low, high float64) cjs.Estimate {
+		return cjs.Estimate{Value: x, Low: low, High: high, Status: cjs.Estimated}
+	}
+	early := cjs.NoEstimate(cjs.TooEarly)
+	none := cjs.NoEstimate(cjs.Inseparable)
+	read, over, came := est(.35, .30, .45), est(.20, .15, .25), est(.33, .28, .38)
+	for name, c := range map[string]struct {
+		days []([3]cjs.Estimate)
+		want []string
+	}{
+		"all too early, the end too": {[][3]cjs.Estimate{{early, over, early}, {early, over, early}},
+			[]string{"Nothing can be said yet: on no day could it be told what share of the fish would pass any site. On 2 days it was too early to tell slow fish from dead ones."}},
+		"all too early": {[][3]cjs.Estimate{{early, over, came}},
+			[]string{"On no day could it be told what share of the fish would pass Alder Ford: on 1 day it was too early to tell slow fish from dead ones."}},
+		"nothing known": {[][3]cjs.Estimate{{none, none, came}},
+			[]string{"What share of the fish passed cannot be said of any site of this study."}},
+		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
+			[]string{"On 10 April 2025 the reading was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; it came to 33.0 %. Read as if the season were over, it would have been 20.0 %.",
+				"It lay 2.0 percentage points from what it came to, and its interval held that; as if the season were over, 13.0 points, and that interval did not hold that."}},
+		"with one end known, and nothing as if over": {[][3]cjs.Estimate{{est(.35, math.NaN(), .45), none, came}, {read, over, came}, {early, none, came}},
+			[]string{"On 9 April 2025 the reading was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; it came to 33.0 %.",
+				"On the 2 days with a reading it lay on average 2.0 percentage points from what it came to, and its interval held that on 2; as if the season were over, 13.0 points, and on 0 of 1 day. On 1 more day it was too early for a reading."}},
+	} {
+		assert.Equal(t, c.want, replayOf(t, c.days...).answer(), name)
+	}
+}

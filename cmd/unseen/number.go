@@ -1,0 +1,57 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs"
+)
+
+// span is where a number of the line must lie. No span holds a number that is
+// not finite.
+type span struct {
+	holds func(float64) bool
+	words string
+}
+
+// between excludes its ends.
+func between(low, high float64, example string) span {
+	return span{func(x float64) bool { return x > low && x < high }, fmt.Sprintf("between %v and %v, such as %s", low, high, example)}
+}
+
+var (
+	inflations = span{func(x float64) bool { return x >= 1 && x <= cjs.MaxInflation }, fmt.Sprintf("from 1 to %.0f, or auto", cjs.MaxInflation)}
+	finite     = span{func(float64) bool { return true }, "finite"}
+)
+
+// check refuses a number of a flag that is not finite, or outside.
+func (s span) check(flag string, x float64) error {
+	if math.IsNaN(x) || math.IsInf(x, 0) || !s.holds(x) {
+		return callError("--%s is %v; it is a number %s", flag, x, s.words)
+	}
+	return nil
+}
+
+// parse reads and checks a number that stands among other words of a flag.
+func (s span) parse(flag, text string) (float64, error) {
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil && !math.IsInf(x, 0) {
+		return x, callError("--%s is %q; it is a number %s", flag, text, s.words)
+	}
+	return x, s.check(flag, x)
+}
+
+// numberFlag is a flag of a number in a span: every one is made here, and
+// checked before its command runs.
+func numberFlag(s span, f cli.Float64Flag) cli.Flag {
+	f.Action = func(_ *cli.Context, x float64) error { return s.check(f.Name, x) }
+	return &f
+}
+
+// levelFlag is the confidence level, of every command that makes intervals.
+func levelFlag() cli.Flag {
+	return numberFlag(between(0, 1, "0.95"), cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"})
+}
