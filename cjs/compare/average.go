@@ -171,6 +171,12 @@ func mean(list []one, z float64) cjs.Estimate {
 		sum += o.weight * o.Value
 		weight += o.weight
 	}
+	if atBound(list) {
+		e := cjs.NoEstimate(cjs.Boundary)
+		e.Value = list[0].Value
+		e.Low, e.High, e.Method = hull(list)
+		return e
+	}
 	e := cjs.Estimate{Value: sum / weight, Status: cjs.Estimated}
 	for _, o := range list {
 		se := o.SE
@@ -190,6 +196,17 @@ func mean(list []one, z float64) cjs.Estimate {
 	}
 	e.Low, e.High, e.Method = cjs.Interval(e.Value, e.SE, z)
 	return e
+}
+
+// atBound tells whether all say that a probability is 0, or all that it is 1:
+// around that there is no interval on the logit scale.
+func atBound(list []one) bool {
+	for _, o := range list {
+		if o.Status != cjs.Boundary || o.Value != list[0].Value {
+			return false
+		}
+	}
+	return list[0].Value == 0 || list[0].Value == 1
 }
 
 // meanFish averages numbers of fish of which known are known to have passed

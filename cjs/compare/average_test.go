@@ -142,7 +142,7 @@ func TestOneSetOfModelsForAllSites(t *testing.T) {
 	assert.Equal(t, "C", r.Averaged.Over[1].Name())
 	assert.InDelta(t, 0.7, r.Averaged.Survival[0].Value, 1e-12, "survival is of the same set")
 	require.Len(t, r.Warnings, 1)
-	assert.Contains(t, r.Warnings[0].Message, `Averaged without "B" (weight 4.0 %), which cannot give passed at Tidehead.`)
+	assert.Contains(t, r.Warnings[0].Message, `Averaged without "B" (weight 4.0 %), which cannot give passed at Tidehead: the others hold 95 % of the weight or more.`)
 	// Two left out would leave .94.
 	r = three(all, [3][][3]float64{{{0.7, 0.6, 0.5}}, {{0.1, 0.05, nan}}, {{0.7, nan, nan}}})
 	r.average(cjs.Options{})
@@ -227,6 +227,14 @@ func TestMeanOfABoundary(t *testing.T) {
 	assert.InDelta(t, 0.95, e.Value, 1e-12)
 	// .196/(2·1.96) = .05
 	assert.InDelta(t, math.Hypot(0.05, 0.05), e.SE, 1e-12)
+	// All at the bound: the interval that holds theirs, and not beyond 1.
+	other := at
+	other.Low = 0.7
+	e = mean([]one{{0.5, at}, {0.5, other}}, z)
+	assert.Equal(t, cjs.Boundary, e.Status)
+	assert.Equal(t, [3]float64{0.7, 1, 1}, [3]float64{e.Low, e.Value, e.High})
+	assert.Equal(t, "profile", e.Method)
+	assert.True(t, math.IsNaN(e.SE))
 	// Alone it is what it is.
 	assert.Equal(t, at.Low, mean([]one{{0.97, at}}, z).Low)
 }

@@ -38,7 +38,7 @@ func removals() model.Input {
 // scale and to the same fish that are not known to have passed.
 func TestOneModelSaysWhatFitSays(t *testing.T) {
 	ctx := context.Background()
-	for name, in := range map[string]model.Input{"removals": removals(), "running": migrants(25)} {
+	for name, in := range map[string]model.Input{"removals": removals(), "running": migrants(45)} {
 		spec := model.Spec{Survival: "reach", Detection: "same"}
 		p, err := model.Build(in, spec)
 		require.NoError(t, err)

@@ -252,13 +252,13 @@ func (d *doubts) message() string {
 	for _, x := range d.missing {
 		said = append(said, fmt.Sprintf("There is no average of %s: %s cannot give it, and without them an average would hold less than 95 %% of the weight.", listed(x.what), x.models))
 	}
+	if len(said) > 0 {
+		said = append(said, "Report a single model there, or compare only models that estimate it.")
+	}
 	for _, x := range d.thinner {
-		said = append(said, fmt.Sprintf("Averaged without %s, which cannot give %s.", x.models, listed(x.what)))
+		said = append(said, fmt.Sprintf("Averaged without %s, which cannot give %s: the others hold 95 %% of the weight or more. Compare only models that give it to average over all.", x.models, listed(x.what)))
 	}
-	if len(said) == 0 {
-		return ""
-	}
-	return strings.Join(append(said, "Report a single model there, or compare only models that estimate it."), " ")
+	return strings.Join(said, " ")
 }
 
 func listed(what []string) string {
