@@ -58,9 +58,9 @@ func TestRealisedShareByHand(t *testing.T) {
 	assert.Equal(t, row.PassedFish.Status, row.PassedFishShare.Status)
 }
 
-// two cohorts of 200 fish past two sites with rows enough: of the second so
-// many more are seen at the first site that a survival shared with the first
-// lies below.
+// apart are two cohorts of 200 fish past two sites: 60 of the early are seen at
+// the first, and so many of the late that a survival shared with the early may
+// lie below.
 func apart(late int) model.Input {
 	h := &history.Histories{Cohorts: []string{"early", "late"}, River: history.River{Sites: []history.Site{{Name: "Mill Lade"}, {Name: "Alder Ford"}, {Name: "Tidehead"}}}}
 	add := func(cohort int32, seen uint64, n int) {

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cjs"
@@ -149,14 +150,7 @@ func (a *averaging) choose(lines []line, what string, value func(*cjs.Passed) cj
 }
 
 // averages tells whether v is one of the models that passed % is averaged over.
-func (a *averaging) averages(v *Variant) bool {
-	for _, o := range a.over {
-		if o == v {
-			return true
-		}
-	}
-	return false
-}
+func (a *averaging) averages(v *Variant) bool { return slices.Contains(a.over, v) }
 
 // chosen are those of a list, one a ranked variant, that are averaged over.
 func (a *averaging) chosen(list []one) (out []one) {
