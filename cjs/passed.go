@@ -214,6 +214,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			if ends != nil && run == nil {
 				f.passedFishAt(ends, &gr, &t, never, k, &row.PassedFish)
 			}
+			row.PassedFishShare = FishShare(row.PassedFish, row.Released)
 			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {
 				row.WithRetention = f.withRetention(row.PassedShare)
 			}
@@ -239,16 +240,9 @@ func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage,
 	known := float64(t.KnownPassed(k))
 	grad := make([]float64, f.Parameters)
 	sum, own, unknown := f.sumOver(gr, unseen, k, grad)
-	e := Estimate{Value: known + sum, Status: status, SE: math.NaN(), Low: math.NaN(), High: math.NaN()}
-	if unknown == 0 {
-		e.SE, e.Low, e.High, e.Method = 0, known, known, "counted"
-		return e
-	}
+	e := Estimate{Value: known + sum, Status: status}
 	e.SE = math.Sqrt(f.variance(grad) + own)
-	if share := sum / unknown; share > 0 && share < 1 {
-		low, high, method := f.interval(share, e.SE/unknown)
-		e.Low, e.High, e.Method = known+unknown*low, known+unknown*high, method
-	}
+	e.Low, e.High, e.Method = FishInterval(known, unknown, sum, e.SE, f.z)
 	return e
 }
 

@@ -103,6 +103,9 @@ type Passed struct {
 	// PassedFish is the realised number that passed, removals subtracted;
 	// while the season runs, that have passed by the end of the data.
 	PassedFish Estimate
+	// PassedFishShare is PassedFish over Released: the realised share, which
+	// removals lower and the number known to have passed bounds below.
+	PassedFishShare Estimate
 	// SoFar is, while the season runs, the share that has passed by the end
 	// of the data, StillToPass the share that will yet; with PassedShare
 	// their sum. Status Absent when the season is over.

@@ -28,7 +28,7 @@ const (
 
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
-	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // byWeight puts the warnings in the order of WarningIDs; those of one ID keep
 // theirs.
@@ -58,6 +58,7 @@ func (f *Fit) warn() {
 	f.warnClosedForm()
 	f.warnProducts()
 	f.warnModelAlone()
+	f.warnPassedBelowSeen()
 	f.warnBoundary()
 	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
 	tests := 0

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -10,14 +9,19 @@ import (
 	"example.org/unseen/cjs"
 )
 
-// Averaged are estimates over all ranked variants, each weighed by its Akaike
-// weight, on the probability scale (a boundary estimate is infinite on the
-// logit scale), with unconditional standard errors
+// Averaged are estimates over ranked variants that hold at least 95 % of the
+// Akaike weight, each weighed by its own scaled to 1, on the probability scale
+// (a boundary estimate is infinite on the logit scale), with unconditional
+// standard errors
 //
 //	se = Σ w √(se² + (θ − θ̄)²)
 //
-// (Burnham & Anderson 2002, eq. 4.9) and intervals on the logit scale.
+// (Burnham & Anderson 2002, eq. 4.9) and intervals on the logit scale. What
+// fewer give has no average.
 type Averaged struct {
+	// Over are the variants that passed % is averaged over: the same at all
+	// sites and for all groups.
+	Over      []*Variant
 	Survival  []cjs.Survival
 	Detection []cjs.Detection
 	Passed    []cjs.Passed
@@ -36,115 +40,33 @@ type one struct {
 	cjs.Estimate
 }
 
+// averaging makes the averages.
+type averaging struct {
+	fits []*Variant // ranked, best first
+	over []*Variant // of these, those passed % is averaged over
+	z    float64
+	doubts
+}
+
 // average fills Averaged.
 func (r *Result) average(opt cjs.Options) {
-	var fits []*Variant
-	for _, v := range r.Variants {
-		if v.Ranked() {
-			fits = append(fits, v)
-		}
-	}
 	level := opt.Level
 	if level == 0 {
 		level = 0.95
 	}
-	z := distuv.UnitNormal.Quantile(0.5 + level/2)
-	a := &Averaged{}
-	var doubtful []string
-	note := func(disagree bool, what string) {
-		if disagree {
-			doubtful = append(doubtful, what)
+	a := &averaging{z: distuv.UnitNormal.Quantile(0.5 + level/2)}
+	for _, v := range r.Variants {
+		if v.Ranked() {
+			a.fits = append(a.fits, v)
 		}
 	}
-	river := &fits[0].Fit.Problem.Histories.River
-
-	survivalOf, detectionOf := widest(fits, func(f *cjs.Fit) [][]cjs.Category {
-		var out [][]cjs.Category
-		for _, s := range f.Survival {
-			out = append(out, s.Of)
-		}
-		return out
-	}), widest(fits, func(f *cjs.Fit) [][]cjs.Category {
-		var out [][]cjs.Category
-		for _, d := range f.Detection {
-			out = append(out, d.Of)
-		}
-		return out
-	})
-	for _, of := range survivalOf {
-		for k := range len(river.Sites) - 1 {
-			var list []one
-			for _, v := range fits {
-				for _, s := range v.Fit.Survival {
-					if s.From == k && covers(s.Of, of) {
-						list = append(list, one{v.Weight, s.Estimate})
-						break
-					}
-				}
-			}
-			e, disagree := mean(list, z)
-			note(disagree, "survival "+river.Reach(k)+words(of))
-			a.Survival = append(a.Survival, cjs.Survival{Of: of, From: k, Estimate: e, Raw: math.NaN()})
-		}
+	// Passed first: it settles the models of all.
+	out := &Averaged{Passed: a.passed(), Survival: a.survival(), Detection: a.detection(), Over: a.over}
+	r.Averaged = out
+	if message := a.message(); message != "" {
+		r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnAveragedDisagree, About: "averages", Message: message})
 	}
-	for _, of := range detectionOf {
-		for _, pattern := range fits[0].Fit.Detection {
-			if !equal(pattern.Of, fits[0].Fit.Detection[0].Of) {
-				break
-			}
-			var list []one
-			for _, v := range fits {
-				for _, d := range v.Fit.Detection {
-					if d.Site == pattern.Site && d.Row == pattern.Row && covers(d.Of, of) {
-						list = append(list, one{v.Weight, d.Estimate})
-						break
-					}
-				}
-			}
-			e, disagree := mean(list, z)
-			note(disagree, "detection at "+river.Sites[pattern.Site].Name+words(of))
-			a.Detection = append(a.Detection, cjs.Detection{Of: of, Site: pattern.Site, Row: pattern.Row, Estimate: e})
-		}
-	}
-	for _, p := range fits[0].Fit.Passed {
-		var shares, fish, detection, soFar, still []one
-		for _, v := range fits {
-			for _, q := range v.Fit.Passed {
-				if q.Site == p.Site && equal(q.Of, p.Of) {
-					shares = append(shares, one{v.Weight, q.PassedShare})
-					detection = append(detection, one{v.Weight, q.Detection})
-					fish = append(fish, one{v.Weight, q.PassedFish})
-					soFar = append(soFar, one{v.Weight, q.SoFar})
-					still = append(still, one{v.Weight, q.StillToPass})
-					break
-				}
-			}
-		}
-		if len(shares) < len(fits) {
-			continue // a group that only some variants tell apart
-		}
-		var disagree bool
-		p.PassedShare, disagree = mean(shares, z)
-		note(disagree, "passed at "+river.Sites[p.Site].Name+words(p.Of))
-		p.Detection, _ = mean(detection, z)
-		if p.SoFar.Status != cjs.Absent {
-			p.SoFar, _ = mean(soFar, z)
-			p.StillToPass, _ = mean(still, z)
-		}
-		p.PassedFish = meanFish(fish, p.KnownPassed, z)
-		p.WithRetention = cjs.NoEstimate(cjs.Absent)
-		p.BetweenCohorts = math.NaN()
-		a.Passed = append(a.Passed, p)
-	}
-	r.Averaged = a
-	if len(doubtful) > 0 {
-		if len(doubtful) > 6 {
-			doubtful = append(doubtful[:6], fmt.Sprintf("%d more", len(doubtful)-6))
-		}
-		r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnAveragedDisagree, About: "averages",
-			Message: "The averaged models disagree about what these data can estimate: " + strings.Join(doubtful, "; ") + ". There the average is over the models that give a value, their weights scaled to 1; trust a single model more, or compare only models that estimate it."})
-	}
-	best := fits[0]
+	best := a.fits[0]
 	for _, w := range best.Fit.Warnings {
 		switch w.ID {
 		case cjs.WarnTooEarly, cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
@@ -152,6 +74,56 @@ func (r *Result) average(opt cjs.Options) {
 				Message: "The best variant has warnings of its own (" + w.ID + "): " + w.Message})
 		}
 	}
+}
+
+func (a *averaging) survival() (out []cjs.Survival) {
+	river := &a.fits[0].Fit.Problem.Histories.River
+	for _, of := range widest(a.fits, func(f *cjs.Fit) (all [][]cjs.Category) {
+		for _, s := range f.Survival {
+			all = append(all, s.Of)
+		}
+		return all
+	}) {
+		for k := range len(river.Sites) - 1 {
+			e := a.each("survival "+river.Reach(k)+words(of), func(v *Variant) cjs.Estimate {
+				for _, s := range v.Fit.Survival {
+					if s.From == k && covers(s.Of, of) {
+						return s.Estimate
+					}
+				}
+				return cjs.NoEstimate(cjs.Absent)
+			})
+			out = append(out, cjs.Survival{Of: of, From: k, Estimate: e, Raw: math.NaN()})
+		}
+	}
+	return out
+}
+
+func (a *averaging) detection() (out []cjs.Detection) {
+	river := &a.fits[0].Fit.Problem.Histories.River
+	first := a.fits[0].Fit.Detection
+	for _, of := range widest(a.fits, func(f *cjs.Fit) (all [][]cjs.Category) {
+		for _, d := range f.Detection {
+			all = append(all, d.Of)
+		}
+		return all
+	}) {
+		for _, pattern := range first {
+			if !equal(pattern.Of, first[0].Of) {
+				break
+			}
+			e := a.each("detection at "+river.Sites[pattern.Site].Name+words(of), func(v *Variant) cjs.Estimate {
+				for _, d := range v.Fit.Detection {
+					if d.Site == pattern.Site && d.Row == pattern.Row && covers(d.Of, of) {
+						return d.Estimate
+					}
+				}
+				return cjs.NoEstimate(cjs.Absent)
+			})
+			out = append(out, cjs.Detection{Of: of, Site: pattern.Site, Row: pattern.Row, Estimate: e})
+		}
+	}
+	return out
 }
 
 // widest are the categories of the variant that tells most apart.
@@ -189,66 +161,103 @@ func covers(group, of []cjs.Category) bool {
 
 func equal(a, b []cjs.Category) bool { return len(a) == len(b) && covers(a, b) }
 
-// mean averages estimates; disagree is set where only some have a value.
-func mean(list []one, z float64) (e cjs.Estimate, disagree bool) {
+// mean averages estimates that all have a value.
+func mean(list []one, z float64) cjs.Estimate {
+	if len(list) == 1 {
+		return list[0].Estimate
+	}
 	var sum, weight float64
 	for _, o := range list {
-		if math.IsNaN(o.Value) {
-			continue
-		}
 		sum += o.weight * o.Value
 		weight += o.weight
 	}
-	if weight == 0 {
-		return noPoint(list), false
+	if atBound(list) {
+		e := cjs.NoEstimate(cjs.Boundary)
+		e.Value = list[0].Value
+		e.Low, e.High, e.Method = hull(list)
+		return e
 	}
-	e = cjs.Estimate{Value: sum / weight, SE: 0, Status: cjs.Estimated}
+	e := cjs.Estimate{Value: sum / weight, Status: cjs.Estimated}
 	for _, o := range list {
-		if math.IsNaN(o.Value) {
-			disagree = true
-			continue
-		}
 		se := o.SE
 		if math.IsNaN(se) {
-			// At a bound: the width of the profile interval stands in.
 			se = 0
-			if !math.IsNaN(o.Low) && !math.IsNaN(o.High) {
-				se = (o.High - o.Low) / (2 * z)
-			}
+		}
+		if o.Method == "profile" && !math.IsNaN(o.Low) && !math.IsNaN(o.High) {
+			// At a bound the standard error says too little, if there is one:
+			// the width of the profile interval stands in.
+			se = max(se, (o.High-o.Low)/(2*z))
 		}
 		d := o.Value - e.Value
 		e.SE += o.weight / weight * math.Sqrt(se*se+d*d)
-		if o.Status == cjs.Borrowed && e.Status == cjs.Estimated {
+		if o.Status == cjs.Borrowed {
 			e.Status = cjs.Borrowed
 		}
 	}
 	e.Low, e.High, e.Method = cjs.Interval(e.Value, e.SE, z)
-	return e, disagree
+	return e
 }
 
-// noPoint is what estimates without a value say together: where it is too early
-// for a point, the interval that holds all of theirs.
-func noPoint(list []one) cjs.Estimate {
-	e := cjs.NoEstimate(cjs.Inseparable)
+// atBound tells whether all say that a probability is 0, or all that it is 1:
+// around that there is no interval on the logit scale.
+func atBound(list []one) bool {
 	for _, o := range list {
-		if o.Status == cjs.TooEarly {
-			if e.Status != cjs.TooEarly {
-				e = o.Estimate
-			}
-			e.Low, e.High = min(e.Low, o.Low), max(e.High, o.High)
+		if o.Status != cjs.Boundary || o.Value != list[0].Value {
+			return false
 		}
 	}
+	return list[0].Value == 0 || list[0].Value == 1
+}
+
+// meanFish averages numbers of fish of which known are known to have passed
+// and unknown others may have; its interval is made as that of one fit.
+func meanFish(list []one, known, unknown int, z float64) cjs.Estimate {
+	e := mean(list, z)
+	if len(list) == 1 {
+		return e
+	}
+	e.Low, e.High, e.Method = cjs.FishInterval(float64(known), float64(unknown), e.Value-float64(known), e.SE, z)
+	if math.IsNaN(e.Low) {
+		// All say that all, or none, of the unknown passed.
+		e.Low, e.High, e.Method = hull(list)
+	}
 	return e
 }
 
-// meanFish averages numbers of fish; their interval stays above those known.
-func meanFish(list []one, known int, z float64) cjs.Estimate {
-	e, _ := mean(list, z)
-	if math.IsNaN(e.Value) {
-		return e
+// noAverage is what estimates say together where too few have a value: nothing,
+// or where the day is too early for a point, and models of enough weight have
+// an interval at least, the interval that holds all of theirs.
+func noAverage(list []one) cjs.Estimate {
+	e := cjs.NoEstimate(cjs.Inseparable)
+	var bounded float64
+	early := false
+	for _, o := range list {
+		if !math.IsNaN(o.Low) && !math.IsNaN(o.High) {
+			bounded += o.weight
+			early = early || o.Status == cjs.TooEarly
+		}
 	}
-	e.Low, e.High, e.Method = max(float64(known), e.Value-z*e.SE), e.Value+z*e.SE, "wald"
+	if early && bounded >= leastWeight {
+		e.Status = cjs.TooEarly
+		e.Low, e.High, e.Method = hull(list)
+	}
 	return e
+}
+
+// hull is the interval that holds those of all that have one, and the method
+// of the first.
+func hull(list []one) (low, high float64, method string) {
+	low, high = math.NaN(), math.NaN()
+	for _, o := range list {
+		if math.IsNaN(o.Low) || math.IsNaN(o.High) {
+			continue
+		}
+		if math.IsNaN(low) {
+			low, high, method = o.Low, o.High, o.Method
+		}
+		low, high = min(low, o.Low), max(high, o.High)
+	}
+	return low, high, method
 }
 
 func words(of []cjs.Category) string {

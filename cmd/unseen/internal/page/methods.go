@@ -80,7 +80,7 @@ func (c *Content) methods() []Block {
 		say("Variances were multiplied by %s to allow for more variation than the model has (Lebreton et al. 1992).", view.Digits(f.Options.VarianceInflation, 3))
 	}
 	if c.Compare != nil {
-		say("Models were compared by AICc and averaged by Akaike weights (Hurvich and Tsai 1989; Burnham and Anderson 2002), with releases and re-releases as the sample size.")
+		say("Models were compared by AICc and averaged by Akaike weights, over models that hold at least 95 %% of the weight (Hurvich and Tsai 1989; Burnham and Anderson 2002), with releases and re-releases as the sample size.")
 		cite(hurvich, burnham02)
 	}
 	if c.Assess != nil {

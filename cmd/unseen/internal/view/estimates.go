@@ -172,6 +172,15 @@ func levelTitle(what string, level float64) string {
 	return fmt.Sprintf("%s (%s %%)", what, strings.TrimSuffix(Digits(100*level, 1), ".0"))
 }
 
+// hadNoneBeen is what a heading of passed % adds where fish were removed: passed
+// % is what would have been without, fish passed in the same row what was.
+func hadNoneBeen(passed []cjs.Passed) string {
+	if slices.ContainsFunc(passed, func(p cjs.Passed) bool { return p.Removed > 0 }) {
+		return " had none been removed"
+	}
+	return ""
+}
+
 // PassedTables shows how many fish passed each site.
 func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Table {
 	if running(passed) {
@@ -191,11 +200,12 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 		Column{Name: "seen_percent", Kind: Range},
 		Column{Title: "detection %", Kind: Number, Digits: 1},
 		Column{Name: "detection_percent", Kind: Range},
-		Column{Name: "passed_percent", Title: levelTitle("passed %", level), Kind: Range, Digits: 1},
+		Column{Name: "passed_percent", Title: levelTitle("passed %"+hadNoneBeen(passed), level), Kind: Range, Digits: 1},
 		Column{Name: "passed_percent_se", Kind: Number},
 		Column{Name: "passed_percent_with_retention", Kind: Range},
 		Column{Name: "between_cohorts_sd_percent", Kind: Number},
 		Column{Name: "passed_fish", Title: levelTitle("fish passed", level), Kind: Range},
+		Column{Name: "passed_fish_percent", Kind: Range},
 		Column{Name: "status"},
 		Column{Name: "method"},
 	)}
@@ -214,6 +224,7 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 			estimate(p.WithRetention, 100),
 			N(100*p.BetweenCohorts),
 			estimate(p.PassedFish, 1),
+			estimate(p.PassedFishShare, 100),
 			T(string(p.PassedShare.Status)),
 			T(p.PassedShare.Method),
 		))

@@ -51,10 +51,10 @@ func TestPassedTables(t *testing.T) {
 	early := []cjs.Category{{Name: "cohort", Level: "early"}}
 	none := cjs.NoEstimate(cjs.Inseparable)
 	tables := view.PassedTables(river(), []cjs.Passed{
-		{Site: 1, Released: 1800, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated), PassedFish: est(1286, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
-		{Site: 2, Released: 1800, Seen: 300, SeenShare: est(.1667, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, WithRetention: none, BetweenCohorts: math.NaN()},
-		{Of: early, Site: 1, Released: 900, Seen: 500, SeenShare: est(.5556, cjs.Estimated), Detection: est(.7, cjs.Borrowed), PassedShare: est(.9, cjs.Estimated), PassedFish: est(810, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
-		{Of: early, Site: 2, Released: 900, Seen: 200, SeenShare: est(.2222, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, WithRetention: none, BetweenCohorts: math.NaN()},
+		{Site: 1, Released: 1800, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated), PassedFish: est(1286, cjs.Estimated), PassedFishShare: est(.71444, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
+		{Site: 2, Released: 1800, Seen: 300, SeenShare: est(.1667, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, PassedFishShare: none, WithRetention: none, BetweenCohorts: math.NaN()},
+		{Of: early, Site: 1, Released: 900, Seen: 500, SeenShare: est(.5556, cjs.Estimated), Detection: est(.7, cjs.Borrowed), PassedShare: est(.9, cjs.Estimated), PassedFish: est(810, cjs.Estimated), PassedFishShare: est(.9, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()},
+		{Of: early, Site: 2, Released: 900, Seen: 200, SeenShare: est(.2222, cjs.Estimated), Detection: none, PassedShare: none, PassedFish: none, PassedFishShare: none, WithRetention: none, BetweenCohorts: math.NaN()},
 	}, .95)
 	assert.Equal(t, `All fish
 site        released  seen  seen %  detection %    passed % (95 %)    fish passed (95 %)
@@ -76,8 +76,31 @@ early   Alder Ford       900   500    55.6        70.0‡  90.0  (81.0–94.5)  
 	assert.Equal(t, "cohort,site,released,removed_above,seen,seen_percent,seen_percent_low,seen_percent_high,"+
 		"detection_percent,detection_percent_low,detection_percent_high,passed_percent,passed_percent_low,passed_percent_high,"+
 		"passed_percent_se,passed_percent_with_retention,passed_percent_with_retention_low,passed_percent_with_retention_high,"+
-		"between_cohorts_sd_percent,passed_fish,passed_fish_low,passed_fish_high,status,method", csv[0])
-	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,,,,,inseparable,", csv[4])
+		"between_cohorts_sd_percent,passed_fish,passed_fish_low,passed_fish_high,"+
+		"passed_fish_percent,passed_fish_percent_low,passed_fish_percent_high,status,method", csv[0])
+	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,,,,,,,,inseparable,", csv[4])
+}
+
+// Where fish were removed the heading says what passed % is of, and the table
+// of a running season too; the realised share goes to programs.
+func TestHeadingsOfTwoEstimands(t *testing.T) {
+	none := cjs.NoEstimate(cjs.Absent)
+	row := cjs.Passed{Site: 1, Released: 1800, Removed: 240, Seen: 900, SeenShare: est(.5, cjs.Estimated), Detection: est(.7, cjs.Estimated), PassedShare: est(.714, cjs.Estimated),
+		PassedFish: est(1116, cjs.Estimated), PassedFishShare: est(.62, cjs.Estimated), SoFar: none, StillToPass: none, WithRetention: none, BetweenCohorts: math.NaN()}
+	tables := view.PassedTables(river(), []cjs.Passed{row}, .95)
+	assert.Equal(t, `                                                              passed % had
+                      removed                                    none been
+site        released    above  seen  seen %  detection %    removed (95 %)   fish passed (95 %)
+──────────  ────────  ───────  ────  ──────  ───────────  ────────────────  ───────────────────
+Alder Ford     1,800      240   900    50.0         70.0  71.4 (64.3–75.0)  1,116 (1,004–1,172)
+`, screen(t, tables))
+	assert.Contains(t, whole(t, tables), ",1116,1004.4,1171.8,62,55.800000000000004,65.10000000000001,")
+	row.SoFar, row.StillToPass = est(.5, cjs.Estimated), est(.214, cjs.Estimated)
+	running := screen(t, view.PassedTables(river(), []cjs.Passed{row}, .95))
+	assert.Equal(t, 2, strings.Count(running, "had none"), running)
+	row.Removed = 0
+	running = screen(t, view.PassedTables(river(), []cjs.Passed{row}, .95))
+	assert.NotContains(t, running, "had none")
 }
 
 func TestSurvivalTables(t *testing.T) {

@@ -61,6 +61,8 @@ type Passed struct {
 	DetectionPercent Estimate          `json:"detection_percent"`
 	PassedPercent    Estimate          `json:"passed_percent"`
 	PassedFish       Estimate          `json:"passed_fish"`
+	// PassedFishPercent is PassedFish of those released.
+	PassedFishPercent Estimate `json:"passed_fish_percent"`
 	// SoFar and StillToPass are of a season that still runs; PassedPercent is
 	// then at its end.
 	SoFar       Estimate `json:"passed_so_far_percent"`
@@ -166,7 +168,7 @@ func passed(river *history.River, in []cjs.Passed) []Passed {
 	out := make([]Passed, len(in))
 	for i, p := range in {
 		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
-			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1),
+			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1), estimate(p.PassedFishShare, 100),
 			estimate(p.SoFar, 100), estimate(p.StillToPass, 100),
 			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
 	}
