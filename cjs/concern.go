@@ -51,17 +51,6 @@ func (s *search) look() {
 	}
 }
 
-// siteOf is the site of the row that slot a is the detection of.
-func siteOf(l *likelihood.Layout, a int) int {
-	b := l.Row(a)
-	for k := 1; k < l.Sites(); k++ {
-		if _, to := l.SiteRows(k); b < to {
-			return k
-		}
-	}
-	return -1
-}
-
 func unitConcerns(l *likelihood.Layout, u *likelihood.Unit, a int) bool {
 	above := func(k int) bool { // released or seen above the end of reach k, and not again
 		for _, n := range u.Never[:min(len(u.Never), k+1)] {
@@ -75,7 +64,7 @@ func unitConcerns(l *likelihood.Layout, u *likelihood.Unit, a int) bool {
 		return k < len(u.Alive) && u.Alive[k] > 0 || above(k)
 	}
 	if b := l.Row(a); b >= 0 {
-		return b < len(u.Seen) && u.Seen[b] > 0 || b < len(u.Missed) && u.Missed[b] > 0 || above(siteOf(l, a)-1)
+		return b < len(u.Seen) && u.Seen[b] > 0 || b < len(u.Missed) && u.Missed[b] > 0 || above(l.Site(a))
 	}
 	return false
 }
@@ -85,7 +74,7 @@ func strandConcerns(l *likelihood.Layout, t *likelihood.Strand, a int) bool {
 		return k >= t.Entry && (k < t.Last || t.Open)
 	}
 	if l.Row(a) >= 0 {
-		k := siteOf(l, a)
+		k := l.Site(a) + 1
 		return k > t.Entry && (k <= t.Last && !t.RowsCounted || k > t.Last && t.Open)
 	}
 	return false
@@ -96,7 +85,7 @@ func waitConcerns(l *likelihood.Layout, site, a int) bool {
 		return k >= site
 	}
 	if l.Row(a) >= 0 {
-		return siteOf(l, a) > site
+		return l.Site(a) >= site
 	}
 	return true // movement
 }

@@ -23,12 +23,17 @@ const (
 	WarnSparse        = "few-fish"
 	WarnDropped       = "fish-left-out"
 	WarnTooEarly      = "too-early"
-	WarnModelAlone    = "model-alone"
+	// WarnSeparated: a number parts fish whose probability is 0 from those
+	// where it is 1.
+	WarnSeparated = "separated"
+	// WarnLimit: an end of an interval could not be found.
+	WarnLimit      = "limit-not-found"
+	WarnModelAlone = "model-alone"
 )
 
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
-	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnBoundary, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // byWeight puts the warnings in the order of WarningIDs; those of one ID keep
 // theirs.
@@ -59,7 +64,9 @@ func (f *Fit) warn() {
 	f.warnProducts()
 	f.warnModelAlone()
 	f.warnPassedBelowSeen()
+	f.warnSeparated()
 	f.warnBoundary()
+	f.warnLimits()
 	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
 	tests := 0
 	for _, t := range f.RowTests {
@@ -220,33 +227,6 @@ func (f *Fit) warnClosedForm() {
 			return
 		}
 	}
-}
-
-func (f *Fit) warnBoundary() {
-	if len(f.limits) == 0 {
-		return
-	}
-	river := &f.Problem.Histories.River
-	var names []string
-	for _, s := range f.Survival {
-		if s.Status == Boundary {
-			n := fmt.Sprintf("survival %s%s is %.0f", river.Reach(s.From), forWords(s.Of), s.Value)
-			if s.Raw > 1 {
-				n += fmt.Sprintf(" (closed form %.3f)", s.Raw)
-			}
-			names = append(names, n)
-		}
-	}
-	for _, d := range f.Detection {
-		if d.Status == Boundary {
-			at := river.Sites[d.Site].Name
-			if d.Row >= 0 {
-				at += "/" + river.Sites[d.Site].Rows[d.Row]
-			}
-			names = append(names, fmt.Sprintf("detection at %s%s is %.0f", at, forWords(d.Of), d.Value))
-		}
-	}
-	f.warning(WarnBoundary, "estimates", "At the edge of what is possible: %s. That says no more than that the data are compatible with it; read the interval, not the point. The standard errors of the others take these values as known.", list(names, 6))
 }
 
 const (

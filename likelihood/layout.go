@@ -151,5 +151,21 @@ func (l *Layout) Reach(a int) int { return l.reach[a] }
 // Row is the numbered row slot a is the detection of, or −1.
 func (l *Layout) Row(a int) int { return l.row[a] }
 
+// Site is the last site at which a fish can enter for slot a to be one of its
+// probabilities: where the reach starts, or the one above the row's. Slots of
+// movement are of all fish.
+func (l *Layout) Site(a int) int {
+	if k := l.reach[a]; k >= 0 {
+		return k
+	}
+	b := l.row[a]
+	for k := 1; k < l.sites && b >= 0; k++ {
+		if b < l.firstRow[k+1] {
+			return k - 1
+		}
+	}
+	return l.sites - 1
+}
+
 // SiteRows are the first numbered row of site k ≥ 1 and the one past its last.
 func (l *Layout) SiteRows(k int) (from, to int) { return l.firstRow[k], l.firstRow[k+1] }

@@ -46,7 +46,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		levelFlag(),
-		&cli.StringFlag{Name: "interval", Value: "logit", Usage: "`METHOD` logit, profile; fit: bootstrap"},
+		&cli.StringFlag{Name: "interval", Value: "auto", Usage: "`METHOD` auto (profile where logit cannot be trusted), logit, profile; fit: bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }
@@ -83,10 +83,10 @@ func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
 func fitOptions(c *cli.Context) (session.Options, error) {
 	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Interval == "bootstrap" && c.Command.Name == "fit" {
-		opt.Interval = "logit" // until there are replicates
+		opt.Interval = "auto" // until there are replicates
 	}
-	if opt.Interval != "logit" && opt.Interval != "profile" {
-		return opt, callError("--interval is %q; it is logit or profile", opt.Interval)
+	if !slices.Contains([]string{"auto", "logit", "profile"}, opt.Interval) {
+		return opt, callError("--interval is %q; it is auto, logit or profile", opt.Interval)
 	}
 	inflation := c.String("variance-inflation")
 	if inflation == "auto" {
