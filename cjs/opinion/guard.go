@@ -66,9 +66,6 @@ func (g *guarded) evaluate(u []float64) {
 	}
 	g.at = append(g.at[:0], u...)
 	g.value = math.Inf(1)
-	if g.ctx.Err() != nil {
-		return
-	}
 	for i, v := range u {
 		if none(v) {
 			return

@@ -66,34 +66,36 @@ func TestMethodsGuarded(t *testing.T) {
 		eval func(x []float64, p *likelihood.Point)
 		// found: the top is found by all methods; begun: the start has a value.
 		found, begun bool
+		// once: methods that use derivatives of this order end at the first.
+		once int
 	}{
-		{"nowhere a value", none(nan), false, false},
-		{"nowhere possible", none(-inf), false, false},
-		{"certain beyond measure", none(inf), false, false},
-		{"flat", none(-3), false, true},
+		{"nowhere a value", none(nan), false, false, 3},
+		{"nowhere possible", none(-inf), false, false, 3},
+		{"certain beyond measure", none(inf), false, false, 3},
+		{"flat", none(-3), false, true, 3},
 		{"no value beyond a wall", func(x []float64, p *likelihood.Point) {
 			if hill(x, p); x[0] < -3.5 || x[0] > 1.5 {
 				p.F, p.G[0], p.H[0] = nan, nan, nan
 			}
-		}, true, true},
-		{"no gradient", func(x []float64, p *likelihood.Point) { hill(x, p); p.G[1] = nan }, false, true},
-		{"endless gradient", func(x []float64, p *likelihood.Point) { hill(x, p); p.G[0] = inf }, false, true},
+		}, true, true, 3},
+		{"no gradient", func(x []float64, p *likelihood.Point) { hill(x, p); p.G[1] = nan }, false, true, 1},
+		{"endless gradient", func(x []float64, p *likelihood.Point) { hill(x, p); p.G[0] = inf }, false, true, 1},
 		{"no gradient on the way", func(x []float64, p *likelihood.Point) {
 			if hill(x, p); x[1] < 3 {
 				p.G[0], p.H[3] = nan, nan
 			}
-		}, false, true},
-		{"no second derivatives", func(x []float64, p *likelihood.Point) { hill(x, p); p.H[1], p.H[2] = nan, inf }, false, true},
-		{"endless second derivatives", func(x []float64, p *likelihood.Point) { hill(x, p); p.H[0] = inf }, false, true},
-		{"rises for ever", func(x []float64, p *likelihood.Point) { p.F, p.G[0], p.G[1] = x[0]+x[1], 1, 1 }, false, true},
+		}, false, true, 3},
+		{"no second derivatives", func(x []float64, p *likelihood.Point) { hill(x, p); p.H[1], p.H[2] = nan, inf }, false, true, 2},
+		{"endless second derivatives", func(x []float64, p *likelihood.Point) { hill(x, p); p.H[0] = inf }, false, true, 2},
+		{"rises for ever", func(x []float64, p *likelihood.Point) { p.F, p.G[0], p.G[1] = x[0]+x[1], 1, 1 }, false, true, 3},
 		{"rises ever faster", func(x []float64, p *likelihood.Point) {
 			p.F = math.Exp(x[0])
 			p.G[0], p.H[0] = p.F, p.F
-		}, false, true},
+		}, false, true, 3},
 		{"a saddle", func(x []float64, p *likelihood.Point) {
 			p.F = x[0]*x[0] - x[1]*x[1]
 			p.G[0], p.G[1], p.H[0], p.H[3] = 2*x[0], -2*x[1], 2, -2
-		}, false, true},
+		}, false, true, 3},
 	}
 	for _, c := range cases {
 		for _, m := range methods {
@@ -101,6 +103,9 @@ func TestMethodsGuarded(t *testing.T) {
 			end := m.climb(context.Background(), r, []float64{-3, 4}, unit)
 			assert.Equal(t, c.begun, end.x != nil, "%s: %s", c.name, m.name)
 			assert.LessOrEqual(t, r.n, m.most(2)+4, "%s: %s", c.name, m.name)
+			if m.order >= c.once {
+				assert.Equal(t, 1, r.n, "%s: %s", c.name, m.name)
+			}
 			if c.found {
 				assert.InDelta(t, 0, end.logLikelihood, 1e-6, "%s: %s", c.name, m.name)
 			}
@@ -124,6 +129,36 @@ func TestMethodsHeedTheContext(t *testing.T) {
 		m.climb(ctx, r, []float64{-3, 4}, unit)
 		assert.Equal(t, 2, r.n, m.name)
 	}
+}
+
+// TestMethodsAreBounded: where every evaluation is better than the last a
+// simplex would go on for ever.
+func TestMethodsAreBounded(t *testing.T) {
+	r := &rough{}
+	r.eval = func(x []float64, p *likelihood.Point) { p.F = float64(r.n) }
+	m := &methods[2]
+	end := m.climb(context.Background(), r, []float64{0, 0}, unit)
+	// Points too far out for a value count for the method alone.
+	assert.LessOrEqual(t, r.n, m.most(2))
+	assert.Greater(t, r.n, m.most(2)/2)
+	assert.Equal(t, float64(r.n), end.logLikelihood)
+}
+
+// TestGather: of five runs by hand.
+func TestGather(t *testing.T) {
+	at := func(method int, logLikelihood float64) task {
+		return task{method: method, end: &run{x: unit, logLikelihood: logLikelihood, evaluations: 10}}
+	}
+	nan := math.NaN()
+	r := &Result{Fit: 9, Best: 9, Methods: []Method{{Best: nan, Worst: nan}, {Best: nan, Worst: nan}}}
+	r.gather([]task{at(0, -5), at(0, -6), at(0, -4), {method: 1, end: &run{evaluations: 3}}, at(1, -7)})
+	assert.Equal(t, 8.0, r.Best)
+	assert.Equal(t, 14.0, r.Worst())
+	assert.Equal(t, []Method{
+		{Starts: 3, Best: 8, Worst: 12, Evaluations: 30},
+		{Starts: 2, Failed: 1, Best: 14, Worst: 14, Evaluations: 13},
+	}, r.Methods)
+	assert.True(t, r.Better())
 }
 
 // TestGuardedDerivatives: in the scaled coefficients too the derivatives are

@@ -169,8 +169,16 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 		page: view.FitPage(f),
 		doc:  func() any { return wire.NewFit(wire.NewHead("fit", version(), d), f) },
 	})
-	if err == nil && (f.Fit.Verdict != cjs.Converged || f.Opinion != nil && f.Opinion.Better()) {
-		return errNotUsable
+	if err == nil {
+		err = usable(f)
 	}
 	return err
+}
+
+// usable is an error where the numbers of f are not to be used.
+func usable(f *session.Fitted) error {
+	if f.Fit.Verdict != cjs.Converged || f.Opinion != nil && f.Opinion.Better() {
+		return errNotUsable
+	}
+	return nil
 }
