@@ -23,6 +23,7 @@ func fitCommand() *cli.Command {
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
 		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(),
 			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "refit with each rule, cohort and site changed; influential fish"},
+			&cli.BoolFlag{Name: "second-opinion", DisableDefaultText: true, Usage: "refit with other optimisers, each from many starts"},
 			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
 		Action: fitAction,
 	}
@@ -152,12 +153,25 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 			return err
 		}
 	}
+	if c.Bool("second-opinion") {
+		if err := askOthers(c, f); err != nil {
+			return err
+		}
+	}
 	err = show(c, d, answer{
 		page: view.FitPage(f),
 		doc:  func() any { return wire.NewFit(wire.NewHead("fit", version(), d), f) },
 	})
-	if err == nil && f.Fit.Verdict != cjs.Converged {
-		return errNotUsable
+	if err == nil {
+		err = usable(f)
 	}
 	return err
+}
+
+// usable is an error where the numbers of f are not to be used.
+func usable(f *session.Fitted) error {
+	if f.Fit.Verdict != cjs.Converged || f.Opinion != nil && f.Opinion.Better() {
+		return errNotUsable
+	}
+	return nil
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"regexp"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +11,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/opinion"
 )
 
 // TestEveryWarningIsExplained: docs/convergence.md has a heading for each ID,
@@ -32,5 +34,5 @@ func TestEveryWarningIsExplained(t *testing.T) {
 		assert.Regexp(t, `\n\nIt means `, text, id)
 		assert.Regexp(t, `(?m)^(Try|Please|Read|Report|Trust|Look) .*`, text, id)
 	}
-	assert.Equal(t, append(append([]string{}, cjs.WarningIDs...), compare.WarningIDs...), headings)
+	assert.Equal(t, slices.Concat(cjs.WarningIDs, compare.WarningIDs, opinion.WarningIDs), headings)
 }

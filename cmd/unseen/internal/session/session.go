@@ -14,6 +14,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/opinion"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cjs/whatif"
 	"example.org/unseen/history"
@@ -188,6 +189,8 @@ type Fitted struct {
 	Bootstrap  *replicate.Summary
 	// WhatIf is what the answer hangs on; nil unless asked.
 	WhatIf *whatif.Result
+	// Opinion is what other optimisers say; nil unless asked.
+	Opinion *opinion.Result
 }
 
 // Replicated gives the fit its intervals by replicates: bias-corrected ones,

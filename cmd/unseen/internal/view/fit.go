@@ -98,6 +98,10 @@ func FitPage(d *session.Fitted) Page {
 		p.Sections = append(p.Sections, whatIfSections(river, d.WhatIf)...)
 	}
 
+	if d.Opinion != nil {
+		p.Sections = append(p.Sections, opinionSection(d.Opinion))
+	}
+
 	heading := "Model"
 	if name := f.Problem.Spec.Name; name != "" {
 		heading += ": " + name

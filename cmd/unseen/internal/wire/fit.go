@@ -96,6 +96,7 @@ type Fit struct {
 	OneSite    *OneSite    `json:"one_site"`
 	Bootstrap  *Bootstrap  `json:"bootstrap"`
 	WhatIf     *WhatIf     `json:"what_if"`
+	Opinion    []Opinion   `json:"second_opinion"`
 	Warnings   []Warning   `json:"warnings"`
 }
 
@@ -139,6 +140,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
 		WhatIf:       whatIf(river, d.WhatIf),
+		Opinion:      opinions(d.Opinion),
 		Bootstrap:    bootstrap(d.Replicates, d.Bootstrap, f.Options.Level),
 		Warnings:     warnings(f.Warnings),
 	}
