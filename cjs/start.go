@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"math"
+	"math/rand/v2"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -100,12 +101,60 @@ func otherStarts(p *model.Problem) [][]float64 {
 		}
 		return likelihood.Project(p.Design, target, nil)
 	}
-	return [][]float64{
+	return append([][]float64{
 		even(0.6, 0.6, 0.6, 0.6),
 		even(0.6, 0.6, 0.6, 0.97),
 		even(0.6, 0.6, 0.97, 0.6),
 		even(0.9, 0.3, 0.9, 0.3),
+	}, slopeStarts(p)...)
+}
+
+const (
+	// steepStart is the slope, on the scale of the link for a standard
+	// deviation, from which slopes start.
+	steepStart = 1.0
+	// everySign: with so many slopes each combination of rising and falling
+	// is tried, with more some of them.
+	everySign = 3
+	someSigns = 10
+)
+
+// slopeStarts are starts with slopes that rise and fall: where reaches have
+// slopes of their own, one reach's can take the place of another's.
+func slopeStarts(p *model.Problem) [][]float64 {
+	var columns []int
+	for j, slope := range slopeColumns(p) {
+		if slope {
+			columns = append(columns, j)
+		}
 	}
+	if len(columns) == 0 {
+		return nil
+	}
+	n := 1 << min(len(columns), everySign)
+	if len(columns) > everySign {
+		n = someSigns
+	}
+	rnd := rand.New(rand.NewPCG(1, uint64(len(columns))))
+	base := startValues(p)
+	var out [][]float64
+	for i := range n {
+		x := append([]float64(nil), base...)
+		for k, j := range columns {
+			up := i>>k&1 == 1
+			if len(columns) > everySign && i >= 2 {
+				up = rnd.IntN(2) == 1
+			} else if len(columns) > everySign {
+				up = i == 1 // all fall, all rise
+			}
+			x[j] = steepStart / orOne(p.Columns[j].SlotSD)
+			if !up {
+				x[j] = -x[j]
+			}
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 // movementTargets sets the targets of drift and spread of class g from its
