@@ -164,14 +164,14 @@ func TestTruthOfRunningFit(t *testing.T) {
 // still on their way.
 func TestRunningStudy(t *testing.T) {
 	truth := timedTruth(600, 0.7, 0.6)
-	truth.AsOf = firstDay.Add(13 * day)
+	truth.AsOf = firstDay.Add(16 * day)
 	s := simulate.Study{Truth: truth, Seed: 202560, Spec: model.Spec{Survival: "same", Detection: "same"}}
 	s.Options.EstimatesOnly = true
-	r, err := s.Run(context.Background(), 1, 40, nil)
+	r, err := s.Run(context.Background(), 1, 20, nil)
 	require.NoError(t, err)
 	require.Empty(t, r.Failed)
 	q := quantityOf(t, r, "passed", "", "Tidehead")
-	assert.Equal(t, 40, q.Intervals)
+	assert.Equal(t, 20, q.Intervals)
 	assert.InDelta(t, 0.49, q.Truth, 1e-9)
 	assert.Less(t, math.Abs(q.Bias), 0.1*q.SD+4*q.BiasSE)
 	known := truth.Draw(s.Seed, 1)
