@@ -7,6 +7,7 @@ import (
 	"context"
 	"encoding/json"
 	"os"
+	"syscall"
 	"testing"
 	"time"
 
@@ -17,8 +18,9 @@ import (
 )
 
 const (
-	// thinMost is how long all replicates of the study may take.
-	thinMost = 20 * time.Minute
+	// thinMost is how long all replicates may take on thinCores.
+	thinMost  = 20 * time.Minute
+	thinCores = 2
 	// thinMeasured replicates of each design tell how long it will be.
 	thinMeasured = 4
 )
@@ -44,15 +46,15 @@ func TestThinStudies(t *testing.T) {
 	var took time.Duration
 	for i := range list {
 		s := &list[i]
-		start := time.Now()
+		start := processorTime(t)
 		r := record{First: run(s, firstReplicates)}
-		took += time.Since(start)
-		t.Logf("%-20s %d replicates in %v, failed %v", s.Name, firstReplicates, time.Since(start).Round(time.Millisecond), r.First.Failed)
+		one := (processorTime(t) - start) / firstReplicates
+		took += one
+		t.Logf("%-20s %v of processor time a replicate, failed %v", s.Name, one.Round(10*time.Microsecond), r.First.Failed)
 		shown := r.First
 		if *full {
-			start = time.Now()
 			r.All = run(s, thinReplicates)
-			t.Logf("%-20s %d replicates in %v, failed %v", s.Name, thinReplicates, time.Since(start).Round(time.Second), r.All.Failed)
+			t.Logf("%-20s %d replicates, failed %v", s.Name, thinReplicates, r.All.Failed)
 			shown = r.All
 		}
 		for j, row := range s.judge(shown) {
@@ -61,7 +63,7 @@ func TestThinStudies(t *testing.T) {
 		}
 		out = append(out, r)
 	}
-	t.Logf("by the first replicates all take %v", (took * thinReplicates / firstReplicates).Round(time.Second))
+	t.Logf("by the first replicates all take %v on %d cores", (took * thinReplicates / thinCores).Round(time.Second), thinCores)
 	if *full {
 		writeThin(t, out)
 	}
@@ -74,18 +76,26 @@ func TestThinStudies(t *testing.T) {
 }
 
 // thinForecast measures a few replicates of each design and tells how long all
-// will take.
+// will take, by the processor time they need: others may use the machine too.
 func thinForecast(t *testing.T, list []thinStudy, run func(*thinStudy, int) *simulate.Result) time.Duration {
 	var total time.Duration
 	for i := range list {
-		start := time.Now()
+		start := processorTime(t)
 		run(&list[i], thinMeasured)
-		one := time.Since(start) / thinMeasured
-		total += one * thinReplicates
-		t.Logf("%-20s %v a replicate, %v for all", list[i].Name, one.Round(100*time.Microsecond), (one * thinReplicates).Round(time.Second))
+		all := (processorTime(t) - start) * thinReplicates / thinMeasured / thinCores
+		total += all
+		t.Logf("%-20s %v on %d cores", list[i].Name, all.Round(time.Second), thinCores)
 	}
-	t.Logf("forecast for %d designs of %d replicates: %v", len(list), thinReplicates, total.Round(time.Second))
+	t.Logf("forecast for %d designs of %d replicates: %v on %d cores", len(list), thinReplicates, total.Round(time.Second), thinCores)
 	return total
+}
+
+// processorTime is what this process has used.
+func processorTime(t *testing.T) time.Duration {
+	t.Helper()
+	var u syscall.Rusage
+	require.NoError(t, syscall.Getrusage(syscall.RUSAGE_SELF, &u))
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 func writeThin(t *testing.T, all []record) {
