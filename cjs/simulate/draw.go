@@ -352,7 +352,7 @@ func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
 		if living || drifting {
 			days += d.days(f, t.River.ReachKm(k-1))
 		}
-		if living && f.known && (t.AsOf.IsZero() || f.at(days) <= t.AsOf.UnixMilli()) {
+		if living && (t.AsOf.IsZero() || f.at(days) <= t.AsOf.UnixMilli()) {
 			d.out.Passed[f.of][k]++
 		}
 		tag = tag && !(b.TagLoss > 0 && d.rnd.Float64() < b.TagLoss)

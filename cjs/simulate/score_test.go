@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -87,6 +88,42 @@ func TestWhatASampleCouldTell(t *testing.T) {
 	n = informationIn(t, threeSites(30, 0, 0.6), full)
 	assert.False(t, n.passed("", 1))
 	assert.False(t, n.detection("", 0, 1))
+
+	// Of two cohorts the site sees one.
+	two := threeSites(100, 0.5, 0.6)
+	unseen := two.Cohorts[0]
+	unseen.Name, unseen.Detection = "unseen", []float64{0, 0.6}
+	two.Cohorts = append(two.Cohorts, unseen)
+	n = informationIn(t, two, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"})
+	assert.True(t, n.passed("all", 1))
+	assert.False(t, n.passed("unseen", 1))
+	assert.False(t, n.passed("", 1))
+	assert.False(t, n.survival("unseen", 0))
+	assert.True(t, n.detection("all", 0, 1))
+}
+
+// TestWhatHasNoInterval: where the sample could not tell nothing is missed, and
+// what is held has no interval to miss.
+func TestWhatHasNoInterval(t *testing.T) {
+	s := Study{Truth: *threeSites(300, 0.5, 0.6), Seed: 9, Spec: model.Spec{Survival: "reach", Detection: "site"}}
+	of := func(kind, at string) *Quantity {
+		r, err := s.Run(context.Background(), 1, 5, nil)
+		require.NoError(t, err)
+		for i := range r.Quantities {
+			if q := &r.Quantities[i]; q.Kind == kind && q.At == at {
+				return q
+			}
+		}
+		t.Fatalf("no %s %s", kind, at)
+		return nil
+	}
+	q := of("passed", "Tidehead")
+	assert.Equal(t, []int{0, 0, 0, 5}, []int{q.Given, q.Intervals, q.Missed, q.Impossible})
+	s.Holds = []model.Hold{{Reach: -1, Row: 1, Value: 0.6}}
+	q = of("passed", "Tidehead")
+	assert.Equal(t, []int{5, 5, 0, 0}, []int{q.Given, q.Intervals, q.Missed, q.Impossible})
+	q = of("detection", "Tidehead")
+	assert.Equal(t, []int{5, 0, 0, 0}, []int{q.Given, q.Intervals, q.Missed, q.Impossible})
 }
 
 // TestNearestCoefficientsAreTheTruth: where the model holds, its probabilities

@@ -72,6 +72,27 @@ func TestTimesAreThoseOfTheLaw(t *testing.T) {
 	}
 }
 
+// TestThoseThatTravelOtherwise: rest adds its mean to the days of its share, the
+// second kind has its own drift; within 5 standard errors of 4,000 fish.
+func TestThoseThatTravelOtherwise(t *testing.T) {
+	mean := func(set func(*simulate.Truth)) float64 {
+		truth := timedTruth(4000, 1, 1)
+		set(&truth)
+		require.NoError(t, truth.Check())
+		h := truth.Draw(44, 1).Histories
+		var sum float64
+		for i := range h.Len() {
+			sum += float64(h.First[2*i]-h.Released[i]) / float64(day.Milliseconds())
+		}
+		return sum / float64(h.Len())
+	}
+	// No standard deviation is above 15 days; the first reach takes 40/8 days.
+	const near = 5 * 15 / 63.2
+	assert.InDelta(t, 5+0.5*20, mean(func(x *simulate.Truth) { x.Cohorts[0].Movement.Rest, x.Cohorts[0].Movement.RestDays = 0.5, 20 }), near)
+	assert.InDelta(t, 5+0.5*80/8, mean(func(x *simulate.Truth) { x.Cohorts[0].Movement.Rest, x.Cohorts[0].Movement.RestKm = 0.5, 80 }), near)
+	assert.InDelta(t, 0.5*5+0.5*40/2, mean(func(x *simulate.Truth) { x.Breakers.Second = simulate.SecondKind{Share: 0.5, Drift: 2} }), 2*near)
+}
+
 // TestAsOfIsWhatWasKnown: fish released later are no part of the sample, later
 // sightings are not known and fish taken out later still at large; the share
 // that passes is that at the season's end, and of fish passed those by then.
