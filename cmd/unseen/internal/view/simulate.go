@@ -87,10 +87,10 @@ func simulateWords(s *session.Simulated) []string {
 func unansweredWords(q *simulate.Quantity) string {
 	var out []string
 	if q.Missed > 0 {
-		out = append(out, fmt.Sprintf("%s gave no interval although the data hold information; they count as not covered.", Plural(q.Missed, "replicate")))
+		out = append(out, fmt.Sprintf("Counted as not covered: %s without an interval although the data hold information.", Plural(q.Missed, "replicate")))
 	}
 	if q.Impossible > 0 {
-		out = append(out, fmt.Sprintf("%s held no information on it and are left out.", Plural(q.Impossible, "replicate")))
+		out = append(out, fmt.Sprintf("Left out: %s whose data hold no information on it.", Plural(q.Impossible, "replicate")))
 	}
 	return strings.Join(out, " ")
 }
