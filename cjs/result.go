@@ -112,6 +112,10 @@ type Passed struct {
 	SoFar, StillToPass Estimate
 	// KnownPassed is the number seen at the site or farther down.
 	KnownPassed int
+	// Doubts are the IDs of the warnings that concern PassedShare of this row,
+	// in the order of [WarningIDs]. An estimate at 0 or 1 is an answer and no
+	// doubt.
+	Doubts []string
 
 	grad []float64 // of PassedShare by the coefficients
 }

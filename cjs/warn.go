@@ -92,6 +92,7 @@ func (f *Fit) warn() {
 		f.warning(WarnDropped, "fish", "%d missing values were replaced by the mean, as the study file asks; effects of those columns are drawn towards zero.", p.Filled)
 	}
 	f.byWeight()
+	f.doubts()
 }
 
 func pWords(p float64) string {
@@ -240,29 +241,26 @@ const (
 	leastWorth = 3
 )
 
+// hardlyKnown tells whether an estimate inside (0, 1) is worth too little.
+func hardlyKnown(e *Estimate) bool {
+	if e.Status != Estimated && e.Status != Borrowed || !(e.Value > 0 && e.Value < 1) {
+		return false
+	}
+	w := e.Value * (1 - e.Value) / e.SE
+	return w*w < leastWorth
+}
+
 // warnSparse names what rests on too few fish for the interval to be trusted.
 func (f *Fit) warnSparse() {
 	p := f.Problem
 	river := &p.Histories.River
 	var seen []string
-	for _, gr := range groups(p, p.DetectionCategories) {
-		t := gr.tally(p)
-		for k := 1; k < p.Layout.Sites()-1; k++ {
-			below := 0
-			for _, n := range t.Next[k] {
-				below += n
-			}
-			if below < fewFish {
-				seen = append(seen, fmt.Sprintf("%s%s (%d)", river.Sites[k].Name, forWords(gr.of), below))
-			}
-		}
+	for _, s := range f.fewSeenBelow() {
+		seen = append(seen, fmt.Sprintf("%s%s (%d)", river.Sites[s.site].Name, forWords(s.of), s.below))
 	}
 	var rough []string
 	look := func(what string, of []Category, e *Estimate) {
-		if e.Status != Estimated && e.Status != Borrowed || !(e.Value > 0 && e.Value < 1) {
-			return
-		}
-		if w := e.Value * (1 - e.Value) / e.SE; w*w < leastWorth {
+		if hardlyKnown(e) {
 			rough = append(rough, fmt.Sprintf("%s%s (%.2f, standard error %.2f)", what, forWords(of), e.Value, e.SE))
 		}
 	}

@@ -2,7 +2,6 @@ package season_test
 
 import (
 	"context"
-	"math/rand/v2"
 	"testing"
 
 	"example.org/unseen/cjs"
@@ -13,7 +12,7 @@ import (
 // BenchmarkRunningSeason is the fit with times of 1,800 fish on day 20
 // of the study.
 func BenchmarkRunningSeason(b *testing.B) {
-	h := issue().season(rand.New(rand.NewPCG(1, 1)), 3600)
+	h := issue().season(1, 1, 3600)
 	at := start.AddDate(0, 0, 20)
 	in := model.Input{Histories: season.Known(h, at), AsOf: at}
 	for _, c := range []struct {

@@ -29,8 +29,8 @@ func mustFit(t testing.TB, in model.Input, spec model.Spec) *cjs.Fit {
 // mixedSeason has what a real one has: two cohorts, two rows at the first
 // array, fish removed at the second, test passes at the last.
 func mixedSeason(fish int) (*history.Histories, []model.TestPasses) {
-	rnd := rand.New(rand.NewPCG(31, 7))
-	h := issue().season(rnd, fish)
+	rnd := rand.New(rand.NewPCG(31, 8))
+	h := issue().season(31, 7, fish)
 	// Split the first site into two rows: what was one sighting becomes one
 	// at either or both.
 	h.River.Sites[1].Rows = []string{"upper", "lower"}
@@ -125,7 +125,7 @@ func TestMidSeason(t *testing.T) {
 
 // TestTooEarly: on the first days there is an interval and no point.
 func TestTooEarly(t *testing.T) {
-	h := issue().season(rand.New(rand.NewPCG(5, 5)), 3600)
+	h := issue().season(5, 5, 3600)
 	asOf := start.AddDate(0, 0, 12)
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	s := f.Survival[1]
@@ -146,7 +146,7 @@ func TestRest(t *testing.T) {
 	tr := issue()
 	tr.rest, tr.restKm = 0.4, 72
 	tr.spread = 8
-	h := tr.season(rand.New(rand.NewPCG(6, 6)), 3600)
+	h := tr.season(6, 6, 3600)
 	in := model.Input{Histories: h, AsOf: start.AddDate(3, 0, 0)}
 	without := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site"})
 	with := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site", Rest: "same"})
@@ -164,7 +164,7 @@ func TestRest(t *testing.T) {
 func TestDriftDiffers(t *testing.T) {
 	slow, fast := issue(), issue()
 	fast.drift = 12
-	a, b := slow.season(rand.New(rand.NewPCG(7, 1)), 1500), fast.season(rand.New(rand.NewPCG(7, 2)), 1500)
+	a, b := slow.season(7, 1, 1500), fast.season(7, 2, 1500)
 	h := *a
 	h.Cohorts = []string{"slow", "fast"}
 	h.Entry, h.Seen, h.End = append(a.Entry, b.Entry...), append(a.Seen, b.Seen...), append(a.End, b.End...)
@@ -186,7 +186,7 @@ func TestDriftDiffers(t *testing.T) {
 }
 
 func TestReplay(t *testing.T) {
-	h := issue().season(rand.New(rand.NewPCG(8, 8)), 600)
+	h := issue().season(8, 8, 600)
 	days := season.Days(h, 10, time.UTC)
 	require.NotEmpty(t, days)
 	calls := 0

@@ -2,11 +2,10 @@ package season_test
 
 import (
 	"math"
-	"math/rand/v2"
 	"time"
 
+	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
-	"example.org/unseen/likelihood/passtime"
 )
 
 var start = time.Date(2025, 4, 1, 0, 0, 0, 0, time.UTC)
@@ -23,8 +22,7 @@ type truth struct {
 	// before it starts.
 	second, share  float64
 	rest, restDays float64
-	// restKm, where set instead of restDays, is the way lost by the rest, as
-	// the model has it.
+	// restKm is the way lost by the rest, as the model has it.
 	restKm float64
 }
 
@@ -35,46 +33,20 @@ func issue() truth {
 }
 
 // season draws fish released at noon of each of 40 days, an equal number a day.
-func (tr truth) season(rnd *rand.Rand, fish int) *history.Histories {
-	const releaseDays = 40
-	h := &history.Histories{Cohorts: []string{"all"}}
+func (tr truth) season(seed, index uint64, fish int) *history.Histories {
+	c := simulate.Cohort{Name: "all", Fish: fish, Survival: tr.s, Detection: tr.p,
+		Movement: simulate.Movement{Drift: tr.drift, Spread: tr.spread, Rest: tr.rest, RestDays: tr.restDays, RestKm: tr.restKm}}
+	for day := range 40 {
+		c.Released = append(c.Released, at(float64(day)+0.5))
+	}
+	t := simulate.Truth{Cohorts: []simulate.Cohort{c}, Breakers: simulate.Breakers{Second: simulate.SecondKind{Share: tr.share, Drift: tr.second}}}
 	for k, x := range tr.km {
-		h.River.Sites = append(h.River.Sites, history.Site{Name: []string{"Mill Lade", "Alder Ford", "Scar Weir", "Tidehead"}[k], Km: x, Days: math.NaN()})
+		t.River.Sites = append(t.River.Sites, history.Site{Name: []string{"Mill Lade", "Alder Ford", "Scar Weir", "Tidehead"}[k], Km: x, Days: math.NaN()})
 	}
-	rows := len(tr.km) - 1
-	for i := range fish {
-		released := float64(i*releaseDays/fish) + 0.5
-		drift := tr.drift
-		if tr.share > 0 && rnd.Float64() < tr.share {
-			drift = tr.second
-		}
-		t := released
-		if tr.rest > 0 && rnd.Float64() < tr.rest {
-			t += tr.restDays * rnd.ExpFloat64()
-			if tr.restKm > 0 {
-				t += passtime.Law{Km: tr.restKm, Drift: drift, Spread: tr.spread}.Quantile(rnd.Float64())
-			}
-		}
-		var seen uint64
-		for range rows {
-			h.First = append(h.First, history.NoTime)
-		}
-		for k := range rows {
-			if rnd.Float64() >= tr.s[k] {
-				break
-			}
-			t += passtime.Law{Km: tr.km[k+1] - tr.km[k], Drift: drift, Spread: tr.spread}.Quantile(rnd.Float64())
-			if rnd.Float64() < tr.p[k] {
-				seen |= 1 << uint(k)
-				h.First[i*rows+k] = at(t)
-			}
-		}
-		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, seen)
-		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
-		h.Released = append(h.Released, at(released))
+	if err := t.Check(); err != nil {
+		panic(err)
 	}
-	h.Last = append([]int64(nil), h.First...)
-	return h
+	return t.Draw(seed, index).Histories
 }
 
 // at is the instant of a day of the season.

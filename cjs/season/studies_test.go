@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -68,7 +67,7 @@ type answer struct {
 
 // replicate fits the season of one seed on every day.
 func replicate(t testing.TB, tr truth, index uint64) [][]answer {
-	h := tr.season(rand.New(rand.NewPCG(seasonSeed, index)), seasonFish)
+	h := tr.season(seasonSeed, index, seasonFish)
 	out := make([][]answer, len(studyDays))
 	for d, day := range studyDays {
 		asOf := start.AddDate(0, 0, day)
@@ -171,7 +170,7 @@ func study(t testing.TB, name string, tr truth, from, to int) []dayResult {
 // those expected to be seen and let go on, on the day they pass on average.
 func expectedSE(tr truth, day int) []float64 {
 	// One large season stands for the expectation of the re-releases.
-	h := tr.season(rand.New(rand.NewPCG(seasonSeed, math.MaxUint64)), seasonFish)
+	h := tr.season(seasonSeed, math.MaxUint64, seasonFish)
 	asOf := start.AddDate(0, 0, day)
 	p, err := model.Build(model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	if err != nil {

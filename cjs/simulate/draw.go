@@ -8,6 +8,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/passtime"
 )
 
 // Sample is one simulated study, with what really became of its fish.
@@ -17,7 +18,8 @@ type Sample struct {
 	// Retention are the fish held and the tags they kept.
 	Retention struct{ Held, Kept int }
 	// Passed[c][k] is the number of cohort c's fish that reached site k
-	// (below their entry) at large: the living ones not removed above.
+	// (below their entry) at large: the living ones not removed above; while the
+	// season runs, by as_of.
 	Passed [][]int
 	// Share[c][k] is the mean over cohort c's fish that entered above site k
 	// of their probability to reach it, had nobody been removed; NaN where
@@ -25,6 +27,8 @@ type Sample struct {
 	Share [][]float64
 	// Entered[c][k] is the number of cohort c's fish that entered above site k.
 	Entered [][]int
+	// Of is the truth's cohort of each record.
+	Of []int32
 }
 
 // Stream is the random numbers of sample index under seed: what one sample
@@ -32,8 +36,10 @@ type Sample struct {
 func Stream(seed, index uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, index)) }
 
 // Draw makes sample index under seed. The truth must pass [Truth.Check].
-// Fish that are alike are records with a count; with covariates or breakers
-// every fish is a record of its own.
+// Fish that are alike are records with a count; with covariates, breakers or
+// times every fish is a record of its own. While the season runs (AsOf) it is
+// what is known of the fish released by then; but the shares that pass are
+// those at the season's end.
 func (t *Truth) Draw(seed, index uint64) *Sample {
 	d := &drawing{truth: t, rnd: Stream(seed, index), masks: t.River.SiteMasks()}
 	d.start()
@@ -57,6 +63,12 @@ func (t *Truth) Draw(seed, index uint64) *Sample {
 	if r := t.Retention; r.Held > 0 {
 		s.Retention.Held, s.Retention.Kept = r.Held, Binomial(d.rnd, r.Held, r.Kept)
 	}
+	if h := s.Histories; h.First != nil {
+		h.Last = append([]int64(nil), h.First...)
+		if !t.AsOf.IsZero() {
+			s.Histories = h.Until(t.AsOf.UnixMilli())
+		}
+	}
 	return s
 }
 
@@ -65,7 +77,9 @@ type drawing struct {
 	rnd    *rand.Rand
 	masks  []uint64
 	cohort []int // truth's cohort → histories' cohort
-	out    Sample
+	// at are the times at which the fish in hand was first seen at each row.
+	at  []int64
+	out Sample
 }
 
 // start lays out the sample.
@@ -121,6 +135,7 @@ func (d *drawing) add(i int, seen uint64, end history.End, w int) {
 	h.Entry = append(h.Entry, uint8(d.truth.Cohorts[i].Entry))
 	h.Seen = append(h.Seen, seen)
 	h.End = append(h.End, end)
+	d.out.Of = append(d.out.Of, int32(i))
 	if d.truth.alike() {
 		h.Count = append(h.Count, int32(w))
 	}
@@ -226,34 +241,63 @@ func (d *drawing) oneByOne(i int) {
 	c := &t.Cohorts[i]
 	h := d.out.Histories
 	sites := len(t.River.Sites)
-	survival, detection := make([]float64, sites-1), make([]float64, t.River.Rows())
+	f := &fish{cohort: c, of: d.cohort[i], known: true,
+		survival: make([]float64, sites-1), detection: make([]float64, t.River.Rows())}
+	d.at = make([]int64, len(f.detection))
 	z := make([]float64, len(t.Covariates))
-	for range c.Fish {
+	for n := range c.Fish {
+		if c.Released != nil {
+			f.released = c.Released[n*len(c.Released)/c.Fish]
+			f.known = t.AsOf.IsZero() || f.released <= t.AsOf.UnixMilli()
+		}
+		for j := range z {
+			z[j] = d.rnd.NormFloat64()
+		}
+		d.nature(f, z)
+		seen, end := d.journey(f)
+		if !f.known {
+			continue
+		}
+		share := 1.0
+		for k := c.Entry + 1; k < sites; k++ {
+			share *= f.survival[k-1]
+			d.out.Share[f.of][k] += share
+			d.out.Entered[f.of][k]++
+		}
 		for j := range z {
 			x := &t.Covariates[j]
-			z[j] = d.rnd.NormFloat64()
 			h.Columns[j].Value = append(h.Columns[j].Value, x.Mean+x.SD*z[j])
-			z[j] *= x.SD
 		}
-		d.nature(c, z, survival, detection)
-		share := 1.0
-		of := d.cohort[i]
-		for k := c.Entry + 1; k < sites; k++ {
-			share *= survival[k-1]
-			d.out.Share[of][k] += share
-			d.out.Entered[of][k]++
-		}
-		seen, end := d.journey(c, of, survival, detection)
 		d.add(i, seen, end, 1)
+		if c.Released != nil {
+			h.Released = append(h.Released, f.released)
+			h.First = append(h.First, d.at...)
+		}
 	}
 }
 
-// nature sets the probabilities of one fish with covariates z above the mean.
-func (d *drawing) nature(c *Cohort, z, survival, detection []float64) {
-	t, b := d.truth, &d.truth.Breakers
+// fish is one that is drawn by itself.
+type fish struct {
+	cohort              *Cohort
+	of                  int // histories' cohort
+	survival, detection []float64
+	drift               float64
+	released            int64
+	known               bool // released by as_of
+}
+
+// nature sets the probabilities of one fish with covariates z standard
+// deviations above the mean, and its drift.
+func (d *drawing) nature(f *fish, z []float64) {
+	t, b, c := d.truth, &d.truth.Breakers, f.cohort
+	survival, detection := f.survival, f.detection
+	f.drift = c.Movement.Drift
 	var onSurvival, onDetection float64
 	if b.Second.Share > 0 && d.rnd.Float64() < b.Second.Share {
 		onSurvival, onDetection = b.Second.Survival, b.Second.Detection
+		if b.Second.Drift > 0 {
+			f.drift = b.Second.Drift
+		}
 	}
 	if b.DetectionSD > 0 {
 		onDetection += b.DetectionSD * d.rnd.NormFloat64()
@@ -262,7 +306,7 @@ func (d *drawing) nature(c *Cohort, z, survival, detection []float64) {
 		shift := 0.0
 		for j, x := range t.Covariates {
 			if x.Survival != nil {
-				shift += x.Survival[k] * z[j]
+				shift += x.Survival[k] * (x.SD * z[j])
 			}
 		}
 		survival[k] = moved(t.link(k), c.Survival[k], shift)
@@ -272,7 +316,7 @@ func (d *drawing) nature(c *Cohort, z, survival, detection []float64) {
 		shift := onDetection
 		for j, x := range t.Covariates {
 			if x.Detection != nil {
-				shift += x.Detection[r] * z[j]
+				shift += x.Detection[r] * (x.SD * z[j])
 			}
 		}
 		detection[r] = moved(likelihood.Link{}, c.Detection[r], shift)
@@ -288,20 +332,28 @@ func moved(l likelihood.Link, p, shift float64) float64 {
 }
 
 // journey sends one fish down the river.
-func (d *drawing) journey(c *Cohort, of int, survival, detection []float64) (seen uint64, end history.End) {
-	t, b := d.truth, &d.truth.Breakers
+func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
+	t, b, c := d.truth, &d.truth.Breakers, f.cohort
 	tag := t.Retention.Held == 0 || d.rnd.Float64() < t.Retention.Kept
 	living := !(b.HandlingDeath > 0 && d.rnd.Float64() < b.HandlingDeath)
 	drifting := false
+	days := d.rest(f)
+	for r := range d.at {
+		d.at[r] = history.NoTime
+	}
 	for k := c.Entry + 1; k < len(t.River.Sites); k++ {
 		if living {
-			if living = d.rnd.Float64() < survival[k-1]; !living {
+			if living = d.rnd.Float64() < f.survival[k-1]; !living {
 				drifting = b.Ghosts > 0 && d.rnd.Float64() < b.Ghosts
-			} else {
-				d.out.Passed[of][k]++
 			}
 		} else if drifting {
 			drifting = d.rnd.Float64() < b.Ghosts
+		}
+		if living || drifting {
+			days += d.days(f, t.River.ReachKm(k-1))
+		}
+		if living && (t.AsOf.IsZero() || f.at(days) <= t.AsOf.UnixMilli()) {
+			d.out.Passed[f.of][k]++
 		}
 		tag = tag && !(b.TagLoss > 0 && d.rnd.Float64() < b.TagLoss)
 		if !living && !drifting || !tag {
@@ -310,13 +362,47 @@ func (d *drawing) journey(c *Cohort, of int, survival, detection []float64) (see
 			}
 			continue // alive without its tag: only its passing counts
 		}
-		bits := d.sighted(k, detection)
+		bits := d.sighted(k, f.detection)
 		seen |= bits
+		for r := range d.at {
+			if c.Released != nil && bits>>uint(r)&1 == 1 {
+				d.at[r] = f.at(days)
+			}
+		}
 		if bits != 0 && living && c.Removed != nil && c.Removed[k] > 0 && d.rnd.Float64() < c.Removed[k] {
 			return seen, history.Removed
 		}
 	}
 	return seen, history.Open
+}
+
+// at is the time so many days after the release.
+func (f *fish) at(days float64) int64 {
+	const msPerDay = 24 * 60 * 60 * 1000
+	// A fish that never comes comes after everything.
+	return f.released + int64(min(days, 1e6)*msPerDay)
+}
+
+// days is how long the fish takes for a way, where there are times.
+func (d *drawing) days(f *fish, km float64) float64 {
+	if f.cohort.Released == nil {
+		return 0
+	}
+	return passtime.Law{Km: km, Drift: f.drift, Spread: f.cohort.Movement.Spread}.Quantile(d.rnd.Float64())
+}
+
+// rest is how many days the fish rests after its release.
+func (d *drawing) rest(f *fish) (days float64) {
+	m := &f.cohort.Movement
+	if m.Rest > 0 && d.rnd.Float64() < m.Rest {
+		if m.RestDays > 0 {
+			days += m.RestDays * d.rnd.ExpFloat64()
+		}
+		if m.RestKm > 0 {
+			days += d.days(f, m.RestKm)
+		}
+	}
+	return days
 }
 
 // sighted are the rows of site k that see a passing fish.

@@ -1,6 +1,8 @@
 package simulate
 
 import (
+	"time"
+
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 )
@@ -9,12 +11,17 @@ import (
 // with its own categories and numbers, and the shares that were taken out of
 // those seen at each site. What cannot be told apart (the last survival and
 // detection) is as the search for the maximum left it; only the product counts.
+// While the season runs fish are let go when they were, travel as estimated,
+// and are known of up to the same moment.
 func TruthOf(f *cjs.Fit) *Truth {
 	p := f.Problem
 	h := p.Histories
 	t := &Truth{River: h.River}
 	for _, x := range p.TestPasses {
 		t.TestPasses = append(t.TestPasses, TestPasses{Row: x.Row, Passes: x.Passes})
+	}
+	if p.Running() {
+		t.AsOf = time.UnixMilli(p.AsOf)
 	}
 	a := FromFit(f)
 	z := make([]float64, p.Design.Numbers)
@@ -27,6 +34,9 @@ func TruthOf(f *cjs.Fit) *Truth {
 		}
 		for b := range p.Layout.RowCount() {
 			c.Detection = append(c.Detection, prob[p.Layout.Detection(b)])
+		}
+		if p.Running() {
+			c.Movement = movementOf(f, g, z)
 		}
 		for i, name := range p.Categories {
 			if name != model.Cohort {
@@ -49,6 +59,13 @@ func TruthOf(f *cjs.Fit) *Truth {
 		}
 		t.Cohorts = append(t.Cohorts, c)
 	}
+	release := func(i, record int) {
+		for range h.Weight(record) {
+			if p.Running() {
+				t.Cohorts[i].Released = append(t.Cohorts[i].Released, h.Released[record])
+			}
+		}
+	}
 	type place struct{ class, cohort, entry int }
 	at := map[place]int{}
 	for r, g := range p.ClassOf {
@@ -60,6 +77,7 @@ func TruthOf(f *cjs.Fit) *Truth {
 				z[m+1] = p.Z[m][r]
 			}
 			one(int(g), int(h.Entry[r]), h.Weight(r), r)
+			release(len(t.Cohorts)-1, r)
 			continue
 		}
 		of := place{int(g), int(h.Cohort[r]), int(h.Entry[r])}
@@ -70,6 +88,17 @@ func TruthOf(f *cjs.Fit) *Truth {
 			one(int(g), int(h.Entry[r]), 0, r)
 		}
 		t.Cohorts[i].Fish += h.Weight(r)
+		release(i, r)
 	}
 	return t
+}
+
+// movementOf is how fish of class g with numbers z travel.
+func movementOf(f *cjs.Fit, g int, z []float64) Movement {
+	l := f.Problem.Layout
+	m := Movement{Drift: f.Probability(g, l.Drift(), z), Spread: f.Probability(g, l.Spread(), z)}
+	if l.Resting {
+		m.Rest, m.RestKm = f.Probability(g, l.Rest(), z), f.Probability(g, l.RestKm(), z)
+	}
+	return m
 }

@@ -56,7 +56,13 @@ func sameResult(t testing.TB, want, got *simulate.Result) {
 	require.Len(t, got.Quantities, len(want.Quantities))
 	for i, w := range want.Quantities {
 		g := got.Quantities[i]
-		for _, x := range [][2]*float64{{&w.Truth, &g.Truth}, {&w.Bias, &g.Bias}, {&w.BiasSE, &g.BiasSE}, {&w.SD, &g.SD}, {&w.SE, &g.SE}, {&w.Width, &g.Width}} {
+		numbers := [][2]*float64{{&w.Truth, &g.Truth}, {&w.Bias, &g.Bias}, {&w.BiasSE, &g.BiasSE}, {&w.SD, &g.SD}, {&w.SE, &g.SE}, {&w.Width, &g.Width}}
+		if w.Undoubted != nil && g.Undoubted != nil {
+			a, b := *w.Undoubted, *g.Undoubted
+			w.Undoubted, g.Undoubted = &a, &b
+			numbers = append(numbers, [][2]*float64{{&a.Bias, &b.Bias}, {&a.BiasSE, &b.BiasSE}, {&a.SD, &b.SD}, {&a.MedianError, &b.MedianError}}...)
+		}
+		for _, x := range numbers {
 			assert.InDelta(t, *x[0], *x[1], 1e-6*max(1, math.Abs(*x[0])), "%s %s %s", w.Kind, w.Of, w.At)
 			*x[1] = *x[0]
 		}

@@ -4,9 +4,9 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"runtime"
 	"slices"
-	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -27,40 +27,13 @@ type Study struct {
 	Holds      []model.Hold
 	Conditions []history.CohortCondition
 	Seed       uint64
+	// Vary, where not nil, makes the truth of each replicate anew from random
+	// numbers of its own; Truth is then the one it varies about.
+	Vary func(*rand.Rand) Truth
 	// Coefficients to watch, by part and term ("survival fork_length_mm"),
 	// in the column's own unit.
 	Coefficients map[string]float64
 }
-
-// Quantity is what became of one estimate over all replicates.
-type Quantity struct {
-	// Kind is survival, detection, passed, passed fish or coefficient.
-	Kind string `json:"kind"`
-	// Of is the cohort, "" for all fish; At the reach, site, row or term.
-	Of string `json:"of,omitempty"`
-	At string `json:"at"`
-	// Given counts replicates with an estimate, Intervals those with an
-	// interval; what follows is of these.
-	Given     int `json:"given"`
-	Intervals int `json:"intervals"`
-	// Truth is the mean true value, Bias the mean of estimate − truth.
-	Truth  float64 `json:"truth"`
-	Bias   float64 `json:"bias"`
-	BiasSE float64 `json:"bias_se"` // Monte Carlo standard error of Bias
-	// SD is the real spread of estimate − truth, SE the root mean square of
-	// its estimates.
-	SD float64 `json:"sd"`
-	SE float64 `json:"se"`
-	// Covered counts intervals that hold the truth; Low and High those that
-	// lie wholly below and above it.
-	Covered int     `json:"covered"`
-	Low     int     `json:"low"`
-	High    int     `json:"high"`
-	Width   float64 `json:"width"`
-}
-
-// Coverage is the share of the intervals that hold the truth.
-func (q *Quantity) Coverage() float64 { return float64(q.Covered) / float64(q.Intervals) }
 
 // Result is what became of a study's replicates From to To, both included,
 // counted from 1.
@@ -78,6 +51,8 @@ type Result struct {
 	// not one that the design always has (see [AboutDesign]).
 	Doubted    int        `json:"doubted"`
 	Quantities []Quantity `json:"quantities"`
+
+	judged bool // the fits say what they doubt
 }
 
 // AboutDesign tells whether a warning is about the design of the study and the
@@ -115,7 +90,7 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 		})
 	}
 	wg.Wait()
-	r := &Result{Study: s.Name, About: s.About, Seed: s.Seed, From: from, To: to, Failed: map[string]int{}, Warned: map[string]int{}}
+	r := &Result{Study: s.Name, About: s.About, Seed: s.Seed, From: from, To: to, Failed: map[string]int{}, Warned: map[string]int{}, judged: !s.Options.EstimatesOnly}
 	r.sum(out)
 	return r, ctx.Err()
 }
@@ -124,6 +99,8 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 type estimate struct {
 	key                         key
 	truth, value, se, low, high float64
+	answer                      answer
+	doubted                     bool
 }
 
 type key struct{ kind, of, at string }
@@ -136,9 +113,22 @@ type replicate struct {
 	estimates []estimate
 }
 
+// ofTruth sets the random numbers of a replicate's truth apart from those of
+// its fish.
+const ofTruth = 1 << 62
+
 func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
-	sample := s.Truth.Draw(s.Seed, index)
-	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions}, s.Spec)
+	truth := &s.Truth
+	if s.Vary != nil {
+		t := s.Vary(Stream(s.Seed, index|ofTruth))
+		if err := t.Check(); err != nil {
+			r.finished, r.failed = true, err.Error()
+			return
+		}
+		truth = &t
+	}
+	sample := truth.Draw(s.Seed, index)
+	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions, AsOf: truth.AsOf}, s.Spec)
 	if err != nil {
 		r.finished, r.failed = true, err.Error()
 		return
@@ -164,48 +154,63 @@ func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
 			r.warned = append(r.warned, w.ID)
 		}
 	}
-	r.estimates = s.watch(sample, f)
+	r.estimates = s.watch(truth, sample, f)
 }
 
 // watch sets the estimates of a fit beside the truth.
-func (s *Study) watch(sample *Sample, f *cjs.Fit) []estimate {
+func (s *Study) watch(truth *Truth, sample *Sample, f *cjs.Fit) []estimate {
 	var out []estimate
 	h := sample.Histories
-	add := func(kind, of, at string, truth float64, e cjs.Estimate) {
-		out = append(out, estimate{key{kind, of, at}, truth, e.Value, e.SE, e.Low, e.High})
+	could := sync.OnceValue(func() *information { return truth.informationOf(sample, f.Problem) })
+	add := func(kind, of, at string, truth float64, e cjs.Estimate, told func(*information) bool) *estimate {
+		x := estimate{key: key{kind, of, at}, truth: truth, value: e.Value, se: e.SE, low: e.Low, high: e.High}
+		switch {
+		case !math.IsNaN(e.Low) && !math.IsNaN(e.High):
+			x.answer = interval
+		case e.Status == cjs.Held || s.Options.EstimatesOnly && !math.IsNaN(e.Value):
+			x.answer = noneAsked
+		case told(could()):
+			x.answer = missed
+		default:
+			x.answer = impossible
+		}
+		out = append(out, x)
+		return &out[len(out)-1]
 	}
+	retention := truth.Retention
 	for i := range f.Survival {
 		e := &f.Survival[i]
-		of, truth, ok := s.known(e.Of, func(c *Cohort) float64 {
+		of, value, ok := truth.known(e.Of, func(c *Cohort) float64 {
 			// What a lost tag does looks like death before the first site.
-			if c.Entry == e.From && s.Truth.Retention.Held > 0 {
-				return c.Survival[e.From] * s.Truth.Retention.Kept
+			if c.Entry == e.From && retention.Held > 0 {
+				return c.Survival[e.From] * retention.Kept
 			}
 			return c.Survival[e.From]
 		})
 		if ok {
-			add("survival", of, h.River.Reach(e.From), truth, e.Estimate)
+			add("survival", of, h.River.Reach(e.From), value, e.Estimate, func(n *information) bool { return n.survival(of, e.From) })
 		}
 	}
 	for i := range f.Detection {
 		e := &f.Detection[i]
-		first := h.River.FirstRow(e.Site)
+		first, rows := h.River.FirstRow(e.Site), h.River.Sites[e.Site].RowCount()
 		at := h.River.Sites[e.Site].Name
 		if e.Row >= 0 {
-			at = h.River.RowLabel(first + e.Row)
+			first, rows = first+e.Row, 1
+			at = h.River.RowLabel(first)
 		}
-		of, truth, ok := s.known(e.Of, func(c *Cohort) float64 {
-			if e.Row >= 0 {
-				return c.Detection[first+e.Row]
+		of, value, ok := truth.known(e.Of, func(c *Cohort) float64 {
+			if rows == 1 {
+				return c.Detection[first]
 			}
 			miss := 1.0
-			for b := first; b < first+h.River.Sites[e.Site].RowCount(); b++ {
-				miss *= 1 - c.Detection[b]
+			for _, p := range c.Detection[first : first+rows] {
+				miss *= 1 - p
 			}
 			return 1 - miss
 		})
 		if ok {
-			add("detection", of, at, truth, e.Estimate)
+			add("detection", of, at, value, e.Estimate, func(n *information) bool { return n.detection(of, first, rows) })
 		}
 	}
 	for i := range f.Passed {
@@ -224,13 +229,14 @@ func (s *Study) watch(sample *Sample, f *cjs.Fit) []estimate {
 			}
 		}
 		passed := e.PassedShare
-		if s.Truth.Retention.Held > 0 {
+		if retention.Held > 0 {
 			passed = e.WithRetention
 		}
 		at := h.River.Sites[e.Site].Name
-		add("passed", of, at, share/n, passed)
-		if !s.Options.EstimatesOnly && s.Truth.Retention.Held == 0 {
-			add("passed fish", of, at, fish, e.PassedFish)
+		told := func(n *information) bool { return n.passed(of, e.Site) }
+		add("passed", of, at, share/n, passed, told).doubted = len(e.Doubts) > 0
+		if !s.Options.EstimatesOnly && retention.Held == 0 {
+			add("passed fish", of, at, fish, e.PassedFish, told)
 		}
 	}
 	z := distuv.UnitNormal.Quantile(0.5 + f.Options.Level/2)
@@ -238,7 +244,8 @@ func (s *Study) watch(sample *Sample, f *cjs.Fit) []estimate {
 		c := &f.Coefficients[i]
 		name := c.Part + " " + c.Term
 		if truth, ok := s.Coefficients[name]; ok {
-			add("coefficient", "", name, truth, cjs.Estimate{Value: c.Estimate, SE: c.SE, Low: c.Estimate - z*c.SE, High: c.Estimate + z*c.SE})
+			e := cjs.Estimate{Value: c.Estimate, SE: c.SE, Low: c.Estimate - z*c.SE, High: c.Estimate + z*c.SE, Status: c.Status}
+			add("coefficient", "", name, truth, e, func(n *information) bool { return n.coefficient(i) })
 		}
 	}
 	return out
@@ -253,14 +260,14 @@ func cohortOf(of []cjs.Category) (name string, cohort bool) {
 
 // known is the true value of a probability for the fish of: there is one when
 // it is the same for all cohorts they belong to.
-func (s *Study) known(of []cjs.Category, value func(*Cohort) float64) (name string, truth float64, ok bool) {
+func (t *Truth) known(of []cjs.Category, value func(*Cohort) float64) (name string, truth float64, ok bool) {
 	name, cohort := cohortOf(of)
-	if len(of) > 0 && !cohort || len(s.Truth.Covariates)+len(s.Truth.Cohorts[0].Values) > 0 {
+	if len(of) > 0 && !cohort || len(t.Covariates)+len(t.Cohorts[0].Values) > 0 {
 		return "", 0, false
 	}
 	truth = math.NaN()
-	for i := range s.Truth.Cohorts {
-		c := &s.Truth.Cohorts[i]
+	for i := range t.Cohorts {
+		c := &t.Cohorts[i]
 		if cohort && c.Name != name {
 			continue
 		}
@@ -271,90 +278,4 @@ func (s *Study) known(of []cjs.Category, value func(*Cohort) float64) (name stri
 		truth = v
 	}
 	return name, truth, !math.IsNaN(truth)
-}
-
-// sum adds up the replicates in their order.
-func (r *Result) sum(all []replicate) {
-	index := map[key]int{}
-	var diffs [][]float64
-	for i := range all {
-		x := &all[i]
-		if !x.finished {
-			continue
-		}
-		r.Replicates++
-		if x.model != "" {
-			r.Model = x.model
-		}
-		if x.failed != "" {
-			r.Failed[x.failed]++
-		}
-		doubted := false
-		for _, w := range x.warned {
-			r.Warned[w]++
-			doubted = doubted || !AboutDesign(w)
-		}
-		if doubted {
-			r.Doubted++
-		}
-		for _, e := range x.estimates {
-			j, ok := index[e.key]
-			if !ok {
-				j = len(r.Quantities)
-				index[e.key] = j
-				r.Quantities = append(r.Quantities, Quantity{Kind: e.key.kind, Of: e.key.of, At: e.key.at})
-				diffs = append(diffs, nil)
-			}
-			if math.IsNaN(e.value) {
-				continue
-			}
-			q := &r.Quantities[j]
-			q.Given++
-			q.Truth += e.truth
-			diffs[j] = append(diffs[j], e.value-e.truth)
-			if !math.IsNaN(e.se) {
-				q.SE += e.se * e.se
-			}
-			if math.IsNaN(e.low) || math.IsNaN(e.high) {
-				continue
-			}
-			q.Intervals++
-			q.Width += e.high - e.low
-			switch {
-			case e.high < e.truth-1e-12:
-				q.Low++
-			case e.low > e.truth+1e-12:
-				q.High++
-			default:
-				q.Covered++
-			}
-		}
-	}
-	for j := range r.Quantities {
-		q := &r.Quantities[j]
-		n := float64(q.Given)
-		if q.Given == 0 {
-			continue
-		}
-		q.Truth /= n
-		q.SE = math.Sqrt(q.SE / n)
-		if q.Intervals > 0 {
-			q.Width /= float64(q.Intervals)
-		}
-		q.Bias, q.SD = meanSD(diffs[j])
-		q.BiasSE = q.SD / math.Sqrt(n)
-	}
-	slices.SortStableFunc(r.Quantities, func(a, b Quantity) int { return strings.Compare(a.Kind, b.Kind) })
-}
-
-func meanSD(v []float64) (mean, sd float64) {
-	for _, x := range v {
-		mean += x
-	}
-	mean /= float64(len(v))
-	var sq float64
-	for _, x := range v {
-		sq += (x - mean) * (x - mean)
-	}
-	return mean, math.Sqrt(sq / float64(max(1, len(v)-1)))
 }

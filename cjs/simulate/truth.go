@@ -9,6 +9,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
@@ -31,6 +32,10 @@ type Truth struct {
 	Retention Retention
 	// Breakers break assumptions of the model; zero breaks none.
 	Breakers Breakers
+	// AsOf is when the data end, where the season still runs: what is seen
+	// later is not known, nor are fish released later part of the study. It
+	// needs cohorts with times. Zero: the season is over.
+	AsOf time.Time
 }
 
 // Cohort is fish released together.
@@ -50,6 +55,21 @@ type Cohort struct {
 	// are the ones of these fish.
 	Levels map[string]string
 	Values map[string]float64
+	// Released are times of release (Unix milliseconds) among which the fish
+	// are shared out evenly, in order; nil: no times are made. Where one cohort
+	// has times all have, and the sites need Km.
+	Released []int64
+	// Movement is how the fish travel, where there are times.
+	Movement Movement
+}
+
+// Movement is how fish travel: the time from one point to the next is that of
+// first passage of a drift (km/day) with a spread (km/√day).
+type Movement struct {
+	Drift, Spread float64
+	// Rest is the share of the fish that rest after their release: as long as
+	// it takes to travel RestKm, and a time exponential with mean RestDays.
+	Rest, RestKm, RestDays float64
 }
 
 // Covariate is a number of the fish, drawn from a normal distribution.
@@ -100,6 +120,8 @@ type SecondKind struct {
 	// Survival and Detection are added to the logits.
 	Survival  float64 `json:"survival"`
 	Detection float64 `json:"detection"`
+	// Drift is theirs, km/day, where there are times; 0: that of the others.
+	Drift float64 `json:"drift,omitempty"`
 }
 
 // Check says what is wrong with a truth.
@@ -152,6 +174,9 @@ func (t *Truth) Check() error {
 			return fmt.Errorf("cohort %q has other categories or numbers than %q", c.Name, first.Name)
 		}
 	}
+	if err := t.checkTimes(); err != nil {
+		return err
+	}
 	for _, c := range t.Covariates {
 		if !(c.SD > 0) || math.IsInf(c.SD, 0) || math.IsNaN(c.Mean) || math.IsInf(c.Mean, 0) {
 			return fmt.Errorf("covariate %q: mean %v and standard deviation %v make no distribution", c.Name, c.Mean, c.SD)
@@ -193,6 +218,45 @@ func (t *Truth) Check() error {
 	return nil
 }
 
+// checkTimes says what is wrong with the times of a truth.
+func (t *Truth) checkTimes() error {
+	timed := t.timed()
+	if !timed && !t.AsOf.IsZero() {
+		return fmt.Errorf("a season that still runs (as_of) needs cohorts with times of release and a movement")
+	}
+	for i := range t.Cohorts {
+		c := &t.Cohorts[i]
+		m := c.Movement
+		switch {
+		case (len(c.Released) > 0) != timed:
+			return fmt.Errorf("cohort %q: where one cohort has times of release, all have", c.Name)
+		case !timed:
+			continue
+		case !(m.Drift > 0 && m.Spread > 0) || math.IsInf(m.Drift, 0) || math.IsInf(m.Spread, 0):
+			return fmt.Errorf("cohort %q: a drift of %v km/day with a spread of %v km/√day is no movement; both are above 0", c.Name, m.Drift, m.Spread)
+		case !(m.RestKm >= 0 && m.RestDays >= 0):
+			return fmt.Errorf("cohort %q: a rest of %v km and %v days; both are at least 0", c.Name, m.RestKm, m.RestDays)
+		}
+		if err := share(fmt.Sprintf("cohort %q: share that rests", c.Name), m.Rest); err != nil {
+			return err
+		}
+	}
+	if !timed {
+		return nil
+	}
+	for k := range len(t.River.Sites) - 1 {
+		if !(t.River.ReachKm(k) > 0) {
+			return fmt.Errorf("times need the km of every site; the reach %s has no length", t.River.Reach(k))
+		}
+	}
+	return nil
+}
+
+// timed tells whether fish have times.
+func (t *Truth) timed() bool {
+	return slices.ContainsFunc(t.Cohorts, func(c Cohort) bool { return len(c.Released) > 0 })
+}
+
 // names are the keys of a map, in order.
 func names[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
@@ -214,7 +278,7 @@ func (t *Truth) link(k int) likelihood.Link {
 // alike tells whether all fish of a cohort are alike, so that they can be
 // drawn by the number.
 func (t *Truth) alike() bool {
-	return len(t.Covariates) == 0 && t.Breakers == Breakers{}
+	return len(t.Covariates) == 0 && t.Breakers == Breakers{} && !t.timed()
 }
 
 // PerKmSurvival is the survival of each reach under a mortality of rate per km.

@@ -42,9 +42,6 @@ func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, tru
 		if f.Fit.Verdict != cjs.Converged {
 			return nil, fmt.Errorf("the fit did not converge, so its estimates are nothing to simulate from; see unseen fit, or give --truth")
 		}
-		if f.Fit.Problem.Running() {
-			return nil, fmt.Errorf("a season that still runs (as_of) cannot be simulated; leave as_of out, or give --truth")
-		}
 		s.Truth, out.Source = *simulate.TruthOf(f.Fit), "the estimates of the model"
 	}
 	return out, s.Truth.Check()

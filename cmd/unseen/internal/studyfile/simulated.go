@@ -40,7 +40,8 @@ func Simulated(set *atomicfile.Set, st *study.Study, t *simulate.Truth, s *simul
 	return nil
 }
 
-// invented is a sample with times made up for it: they matter for no estimate.
+// invented is a sample with times: its own where the season still runs, else
+// made up, for then they matter for no estimate.
 type invented struct {
 	truth  *simulate.Truth
 	sample *simulate.Sample
@@ -93,8 +94,11 @@ func (x *invented) fish(w io.Writer) error {
 		for range h.Weight(i) {
 			id++
 			tag := fmt.Sprintf("999%012d", 41_000_000_000+id)
-			at := firstRelease.AddDate(0, 0, 7*int(h.Cohort[i]))
-			line := []string{tag, at.Format("2006-01-02 15:04")}
+			at, format := firstRelease.AddDate(0, 0, 7*int(h.Cohort[i])), "2006-01-02 15:04"
+			if h.Released != nil {
+				at, format = time.UnixMilli(h.Released[i]).UTC(), time.DateTime
+			}
+			line := []string{tag, at.Format(format)}
 			if later {
 				line = append(line, h.River.Sites[h.Entry[i]].Name)
 			}
@@ -117,7 +121,11 @@ func (x *invented) fish(w io.Writer) error {
 				line = append(line, site)
 			}
 			c.Write(line)
-			x.travel(tag, at, int(h.Entry[i]), last, h.Seen[i])
+			if h.First == nil {
+				x.travel(tag, at, int(h.Entry[i]), last, h.Seen[i])
+			} else {
+				x.travelled(tag, i)
+			}
 		}
 	}
 	c.Flush()
@@ -133,18 +141,34 @@ func (x *invented) travel(tag string, at time.Time, entry, last int, seen uint64
 			days = km / dailyKm
 		}
 		at = at.Add(time.Duration(days * (0.5 + 0.5*x.rnd.ExpFloat64()) * float64(24*time.Hour))).Truncate(time.Second)
-		s := &r.Sites[k]
-		for i := range s.RowCount() {
-			if seen>>uint(r.FirstRow(k)+i)&1 == 0 {
-				continue
+		for i := range r.Sites[k].RowCount() {
+			if b := r.FirstRow(k) + i; seen>>uint(b)&1 == 1 {
+				x.read(tag, b, at.Add(time.Duration(i)*5*time.Minute))
 			}
-			row := ""
-			if s.Divided() {
-				row = s.Rows[i]
-			}
-			x.reads = append(x.reads, read{tag, s.Name, row, at.Add(time.Duration(i) * 5 * time.Minute)})
 		}
 	}
+}
+
+// travelled takes the sightings of record i with their own times.
+func (x *invented) travelled(tag string, i int) {
+	h := x.sample.Histories
+	rows := h.River.Rows()
+	for b := range rows {
+		if at := h.First[i*rows+b]; at != history.NoTime {
+			x.read(tag, b, time.UnixMilli(at).UTC())
+		}
+	}
+}
+
+// read adds a sighting at numbered row b.
+func (x *invented) read(tag string, b int, at time.Time) {
+	r := &x.sample.Histories.River
+	k := r.SiteOfRow()[b]
+	s, row := &r.Sites[k], ""
+	if s.Divided() {
+		row = s.Rows[b-r.FirstRow(k)]
+	}
+	x.reads = append(x.reads, read{tag, s.Name, row, at})
 }
 
 // sightings writes the array file, in the order of time.
@@ -202,6 +226,9 @@ func (x *invented) study(w io.Writer, st *study.Study) error {
 		title = "study"
 	}
 	b.key("title", quote(title+", simulated"))
+	if !x.truth.AsOf.IsZero() {
+		b.key("as_of", x.truth.AsOf.UTC().Format(time.RFC3339Nano))
+	}
 	b.table("[fish]")
 	b.key("file", quote("fish.csv"))
 	if h.CohortColumn != "" {

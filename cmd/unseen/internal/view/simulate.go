@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/session"
@@ -39,7 +40,7 @@ func SimulatePage(s *session.Simulated) Page {
 	}
 	p.Sections = append(p.Sections, Section{Heading: "Estimates against the truth", Tables: simulateTables(shown, s.Level())})
 	notes := Section{Tables: []Table{InputTable(s.Inputs)}, Notes: []string{
-		"bias: mean of estimate − truth; real SD: spread of the estimates over the replicates; SE: what the fits said it is (root mean square); holds the truth: share of the intervals.",
+		"bias: mean of estimate − truth; real SD: spread of the estimates over the replicates; SE: what the fits said it is (root mean square); holds the truth: share of the intervals; a replicate without one although its data hold information counts as not covered.",
 		fmt.Sprintf("With %s the share of intervals is known to ± %s points.", Plural(r.Replicates, "replicate"), Digits(196*math.Sqrt(0.05*0.95/float64(r.Replicates)), 1))}}
 	if len(r.Warned) > 0 {
 		notes.Tables = append(notes.Tables, countTable("warned", "Warnings, and how many replicates had them:", "warning", r.Warned))
@@ -59,12 +60,14 @@ func simulateWords(s *session.Simulated) []string {
 		if q.Kind != "passed" || q.Of != "" {
 			continue
 		}
-		if q.Given == 0 {
-			out = append(out, fmt.Sprintf("Passed %s: no replicate could say.", q.At))
+		if q.Given+q.Intervals == 0 {
+			out = append(out, fmt.Sprintf("Passed %s: no replicate could say. %s", q.At, unansweredWords(&q)))
 			continue
 		}
 		off := "estimated without bias that shows"
-		if math.Abs(q.Bias) > 3*q.BiasSE {
+		if q.Given == 0 {
+			off = "given as an interval only"
+		} else if math.Abs(q.Bias) > 3*q.BiasSE {
 			direction := "high"
 			if q.Bias < 0 {
 				direction = "low"
@@ -72,12 +75,24 @@ func simulateWords(s *session.Simulated) []string {
 			off = fmt.Sprintf("estimated %s points too %s on average", Digits(100*math.Abs(q.Bias), 1), direction)
 		}
 		line := fmt.Sprintf("Passed %s: true %s, %s", q.At, Percent(q.Truth, 1), off)
-		if q.Intervals > 0 {
+		if q.Answerable() > 0 {
 			line += fmt.Sprintf("; the %s intervals hold the truth in %s", Percent(s.Level(), 0), Percent(q.Coverage(), 1))
 		}
-		out = append(out, line+".")
+		out = append(out, strings.TrimSpace(line+". "+unansweredWords(&q)))
 	}
 	return out
+}
+
+// unansweredWords tells of the replicates without an interval of q.
+func unansweredWords(q *simulate.Quantity) string {
+	var out []string
+	if q.Missed > 0 {
+		out = append(out, fmt.Sprintf("Counted as not covered: %s without an interval although the data hold information.", Plural(q.Missed, "replicate")))
+	}
+	if q.Impossible > 0 {
+		out = append(out, fmt.Sprintf("Left out: %s whose data hold no information on it.", Plural(q.Impossible, "replicate")))
+	}
+	return strings.Join(out, " ")
 }
 
 func breakerWords(b simulate.Breakers) []string {
@@ -110,20 +125,27 @@ func simulateTables(all []simulate.Quantity, level float64) []Table {
 			{Name: "bias_se", Kind: Number}, {Name: "real_sd", Title: "real SD", Kind: Number, Digits: digits + 1}, {Name: "se", Title: "SE", Kind: Number, Digits: digits + 1},
 			{Name: "holds_percent", Title: fmt.Sprintf("%s interval holds the truth %%", Percent(level, 0)), Kind: Number, Digits: 1},
 			{Name: "width", Title: "its width", Kind: Number, Digits: digits}, {Name: "given", Title: "replicates", Kind: Count},
+			{Name: "missed", Kind: Count}, {Name: "impossible", Kind: Count},
 		}}
 		nan := math.NaN()
 		for _, q := range all {
 			if !keep(q.Kind) {
 				continue
 			}
-			row := []Cell{T(q.Kind), T(q.Of), T(q.At), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), I(q.Given)}
+			row := []Cell{T(q.Kind), T(q.Of), T(q.At), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), I(q.Given), I(q.Missed), I(q.Impossible)}
+			if q.Given+q.Intervals > 0 {
+				row[3] = N(scale * q.Truth)
+			}
 			if q.Given > 0 {
-				for i, v := range []float64{q.Truth, q.Bias, q.BiasSE, q.SD, q.SE} {
-					row[3+i] = N(scale * v)
+				for i, v := range []float64{q.Bias, q.BiasSE, q.SD, q.SE} {
+					row[4+i] = N(scale * v)
 				}
 			}
+			if q.Answerable() > 0 {
+				row[8] = N(100 * q.Coverage())
+			}
 			if q.Intervals > 0 {
-				row[8], row[9] = N(100*q.Coverage()), N(scale*q.Width)
+				row[9] = N(scale * q.Width)
 			}
 			t.Rows = append(t.Rows, row)
 		}

@@ -33,10 +33,16 @@ type SimulatedEstimate struct {
 	SD        Number `json:"sd"`
 	SE        Number `json:"se"`
 	Intervals int    `json:"intervals"`
-	Covered   int    `json:"covered"`
-	Low       int    `json:"low"`
-	High      int    `json:"high"`
-	Width     Number `json:"width"`
+	// Missed and Impossible: replicates without an interval though their data
+	// could tell, and those whose data could not.
+	Missed     int `json:"missed"`
+	Impossible int `json:"impossible"`
+	// CoveragePercent counts the missed as not covered.
+	CoveragePercent Number `json:"coverage_percent"`
+	Covered         int    `json:"covered"`
+	Low             int    `json:"low"`
+	High            int    `json:"high"`
+	Width           Number `json:"width"`
 }
 
 // none is a number that does not exist.
@@ -48,10 +54,16 @@ func NewSimulate(head Head, s *session.Simulated) Simulate {
 	doc := Simulate{Head: head, Source: s.Source, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: Number(s.Level()), Seed: r.Seed,
 		Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned, Estimates: []SimulatedEstimate{}}
 	for _, q := range r.Quantities {
-		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Covered: q.Covered, Low: q.Low, High: q.High,
-			Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none}
+		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible, Covered: q.Covered, Low: q.Low, High: q.High,
+			Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none, CoveragePercent: none}
+		if q.Given+q.Intervals > 0 {
+			e.Truth = Number(q.Truth)
+		}
 		if q.Given > 0 {
-			e.Truth, e.Bias, e.BiasSE, e.SD, e.SE = Number(q.Truth), Number(q.Bias), Number(q.BiasSE), Number(q.SD), Number(q.SE)
+			e.Bias, e.BiasSE, e.SD, e.SE = Number(q.Bias), Number(q.BiasSE), Number(q.SD), Number(q.SE)
+		}
+		if q.Answerable() > 0 {
+			e.CoveragePercent = Number(100 * q.Coverage())
 		}
 		if q.Intervals > 0 {
 			e.Width = Number(q.Width)

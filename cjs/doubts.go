@@ -1,0 +1,120 @@
+package cjs
+
+import (
+	"math"
+	"slices"
+)
+
+// limitNotFound is the ID of the doubt that an interval lacks one of its ends.
+const limitNotFound = "limit-not-found"
+
+// doubts sets [Passed.Doubts] by the warnings of the finished fit.
+func (f *Fit) doubts() {
+	river := f.doubtsOfFit()
+	few := f.fewSeenBelow()
+	for i := range f.Passed {
+		row := &f.Passed[i]
+		row.Doubts = append(slices.Clone(river), f.doubtsOf(&row.PassedShare, row.Site)...)
+		if f.restsOnFew(row, few) {
+			row.Doubts = append(row.Doubts, WarnSparse)
+		}
+		slices.SortStableFunc(row.Doubts, func(a, b string) int {
+			return slices.Index(WarningIDs, a) - slices.Index(WarningIDs, b)
+		})
+	}
+}
+
+// doubtsOfFit are those that concern every estimate.
+func (f *Fit) doubtsOfFit() (out []string) {
+	for _, id := range []string{WarnNotConverged, WarnSeveralMaxima, WarnClosedForm} {
+		if f.warned(id) {
+			out = append(out, id)
+		}
+	}
+	if f.accused != nil { // of which the warning may come later
+		out = append(out, WarnProfileBeats)
+	}
+	return out
+}
+
+func (f *Fit) warned(id string) bool {
+	return slices.ContainsFunc(f.Warnings, func(w Warning) bool { return w.ID == id })
+}
+
+// doubtsOf are those of a share that passed site k that its status and its
+// interval tell.
+func (f *Fit) doubtsOf(e *Estimate, k int) (out []string) {
+	switch e.Status {
+	case TooEarly:
+		out = append(out, WarnTooEarly)
+	case Inseparable, Absent:
+		return append(out, WarnInseparable)
+	case Held:
+		return nil
+	case Borrowed:
+		if k == f.Problem.Layout.Sites()-1 && f.warned(WarnModelAlone) {
+			out = append(out, WarnModelAlone)
+		}
+	}
+	if math.IsNaN(e.Low) || math.IsNaN(e.High) {
+		out = append(out, limitNotFound)
+	}
+	return out
+}
+
+// restsOnFew tells whether the share that passed, or what it is made of, is
+// hardly known: survival of the reaches above the site, and detection there,
+// of the row's fish.
+func (f *Fit) restsOnFew(row *Passed, few []seenBelow) bool {
+	if hardlyKnown(&row.PassedShare) {
+		return true
+	}
+	for i := range f.Survival {
+		if s := &f.Survival[i]; s.From < row.Site && overlap(s.Of, row.Of) && hardlyKnown(&s.Estimate) {
+			return true
+		}
+	}
+	for i := range f.Detection {
+		if d := &f.Detection[i]; d.Site == row.Site && overlap(d.Of, row.Of) && hardlyKnown(&d.Estimate) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(few, func(s seenBelow) bool { return s.site == row.Site && overlap(s.of, row.Of) })
+}
+
+// overlap tells whether fish can be of both a and b.
+func overlap(a, b []Category) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if x.Name == y.Name && x.Level != y.Level {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// seenBelow is how many fish seen at a site were seen again farther down.
+type seenBelow struct {
+	of          []Category
+	site, below int
+}
+
+// fewSeenBelow are the sites where too few of a group that detection differs by
+// were seen again for detection there to be known.
+func (f *Fit) fewSeenBelow() (out []seenBelow) {
+	p := f.Problem
+	for _, gr := range groups(p, p.DetectionCategories) {
+		t := gr.tally(p)
+		for k := 1; k < p.Layout.Sites()-1; k++ {
+			below := 0
+			for _, n := range t.Next[k] {
+				below += n
+			}
+			if below < fewFish {
+				out = append(out, seenBelow{gr.of, k, below})
+			}
+		}
+	}
+	return out
+}
