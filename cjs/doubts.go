@@ -5,9 +5,6 @@ import (
 	"slices"
 )
 
-// limitNotFound is the ID of the doubt that an interval lacks one of its ends.
-const limitNotFound = "limit-not-found"
-
 // doubts sets [Passed.Doubts] by the warnings of the finished fit.
 func (f *Fit) doubts() {
 	river := f.doubtsOfFit()
@@ -57,29 +54,17 @@ func (f *Fit) doubtsOf(e *Estimate, k int) (out []string) {
 		}
 	}
 	if math.IsNaN(e.Low) || math.IsNaN(e.High) {
-		out = append(out, limitNotFound)
+		out = append(out, WarnLimit)
 	}
 	return out
 }
 
-// restsOnFew tells whether the share that passed, or what it is made of, is
-// hardly known: survival of the reaches above the site, and detection there,
-// of the row's fish.
+// restsOnFew tells whether the share that passed is hardly known, or rests on a
+// detection at the site that too few fish seen again tell. What else it is made
+// of may be known badly where the product is known well.
 func (f *Fit) restsOnFew(row *Passed, few []seenBelow) bool {
-	if hardlyKnown(&row.PassedShare) {
-		return true
-	}
-	for i := range f.Survival {
-		if s := &f.Survival[i]; s.From < row.Site && overlap(s.Of, row.Of) && hardlyKnown(&s.Estimate) {
-			return true
-		}
-	}
-	for i := range f.Detection {
-		if d := &f.Detection[i]; d.Site == row.Site && overlap(d.Of, row.Of) && hardlyKnown(&d.Estimate) {
-			return true
-		}
-	}
-	return slices.ContainsFunc(few, func(s seenBelow) bool { return s.site == row.Site && overlap(s.of, row.Of) })
+	return hardlyKnown(&row.PassedShare) ||
+		slices.ContainsFunc(few, func(s seenBelow) bool { return s.site == row.Site && overlap(s.of, row.Of) })
 }
 
 // overlap tells whether fish can be of both a and b.

@@ -25,8 +25,8 @@ func TestDoubtsByStatus(t *testing.T) {
 	assert.Equal(t, []string{WarnInseparable}, of(Absent, nan, nan, 2))
 	assert.Equal(t, []string{WarnModelAlone}, of(Borrowed, 0.2, 0.6, 2))
 	assert.Empty(t, of(Borrowed, 0.2, 0.6, 1))
-	assert.Equal(t, []string{limitNotFound}, of(Estimated, 0.2, nan, 2))
-	assert.Equal(t, []string{limitNotFound}, of(Boundary, nan, 0.6, 2))
+	assert.Equal(t, []string{WarnLimit}, of(Estimated, 0.2, nan, 2))
+	assert.Equal(t, []string{WarnLimit}, of(Boundary, nan, 0.6, 2))
 	f.Warnings = nil
 	assert.Empty(t, of(Borrowed, 0.2, 0.6, 2))
 
@@ -46,24 +46,12 @@ func TestRestsOnFew(t *testing.T) {
 	ill := Estimate{Value: 0.9, SE: 0.06, Status: Estimated} // (0.09/0.06)² = 2.25 < 3
 	early, late := []Category{{"cohort", "early"}}, []Category{{"cohort", "late"}}
 	row := &Passed{Site: 2, Of: early, PassedShare: well}
-	rests := func(set func(f *Fit)) bool {
-		f := &Fit{Survival: []Survival{{From: 1, Of: early, Estimate: well}}, Detection: []Detection{{Site: 2, Row: -1, Estimate: well}}}
-		set(f)
-		return f.restsOnFew(row, nil)
-	}
-	assert.False(t, rests(func(*Fit) {}))
-	assert.True(t, rests(func(f *Fit) { f.Survival[0].Estimate = ill }))
-	assert.False(t, rests(func(f *Fit) { f.Survival[0].Estimate, f.Survival[0].From = ill, 2 }))
-	assert.False(t, rests(func(f *Fit) { f.Survival[0].Estimate, f.Survival[0].Of = ill, late }))
-	assert.True(t, rests(func(f *Fit) { f.Survival[0].Estimate, f.Survival[0].Of = ill, []Category{{"sex", "male"}} }))
-	assert.True(t, rests(func(f *Fit) { f.Detection[0].Estimate = ill }))
-	assert.False(t, rests(func(f *Fit) { f.Detection[0].Estimate, f.Detection[0].Site = ill, 1 }))
-	row.PassedShare = ill
-	assert.True(t, rests(func(*Fit) {}))
-	row.PassedShare = well
 	f := new(Fit)
+	assert.False(t, f.restsOnFew(row, nil))
 	assert.True(t, f.restsOnFew(row, []seenBelow{{early, 2, 3}}))
 	assert.False(t, f.restsOnFew(row, []seenBelow{{early, 1, 3}, {late, 2, 3}}))
+	row.PassedShare = ill
+	assert.True(t, f.restsOnFew(row, nil))
 }
 
 // TestHardlyKnown: below θ(1 − θ)/SE² · θ(1 − θ) = 3, inside (0, 1).

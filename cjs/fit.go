@@ -134,6 +134,12 @@ func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
 	return fit(ctx, p, p.Data, opt, 0)
 }
 
+// mayTry tells whether the fit is made again where a profile beats it: not
+// often, and not where the start was given.
+func (f *Fit) mayTry() bool {
+	return f.tries < mostTries && (f.Options.Start == nil || f.tries > 0)
+}
+
 // mostTries bounds how often a fit is made again because a profile beat it.
 const mostTries = 3
 
@@ -163,7 +169,7 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	if err := f.estimates(ctx); err != nil {
 		return nil, err
 	}
-	if f.accused != nil && tries < mostTries {
+	if f.accused != nil && f.mayTry() {
 		// A profile that beats the fit shows that the fit was no maximum.
 		opt.Start = f.accused
 		again, err := fit(ctx, p, data, opt, tries+1)

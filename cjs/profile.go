@@ -56,7 +56,7 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	if len(f.limits) > 0 {
 		pr.held = newTied(f.atLimits(), q, pr.tied.linear)
 	}
-	if f.accused != nil && f.tries < mostTries {
+	if f.accused != nil && f.mayTry() {
 		return e, nil // the fit will be made again
 	}
 	var x [2][]float64

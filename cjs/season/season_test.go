@@ -240,7 +240,7 @@ func TestMidnightIsTheNextDay(t *testing.T) {
 	require.NoError(t, err)
 	midnight := time.Date(2025, 5, 8, 0, 0, 0, 0, dublin)
 	ms := midnight.UnixMilli()
-	h := issue().season(rand.New(rand.NewPCG(12, 8)), 3)
+	h := issue().season(12, 8, 3)
 	copy(h.Released, []int64{ms - 86400_000, ms - 1, ms})
 	for i := range h.First {
 		h.First[i], h.Last[i] = history.NoTime, history.NoTime

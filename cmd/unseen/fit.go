@@ -2,6 +2,7 @@ package main
 
 import (
 	"github.com/urfave/cli/v2"
+	"slices"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
