@@ -145,6 +145,11 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		return NoEstimate(Inseparable), nil
 	}
 	borrowed := f.borrows(about)
+	if f.running != nil {
+		if e, ok, err := f.bounds(ctx, whole()); ok || err != nil {
+			return e, err
+		}
+	}
 	if s.free {
 		if f.scaled.Outside(grad, hereTolerance) > determined {
 			return NoEstimate(Inseparable), nil
@@ -295,7 +300,10 @@ func (f *Fit) estimates(ctx context.Context) error {
 	p := f.Problem
 	l := p.Layout
 	last := l.Sites() - 1
-	f.running = f.newRunning()
+	var err error
+	if f.running, err = f.newRunning(ctx); err != nil {
+		return err
+	}
 	at := f.covariates(model.Survival)
 	for _, gr := range groups(p, p.SurvivalCategories) {
 		t := gr.tally(p)

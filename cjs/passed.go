@@ -196,7 +196,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				ends = &at
 			}
 			if run != nil {
-				run.row(&gr, &row)
+				run.row(&gr, &row, fresh)
 			}
 			if sharesOnly {
 				f.Passed = append(f.Passed, row)
@@ -209,6 +209,11 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			}
 			if row.Detection, _, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
 				return err
+			}
+			if row.PassedShare.Method == "bounds" {
+				row.PassedFishShare = FishShare(row.PassedFish, row.Released)
+				f.Passed = append(f.Passed, row)
+				continue
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
 			if ends != nil && run == nil {

@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -48,13 +49,14 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	e.Method = "profile"
 	f.ends = [2][]float64{}
 	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood}
-	pr.need = pr.top - distuv.ChiSquared{K: 1}.Quantile(f.Options.Level)/2*f.Options.VarianceInflation
+	pr.need = f.need()
 	var err error
-	if pr.start, err = f.inside(ctx, pr.need); err != nil {
+	if pr.start, err = f.inside(ctx); err != nil {
 		return e, err
 	}
 	if len(f.limits) > 0 {
 		pr.held = newTied(f.atLimits(), q, pr.tied.linear)
+		pr.held.limits, pr.held.moved = f.limits, f.moved
 	}
 	if f.accused != nil && f.mayTry() {
 		return e, nil // the fit will be made again
@@ -70,6 +72,11 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	return e, nil
 }
 
+// need is the log-likelihood at the ends of profile intervals.
+func (f *Fit) need() float64 {
+	return f.LogLikelihood - distuv.ChiSquared{K: 1}.Quantile(f.Options.Level)/2*f.Options.VarianceInflation
+}
+
 // isLinear tells whether a factor of q has a linear link, which can lead out of
 // [0, 1]: then there is no logit to work on.
 func (f *Fit) isLinear(q *likelihood.Quantity) bool {
@@ -83,17 +90,17 @@ func (f *Fit) isLinear(q *likelihood.Quantity) bool {
 	return false
 }
 
-// inside is a point whose log-likelihood is above need and at which no
+// inside is a point whose log-likelihood is above that of all limits and at which no
 // coefficient is far out: the maximum, or where coefficients go to infinity that
 // of the log-likelihood less a small square of them. It is found once a fit.
-func (f *Fit) inside(ctx context.Context, need float64) ([]float64, error) {
+func (f *Fit) inside(ctx context.Context) ([]float64, error) {
 	if len(f.limits) == 0 {
 		return f.X, nil
 	}
 	if f.inner != nil {
 		return f.inner, nil
 	}
-	o := f.free()
+	o, need := f.free(), f.need()
 	from := along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
 	var p likelihood.Point
 	for _, weight := range []float64{1e-2, 1e-3, 1e-4} {
@@ -151,18 +158,20 @@ func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
 // none was found.
 func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64, x []float64, err error) {
 	t := pr.tied
-	t.pressings = 0
 	if !t.linear && (side < 0 && value <= 0 || side > 0 && value >= 1) {
 		return value, nil, nil
 	}
+	var s solution
+	ok := false
 	if pr.held != nil {
-		if s, ok, err := pr.straight(ctx, pr.held, pr.fit.X, side); err != nil || ok && pr.stays(s) {
-			return t.value(s.t), s.x, err
-		}
+		s, ok, err = pr.sought(ctx, pr.held, solution{x: pr.fit.X}, side)
 	}
-	s, ok, err := pr.straight(ctx, t, pr.start, side)
 	if err == nil && !ok {
-		s, ok, err = pr.bracketed(ctx, side)
+		from := solution{x: pr.start}
+		if pr.held != nil {
+			from.soft = pr.start
+		}
+		s, ok, err = pr.sought(ctx, t, from, side)
 	}
 	switch {
 	case err != nil || !ok:
@@ -171,6 +180,15 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 		return max(0, side), nil, nil
 	}
 	return t.value(s.t), s.x, nil
+}
+
+// sought is the limit on one side, by the quick way or else the sure one.
+func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side float64) (solution, bool, error) {
+	s, ok, err := pr.straight(ctx, t, from.x, side)
+	if err == nil && !ok {
+		s, ok, err = pr.bracketed(ctx, t, from, side)
+	}
+	return s, ok, err
 }
 
 // solution is a point with the quantity, on its scale, at t. Without x the
@@ -192,6 +210,7 @@ type solution struct {
 func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side float64) (solution, bool, error) {
 	t.at(from)
 	begin := t.q.F
+	gain, tails := math.Inf(1), 0
 	longest := 2.0
 	for range 15 {
 		if err := ctx.Err(); err != nil {
@@ -203,7 +222,21 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side 
 		}
 		pr.accuse(t)
 		if math.Abs(t.p.F-pr.need) < limitGap && s.gain < restGain && !s.raised {
-			return solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}, (t.q.F-begin)*side > 0, nil
+			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
+			return pr.far(t, found), (t.q.F-begin)*side > 0 && pr.stays(t, found), nil
+		}
+		// Where a probability goes to 0 or 1 on the way, each step leaves a
+		// share of 1/e of what there is to gain: it is put there.
+		if r := s.gain / gain; r > 0.3 && r < 0.5 {
+			tails++
+		} else {
+			tails = 0
+		}
+		if gain = s.gain; tails >= 3 {
+			if edge := pr.atEdge(t); edge != nil {
+				found, ok, err := pr.straight(ctx, edge, t.copyX(), side)
+				return found, ok && (found.t-begin)*side > 0, err
+			}
 		}
 		// The constrained maximum at t + d is about F + gain/2 + md − curve d²/2.
 		above := t.p.F + s.gain/2 - pr.need
@@ -230,29 +263,52 @@ func (pr *profiler) accuse(t *tied) {
 	}
 }
 
-// stays tells whether a limit found with what is at 0 or 1 held there is one
-// without that too: to let go of it gains nothing.
-func (pr *profiler) stays(s solution) bool {
-	f, t := pr.fit, pr.tied
+// atEdge is t with what is near 0 or 1 and goes there held there; nil where
+// nothing does.
+func (pr *profiler) atEdge(t *tied) *tied {
+	f := pr.fit
+	s := newSearch(f.Problem, f.data)
+	s.design, s.limits, s.moved = t.design, t.limits, t.moved
+	d, rows := s.edgeAt(t.x, leaning).direction()
+	if d == nil {
+		return nil
+	}
+	limits, moved := append(slices.Clip(t.limits), d), append(slices.Clip(t.moved), rows)
+	edge := newTied(likelihood.NewCJS(f.Problem.Design.WithLimits(limits), f.data), t.quantity, t.linear)
+	edge.limits, edge.moved = limits, moved
+	return edge
+}
+
+// far is a limit found with something held at 0 or 1, as coefficients that are
+// as good as there.
+func (pr *profiler) far(t *tied, s solution) solution {
+	if t.limits != nil {
+		s.x = along(pr.fit.Problem.Design, s.x, t.limits, t.moved, 24)
+	}
+	return s
+}
+
+// stays tells whether a limit found with something held at 0 or 1 is one without
+// that too: to let go of it gains nothing.
+func (pr *profiler) stays(t *tied, s solution) bool {
+	if t.limits == nil {
+		return true
+	}
 	// So near the bound the log-likelihood is as good as linear in the distance.
-	const far = 12
-	copy(t.x, along(f.Problem.Design, s.x, f.limits, f.moved, far))
-	t.eval()
-	gain := t.p.F - s.f - s.slope*(t.q.F-s.t)
+	const near = 12
+	free := pr.tied
+	copy(free.x, along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near))
+	free.eval()
+	gain := free.p.F - s.f - s.slope*(free.q.F-s.t)
 	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)
 }
 
 // bracketed goes outwards from constrained maximum to constrained maximum until
 // one is below the limit, and then between the two.
-func (pr *profiler) bracketed(ctx context.Context, side float64) (solution, bool, error) {
-	t := pr.tied
-	t.at(pr.start)
-	from := t.q.F
-	begin := solution{x: pr.start}
-	if len(pr.fit.limits) > 0 {
-		begin.soft = pr.start
-	}
-	inner, ok, err := t.maximum(ctx, begin, from)
+func (pr *profiler) bracketed(ctx context.Context, t *tied, begin solution, side float64) (solution, bool, error) {
+	t.pressings = 0
+	t.at(begin.x)
+	inner, ok, err := t.maximum(ctx, begin, t.q.F)
 	if err != nil || !ok {
 		return solution{}, false, err
 	}
@@ -265,7 +321,7 @@ func (pr *profiler) bracketed(ctx context.Context, side float64) (solution, bool
 	for range mostMaxima {
 		pr.accuse(t)
 		if math.Abs(inner.f-pr.need) < roughGap {
-			return inner, true, nil
+			return pr.far(t, inner), pr.stays(t, inner), nil
 		}
 		var next float64
 		if outer == nil {
@@ -284,7 +340,7 @@ func (pr *profiler) bracketed(ctx context.Context, side float64) (solution, bool
 			if math.Abs(outer.t-inner.t) < 1e-7 {
 				// The profile steps down here, from one kind of maximum to
 				// another.
-				return *outer, true, nil
+				return pr.far(t, *outer), pr.stays(t, *outer), nil
 			}
 		}
 		s, ok, err := t.maximum(ctx, inner, next)
@@ -299,7 +355,7 @@ func (pr *profiler) bracketed(ctx context.Context, side float64) (solution, bool
 		case fall(s) > 0:
 			outer = &s
 			if math.Abs(s.f-pr.need) < roughGap {
-				return s, true, nil
+				return pr.far(t, s), pr.stays(t, s), nil
 			}
 		default:
 			inner = s

@@ -102,17 +102,25 @@ type running struct {
 	unseen []likelihood.Passage // waiting fish: passed unseen by then
 	// now and end are the inverse expected information of these releases, by
 	// the end of the data and when every migrant has come.
-	now, end []float64
+	now, end  []float64
+	nowScaled *likelihood.Scaled
 	// under is the share of the newly released fish that, did all survive,
 	// would still have to come to the last site.
 	under float64
+	// inner is a point at which nothing is at a bound, inside the expected
+	// information there by the end of the data and innerVariance its inverse.
+	inner         []float64
+	inside        *likelihood.Scaled
+	innerVariance []float64
+	// alive is made when first asked for; see come.
+	alive []likelihood.Passage
 }
 
 // newRunning is nil when the season is over.
-func (f *Fit) newRunning() *running {
+func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	p := f.Problem
 	if !p.Running() {
-		return nil
+		return nil, nil
 	}
 	r := &running{f: f}
 	fresh, all := p.NewReleases(), p.Releases()
@@ -123,28 +131,40 @@ func (f *Fit) newRunning() *running {
 	for i := range late {
 		late[i].Days = allDays
 	}
-	d := f.design
-	if p.Layout.Resting {
-		// Of the mixture the expectation has no closed form: for this
-		// purpose nobody rests.
-		d = withoutRest(d)
-	}
-	for _, one := range []struct {
-		releases []likelihood.Wait
-		into     *[]float64
-	}{{all, &r.now}, {late, &r.end}} {
-		if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, f.X, one.releases, p.TestUnits()), f.Parameters); ok {
-			*one.into = s.Inverse(hereTolerance)
+	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*likelihood.Scaled, []float64) {
+		if p.Layout.Resting {
+			// Of the mixture the expectation has no closed form: for this
+			// purpose nobody rests.
+			d = withoutRest(d)
 		}
+		s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, x, releases, p.TestUnits()), f.Parameters)
+		if !ok {
+			return nil, nil
+		}
+		return s, s.Inverse(hereTolerance)
 	}
-	return r
+	r.nowScaled, r.now = information(f.design, f.X, all)
+	_, r.end = information(f.design, f.X, late)
+	r.inner, r.inside, r.innerVariance = f.X, r.nowScaled, r.now
+	if len(f.limits) > 0 {
+		var err error
+		if r.inner, err = f.inside(ctx); err != nil {
+			return nil, err
+		}
+		r.inside, r.innerVariance = information(p.Design, r.inner, all)
+	}
+	return r, nil
 }
 
 // row adds to a row of the passed table what has passed so far and what is
 // still to pass.
-func (r *running) row(gr *group, row *Passed) {
+func (r *running) row(gr *group, row *Passed, fresh []likelihood.Bunch) {
 	f := r.f
 	whole := row.PassedShare
+	if whole.Method == "bounds" {
+		r.boundsRow(gr, row, fresh)
+		return
+	}
 	if whole.Status == Inseparable || whole.Status == Absent {
 		row.SoFar, row.StillToPass = NoEstimate(whole.Status), NoEstimate(whole.Status)
 		return
@@ -182,19 +202,10 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	if !(v > 0 && v < 1) {
 		return r.under > someUnderway, true
 	}
-	se := func(covariance []float64) float64 {
-		n := r.f.Parameters
-		var sum float64
-		for i, a := range grad {
-			if a == 0 {
-				continue
-			}
-			for j, b := range grad {
-				sum += a * covariance[i*n+j] * b
-			}
-		}
-		return math.Sqrt(sum) / (v * (1 - v))
+	if r.nowScaled.Outside(grad, hereTolerance) > determined {
+		return true, true
 	}
+	se := func(covariance []float64) float64 { return math.Sqrt(quadratic(covariance, grad)) / (v * (1 - v)) }
 	now := se(r.now)
 	byDay := !(now < TooEarlyRatio*se(r.end))
 	// What comes out at a bound mid-season is most often the day's doing;

@@ -23,8 +23,11 @@ type tied struct {
 	// rises.
 	multiplier float64
 	start      []float64
-	shrink     float64
-	pressings  int // how often the slow way was taken for this end
+	// limits and moved are those the design is at; see search.
+	limits    [][]float64
+	moved     [][]edgeRow
+	shrink    float64
+	pressings int // how often the slow way was taken for this end
 
 	a, u, w []float64
 	ridge   float64

@@ -57,6 +57,7 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 			index[t.Class] = j
 			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
 		}
+		c.set(d, x, t.Class, t.Z)
 		w.set(c, d, x, t, 1)
 		for k := t.Site + 1; k < l.sites; k++ {
 			s := &out[j].Sites[k]

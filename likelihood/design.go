@@ -44,6 +44,16 @@ func (d *Design) Varies(g, a int) bool {
 	return false
 }
 
+// Differs tells whether any slot differs between fish of class g.
+func (d *Design) Differs(g int) bool {
+	for a := range d.Slots[g] {
+		if d.Varies(g, a) {
+			return true
+		}
+	}
+	return false
+}
+
 // Predictor is η of slot a for a fish of class g with numbers z.
 func (d *Design) Predictor(x []float64, g, a int, z []float64) float64 {
 	var eta float64
@@ -61,6 +71,13 @@ func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
 		}
 	}
 	return d.Links[g][a].At(d.Predictor(x, g, a, z))
+}
+
+// WithLinks is the design with other links, each for a slot of a class.
+func (d *Design) WithLinks(links [][]Link) *Design {
+	c := *d
+	c.Links, c.rising = links, nil
+	return &c
 }
 
 // AddGradient adds scale · dη/dx of slot a, class g, numbers z to grad

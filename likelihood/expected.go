@@ -53,6 +53,7 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 		if t.Site == l.sites-1 {
 			continue
 		}
+		c.set(d, x, t.Class, t.Z)
 		w.set(c, d, x, &t, 1)
 		v, sd := d.Prob(x, t.Class, l.Drift(), t.Z).P, d.Prob(x, t.Class, l.Spread(), t.Z).P
 		u := NewUnit(l, t.Class, t.Z)

@@ -96,17 +96,20 @@ func mixed(a, b moving, rho float64) moving {
 // come is the chance to have come over km by days, and late its complement.
 func (w law) come(km, days float64, order int) (f moving, late float64) {
 	one := passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}
-	late = one.Tail(days)
-	if order >= 1 {
-		f = plain(one.CDFDerivatives(days), w.drift, w.spread)
-	}
-	if !w.resting {
+	two := passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}
+	if order < 1 {
+		late = one.Tail(days)
+		if w.resting {
+			late = (1-w.rest)*late + w.rest*two.Tail(days)
+		}
 		return f, late
 	}
-	two := passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}
-	late = (1-w.rest)*late + w.rest*two.Tail(days)
-	if order >= 1 {
-		f = mixed(f, lagging(two.CDFDerivatives(days), w.drift, w.spread, km, w.km), w.rest)
+	p, late := one.Arrivals(days)
+	f = plain(p, w.drift, w.spread)
+	if w.resting {
+		q, rested := two.Arrivals(days)
+		late = (1-w.rest)*late + w.rest*rested
+		f = mixed(f, lagging(q, w.drift, w.spread, km, w.km), w.rest)
 	}
 	return f, late
 }

@@ -16,6 +16,7 @@ type worker struct {
 	moments *moments
 	chain   *chain
 	waiting *waiting
+	alike   bool        // the fish of the chain's class have the same probabilities
 	eta     []float64   // [slot][number]: predictor coefficients of the class
 	numbers [][]int     // slot → numbers it varies with, the constant included
 	p       []probs     // slot → probabilities of the chunk
@@ -98,7 +99,12 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 		case waitPiece:
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.Data.Waits[j]
-				enter(t.Class)
+				// Fish alike have their probabilities in common.
+				if same := t.Class == class && j > pc.from; !same || !w.alike {
+					enter(t.Class)
+					w.chain.set(d, x, t.Class, t.Z)
+					w.alike = !d.Differs(t.Class)
+				}
 				w.moments.wait(w.chain, w.waiting, d, x, t, order)
 			}
 		default:

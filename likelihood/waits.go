@@ -39,12 +39,12 @@ func newWaiting(l *Layout) *waiting {
 		f: make([]moving, l.sites), below: make([]moving, l.sites+1)}
 }
 
-// set follows a wait along the river; order 0 leaves derivatives out.
+// set follows a wait along the river, of which c holds the probabilities; order
+// 0 leaves derivatives out.
 func (w *waiting) set(c *chain, d *Design, x []float64, t *Wait, order int) {
 	l := d.Layout
 	last := l.sites - 1
 	i := t.Site
-	c.set(d, x, t.Class, t.Z)
 	way := lawOf(d, x, t.Class, t.Z, t.Fresh)
 	w.chi = c.chi[i]
 	reach := 1.0
@@ -107,7 +107,8 @@ func (w *waiting) past(c *chain, k int) moving {
 
 // wait adds the log-likelihood of t. As in the chain without times, χ is
 // linear in each survival and each q: with G_b = ∂χ/∂η_b,
-// ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself.
+// ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself. c holds the
+// probabilities of its fish.
 func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, order int) {
 	l := d.Layout
 	if t.Site == l.sites-1 {

@@ -41,6 +41,29 @@ func (l Law) CDFDerivatives(t float64) Derivatives {
 	return d
 }
 
+// Arrivals is F(t) with its derivatives, and the share that is still to pass,
+// 1 − F(t), without cancellation: [Law.CDFDerivatives] and [Law.Tail] for about
+// the price of one of them, but that F is taken as 1 less the tail.
+func (l Law) Arrivals(t float64) (d Derivatives, tail float64) {
+	if c, out := l.outside(t); out {
+		return Derivatives{Value: c}, 1 - c
+	}
+	a, b := l.standard(t)
+	m := mills(b)
+	g := phiTimes(a, m)
+	d = l.cdf(t, a, phiTimes(a, 1), g)
+	switch gap := l.gap(t); {
+	case a < 0 && b-a >= near:
+		tail = 0.5*math.Erfc(a/math.Sqrt2) - g
+	case apart(a, gap):
+		tail = phiTimes(a, mills(a)-m)
+	default:
+		tail = phiTimes(a, nearDrop(a, gap))
+	}
+	d.Value = 1 - tail
+	return d, tail
+}
+
 // LogCDFDerivatives is log F(t) with its derivatives, finite wherever the law
 // has density.
 func (l Law) LogCDFDerivatives(t float64) Derivatives {

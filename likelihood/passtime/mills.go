@@ -19,8 +19,6 @@ func phiTimes(x, w float64) float64 {
 const (
 	// fraction: from here on the continued fraction needs few terms.
 	fraction = 4
-	// terms of the continued fraction that give all digits from there on.
-	terms = 64
 	// near: below this gap a difference of two values of M loses digits.
 	near = 0.5
 )
@@ -32,12 +30,11 @@ func mills(x float64) float64 {
 	if x < fraction {
 		return math.Sqrt(math.Pi/2) * math.Exp(0.5*x*x) * math.Erfc(x/math.Sqrt2)
 	}
-	n := terms
-	if x > 12 {
-		n = 16
-	}
+	// As many terms as give all digits: 31 at 4, 11 at 10, 5 at 50; found by
+	// trial against 4,000 terms.
+	reach := 1.2 + 18/x
 	r := x
-	for k := n; k >= 1; k-- {
+	for k := int(reach*reach) + 4; k >= 1; k-- {
 		r = x + float64(k)/r
 	}
 	return 1 / r
@@ -48,9 +45,17 @@ func mills(x float64) float64 {
 // J_n(x) = ∫ sⁿ exp(−xs − s²/2) ds over s > 0, which satisfy
 // J_{n+1} = n J_{n−1} − x J_n, J₀ = M.
 func millsDrop(x, gap float64) float64 {
-	if gap >= max(near, x/4) {
+	if apart(x, gap) {
 		return mills(x) - mills(x+gap)
 	}
+	return nearDrop(x, gap)
+}
+
+// apart tells whether M(x) and M(x+gap) differ enough for their difference to
+// keep its digits.
+func apart(x, gap float64) bool { return gap >= max(near, x/4) }
+
+func nearDrop(x, gap float64) float64 {
 	const n = 40
 	var j [n + 2]float64
 	if x < 1 {
