@@ -202,6 +202,8 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	if !(v > 0 && v < 1) {
 		return r.under > someUnderway, true
 	}
+	grad = append([]float64(nil), grad...)
+	r.withoutRest(grad)
 	if r.nowScaled.Outside(grad, hereTolerance) > determined {
 		return true, true
 	}

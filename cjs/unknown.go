@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 )
 
@@ -29,10 +30,20 @@ func (r *running) unknown(q *likelihood.Quantity) bool {
 	if !(v > 0 && v < 1) {
 		return false // held, or a linear link
 	}
+	r.withoutRest(p.G)
 	if r.inside.Outside(p.G, hereTolerance) > determined {
 		return true
 	}
 	return math.Sqrt(quadratic(r.innerVariance, p.G))/(v*(1-v)) > nothingKnown
+}
+
+// withoutRest takes out of a gradient what the expected information leaves out.
+func (r *running) withoutRest(grad []float64) {
+	for j, c := range r.f.Problem.Columns {
+		if c.Part == model.Rest || c.Part == model.RestKm {
+			grad[j] = 0
+		}
+	}
 }
 
 // quadratic is gᵀ a g.
