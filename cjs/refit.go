@@ -51,9 +51,9 @@ func (f *Fit) watch(add func(Watched)) {
 func (f *Fit) Probability(g, a int, z []float64) float64 { return f.design.Prob(f.X, g, a, z).P }
 
 // Refitter fits the model of a fit to other counts of the same fish, from its
-// estimates on, as often as one likes: no standard errors, no bounds as such
-// (a probability ends as near to 0 or 1 as shows), no second start. It is for
-// one goroutine at a time, and for models without numbers of the fish.
+// estimates on, as often as one likes: no standard errors, no second start; a
+// probability ends as near to 0 or 1 as shows. It is for one goroutine at a time,
+// and for models without numbers of the fish.
 type Refitter struct {
 	fit        *Fit
 	start      []float64
@@ -75,12 +75,15 @@ type Refit struct {
 // way back.
 const farEnough = 4
 
+// NearStart is where refits to other data of the same fish start: the estimates,
+// but that no probability is at 0 or 1.
+func (f *Fit) NearStart() []float64 {
+	return along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
+}
+
 // NewRefitter prepares refits of f.
 func NewRefitter(f *Fit) *Refitter {
-	r := &Refitter{fit: f, start: f.X}
-	if len(f.limits) > 0 {
-		r.start = along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
-	}
+	r := &Refitter{fit: f, start: f.NearStart()}
 	f.watch(func(w Watched) { r.quantities = append(r.quantities, f.quantity(w)) })
 	return r
 }
@@ -169,15 +172,41 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 		out.Converged = false
 		return out, nil
 	}
-	// As much as the fit itself: then all that it tells is told here too.
-	order := 0
 	if s.Rank(hereTolerance) < f.EstimableHere {
-		order = 1
+		return r.atBounds(ctx, data, c, out)
 	}
+	// As much as the fit itself: then all that it tells is told here too.
 	for i := range r.quantities {
-		r.quantities[i].Eval(design, c.x, order, &r.point)
+		r.quantities[i].Eval(design, c.x, 0, &r.point)
 		out.Values[i] = r.point.F
-		if order == 1 && r.point.F > nearBound && r.point.F < 1-nearBound && s.Outside(r.point.G, hereTolerance) > determined {
+	}
+	return out, nil
+}
+
+// atBounds finishes a refit that tells less than the fit: something is at 0 or 1,
+// or cannot be told.
+func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *climb, out Refit) (Refit, error) {
+	s := newSearch(r.fit.Problem, data)
+	s.climb = c
+	s.toBounds(ctx, nearBound)
+	if err := ctx.Err(); err != nil {
+		return Refit{}, err
+	}
+	n := s.design.Columns
+	info := make([]float64, n*n)
+	for i, h := range s.climb.p.H {
+		info[i] = -h
+	}
+	scaled, ok := likelihood.Decompose(info, n)
+	if !ok {
+		out.Converged = false
+		return out, nil
+	}
+	out.LogLikelihood = s.climb.p.F
+	for i := range r.quantities {
+		r.quantities[i].Eval(s.design, s.climb.x, 1, &r.point)
+		out.Values[i] = r.point.F
+		if scaled.Outside(r.point.G, hereTolerance) > determined {
 			out.Values[i] = math.NaN()
 		}
 	}

@@ -181,10 +181,11 @@ type worker struct {
 	again  *simulate.Again
 	refit  *cjs.Refitter
 	follow []cjs.Watched
+	start  []float64
 }
 
 func newWorker(f *cjs.Fit, opt Options) *worker {
-	return &worker{fit: f, opt: opt, again: simulate.FromFit(f), refit: cjs.NewRefitter(f), follow: f.Watched()}
+	return &worker{fit: f, opt: opt, again: simulate.FromFit(f), refit: cjs.NewRefitter(f), follow: f.Watched(), start: f.NearStart()}
 }
 
 // one makes replicate i; nil when ctx ended first.
@@ -224,7 +225,7 @@ func (w *worker) oneByOne(ctx context.Context, r *Replicate) *Replicate {
 		r.Failure = err.Error()
 		return r
 	}
-	f, err := cjs.New(ctx, p, cjs.Options{EstimatesOnly: true, Start: w.fit.X})
+	f, err := cjs.New(ctx, p, cjs.Options{EstimatesOnly: true, Start: w.start})
 	switch {
 	case ctx.Err() != nil:
 		return nil
