@@ -1,0 +1,233 @@
+package cjs_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// TestPassedIsOfThoseThatEnterAbove: fish released at B itself say nothing of
+// what passed B, nor of its profile limits.
+func TestPassedIsOfThoseThatEnterAbove(t *testing.T) {
+	h := counted(3, map[string]int{"111": 20, "110": 10, "101": 0, "100": 70})
+	h.Entry, h.Seen, h.End = append(h.Entry, 1, 1), append(h.Seen, 0b10, 0), append(h.End, history.Open, history.Open)
+	h.Count, h.Cohort = append(h.Count, 30, 20), append(h.Cohort, 0, 0)
+	both := []model.Hold{{Reach: -1, Row: 0, Value: 1}, {Reach: -1, Row: 1, Value: 1}}
+	f := mustFit(t, model.Input{Histories: h, Holds: both}, model.Spec{}, cjs.Options{Interval: "profile"})
+	low, high := binomialLimits(30, 100, rise95)
+	b, c := f.Passed[0], f.Passed[1]
+	assert.Equal(t, [2]int{100, 150}, [2]int{b.Released, c.Released})
+	assert.InDelta(t, 0.3, b.PassedShare.Value, 1e-8)
+	assert.InDelta(t, low, b.PassedShare.Low, 1e-6)
+	assert.InDelta(t, high, b.PassedShare.High, 1e-6)
+	// 50 of the 80 that were at B came to C: (100·0.3 + 50)/150 of that.
+	assert.InDelta(t, 80.0/150*50/80, c.PassedShare.Value, 1e-8)
+}
+
+// TestSeenShareLeavesOutTheRemoved: 60 of 100 are seen at B, 10 of them taken
+// out there; 20 of the other 90 are seen at C.
+func TestSeenShareLeavesOutTheRemoved(t *testing.T) {
+	h := counted(3, map[string]int{"111": 15, "110": 35, "101": 5, "100": 35})
+	h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, 1), append(h.End, history.Removed)
+	h.Count, h.Cohort = append(h.Count, 10), append(h.Cohort, 0)
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{}, cjs.Options{})
+	assert.Equal(t, cjs.Wilson(60, 100, z95).Low, f.Passed[0].SeenShare.Low)
+	assert.InDelta(t, 20.0/90, f.Passed[1].SeenShare.Value, 1e-15)
+	assert.Equal(t, [2]int{0, 10}, [2]int{f.Passed[0].Removed, f.Passed[1].Removed})
+}
+
+// TestWhatIsBorrowed: at the last site detection is borrowed where the sites
+// share it, and so is survival before it and what passed; with test passes, or
+// a held detection, nothing is.
+func TestWhatIsBorrowed(t *testing.T) {
+	h := counted(3, map[string]int{"111": 240, "110": 160, "101": 120, "100": 480})
+	status := func(in model.Input, spec model.Spec) [5]cjs.Status {
+		in.Histories = h
+		f := mustFit(t, in, spec, cjs.Options{})
+		last := f.Passed[1]
+		return [5]cjs.Status{f.Survival[0].Status, f.Survival[1].Status, f.Detection[1].Status, last.PassedShare.Status, last.Detection.Status}
+	}
+	e, b, held := cjs.Estimated, cjs.Borrowed, cjs.Held
+	shared := model.Spec{Detection: "same"}
+	assert.Equal(t, [5]cjs.Status{e, b, b, b, b}, status(model.Input{}, shared))
+	assert.Equal(t, [5]cjs.Status{e, e, e, e, e}, status(model.Input{TestPasses: []model.TestPasses{{Row: 1, Passes: 50, Read: 40}}}, shared))
+	assert.Equal(t, [5]cjs.Status{e, e, e, e, e}, status(model.Input{TestPasses: []model.TestPasses{{Row: 1, Passes: 50, Read: 40}}}, model.Spec{}))
+	assert.Equal(t, [5]cjs.Status{e, e, held, e, held}, status(model.Input{Holds: []model.Hold{{Reach: -1, Row: 1, Value: 0.8}}}, model.Spec{}))
+}
+
+// TestFishAtABoundAreNotKnownBetter: where a survival is at 1 the covariance
+// takes it as known; the interval of the fish that passed is never narrower
+// than the one on the logit of the unknown share by that covariance.
+func TestFishAtABoundAreNotKnownBetter(t *testing.T) {
+	// M_B = 80 + 80·35/30 = 173 of 150, M_C = 42 + 42·23/22 = 86.
+	h := counted(4, map[string]int{"1111": 10, "1110": 10, "1101": 10, "1100": 50, "1011": 12, "1010": 10, "1001": 13, "1000": 35})
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{}, cjs.Options{Interval: "logit"})
+	require.Equal(t, cjs.Boundary, f.Survival[0].Status)
+	row := f.Passed[1]
+	e := row.PassedFish
+	unknown := float64(row.Released - row.KnownPassed)
+	known := float64(row.KnownPassed)
+	share := (e.Value - known) / unknown
+	require.True(t, share > 0 && share < 1)
+	low, high := logitLimits(share, e.SE/unknown, z95)
+	assert.LessOrEqual(t, e.Low, known+unknown*low+1e-9)
+	assert.GreaterOrEqual(t, e.High, known+unknown*high-1e-9)
+	assert.Greater(t, e.High-e.Low, unknown*(high-low)*1.01)
+	assert.GreaterOrEqual(t, e.Low, known)
+	assert.LessOrEqual(t, e.High, known+unknown)
+}
+
+// TestPassedIsByWhatSurvivalDiffersBy: the table has a row for all fish, each
+// cohort, and each group that survival tells apart, not those of detection.
+func TestPassedIsByWhatSurvivalDiffersBy(t *testing.T) {
+	in := dipper(t, "dipper.toml")
+	groups := func(survival, detection string) []string {
+		f := mustFit(t, in, model.Spec{Survival: survival, Detection: detection}, cjs.Options{})
+		var out []string
+		for _, row := range f.Passed {
+			if row.Site != 1 {
+				continue
+			}
+			name := ""
+			for _, c := range row.Of {
+				name += c.Name + " " + c.Level
+			}
+			out = append(out, name)
+		}
+		return out
+	}
+	assert.Equal(t, []string{"", "sex female", "sex male"}, groups("reach + sex", "same"))
+	assert.Equal(t, []string{""}, groups("reach", "site + sex"))
+}
+
+// TestBetweenCohortsAtEachSite: at B as before; at C three quarters of those
+// at B, and so three quarters of the spread.
+func TestBetweenCohortsAtEachSite(t *testing.T) {
+	var seen []map[string]int
+	for _, n := range []int{20, 40, 52, 60, 80} {
+		seen = append(seen, map[string]int{"111": n * 3 / 4, "110": n / 4, "100": 100 - n})
+	}
+	both := []model.Hold{{Reach: -1, Row: 0, Value: 1}, {Reach: -1, Row: 1, Value: 1}}
+	f := mustFit(t, model.Input{Histories: cohorts(3, []string{"a", "b", "c", "d", "e"}, seen), Holds: both}, model.Spec{}, cjs.Options{})
+	// Mean 0.504; squares 0.092416 + 0.010816 + 0.000256 + 0.009216 + 0.087616.
+	sd := math.Sqrt(0.20032 / 4)
+	assert.InDelta(t, sd, f.Passed[0].BetweenCohorts, 1e-8)
+	assert.InDelta(t, 0.75*sd, f.Passed[1].BetweenCohorts, 1e-8)
+}
+
+// TestCoefficientPerSD: flood is 0, 1, 1, 0, 0, 0 over the six reaches: its
+// standard deviation is √((2 − 4/6)/5).
+func TestCoefficientPerSD(t *testing.T) {
+	in := dipper(t, "dipper.toml")
+	f := mustFit(t, in, model.Spec{Survival: "flood", Detection: "same"}, cjs.Options{})
+	c := f.Coefficients[1]
+	require.Equal(t, "flood", c.Term)
+	logit := likelihood.LogitOf(f.Survival[1].Value) - likelihood.LogitOf(f.Survival[0].Value)
+	assert.InDelta(t, logit, c.Estimate, 1e-9)
+	sd := math.Sqrt((2 - 4.0/6) / 5)
+	assert.InDelta(t, logit*sd, c.PerSD, 1e-9)
+	// Detection of males at 1983 is 1: its coefficient is at a bound.
+	f = mustFit(t, in, model.Spec{Survival: "same", Detection: "site by sex"}, cjs.Options{})
+	bounds := map[string]bool{}
+	for _, c := range f.Coefficients {
+		if c.Status == cjs.Boundary {
+			bounds[c.Term] = true
+			assert.True(t, math.IsNaN(c.Estimate) && math.IsNaN(c.SE))
+		}
+	}
+	assert.Equal(t, map[string]bool{"site 1983 by sex male": true, "site 1987 by sex male": true}, bounds)
+}
+
+// TestEstimatesAreOfMeanFish: the number behind an estimate is the fish's mean.
+func TestEstimatesAreOfMeanFish(t *testing.T) {
+	f := missingSize(0, "")(t)
+	at := f.Survival[0].At
+	require.Len(t, at, 1)
+	assert.Equal(t, "size", at[0].Name)
+	assert.InDelta(t, 2.5, at[0].Value, 1e-12) // 0 to 5, ten of each
+	assert.Empty(t, f.Detection[0].At)
+}
+
+// TestTooEarlyRule: no point is given where the expected standard error on the
+// logit scale is not below 0.3, and it is the day that makes it so: with all
+// migrants come it would be lower by 1.25 or more. Both are had from the
+// expected information of the releases, now and in a century.
+func TestTooEarlyRule(t *testing.T) {
+	told := map[bool]int{}
+	for _, c := range []struct {
+		day  float64
+		fish int
+	}{{6, 250}, {6.5, 60}, {7, 250}, {8, 250}, {11, 60}} {
+		day, fish := c.day, c.fish
+		p, err := model.Build(smallSeason(fish, day), model.Spec{Survival: "reach"})
+		require.NoError(t, err)
+		f, err := cjs.New(t.Context(), p, cjs.Options{Interval: "logit"})
+		require.NoError(t, err)
+		a := seasonOf(f.X)
+		releases := p.Releases()
+		se := func(j int) float64 {
+			info := likelihood.ExpectedInformation(p.Design, f.X, releases, nil)
+			s, ok := likelihood.Decompose(info, 4)
+			require.True(t, ok)
+			c, g := s.Inverse(1e-9), []float64{a.s * (1 - a.s), 0, 0, 0}
+			v := a.s
+			if j == 1 {
+				v = a.s * a.t
+				g = []float64{v * (1 - a.s), v * (1 - a.t), 0, 0}
+			}
+			var sum float64
+			for i := range g {
+				for k := range g {
+					sum += g[i] * c[4*i+k] * g[k]
+				}
+			}
+			return math.Sqrt(sum) / (v * (1 - v))
+		}
+		now := [2]float64{se(0), se(1)}
+		for i := range releases {
+			releases[i].Days = 36500
+		}
+		late := [2]float64{se(0), se(1)}
+		for j, row := range f.Passed {
+			byDay := now[j] >= 1.25*late[j]
+			want := now[j] >= 0.3 && byDay
+			assert.Equal(t, want, row.PassedShare.Status == cjs.TooEarly, "day %v, %d fish, site %d: %.3f now, %.3f late", day, fish, j+1, now[j], late[j])
+			told[want]++
+			if !want && byDay {
+				assert.Equal(t, "profile", row.PassedShare.Method)
+			}
+			if !byDay {
+				assert.Equal(t, "logit", row.PassedShare.Method)
+			}
+		}
+	}
+	assert.Equal(t, 2, told[true])
+	assert.Equal(t, 8, told[false])
+}
+
+// TestTooEarlyAtABound: all fish that are left were seen at B, so survival to
+// it comes out as 1. While more than one in a hundred may still come to C that
+// is put down to the day; when all have come it is said.
+func TestTooEarlyAtABound(t *testing.T) {
+	for day, want := range map[float64]cjs.Status{11: cjs.TooEarly, 60: cjs.Boundary} {
+		in := smallSeason(200, day)
+		h := in.Histories
+		var keep []int
+		for i := range h.Seen {
+			if h.Seen[i] != 0 {
+				keep = append(keep, i)
+			}
+		}
+		in.Histories = h.Pick(keep)
+		f := fitting(in.Histories, in, model.Spec{Survival: "reach"})(t)
+		assert.Equal(t, want, f.Passed[0].PassedShare.Status, "day %v", day)
+		assert.Equal(t, "profile", f.Passed[0].PassedShare.Method)
+	}
+}
