@@ -157,6 +157,12 @@ func warningCases() []warningCase {
 		{id: cjs.WarnClosedForm, about: "A to B", facts: []string{"0.600000", "0.600020"},
 			raise: spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 2e-5; f.WarnAgain() }),
 			near:  spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 5e-6; f.WarnAgain() })},
+		// Where survival is shared between cohorts that detection tells apart
+		// the closed form of all fish is another estimate.
+		{id: cjs.WarnClosedForm, about: "A to B", facts: []string{"0.600020"},
+			raise: spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 2e-5; f.WarnAgain() }),
+			near: fitting(twoCohorts(map[string]int{"1111": 30, "1100": 10, "1001": 20, "1011": 30, "1000": 60}), model.Input{},
+				model.Spec{Survival: "reach", Detection: "site by cohort"})},
 
 		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
 		{id: cjs.WarnSeveralMaxima, about: "fit", facts: []string{"656.912121", "656.849344"},
@@ -183,12 +189,14 @@ func warningCases() []warningCase {
 		// independent, or not tested where row 3 saw all.
 		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"26", "24", "20", "0.016"}, raise: rows(26, false), near: rows(22, false)},
 		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"22", "0.048"}, raise: rows(22, true), near: rows(20, true)},
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"0.005"}, raise: rows(30, true), near: rows(20, true)},
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"< 0.001"}, raise: rows(60, true), near: rows(20, true)},
 		{id: cjs.WarnRowsUntested, about: "B/2 and 3", facts: []string{"2 and 3", "at B"}, raise: rows(26, true), near: rows(26, false)},
 
 		// Fewer than 5 seen again below B.
 		{id: cjs.WarnSparse, about: "data", facts: []string{"B", "4"}, raise: again(4), near: again(5)},
 		// n p (1 − p) below 3: 15·(4/15)(11/15) = 2.93, 17·(4/17)(13/17) = 3.06.
-		{id: cjs.WarnSparse, about: "estimates", facts: []string{"0.27", fmt.Sprintf("%.2f", math.Sqrt(4*11/15.0)/15)}, raise: share(4, 15), near: share(4, 17)},
+		{id: cjs.WarnSparse, about: "estimates", facts: []string{"survival A to B", "passed B", "0.27", fmt.Sprintf("%.2f", math.Sqrt(4*11/15.0)/15)}, raise: share(4, 15), near: share(4, 17)},
 		// 11·(6/11)(5/11) = 2.73, 13·(6/13)(7/13) = 3.23.
 		{id: cjs.WarnSparse, about: "estimates", facts: []string{"0.55"}, raise: share(6, 11), near: share(6, 13)},
 

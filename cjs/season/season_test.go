@@ -158,6 +158,21 @@ func TestRest(t *testing.T) {
 	assert.InDelta(t, 0.4, m.Rest.Value, 4*m.Rest.SE)
 	assert.InDelta(t, 12, m.RestDays.Value, 4*m.RestDays.SE)
 	assert.Less(t, m.RestDays.SE, 3.0)
+	// Days are the way lost over the drift, both on the log scale: the
+	// variance of the log is that of a difference.
+	at := map[model.Part]int{}
+	for j, c := range with.Problem.Columns {
+		at[c.Part] = j
+	}
+	n := with.Parameters
+	c := func(a, b model.Part) float64 { return with.Covariance[at[a]*n+at[b]] }
+	days := math.Exp(with.X[at[model.RestKm]] - with.X[at[model.Drift]])
+	se := math.Sqrt(c(model.RestKm, model.RestKm) + c(model.Drift, model.Drift) - 2*c(model.RestKm, model.Drift))
+	// 1e-9: rounding.
+	assert.InDelta(t, days, m.RestDays.Value, 1e-9)
+	assert.InDelta(t, days*se, m.RestDays.SE, 1e-9)
+	assert.InDelta(t, days*math.Exp(-1.959963984540054*se), m.RestDays.Low, 1e-8)
+	assert.InDelta(t, days*math.Exp(1.959963984540054*se), m.RestDays.High, 1e-8)
 }
 
 // TestDriftDiffers: terms of drift find the cohort that is faster.
