@@ -231,3 +231,82 @@ func TestTooEarlyAtABound(t *testing.T) {
 		assert.Equal(t, "profile", f.Passed[0].PassedShare.Method)
 	}
 }
+
+// TestOneFishTells: a single fish seen at B and at large afterwards is enough
+// for the design to tell what is below; without it A's fish tell three of the
+// five values, and those at C one.
+func TestOneFishTells(t *testing.T) {
+	counts := map[string]int{"1110": 1, "1101": 0, "1011": 30, "1010": 20, "1001": 30, "1000": 100}
+	f := plainly(4, counts)(t)
+	assert.Equal(t, 6, f.Parameters)
+	assert.Equal(t, 5, f.Estimable)
+	counts["1110"] = 0
+	assert.Equal(t, 4, plainly(4, counts)(t).Estimable)
+}
+
+// TestNearlyAlikeNumbersAreTold: two numbers that differ by a hundredth of
+// their spread are hard to tell apart, and are told.
+func TestNearlyAlikeNumbersAreTold(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
+	a, b := history.Column{Name: "a"}, history.Column{Name: "b"}
+	for i := range 400 {
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, uint64(i*i%7%2))
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		a.Value = append(a.Value, float64(i%20))
+		b.Value = append(b.Value, float64(i%20)+0.06*float64(i%3-1))
+	}
+	h.Columns = []history.Column{a, b}
+	f := mustFit(t, model.Input{Histories: h, Holds: perfect}, model.Spec{Survival: "a + b"}, cjs.Options{})
+	assert.Equal(t, [2]int{3, 3}, [2]int{f.Estimable, f.EstimableHere})
+	for _, c := range f.Coefficients {
+		assert.Equal(t, cjs.Estimated, c.Status, c.Term)
+	}
+	// Their common part is known a hundredfold better than their difference.
+	assert.Greater(t, f.Coefficients[1].SE, 20*math.Sqrt(f.Covariance[0])/f.Problem.Numbers[0].SD)
+}
+
+// TestOpenEnd: 30 of 100 fish are seen, and of two test passes one is read. That
+// all passed and 0.3 of them were seen is well within the data: −2 ln L of the
+// passes rises by 2 ln(0.25/0.21) only. So the upper end is open, at 1; the
+// lower one is where p is so high that the miss is unlikely: with S at its
+// lower end below θ = 0.3 the fish weigh in too.
+func TestOpenEnd(t *testing.T) {
+	h := counted(2, map[string]int{"11": 30, "10": 70})
+	tests := []model.TestPasses{{Row: 0, Passes: 2, Read: 1}}
+	f := mustFit(t, model.Input{Histories: h, TestPasses: tests}, model.Spec{}, cjs.Options{Interval: "profile"})
+	// −ln L with S given, the best p by golden section.
+	best := func(s float64) (least, at float64) {
+		loss := func(p float64) float64 {
+			return -(30*math.Log(s*p) + 70*math.Log(1-s*p) + math.Log(p) + math.Log(1-p))
+		}
+		a, b, g := 1e-9, 1-1e-9, (math.Sqrt(5)-1)/2
+		for range 200 {
+			if c, d := b-g*(b-a), a+g*(b-a); loss(c) < loss(d) {
+				b = d
+			} else {
+				a = c
+			}
+		}
+		return loss((a + b) / 2), (a + b) / 2
+	}
+	top, _ := best(0.6)
+	in, out := 0.6, 0.01
+	for range 100 {
+		m := (in + out) / 2
+		if v, _ := best(m); 2*(v-top) > rise95 {
+			out = m
+		} else {
+			in = m
+		}
+	}
+	row := f.Passed[0]
+	assert.InDelta(t, 0.6, row.PassedShare.Value, 1e-8)
+	assert.InDelta(t, in, row.PassedShare.Low, 1e-6)
+	assert.Equal(t, 1.0, row.PassedShare.High)
+	// The number of fish reaches at least from what it would be at one limit
+	// of the share to what it would be at the other.
+	_, p := best(in)
+	assert.LessOrEqual(t, row.PassedFish.Low, 30+70*in*(1-p)/(1-in*p)+1e-4)
+	assert.GreaterOrEqual(t, row.PassedFish.Low, 30.0)
+	assert.InDelta(t, 100, row.PassedFish.High, 0.01)
+}

@@ -184,7 +184,7 @@ func warningCases() []warningCase {
 			near:  plainly(3, map[string]int{"111": 20, "110": 30, "101": 60, "100": 140})},
 
 		// Exact p of 22, 12, 12, 20 is 0.0479 and of 26, 12, 12, 20 it is
-		// 0.0156 (SciPy 1.10.1, fisher_exact): of two tests that must lie
+		// 0.0156 (testdata/published/scipy/in_tests.py): of two tests it must lie
 		// below 0.025, of the only one below 0.05. Rows 2 and 3 are
 		// independent, or not tested where row 3 saw all.
 		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"26", "24", "20", "0.016"}, raise: rows(26, false), near: rows(22, false)},

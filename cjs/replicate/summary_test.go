@@ -11,8 +11,9 @@ import (
 
 // TestSummaryByHand: 39 replicates at 1, 2, …, 39, the estimate at 15.5, and
 // one that failed. Percentiles by definition 7: 1 + 38 · 0.05 and 1 + 38 · 0.95.
-// 15 of 39 lie below, so z₀ = Φ⁻¹(15/39) = -0.29338 (Python statistics.NormalDist)
-// and the corrected limits are the quantiles at Φ(2z₀ ± 1.64485).
+// 15 of 39 lie below, so z₀ = Φ⁻¹(15/39) = -0.29338, and the corrected limits
+// are the quantiles at Φ(2z₀ ± 1.64485) (Python statistics.NormalDist;
+// testdata/published/scipy/in_tests.py).
 func TestSummaryByHand(t *testing.T) {
 	s := &replicate.Set{Method: replicate.Parametric, Names: []string{"x"}, Estimates: []float64{15.5}, Deviance: 30.5}
 	for i := range 39 {

@@ -3,7 +3,7 @@ fails where a value is off by more than said below.
 
 Run with Debian's python3-scipy:
 
-    /usr/bin/python3 models.py
+    /usr/bin/python3 models.py       # a minute or two
 
 The likelihood is written from the definition, from the first sighting
 to the last every year contributes survival and detection, and after the last
