@@ -310,3 +310,85 @@ func TestOpenEnd(t *testing.T) {
 	assert.GreaterOrEqual(t, row.PassedFish.Low, 30.0)
 	assert.InDelta(t, 100, row.PassedFish.High, 0.01)
 }
+
+// TestRateAtItsBound: on the link of a rate per km all of 20 fish are at the
+// bound as on the logit, with the limits of a binomial; and so are seven.
+func TestRateAtItsBound(t *testing.T) {
+	for _, x := range []int{7, 20} {
+		h := counted(2, map[string]int{"11": x, "10": 20 - x})
+		h.River.Sites[0].Km, h.River.Sites[1].Km = 30, 0
+		f := mustFit(t, model.Input{Histories: h, Holds: perfect}, model.Spec{SurvivalLink: "per km"}, cjs.Options{Interval: "profile"})
+		low, high := binomialLimits(float64(x), 20, rise95)
+		e := f.Survival[0].Estimate
+		assert.InDelta(t, float64(x)/20, e.Value, 1e-8)
+		assert.InDelta(t, low, e.Low, 1e-6)
+		assert.InDelta(t, high, e.High, 1e-6)
+		assert.Equal(t, x == 7, e.Status == cjs.Estimated)
+		assert.Equal(t, x != 7, e.Status == cjs.Boundary)
+	}
+}
+
+// TestRatioOfABorrowedShare: where one of two shares is borrowed so is their ratio.
+func TestRatioOfABorrowedShare(t *testing.T) {
+	fish := map[string]int{"111": 240, "110": 160, "101": 120, "100": 480}
+	h := cohorts(3, []string{"early", "late"}, []map[string]int{fish, fish})
+	hold := []model.Hold{{Reach: -1, Row: 1, Value: 0.8, Where: map[string]string{"cohort": "late"}}}
+	f := mustFit(t, model.Input{Histories: h, Holds: hold}, model.Spec{Detection: "same"}, cjs.Options{})
+	r, err := f.RelativePassed("late", "early", 2)
+	require.NoError(t, err)
+	assert.Equal(t, cjs.Borrowed, r.Status)
+	r, err = f.RelativePassed("late", "early", 1)
+	require.NoError(t, err)
+	assert.Equal(t, cjs.Estimated, r.Status)
+	_, err = f.RelativePassed("late", "nobody", 1)
+	assert.Error(t, err)
+}
+
+// TestRatiosGoByTheirOwnLink: a rate of survival and odds of detection.
+func TestRatiosGoByTheirOwnLink(t *testing.T) {
+	fish := map[string]int{"111": 240, "110": 160, "101": 120, "100": 480}
+	h := cohorts(3, []string{"early", "late"}, []map[string]int{fish, {"111": 120, "110": 180, "101": 100, "100": 400}})
+	for k := range h.River.Sites {
+		h.River.Sites[k].Km = float64(20 - 10*k)
+	}
+	f := mustFit(t, model.Input{Histories: h, Holds: []model.Hold{{Reach: -1, Row: 1, Value: 0.7}}},
+		model.Spec{Survival: "reach + cohort", Detection: "site + cohort", SurvivalLink: "per km"}, cjs.Options{})
+	e, err := f.Effects(t.Context())
+	require.NoError(t, err)
+	kinds := map[model.Part]string{}
+	for _, r := range e.Ratios {
+		kinds[r.Part] = r.Kind
+	}
+	assert.Equal(t, map[model.Part]string{model.Survival: "rate ratio", model.Detection: "odds ratio"}, kinds)
+}
+
+// TestRowsAreTestedOnFishFromAbove: fish released at the divided site itself
+// never passed its rows, and those seen nowhere below may not have.
+func TestRowsAreTestedOnFishFromAbove(t *testing.T) {
+	h := threeRows(26, false)
+	h.Entry, h.Seen, h.End = append(h.Entry, 1, 0), append(h.Seen, 1<<3, 0b011), append(h.End, history.Open, history.Open)
+	h.Count, h.Cohort = append(h.Count, 40, 7), append(h.Cohort, 0, 0)
+	f := fitting(h, model.Input{}, model.Spec{})(t)
+	require.Len(t, f.RowTests, 2)
+	r := f.RowTests[0]
+	assert.Equal(t, [4]int{26, 12, 12, 20}, [4]int{r.Both, r.OnlyA, r.OnlyB, r.Neither})
+	assert.Equal(t, [3]int{1, 0, 1}, [3]int{r.Site, r.RowA, r.RowB})
+	// The third row saw half of each.
+	r = f.RowTests[1]
+	assert.Equal(t, [3]int{1, 1, 2}, [3]int{r.Site, r.RowA, r.RowB})
+	assert.Equal(t, [4]int{19, 19, 16, 16}, [4]int{r.Both, r.OnlyA, r.OnlyB, r.Neither})
+	assert.InDelta(t, 1, r.P, 1e-12)
+}
+
+// TestClosedFormOfTheLastProduct: of 45 fish released at B or seen there and
+// let go, 20 were seen at C.
+func TestClosedFormOfTheLastProduct(t *testing.T) {
+	p, err := model.Build(model.Input{Histories: counted(3, map[string]int{"111": 20, "110": 25, "101": 10, "100": 45})}, model.Spec{})
+	require.NoError(t, err)
+	tally := p.Sum(nil)
+	c := cjs.NewClosedForm(&tally)
+	assert.InDelta(t, 20.0/45, c.Last, 1e-15)
+	// M = 45 + 45·10/20 = 67.5.
+	assert.InDelta(t, 45/67.5, c.Detection[1], 1e-15)
+	assert.InDelta(t, 0.675, c.Survival[0], 1e-15)
+}

@@ -70,11 +70,11 @@ func TestMeanByHand(t *testing.T) {
 func TestMeanFishByHand(t *testing.T) {
 	list := []one{{0.75, cjs.Estimate{Value: 40, SE: 3, Status: cjs.Estimated}}, {0.25, cjs.Estimate{Value: 60, SE: 8, Status: cjs.Estimated}}}
 	se := 75*math.Sqrt(0.0034) + 25*0.17
-	e := meanFish(list, 30, 1)
+	e := meanFish(list, 20, 2)
 	assert.InDelta(t, 45, e.Value, 1e-12)
 	assert.InDelta(t, se, e.SE, 1e-12)
-	assert.InDelta(t, 45-se, e.Low, 1e-12)
-	assert.InDelta(t, 45+se, e.High, 1e-12)
+	assert.InDelta(t, 45-2*se, e.Low, 1e-12)
+	assert.InDelta(t, 45+2*se, e.High, 1e-12)
 	assert.Equal(t, 39.0, meanFish(list, 39, 2).Low)
 	assert.True(t, math.IsNaN(meanFish([]one{{1, cjs.NoEstimate(cjs.Inseparable)}}, 3, 2).Value))
 }
