@@ -93,6 +93,11 @@ func TestComparisonByHand(t *testing.T) {
 	assert.InDelta(t, se, e.SE, 1e-6)
 	assert.True(t, 30 <= e.Low && e.Low < e.Value && e.Value < e.High && e.High <= 100)
 
+	// Detection is held, and averaged it is what it was.
+	assert.InDelta(t, p, r.Averaged.Passed[0].Detection.Value, 1e-12)
+	assert.InDelta(t, p, r.Averaged.Detection[0].Value, 1e-12)
+	assert.Equal(t, cjs.Absent, r.Averaged.Passed[0].WithRetention.Status)
+
 	// The likelihood ratio test of the two, and with a variance inflation F.
 	test, err := compare.Against(other, best)
 	require.NoError(t, err)
@@ -114,6 +119,60 @@ func TestComparisonByHand(t *testing.T) {
 	assert.Equal(t, 198, test.DF2)
 	assert.InDelta(t, (m1-m2)/1.6, test.Statistic, 1e-8)
 	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 198}.Survival(math.Sqrt((m1-m2)/1.6)), test.P, 1e-8)
+}
+
+// TestRowsAreAveragedApart: two rows of one site and the whole of it, each over
+// both models.
+func TestRowsAreAveragedApart(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"up", "down"}}}}}
+	for seen, n := range []int32{200, 60, 30, 110} {
+		h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, uint64(seen)), append(h.End, history.Open)
+		h.Count, h.Cohort = append(h.Count, n), append(h.Cohort, 0)
+	}
+	opt := cjs.Options{}
+	opt.Retention.Held, opt.Retention.Kept = 100, 95
+	r, err := compare.Run(t.Context(), model.Input{Histories: h}, []model.Spec{{Detection: "row"}, {Detection: "same"}}, opt, nil)
+	require.NoError(t, err)
+	require.Len(t, r.Averaged.Detection, 3)
+	for i, d := range r.Averaged.Detection {
+		assert.Equal(t, [3]int{0, 1, -1}[i], d.Row)
+		want := 0.0
+		for _, v := range r.Variants {
+			want += v.Weight * v.Fit.Detection[i].Value
+		}
+		assert.InDelta(t, want, d.Value, 1e-12)
+	}
+	assert.Equal(t, cjs.Estimated, r.Variants[0].Fit.Passed[0].WithRetention.Status)
+	assert.Equal(t, cjs.Absent, r.Averaged.Passed[0].WithRetention.Status)
+}
+
+// TestAllModelsUseTheSameFish: a fish without a size is left out of the model
+// that does not ask for it too; models that differ in a link are two; one that
+// did not converge has no rank.
+func TestAllModelsUseTheSameFish(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
+	size := history.Column{Name: "size"}
+	for i := range 60 {
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, uint64(i*7%5%2))
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		size.Value = append(size.Value, float64(i%6))
+	}
+	size.Value[4], size.Value[9] = math.NaN(), math.NaN()
+	h.Columns = []history.Column{size}
+	in := model.Input{Histories: h, Missing: "drop", Holds: []model.Hold{{Reach: 0, Row: -1, Value: 0.9}}}
+	specs := []model.Spec{{Name: "plain"}, {Name: "size", Detection: "size"}, {Name: "linear", DetectionLink: "linear"}}
+	r, err := compare.Run(t.Context(), in, specs, cjs.Options{}, nil)
+	require.NoError(t, err)
+	for _, v := range r.Variants {
+		require.NoError(t, v.Err, v.Name())
+		assert.Equal(t, 2, v.Fit.Problem.Dropped, v.Name())
+	}
+	v := compare.Variant{Fit: &cjs.Fit{Verdict: cjs.NotConverged, AICc: 10}}
+	assert.False(t, v.Ranked())
+	v.Fit.Verdict = cjs.Converged
+	assert.True(t, v.Ranked())
+	v.Fit.AICc = math.NaN()
+	assert.False(t, v.Ranked())
 }
 
 // TestEveryWarning walks all IDs of a comparison: each is raised by what must
