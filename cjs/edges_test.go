@@ -392,3 +392,15 @@ func TestClosedFormOfTheLastProduct(t *testing.T) {
 	assert.InDelta(t, 45/67.5, c.Detection[1], 1e-15)
 	assert.InDelta(t, 0.675, c.Survival[0], 1e-15)
 }
+
+// TestNoMoreFishThanThereWere: five of six were seen, and twenty of twenty test
+// passes read: at most one more passed, whatever chance adds.
+func TestNoMoreFishThanThereWere(t *testing.T) {
+	h := counted(2, map[string]int{"11": 5, "10": 1})
+	f := mustFit(t, model.Input{Histories: h, TestPasses: []model.TestPasses{{Row: 0, Passes: 20, Read: 20}}}, model.Spec{}, cjs.Options{Interval: "profile"})
+	e := f.Passed[0].PassedFish
+	assert.InDelta(t, 5, e.Value, 1e-6)
+	assert.GreaterOrEqual(t, e.Low, 5.0)
+	assert.Greater(t, e.High, 5.1)
+	assert.LessOrEqual(t, e.High, 6.0)
+}

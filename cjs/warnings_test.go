@@ -161,7 +161,7 @@ func warningCases() []warningCase {
 		// the closed form of all fish is another estimate.
 		{id: cjs.WarnClosedForm, about: "A to B", facts: []string{"0.600020"},
 			raise: spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 2e-5; f.WarnAgain() }),
-			near: fitting(twoCohorts(map[string]int{"1111": 30, "1100": 10, "1001": 20, "1011": 30, "1000": 60}), model.Input{},
+			near: fitting(twoCohorts(map[string]int{"1111": 12, "1110": 18, "1101": 6, "1100": 24, "1011": 30, "1010": 30, "1001": 15, "1000": 60}), model.Input{},
 				model.Spec{Survival: "reach", Detection: "site by cohort"})},
 
 		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
