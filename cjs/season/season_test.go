@@ -222,6 +222,16 @@ func TestReplay(t *testing.T) {
 	assert.Less(t, out[3].Released, 600)
 	assert.Equal(t, out[3].Running.Passed[0].Released, out[3].Final.Passed[0].Released)
 	assert.Greater(t, out[3].Final.Passed[0].Seen, out[3].Running.Passed[0].Seen)
+	// A record may stand for two fish.
+	twice := *h
+	twice.Count = make([]int32, h.Len())
+	for i := range twice.Count {
+		twice.Count[i] = 2
+	}
+	double, err := season.Replay(context.Background(), model.Input{Histories: &twice}, model.Spec{}, days[2:3], cjs.Options{}, nil)
+	require.NoError(t, err)
+	assert.Equal(t, 2*out[3].Released, double[0].Released)
+	assert.Equal(t, 2*out[3].Seen, double[0].Seen)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	_, err = season.Replay(ctx, model.Input{Histories: h}, model.Spec{}, days, cjs.Options{}, nil)
