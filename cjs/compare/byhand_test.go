@@ -215,3 +215,26 @@ func TestEveryWarning(t *testing.T) {
 		assert.Less(t, find(c.near), 0, "%v", c.near.Warnings)
 	}
 }
+
+// TestDegreesOfFreedom: of reach + flood the design tells 7 of 8 apart, of flood
+// 3: 4 degrees of freedom, and F is the ratio over these and the inflation. A
+// narrower model that fits better shows a search that missed.
+func TestDegreesOfFreedom(t *testing.T) {
+	specs := []model.Spec{{Name: "flood", Survival: "flood", Detection: "same"}, {Name: "wide", Survival: "reach + flood", Detection: "same"}}
+	r, err := compare.Run(t.Context(), dipper(t), specs, cjs.Options{VarianceInflation: 1.5}, nil)
+	require.NoError(t, err)
+	a, err := r.Find("flood")
+	require.NoError(t, err)
+	b, err := r.Find("wide")
+	require.NoError(t, err)
+	require.Equal(t, 8, b.Fit.Parameters)
+	test, err := compare.Against(a, b)
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{4, 426 - 7}, [2]int{test.DF, test.DF2})
+	// 660.102774563 and 659.730085268: testdata/published/lebreton1992/models.json.
+	assert.InDelta(t, (660.102774563-659.730085268)/4/1.5, test.Statistic, 1e-8)
+	missed := *b.Fit
+	missed.MinusTwoLogLikelihood = a.Fit.MinusTwoLogLikelihood + 0.001
+	_, err = compare.Against(a, &compare.Variant{Spec: b.Spec, Fit: &missed})
+	assert.ErrorContains(t, err, "missed its maximum")
+}

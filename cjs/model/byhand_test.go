@@ -265,3 +265,13 @@ func TestWithinByHand(t *testing.T) {
 		assert.Equal(t, c.want, build(t, in, c.a).Within(build(t, in, c.b)), "%v %v", c.a, c.b)
 	}
 }
+
+// TestReleaseDayByHand: at ten on the first day and at three in the afternoon
+// of the second, third and fifth.
+func TestReleaseDayByHand(t *testing.T) {
+	h := handMade()
+	start := time.Date(2025, 4, 1, 10, 0, 0, 0, time.UTC).UnixMilli()
+	h.Released = []int64{start, start + 29*hour, start + 53*hour, start + 101*hour}
+	p := build(t, model.Input{Histories: h}, model.Spec{Survival: "release_day"})
+	assert.Equal(t, []float64{0, 1, 2, 4}, p.Histories.Column(model.ReleaseDay).Value)
+}

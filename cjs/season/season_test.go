@@ -216,6 +216,9 @@ func TestReplay(t *testing.T) {
 	asOf := days[2]
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Running.MinusTwoLogLikelihood)
+	// And the plain fit of that day has no times.
+	f = mustFit(t, model.Input{Histories: season.Known(h, asOf)}, model.Spec{})
+	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Plain.MinusTwoLogLikelihood)
 	// What it came to is of the same fish, with all that is known in the end.
 	f = mustFit(t, model.Input{Histories: season.ReleasedBy(h, asOf)}, model.Spec{})
 	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Final.MinusTwoLogLikelihood)
