@@ -404,3 +404,29 @@ func TestNoMoreFishThanThereWere(t *testing.T) {
 	assert.Greater(t, e.High, 5.1)
 	assert.LessOrEqual(t, e.High, 6.0)
 }
+
+// TestEachFishCountsOnce: 60 fish of 60 sizes, detection perfect: −2 ln L is
+// that of a logistic regression, Σ of ln S of those seen and ln(1 − S) of the
+// others, at its maximum the scores Σ(seen − S) and Σ(seen − S)z are zero.
+func TestEachFishCountsOnce(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
+	size := history.Column{Name: "size"}
+	for i := range 60 {
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, uint64(i*7%5%2))
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		size.Value = append(size.Value, float64(i)+0.25*float64(i%4))
+	}
+	h.Columns = []history.Column{size}
+	f := mustFit(t, model.Input{Histories: h, Holds: perfect}, model.Spec{Survival: "size"}, cjs.Options{})
+	var minusTwo, score, slope float64
+	for i, z := range f.Problem.Z[0] {
+		s := 1 / (1 + math.Exp(-f.X[0]-f.X[1]*z))
+		y := float64(h.Seen[i])
+		minusTwo -= 2 * (y*math.Log(s) + (1-y)*math.Log(1-s))
+		score += y - s
+		slope += (y - s) * z
+	}
+	assert.InDelta(t, minusTwo, f.MinusTwoLogLikelihood, 1e-9)
+	assert.InDelta(t, 0, score, 1e-6)
+	assert.InDelta(t, 0, slope, 1e-6)
+}
