@@ -430,3 +430,58 @@ func TestEachFishCountsOnce(t *testing.T) {
 	assert.InDelta(t, 0, score, 1e-6)
 	assert.InDelta(t, 0, slope, 1e-6)
 }
+
+// TestPassedFishBySharedDetection: three sites, one detection p = 1 − q for
+// both. A fish last seen at A passed B with S q χ_B/χ_A and C with S q T q/χ_A,
+// one last seen at B passed C with T q/χ_B, where χ_B = 1 − T p, χ_A = 1 − S +
+// S q χ_B. The part of the spread from the parameters is by differences.
+func TestPassedFishBySharedDetection(t *testing.T) {
+	h := counted(3, map[string]int{"111": 60, "110": 90, "101": 40, "100": 160})
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{Detection: "same"}, cjs.Options{Interval: "logit"})
+	require.Len(t, f.X, 3)
+	expit := func(v float64) float64 { return 1 / (1 + math.Exp(-v)) }
+	sum := func(k int) func(x []float64) float64 {
+		return func(x []float64) float64 {
+			s, u, q := expit(x[0]), expit(x[1]), 1-expit(x[2])
+			b := 1 - u*(1-q)
+			a := 1 - s + s*q*b
+			if k == 1 {
+				return 160 * s * q * b / a
+			}
+			return 160*s*q*u*q/a + 90*u*q/b
+		}
+	}
+	for k, known := range map[int]float64{1: 190, 2: 100} {
+		e := f.Passed[k-1].PassedFish
+		assert.InDelta(t, known+sum(k)(f.X), e.Value, 1e-8)
+		s, u, q := expit(f.X[0]), expit(f.X[1]), 1-expit(f.X[2])
+		b := 1 - u*(1-q)
+		a := 1 - s + s*q*b
+		own := 160 * (s * q * b / a) * (1 - s*q*b/a)
+		if k == 2 {
+			own = 160*(s*q*u*q/a)*(1-s*q*u*q/a) + 90*(u*q/b)*(1-u*q/b)
+		}
+		// 1e-5: differences.
+		assert.InDelta(t, math.Hypot(spreadOf(f, sum(k)), math.Sqrt(own)), e.SE, 1e-5)
+	}
+}
+
+// TestMeansWeighByFish: 30 early and 160 late fish, in records of several; the
+// share of all is theirs weighed by fish, not by records.
+func TestMeansWeighByFish(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"early", "late"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}}}}
+	size := history.Column{Name: "size"}
+	for cohort, counts := range [][]int32{{4, 3, 2, 6, 3, 5, 2, 5}, {15, 30, 10, 20, 15, 20, 30, 20}} {
+		for i, n := range counts {
+			h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, uint64(i%4))
+			h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, int32(cohort))
+			h.Count = append(h.Count, n)
+			size.Value = append(size.Value, float64(i/4))
+		}
+	}
+	h.Columns = []history.Column{size}
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{Survival: "reach by cohort", Detection: "size"}, cjs.Options{})
+	require.Equal(t, 190, f.Passed[0].Released)
+	require.Equal(t, "late", f.Survival[2].Of[0].Level)
+	assert.InDelta(t, (30*f.Survival[0].Value+160*f.Survival[2].Value)/190, f.Passed[0].PassedShare.Value, 1e-12)
+}
