@@ -485,3 +485,11 @@ func TestMeansWeighByFish(t *testing.T) {
 	require.Equal(t, "late", f.Survival[2].Of[0].Level)
 	assert.InDelta(t, (30*f.Survival[0].Value+160*f.Survival[2].Value)/190, f.Passed[0].PassedShare.Value, 1e-12)
 }
+
+// TestAICcByHand: 100 + 2·4 + 2·4·5/(6 − 5) = 148; of five releases four
+// parameters leave nothing to divide by.
+func TestAICcByHand(t *testing.T) {
+	assert.InDelta(t, 148, cjs.AICc(100, 4, 6), 1e-12)
+	assert.True(t, math.IsNaN(cjs.AICc(100, 4, 5)))
+	assert.True(t, math.IsNaN(cjs.AICc(100, 4, 4)))
+}
