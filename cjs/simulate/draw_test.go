@@ -225,3 +225,19 @@ func TestSaturatedByHand(t *testing.T) {
 	want := x(30, 100) + x(8, 100) + x(62, 100) + x(12, 30) + x(18, 30) + x(20, 24) + x(4, 24)
 	assert.InDelta(t, want, simulate.FromFit(f).Observed().Saturated(), 1e-9)
 }
+
+// TestSaturatedOfATable: the same fish as a next-seen table, where those seen
+// at B go on in records of their own: they are no fish never seen again.
+func TestSaturatedOfATable(t *testing.T) {
+	c, o := history.Continued, history.Open
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}}},
+		Entry: []uint8{0, 0, 0, 1, 1}, Seen: []uint64{0b01, 0b10, 0, 0b10, 0}, End: []history.End{c, c, o, c, o},
+		Cohort: make([]int32, 5), Count: []int32{30, 8, 62, 12, 18}, Again: []bool{false, false, false, true, true}}
+	p, err := model.Build(model.Input{Histories: h}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(t.Context(), p, cjs.Options{})
+	require.NoError(t, err)
+	x := func(n, of float64) float64 { return n * math.Log(n/of) }
+	want := x(30, 100) + x(8, 100) + x(62, 100) + x(12, 30) + x(18, 30)
+	assert.InDelta(t, want, simulate.FromFit(f).Observed().Saturated(), 1e-9)
+}
