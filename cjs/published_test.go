@@ -29,9 +29,9 @@ func mustFit(t testing.TB, in model.Input, spec model.Spec, opt cjs.Options) *cj
 	return f
 }
 
-// TestDipperPublished holds the digits printed by Lebreton et al. 1992
-// (testdata/published/lebreton1992/SOURCE.md; AICc from memory of the paper).
-func TestDipperPublished(t *testing.T) {
+// TestDipperRecalled holds the digits recalled of Lebreton et al. 1992, from
+// memory and not from its pages (testdata/published/lebreton1992/SOURCE.md).
+func TestDipperRecalled(t *testing.T) {
 	in := dipper(t, "dipper.toml")
 	f := mustFit(t, in, model.Spec{Survival: "same", Detection: "same"}, cjs.Options{})
 	assert.InDelta(t, 0.560, f.Survival[0].Value, halfDigit(3))
@@ -53,7 +53,7 @@ func TestDipperPublished(t *testing.T) {
 	for k, want := range []struct{ s, se float64 }{{.718, .155}, {.435, .069}, {.478, .060}, {.626, .059}, {.599, .056}} {
 		assert.InDelta(t, want.s, f.Survival[k].Value, halfDigit(3))
 		if k == 0 {
-			// Printed .155 where two independent implementations and this
+			// Recalled as .155 where two independent implementations and this
 			// one have .15555: cut, not rounded.
 			assert.InDelta(t, want.se, f.Survival[k].SE, 2*halfDigit(3))
 		} else {
@@ -144,6 +144,9 @@ type closedForm struct {
 			PSE      []float64 `json:"p_se"`
 			Lambda   float64
 			LambdaSE float64 `json:"lambda_se"`
+			Cov      float64 `json:"cov_phi1_phi2"`
+			Next     [][]int `json:"m"`
+			R        []int
 			Product  float64 `json:"S_product"`
 			SE       float64 `json:"S_product_se_with_cov"`
 			NoCov    float64 `json:"S_product_se_ignoring_cov"`
@@ -215,6 +218,15 @@ func TestClosedFormExamples(t *testing.T) {
 	assert.InDelta(t, v4.SE, passed.PassedShare.SE, sourceSE)
 	assert.Equal(t, ".0199", printed(passed.PassedShare.SE))
 	assert.Equal(t, ".0241", printed(v4.NoCov))
+	// That covariance, from the one on the logit scale.
+	by := func(k int) float64 { return f.Survival[k].Value * (1 - f.Survival[k].Value) }
+	assert.InDelta(t, v4.Cov, by(0)*by(1)*f.Covariance[1], sourceSE)
+	// The table of releases and next sightings, the last entries of the rows.
+	tally := f.Problem.Sum(nil)
+	for i, next := range v4.Next {
+		assert.Equal(t, v4.R[i], tally.Released[i])
+		assert.Equal(t, next, tally.Next[i][i+1:])
+	}
 }
 
 func printed(v float64) string { return fmt.Sprintf("%.4f", v)[1:] }
@@ -256,6 +268,26 @@ func TestLogitInterval(t *testing.T) {
 	assert.InDelta(t, 0.754, high, halfDigit(3))
 }
 
+// TestKnownPassers: Beeman, Hayes & Wright 2012 (U.S. Geological Survey
+// Open-File Report): of 23 fish that radio tags showed to have passed an array
+// it saw one: detection 0.043 (0.042).
+func TestKnownPassers(t *testing.T) {
+	var c struct {
+		Klamath struct {
+			Passed    int `json:"known_passed_radio"`
+			Seen      int `json:"detected_pit_of_known"`
+			Published struct{ P, SE float64 }
+		} `json:"klamath_pit_beeman2012"`
+	}
+	readJSON(t, "../testdata/published/published_small/published_small.json", &c)
+	k := c.Klamath
+	h := counted(2, map[string]int{"11": k.Seen, "10": k.Passed - k.Seen})
+	f := mustFit(t, model.Input{Histories: h, Holds: []model.Hold{{Reach: 0, Row: -1, Value: 1}}}, model.Spec{}, cjs.Options{})
+	assert.InDelta(t, k.Published.P, f.Detection[0].Value, halfDigit(3))
+	// √(22/23³) is .04252: printed cut, not rounded.
+	assert.InDelta(t, k.Published.SE+0.0005, f.Detection[0].SE, halfDigit(3))
+}
+
 // TestWholeSiteDetection: Osmundson & Burnham 1998, Transactions of the
 // American Fisheries Society 127:957–970, Table 4: p* = 1 − (1 − p)³.
 func TestWholeSiteDetection(t *testing.T) {
@@ -274,7 +306,7 @@ func TestWholeSiteDetection(t *testing.T) {
 }
 
 // TestWilson: the score interval of 15 of 148 (Newcombe 1998, Statistics in
-// Medicine 17:857–872, Table I, method 3, from memory): 0.0624 to 0.1605.
+// Medicine 17:857–872, Table I, method 3, recalled from memory): 0.0624 to 0.1605.
 func TestWilson(t *testing.T) {
 	e := cjs.Wilson(15, 148, 1.959963984540054)
 	assert.InDelta(t, 0.0624, e.Low, halfDigit(4))

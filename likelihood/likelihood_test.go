@@ -331,3 +331,33 @@ func TestLinks(t *testing.T) {
 	assert.Greater(t, p, 0.0)
 	assert.Equal(t, 1.0, q)
 }
+
+// TestThinByHand: of two strands of five fish, most three: every third fish
+// over both, the first, fourth, seventh and tenth, each for three.
+func TestThinByHand(t *testing.T) {
+	strand := func(z ...float64) Strand { return Strand{Z: [][]float64{z}, N: len(z)} }
+	d := &Data{Strands: []Strand{strand(1, 2, 3, 4, 5), strand(6, 7, 8, 9, 10)}}
+	thin := d.Thin(3)
+	require.NotNil(t, thin)
+	require.Len(t, thin.Strands, 2)
+	assert.Equal(t, []float64{1, 4}, thin.Strands[0].Z[0])
+	assert.Equal(t, []float64{7, 10}, thin.Strands[1].Z[0])
+	for _, s := range thin.Strands {
+		assert.Equal(t, []float64{3, 3}, s.Weight)
+		assert.Equal(t, 2, s.N)
+	}
+	d.Strands[1].Weight = []float64{1, 2, 1, 1, 4}
+	assert.Equal(t, []float64{6, 12}, d.Thin(3).Strands[1].Weight)
+	assert.Nil(t, d.Thin(6))
+}
+
+// TestSmallDiagonalsCount: a billionth of the largest is not zero.
+func TestSmallDiagonalsCount(t *testing.T) {
+	s, ok := Decompose([]float64{4, 0, 0, 4e-9}, 2)
+	require.True(t, ok)
+	assert.Equal(t, 2, s.Rank(1e-9))
+	assert.InDeltaSlice(t, []float64{0.25, 0, 0, 0.25e9}, s.Inverse(1e-9), 1e-3)
+	s, ok = Decompose([]float64{4, 0, 0, 4e-18}, 2)
+	require.True(t, ok)
+	assert.Equal(t, 1, s.Rank(1e-9))
+}

@@ -68,7 +68,7 @@ func TestPooling(t *testing.T) {
 
 // R's chisq.test(matrix(c(762, 327, 468, 484, 239, 477), 2, byrow=TRUE)) gives
 // X-squared = 30.07, df = 2, p-value = 2.954e-07 (the example of its help page,
-// after Agresti 2007, p. 39; from memory).
+// after Agresti 2007, p. 39; recalled from memory).
 func TestPearson(t *testing.T) {
 	x := tested([]int{762, 327, 468}, []int{484, 239, 477})
 	assert.InDelta(t, 30.07, x.Statistic, 0.005)
@@ -76,8 +76,8 @@ func TestPearson(t *testing.T) {
 	assert.InDelta(t, 2.954e-7, x.P, 0.0005e-7)
 }
 
-// TestFisherExact: values R's fisher.test prints (from memory: Fisher's tea
-// tasting, and the convicted twins of its help page), and fractions.
+// TestFisherExact: values recalled of R's fisher.test (Fisher's tea tasting, and
+// the convicted twins of its help page; from memory), and fractions.
 func TestFisherExact(t *testing.T) {
 	assert.InDelta(t, 0.4857, cjs.FisherExact(3, 1, 1, 3), 0.00005)
 	assert.InDelta(t, 0.0005367, cjs.FisherExact(2, 10, 15, 3), 0.00000005)

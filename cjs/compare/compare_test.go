@@ -30,13 +30,14 @@ func readJSON(t testing.TB, file string, into any) {
 }
 
 // TestHaldCement: AICc, weights and importance of all 15 regressions on the
-// Hald cement data (Burnham & Anderson 2002, Table 3.2 and section 4; data and
-// values from memory, see testdata/published/published_small/SOURCE.md).
+// Hald cement data, held to values recalled of Burnham & Anderson 2002, Table 3.2
+// and section 4 (data and values from memory, not from the pages: see
+// testdata/published/published_small/SOURCE.md).
 func TestHaldCement(t *testing.T) {
 	var all struct {
 		Hald struct {
 			X1, X2, X3, X4, Y []float64
-			Published         map[string]json.RawMessage
+			Recalled          map[string]json.RawMessage
 		} `json:"hald_cement_burnham2002"`
 	}
 	readJSON(t, published+"published_small/published_small.json", &all)
@@ -77,7 +78,7 @@ func TestHaldCement(t *testing.T) {
 	seen := 0
 	for name, set := range label {
 		var want struct{ K, AICc, Delta, W float64 }
-		require.NoError(t, json.Unmarshal(h.Published[name], &want))
+		require.NoError(t, json.Unmarshal(h.Recalled[name], &want))
 		i := set - 1
 		require.Equal(t, set, sets[i])
 		// The book works from residual variances rounded to three digits:
@@ -92,7 +93,7 @@ func TestHaldCement(t *testing.T) {
 	}
 	assert.Equal(t, 1, seen)
 	var importance map[string]float64
-	require.NoError(t, json.Unmarshal(h.Published["importance"], &importance))
+	require.NoError(t, json.Unmarshal(h.Recalled["importance"], &importance))
 	for c := range 4 {
 		var sum float64
 		for i, set := range sets {

@@ -11,8 +11,9 @@ import (
 
 // TestSummaryByHand: 39 replicates at 1, 2, …, 39, the estimate at 15.5, and
 // one that failed. Percentiles by definition 7: 1 + 38 · 0.05 and 1 + 38 · 0.95.
-// 15 of 39 lie below, so z₀ = Φ⁻¹(15/39) = -0.29338 (Python statistics.NormalDist)
-// and the corrected limits are the quantiles at Φ(2z₀ ± 1.64485).
+// 15 of 39 lie below, so z₀ = Φ⁻¹(15/39) = -0.29338, and the corrected limits
+// are the quantiles at Φ(2z₀ ± 1.64485) (Python statistics.NormalDist;
+// testdata/published/scipy/in_tests.py).
 func TestSummaryByHand(t *testing.T) {
 	s := &replicate.Set{Method: replicate.Parametric, Names: []string{"x"}, Estimates: []float64{15.5}, Deviance: 30.5}
 	for i := range 39 {
@@ -33,6 +34,14 @@ func TestSummaryByHand(t *testing.T) {
 	// 9 simulated deviances are at least 30.5, and the fit's own is one more.
 	assert.InDelta(t, 10.0/40, sum.P, 1e-12)
 	assert.InDelta(t, 20, sum.MeanDeviance, 1e-12)
+	// At 15 the one that is equal counts half: z₀ = Φ⁻¹(14.5/39), with
+	// Φ⁻¹(p) = √2 erf⁻¹(2p − 1).
+	s.Estimates[0] = 15
+	z0, z := math.Sqrt2*math.Erfinv(2*14.5/39-1), 1.6448536269514722
+	cdf := func(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
+	e = s.Summarise(0.90).Estimates[0]
+	assert.InDelta(t, 1+38*cdf(2*z0-z), e.CorrectedLow, 1e-9)
+	assert.InDelta(t, 1+38*cdf(2*z0+z), e.CorrectedHigh, 1e-9)
 }
 
 // TestSummaryWithholds what so few replicates cannot tell.

@@ -158,6 +158,21 @@ func TestRest(t *testing.T) {
 	assert.InDelta(t, 0.4, m.Rest.Value, 4*m.Rest.SE)
 	assert.InDelta(t, 12, m.RestDays.Value, 4*m.RestDays.SE)
 	assert.Less(t, m.RestDays.SE, 3.0)
+	// Days are the way lost over the drift, both on the log scale: the
+	// variance of the log is that of a difference.
+	at := map[model.Part]int{}
+	for j, c := range with.Problem.Columns {
+		at[c.Part] = j
+	}
+	n := with.Parameters
+	c := func(a, b model.Part) float64 { return with.Covariance[at[a]*n+at[b]] }
+	days := math.Exp(with.X[at[model.RestKm]] - with.X[at[model.Drift]])
+	se := math.Sqrt(c(model.RestKm, model.RestKm) + c(model.Drift, model.Drift) - 2*c(model.RestKm, model.Drift))
+	// 1e-9: rounding.
+	assert.InDelta(t, days, m.RestDays.Value, 1e-9)
+	assert.InDelta(t, days*se, m.RestDays.SE, 1e-9)
+	assert.InDelta(t, days*math.Exp(-1.959963984540054*se), m.RestDays.Low, 1e-8)
+	assert.InDelta(t, days*math.Exp(1.959963984540054*se), m.RestDays.High, 1e-8)
 }
 
 // TestDriftDiffers: terms of drift find the cohort that is faster.
@@ -201,12 +216,25 @@ func TestReplay(t *testing.T) {
 	asOf := days[2]
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Running.MinusTwoLogLikelihood)
+	// And the plain fit of that day has no times.
+	f = mustFit(t, model.Input{Histories: season.Known(h, asOf)}, model.Spec{})
+	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Plain.MinusTwoLogLikelihood)
 	// What it came to is of the same fish, with all that is known in the end.
 	f = mustFit(t, model.Input{Histories: season.ReleasedBy(h, asOf)}, model.Spec{})
 	assert.Equal(t, f.MinusTwoLogLikelihood, out[3].Final.MinusTwoLogLikelihood)
 	assert.Less(t, out[3].Released, 600)
 	assert.Equal(t, out[3].Running.Passed[0].Released, out[3].Final.Passed[0].Released)
 	assert.Greater(t, out[3].Final.Passed[0].Seen, out[3].Running.Passed[0].Seen)
+	// A record may stand for two fish.
+	twice := *h
+	twice.Count = make([]int32, h.Len())
+	for i := range twice.Count {
+		twice.Count[i] = 2
+	}
+	double, err := season.Replay(context.Background(), model.Input{Histories: &twice}, model.Spec{}, days[2:3], cjs.Options{}, nil)
+	require.NoError(t, err)
+	assert.Equal(t, 2*out[3].Released, double[0].Released)
+	assert.Equal(t, 2*out[3].Seen, double[0].Seen)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	_, err = season.Replay(ctx, model.Input{Histories: h}, model.Spec{}, days, cjs.Options{}, nil)

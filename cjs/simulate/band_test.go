@@ -9,7 +9,7 @@ import (
 )
 
 // TestBand holds the band to binomial sums in exact fractions (Python's
-// fractions and math.comb): the largest k with P(X < k) ≤ (1 − confidence)/2m,
+// fractions and math.comb; testdata/published/scipy/in_tests.py): the largest k with P(X < k) ≤ (1 − confidence)/2m,
 // at both ends.
 func TestBand(t *testing.T) {
 	for _, c := range []struct {

@@ -7,6 +7,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
 )
@@ -178,4 +180,64 @@ func TestGhostsDriftOn(t *testing.T) {
 		assert.InDelta(t, want, n/fish, 5*math.Sqrt(want*(1-want)/fish))
 	}
 	assert.Equal(t, []int{0, 0, 0, 0}, s.Passed[0])
+}
+
+// TestBareFishMigrateUnseen: everyone survives and every tag is read, but one
+// tag in ten is lost: all fish pass, nine in ten are seen, at every site, and
+// nine in ten of those held keep theirs.
+func TestBareFishMigrateUnseen(t *testing.T) {
+	truth := simulate.Truth{River: river(3, nil), Cohorts: cohorts(1, 20000, []float64{1, 1}, []float64{1, 1})}
+	truth.Retention.Held, truth.Retention.Kept = 20000, 0.9
+	one := truth
+	one.Covariates = []simulate.Covariate{{Name: "length", Mean: 120, SD: 10, Survival: []float64{0, 0}, Detection: []float64{0, 0}}}
+	for name, x := range map[string]*simulate.Truth{"by the number": &truth, "one by one": &one} {
+		require.NoError(t, x.Check(), name)
+		s := x.Draw(3, 4)
+		h := s.Histories
+		assert.Equal(t, 20000, h.Fish(), name)
+		assert.Equal(t, []int{0, 20000, 20000}, s.Passed[0], name)
+		seen := 0
+		for i := range h.Len() {
+			switch h.Seen[i] {
+			case 0b11:
+				seen += h.Weight(i)
+			case 0:
+			default:
+				t.Errorf("%s: seen %b", name, h.Seen[i])
+			}
+		}
+		// √(20000·0.9·0.1) is 42 fish; five of them.
+		assert.InDelta(t, 18000, seen, 212, name)
+		assert.InDelta(t, 18000, s.Retention.Kept, 212, name)
+	}
+}
+
+// TestSaturatedByHand: 30 of 100 seen at B, 12 of them again at C, 8 first seen
+// at C; 20 of 24 test passes read: Σ n ln(n/of) over all cells.
+func TestSaturatedByHand(t *testing.T) {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}}},
+		Entry: make([]uint8, 4), Seen: []uint64{0b11, 0b01, 0b10, 0}, End: make([]history.End, 4), Cohort: make([]int32, 4), Count: []int32{12, 18, 8, 62}}
+	p, err := model.Build(model.Input{Histories: h, TestPasses: []model.TestPasses{{Row: 0, Passes: 24, Read: 20}}}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(t.Context(), p, cjs.Options{})
+	require.NoError(t, err)
+	x := func(n, of float64) float64 { return n * math.Log(n/of) }
+	want := x(30, 100) + x(8, 100) + x(62, 100) + x(12, 30) + x(18, 30) + x(20, 24) + x(4, 24)
+	assert.InDelta(t, want, simulate.FromFit(f).Observed().Saturated(), 1e-9)
+}
+
+// TestSaturatedOfATable: the same fish as a next-seen table, where those seen
+// at B go on in records of their own: they are no fish never seen again.
+func TestSaturatedOfATable(t *testing.T) {
+	c, o := history.Continued, history.Open
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}}},
+		Entry: []uint8{0, 0, 0, 1, 1}, Seen: []uint64{0b01, 0b10, 0, 0b10, 0}, End: []history.End{c, c, o, c, o},
+		Cohort: make([]int32, 5), Count: []int32{30, 8, 62, 12, 18}, Again: []bool{false, false, false, true, true}}
+	p, err := model.Build(model.Input{Histories: h}, model.Spec{})
+	require.NoError(t, err)
+	f, err := cjs.New(t.Context(), p, cjs.Options{})
+	require.NoError(t, err)
+	x := func(n, of float64) float64 { return n * math.Log(n/of) }
+	want := x(30, 100) + x(8, 100) + x(62, 100) + x(12, 30) + x(18, 30)
+	assert.InDelta(t, want, simulate.FromFit(f).Observed().Saturated(), 1e-9)
 }

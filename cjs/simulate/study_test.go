@@ -118,3 +118,16 @@ func TestBreakers(t *testing.T) {
 	assert.Less(t, second, -0.05)
 	assert.False(t, math.IsNaN(second))
 }
+
+// TestCoefficientsAreScored: one replicate's interval of a coefficient is 1.96
+// standard errors to each side.
+func TestCoefficientsAreScored(t *testing.T) {
+	s := simulate.Study{Truth: simulate.Truth{River: river(3, nil), Cohorts: cohorts(1, 500, []float64{0.8, 0.8}, []float64{0.6, 0.6})},
+		Spec: model.Spec{Survival: "same", Detection: "same"}, Coefficients: map[string]float64{"survival same": math.Log(4)}}
+	r, err := s.Run(context.Background(), 1, 1, nil)
+	require.NoError(t, err)
+	q := quantityOf(t, r, "coefficient", "", "survival same")
+	assert.Equal(t, 1, q.Intervals)
+	assert.InDelta(t, 2*1.959963984540054*q.SE, q.Width, 1e-9)
+	assert.InDelta(t, math.Log(4), q.Truth, 1e-12)
+}

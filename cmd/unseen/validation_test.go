@@ -102,9 +102,9 @@ func dipperChecks(t *testing.T) []outside {
 	f := fitOf(t, in, model.Spec{Survival: "same", Detection: "same"}, cjs.Options{Interval: "profile"})
 	profile("profile interval of one survival", "survival: same, detection: same", "phi", f.Survival[0].Estimate)
 	profile("profile interval of one detection", "survival: same, detection: same", "p", f.Detection[0].Estimate)
-	const paper = "Lebreton et al. 1992 (digits from memory of the paper)"
+	const paper = "Lebreton et al. 1992, recalled"
 	printed := func(what, theirs, ours string) {
-		out = append(out, outside{what, paper, theirs, ours, "half a unit in the last digit", "cjs TestDipperPublished"})
+		out = append(out, outside{what, paper, theirs, ours, "half a unit in the last digit", "cjs TestDipperRecalled"})
 	}
 	value := func(e cjs.Estimate) string { return fixed(e.Value, 3) + " (" + fixed(e.SE, 3) + ")" }
 	printed("survival same, detection same: survival", "0.560 (0.025)", value(f.Survival[0].Estimate))
@@ -197,7 +197,7 @@ func closedFormChecks(t *testing.T) []outside {
 	}
 	f := fitOf(t, model.Input{Histories: h}, model.Spec{}, cjs.Options{})
 	v := c.Values.CJS4
-	const source = "closed forms of Seber 1982, Burnham et al. 1987 (formulas from memory)"
+	const source = "closed forms of Seber 1982, Burnham et al. 1987, formulas recalled"
 	const test = "cjs TestClosedFormExamples"
 	out := []outside{
 		{"single release, 4 sites: −2 ln L", source, fixed(v.Minus2, 7), fixed(f.MinusTwoLogLikelihood, 7), "1e-8", test},
@@ -225,7 +225,7 @@ func smallChecks(t *testing.T) []outside {
 			}
 		} `json:"pikeminnow_osmundson1998"`
 		Hald struct {
-			Published map[string]json.RawMessage
+			Recalled map[string]json.RawMessage
 		} `json:"hald_cement_burnham2002"`
 		Trout struct {
 			W         float64 `json:"W_g"`
@@ -251,7 +251,7 @@ func smallChecks(t *testing.T) []outside {
 			fixed(small.Osmundson.Published.Any[i], 3), fixed(f.Detection[3].Value, 3), half, "cjs TestWholeSiteDetection"})
 	}
 	w := cjs.Wilson(15, 148, distuv.UnitNormal.Quantile(0.975))
-	out = append(out, outside{"score interval of 15 of 148", "Newcombe 1998, Table I (from memory)", "0.0624 to 0.1605", fixed(w.Low, 4) + " to " + fixed(w.High, 4), half, "cjs TestWilson"})
+	out = append(out, outside{"score interval of 15 of 148", "Newcombe 1998, Table I, recalled", "0.0624 to 0.1605", fixed(w.Low, 4) + " to " + fixed(w.High, 4), half, "cjs TestWilson"})
 	out = append(out, outside{"condition factor of a sea trout", "Fulton 1904; worked value of an angling page", fixed(small.Trout.Published.K, 3), fixed(growth.Condition(10*small.Trout.L, small.Trout.W), 3), half, "history/growth TestRatesAgainstReference"})
 
 	// Weights from the printed differences in AICc of the best five of 15.
@@ -259,11 +259,11 @@ func smallChecks(t *testing.T) []outside {
 	var deltas, weights []float64
 	for _, name := range []string{"12", "124", "123", "14", "134"} {
 		var r row
-		require.NoError(t, json.Unmarshal(small.Hald.Published[name], &r))
+		require.NoError(t, json.Unmarshal(small.Hald.Recalled[name], &r))
 		deltas, weights = append(deltas, r.Delta), append(weights, r.W)
 	}
 	ours := compare.Weights(deltas)
-	out = append(out, outside{"Hald cement: ratio of the two best weights", "Burnham & Anderson 2002, Table 3.2 (from memory)", fixed(weights[0]/weights[1], 1), fixed(ours[0]/ours[1], 1), "0.01 in AICc, 0.003 in weights", "cjs/compare TestHaldCement"})
+	out = append(out, outside{"Hald cement: ratio of the two best weights", "Burnham & Anderson 2002, Table 3.2, recalled", fixed(weights[0]/weights[1], 1), fixed(ours[0]/ours[1], 1), "0.01 in AICc, 0.003 in weights", "cjs/compare TestHaldCement"})
 
 	var iso struct {
 		Codes []struct {
@@ -321,9 +321,9 @@ func validationPage(t *testing.T) string {
 
 What the toolkit is held to, outside itself. This page is made from the records and from the toolkit as it is; ` + "`go test ./cmd/unseen -run TestValidationPage`" + ` fails when it is not current, and with ` + "`-update`" + ` writes it.
 
-## Against published and independent values
+## Against values from outside
 
-Each value is held by the test named; the values of the sources stand in ` + "`testdata/published`" + `, each with a SOURCE.md.
+Each value is held by the test named; the values of the sources stand in ` + "`testdata/published`" + `, each with a SOURCE.md, scripts beside what they compute. *Recalled* is a value or formula written down from memory of a work that was not at hand: a check, but not what its pages have been seen to print.
 
 | what | source | value there | ours | tolerance | test |
 | --- | --- | --- | --- | --- | --- |

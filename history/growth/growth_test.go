@@ -61,8 +61,8 @@ func readJSON(t *testing.T, path string, into any) {
 	require.NoError(t, json.Unmarshal(raw, into))
 }
 
-// Anscombe 1973, The American Statistician 27:17–21 (data and the printed
-// values from memory): all four sets have y = 3 + 0.5 x, Σ(x−x̄)² 110, residual
+// Anscombe 1973, The American Statistician 27:17–21 (data and
+// values recalled from memory): all four sets have y = 3 + 0.5 x, Σ(x−x̄)² 110, residual
 // sum of squares 13.75, standard error of the slope 0.118, R² 0.667. In the
 // third all points but one lie on a line.
 var (

@@ -1,0 +1,62 @@
+package travel
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/history"
+)
+
+// TestEveryWarningHasItsLimit: what lies just beyond the limit of each ID is
+// warned about, what lies just within is not.
+func TestEveryWarningHasItsLimit(t *testing.T) {
+	h := handMade()
+	said := func(asOf int64, s Stretch) []cjs.Warning {
+		s.From, s.To, s.Cohort = 1, 2, All
+		r := &Result{Options: Options{AsOf: asOf}, Stretches: []Stretch{s}}
+		r.warn(h)
+		return r.Warnings
+	}
+	sound := func() *Law {
+		return &Law{Drift: cjs.Estimate{Value: 6, High: 7, Status: cjs.Estimated}, Verdict: cjs.Converged, Check: Check{PHigh: 0.5, ChiSquare: 9, Classes: 10}}
+	}
+	law := func(change func(l *Law)) *Law {
+		l := sound()
+		change(l)
+		return l
+	}
+	early := law(func(l *Law) { l.Drift = cjs.Estimate{High: 6.5, Status: cjs.Absent} })
+	for _, c := range []struct {
+		id          string
+		raise, near []cjs.Warning
+		facts       []string
+	}{
+		{WarnFast, said(0, Stretch{KmPerDay: history.Summary{Max: 101}}), said(0, Stretch{KmPerDay: history.Summary{Max: 99}}), []string{"101", "100", "Scar Weir to Tidehead"}},
+		{WarnNotTimed, said(0, Stretch{NotTimed: 1}), said(0, Stretch{}), []string{"1 fish", "Scar Weir to Tidehead"}},
+		{WarnAsOf, said(20*dayMs, Stretch{Law: law(func(l *Law) { l.Hidden = 0.011 })}), said(20*dayMs, Stretch{Law: law(func(l *Law) { l.Hidden = 0.009 })}), []string{"1970-01-21"}},
+		{WarnAsOf, said(20*dayMs, Stretch{}), said(0, Stretch{}), nil},
+		{WarnEarly, said(0, Stretch{Law: early}), said(0, Stretch{Law: sound()}), []string{"6.5 km/day"}},
+		{WarnNoFit, said(0, Stretch{Law: law(func(l *Law) { l.Verdict = cjs.NotConverged })}), said(0, Stretch{Law: early}), nil},
+		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.011 })}), []string{"9.0", "10", "0.01"}},
+		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.0009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = math.NaN() })}), []string{"0.001"}},
+	} {
+		find := func(w []cjs.Warning) int {
+			return slices.IndexFunc(w, func(w cjs.Warning) bool { return w.ID == c.id })
+		}
+		i := find(c.raise)
+		require.GreaterOrEqual(t, i, 0, c.id)
+		for _, fact := range c.facts {
+			assert.Contains(t, c.raise[i].Message, fact)
+		}
+		assert.Less(t, find(c.near), 0, c.id)
+	}
+	// Of a cohort the speed and the lacking times are not said again.
+	r := &Result{Stretches: []Stretch{{From: 1, To: 2, Cohort: 0, NotTimed: 1, KmPerDay: history.Summary{Max: 200}}}}
+	r.warn(h)
+	assert.Empty(t, r.Warnings)
+}

@@ -1,0 +1,236 @@
+package cjs_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+)
+
+// warningCase is a study that must raise a warning, and a near one that must
+// not. Facts are numbers and names the message must hold; its sentences are
+// free to change.
+type warningCase struct {
+	id, about   string
+	raise, near func(t *testing.T) *cjs.Fit
+	facts       []string
+}
+
+// fitting is the fit of counted fish, however it ends.
+func fitting(h *history.Histories, in model.Input, spec model.Spec) func(t *testing.T) *cjs.Fit {
+	return func(t *testing.T) *cjs.Fit {
+		in.Histories = h
+		p, err := model.Build(in, spec)
+		require.NoError(t, err)
+		f, err := cjs.New(t.Context(), p, cjs.Options{})
+		require.NoError(t, err)
+		return f
+	}
+}
+
+// plainly is the fit of counts at sites A, B, C … with nothing more to it.
+func plainly(sites int, counts map[string]int) func(t *testing.T) *cjs.Fit {
+	return fitting(counted(sites, counts), model.Input{}, model.Spec{})
+}
+
+// dipperFit is a model of the dippers.
+func dipperFit(survival, detection string) func(t *testing.T) *cjs.Fit {
+	return func(t *testing.T) *cjs.Fit {
+		return mustFit(t, dipper(t, "dipper.toml"), model.Spec{Survival: survival, Detection: detection}, cjs.Options{})
+	}
+}
+
+// spoiled is a sound fit that something is done to.
+func spoiled(spoil func(f *cjs.Fit)) func(t *testing.T) *cjs.Fit {
+	return func(t *testing.T) *cjs.Fit {
+		f := plainly(3, map[string]int{"111": 240, "110": 160, "101": 120, "100": 480})(t)
+		require.Equal(t, []string{cjs.WarnInseparable}, idsOf(f))
+		spoil(f)
+		return f
+	}
+}
+
+func idsOf(f *cjs.Fit) []string {
+	var out []string
+	for _, w := range f.Warnings {
+		out = append(out, w.ID)
+	}
+	return out
+}
+
+// threeRows is three rows at B and one at C, where 100 fish are never seen.
+// Of those seen at C both fish of the first two rows saw a, one of them 12
+// each and neither 20; the third row saw half of each, or every one.
+func threeRows(a int32, thirdSeesAll bool) *history.Histories {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"1", "2", "3"}}, {Name: "C"}}}}
+	add := func(seen uint64, n int32) {
+		h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, seen), append(h.End, history.Open)
+		h.Count, h.Cohort = append(h.Count, n), append(h.Cohort, 0)
+	}
+	add(0, 100)
+	for seen, n := range []int32{20, 12, 12, a} {
+		const third, atC = 1 << 2, 1 << 3
+		if thirdSeesAll {
+			add(uint64(seen)|third|atC, n)
+			continue
+		}
+		add(uint64(seen)|third|atC, n/2)
+		add(uint64(seen)|atC, n/2)
+	}
+	return h
+}
+
+// twoCohorts is an early cohort as it should be and a late one of 50 fish of
+// which so many, none or some, are seen at all, at four sites.
+func twoCohorts(late map[string]int) *history.Histories {
+	return cohorts(4, []string{"early", "late"}, []map[string]int{
+		{"1111": 120, "1110": 60, "1101": 80, "1100": 140, "1011": 60, "1010": 30, "1001": 40, "1000": 470}, late})
+}
+
+// missingSize is 60 fish with a size, of which so many have none.
+func missingSize(none int, way string) func(t *testing.T) *cjs.Fit {
+	h := &history.Histories{Cohorts: []string{"all"}}
+	size := history.Column{Name: "size"}
+	for i := range 60 {
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, uint64(i*7%5%2))
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		v := float64(i % 6)
+		if i < none {
+			v = math.NaN()
+		}
+		size.Value = append(size.Value, v)
+	}
+	h.River.Sites = []history.Site{{Name: "A"}, {Name: "B"}}
+	h.Columns = []history.Column{size}
+	return fitting(h, model.Input{Holds: perfect, Missing: way}, model.Spec{Survival: "size"})
+}
+
+// smallSeasonFit is the small season read on a day.
+func smallSeasonFit(fish int, asOf float64) func(t *testing.T) *cjs.Fit {
+	in := smallSeason(fish, asOf)
+	return fitting(in.Histories, in, model.Spec{Survival: "reach"})
+}
+
+// releasedLate is the small season read on day 9, with three of the fish never
+// seen released on another day instead.
+func releasedLate(day float64) func(t *testing.T) *cjs.Fit {
+	in := smallSeason(900, 9)
+	h := in.Histories
+	late := 0
+	for i := range h.Seen {
+		if h.Seen[i] == 0 && late < 3 {
+			h.Released[i] = in.AsOf.UnixMilli() + int64((day-9)*24*3600*1000)
+			late++
+		}
+	}
+	return fitting(h, in, model.Spec{Survival: "reach"})
+}
+
+// warningCases: at least one for each ID.
+func warningCases() []warningCase {
+	share := func(x, n int) func(t *testing.T) *cjs.Fit {
+		return fitting(counted(2, map[string]int{"11": x, "10": n - x}), model.Input{Holds: perfect}, model.Spec{})
+	}
+	again := func(n int) func(t *testing.T) *cjs.Fit {
+		return plainly(3, map[string]int{"111": n, "110": 20, "101": 6, "100": 30})
+	}
+	rows := func(a int32, all bool) func(t *testing.T) *cjs.Fit {
+		return fitting(threeRows(a, all), model.Input{}, model.Spec{})
+	}
+	oneSite := counted(2, map[string]int{"11": 300, "10": 700})
+	return []warningCase{
+		// A sound program does not end there: a finished fit is spoiled.
+		{id: cjs.WarnNotConverged, about: "fit", facts: []string{"0.25"},
+			raise: spoiled(func(f *cjs.Fit) { f.Verdict, f.Distance = cjs.NotConverged, 0.25; f.WarnAgain() }),
+			near:  spoiled(func(f *cjs.Fit) { f.Distance = 0.00005; f.WarnAgain() })},
+		{id: cjs.WarnProfileBeats, about: "fit",
+			raise: spoiled(func(f *cjs.Fit) { f.Accuse(f.X) }),
+			near:  spoiled(func(f *cjs.Fit) { f.Accuse(nil) })},
+		{id: cjs.WarnClosedForm, about: "A to B", facts: []string{"0.600000", "0.600020"},
+			raise: spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 2e-5; f.WarnAgain() }),
+			near:  spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 5e-6; f.WarnAgain() })},
+		// Where survival is shared between cohorts that detection tells apart
+		// the closed form of all fish is another estimate.
+		{id: cjs.WarnClosedForm, about: "A to B", facts: []string{"0.600020"},
+			raise: spoiled(func(f *cjs.Fit) { f.Survival[0].Raw += 2e-5; f.WarnAgain() }),
+			near: fitting(twoCohorts(map[string]int{"1111": 12, "1110": 18, "1101": 6, "1100": 24, "1011": 30, "1010": 30, "1001": 15, "1000": 60}), model.Input{},
+				model.Spec{Survival: "reach", Detection: "site by cohort"})},
+
+		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
+		{id: cjs.WarnSeveralMaxima, about: "fit", facts: []string{"656.912121", "656.849344"},
+			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "same")},
+		// Of the late fish none is seen, so nothing tells how they fared below B.
+		{id: cjs.WarnNotEstimable, about: "data", facts: []string{"survival B to C for cohort late", "8", "6"},
+			raise: fitting(twoCohorts(map[string]int{"1000": 50}), model.Input{}, model.Spec{}),
+			near:  fitting(twoCohorts(map[string]int{"1000": 20, "1110": 10, "1100": 12, "1001": 8}), model.Input{}, model.Spec{})},
+		{id: cjs.WarnInseparable, facts: []string{"A to B", "detection at B"},
+			raise: fitting(oneSite, model.Input{}, model.Spec{}),
+			near:  fitting(oneSite, model.Input{TestPasses: []model.TestPasses{{Row: 0, Passes: 60, Read: 41}}}, model.Spec{})},
+		{id: cjs.WarnInseparable, about: "model", facts: []string{"8", "7", "flood"},
+			raise: dipperFit("reach + flood", "same"), near: dipperFit("flood", "same")},
+		{id: cjs.WarnModelAlone, about: "1987", facts: []string{"1986 to 1987", "reach + sex"},
+			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "site by sex")},
+		// 200 of 150 would have survived; of 250 that is four in five.
+		{id: cjs.WarnBoundary, about: "estimates", facts: []string{"A to B", "1.333"},
+			raise: plainly(3, map[string]int{"111": 20, "110": 30, "101": 60, "100": 40}),
+			near:  plainly(3, map[string]int{"111": 20, "110": 30, "101": 60, "100": 140})},
+
+		// Exact p of 22, 12, 12, 20 is 0.0479 and of 26, 12, 12, 20 it is
+		// 0.0156 (testdata/published/scipy/in_tests.py): of two tests it must lie
+		// below 0.025, of the only one below 0.05. Rows 2 and 3 are
+		// independent, or not tested where row 3 saw all.
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"26", "24", "20", "0.016"}, raise: rows(26, false), near: rows(22, false)},
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"22", "0.048"}, raise: rows(22, true), near: rows(20, true)},
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"0.005"}, raise: rows(30, true), near: rows(20, true)},
+		{id: cjs.WarnRows, about: "B/1 and 2", facts: []string{"< 0.001"}, raise: rows(60, true), near: rows(20, true)},
+		{id: cjs.WarnRowsUntested, about: "B/2 and 3", facts: []string{"2 and 3", "at B"}, raise: rows(26, true), near: rows(26, false)},
+
+		// Fewer than 5 seen again below B.
+		{id: cjs.WarnSparse, about: "data", facts: []string{"B", "4"}, raise: again(4), near: again(5)},
+		// n p (1 − p) below 3: 15·(4/15)(11/15) = 2.93, 17·(4/17)(13/17) = 3.06.
+		{id: cjs.WarnSparse, about: "estimates", facts: []string{"survival A to B", "passed B", "0.27", fmt.Sprintf("%.2f", math.Sqrt(4*11/15.0)/15)}, raise: share(4, 15), near: share(4, 17)},
+		// 11·(6/11)(5/11) = 2.73, 13·(6/13)(7/13) = 3.23.
+		{id: cjs.WarnSparse, about: "estimates", facts: []string{"0.55"}, raise: share(6, 11), near: share(6, 13)},
+
+		{id: cjs.WarnDropped, about: "fish", facts: []string{"3 fish"}, raise: missingSize(3, "drop"), near: missingSize(0, "drop")},
+		{id: cjs.WarnDropped, about: "fish", facts: []string{"2 missing values"}, raise: missingSize(2, "mean"), near: missingSize(0, "mean")},
+		{id: cjs.WarnDropped, about: "as_of", facts: []string{"3 fish"}, raise: releasedLate(9.01), near: releasedLate(8.99)},
+	}
+}
+
+// TestEveryWarning walks all IDs: each is raised by the study that must and not
+// by the near one, and holds the facts.
+func TestEveryWarning(t *testing.T) {
+	cases := warningCases()
+	for _, id := range cjs.WarningIDs {
+		assert.True(t, slices.ContainsFunc(cases, func(c warningCase) bool { return c.id == id }), "%s has no study that raises it", id)
+	}
+	for _, c := range cases {
+		t.Run(c.id+" "+strings.Join(c.facts, " "), func(t *testing.T) {
+			require.Contains(t, cjs.WarningIDs, c.id)
+			find := func(f *cjs.Fit) *cjs.Warning {
+				for i := range f.Warnings {
+					if w := &f.Warnings[i]; w.ID == c.id && w.About == c.about {
+						return w
+					}
+				}
+				return nil
+			}
+			f := c.raise(t)
+			w := find(f)
+			require.NotNil(t, w, "%v", f.Warnings)
+			for _, fact := range c.facts {
+				assert.Contains(t, w.Message, fact)
+			}
+			assert.Nil(t, find(c.near(t)))
+		})
+	}
+}
