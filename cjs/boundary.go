@@ -122,12 +122,26 @@ func (s *search) attained() bool {
 	return previous > top-1e-6-slack
 }
 
-// towards is the coefficients moved along the limits until every predictor that
-// goes to a bound is at least far from 0 on its side.
+// towards is the coefficients moved along the limits; see along.
 func (s *search) towards(far float64) []float64 {
 	return along(s.problem.Design, s.climb.x, s.limits, s.moved, far)
 }
 
+// predictorAt is the predictor at which a probability is exp(−far) from the bound
+// that lies on the side out of its predictor.
+func predictorAt(l likelihood.Link, out, far float64) float64 {
+	switch {
+	case l.Kind != likelihood.Rate:
+		return out * far
+	case out > 0:
+		return math.Log(far / l.Length)
+	default:
+		return -far - math.Log(l.Length)
+	}
+}
+
+// along moves x in the directions of limits until every predictor that each
+// moves is that far, on the scale of a logit, on its side.
 func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edgeRow, far float64) []float64 {
 	y := append([]float64(nil), x...)
 	// The last direction is the slowest: those before it undo what it does to
@@ -138,7 +152,8 @@ func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edge
 		for n, r := range moved[i] {
 			clear(row)
 			d.AddGradient(row, 1, r.class, r.slot, r.z)
-			if need := (far - r.out*dot(row, y)) / (r.out * dot(row, limits[i])); n == 0 || need > t {
+			target := r.out * predictorAt(d.Links[r.class][r.slot], r.out, far)
+			if need := (target - r.out*dot(row, y)) / (r.out * dot(row, limits[i])); n == 0 || need > t {
 				t = need
 			}
 		}

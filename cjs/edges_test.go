@@ -312,9 +312,9 @@ func TestOpenEnd(t *testing.T) {
 }
 
 // TestRateAtItsBound: on the link of a rate per km all of 20 fish are at the
-// bound as on the logit, with the limits of a binomial; and so are seven.
+// bound as on the logit, with the limits of a binomial; so are none, and seven.
 func TestRateAtItsBound(t *testing.T) {
-	for _, x := range []int{7, 20} {
+	for _, x := range []int{0, 7, 20} {
 		h := counted(2, map[string]int{"11": x, "10": 20 - x})
 		h.River.Sites[0].Km, h.River.Sites[1].Km = 30, 0
 		f := mustFit(t, model.Input{Histories: h, Holds: perfect}, model.Spec{SurvivalLink: "per km"}, cjs.Options{Interval: "profile"})
@@ -397,12 +397,14 @@ func TestClosedFormOfTheLastProduct(t *testing.T) {
 // passes read: at most one more passed, whatever chance adds.
 func TestNoMoreFishThanThereWere(t *testing.T) {
 	h := counted(2, map[string]int{"11": 5, "10": 1})
-	f := mustFit(t, model.Input{Histories: h, TestPasses: []model.TestPasses{{Row: 0, Passes: 20, Read: 20}}}, model.Spec{}, cjs.Options{Interval: "profile"})
-	e := f.Passed[0].PassedFish
-	assert.InDelta(t, 5, e.Value, 1e-6)
-	assert.GreaterOrEqual(t, e.Low, 5.0)
-	assert.Greater(t, e.High, 5.1)
-	assert.LessOrEqual(t, e.High, 6.0)
+	for _, interval := range []string{"profile", "logit", "auto"} {
+		f := mustFit(t, model.Input{Histories: h, TestPasses: []model.TestPasses{{Row: 0, Passes: 20, Read: 20}}}, model.Spec{}, cjs.Options{Interval: interval})
+		e := f.Passed[0].PassedFish
+		assert.InDelta(t, 5, e.Value, 1e-6)
+		assert.GreaterOrEqual(t, e.Low, 5.0)
+		assert.Greater(t, e.High, 5.01, interval)
+		assert.LessOrEqual(t, e.High, 6.0)
+	}
 }
 
 // TestEachFishCountsOnce: 60 fish of 60 sizes, detection perfect: −2 ln L is

@@ -216,6 +216,15 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				continue
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
+			if run == nil && ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
+				// All of the unseen passed, or none, as far as the estimates
+				// go: the limits of the share tell how sure that is.
+				if _, err := f.profileInterval(ctx, meanQuantity(&gr, fresh, k, f.above(k)), row.PassedShare); err != nil {
+					return err
+				}
+				at := f.ends
+				ends = &at
+			}
 			if ends != nil && run == nil {
 				f.passedFishAt(ends, &gr, &t, never, k, &row.PassedFish)
 			}

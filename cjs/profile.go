@@ -176,8 +176,8 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	switch {
 	case err != nil || !ok:
 		return math.NaN(), nil, err
-	case s.x == nil: // open
-		return max(0, side), nil, nil
+	case s.open:
+		return max(0, side), s.x, nil
 	}
 	return t.value(s.t), s.x, nil
 }
@@ -191,14 +191,15 @@ func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side flo
 	return s, ok, err
 }
 
-// solution is a point with the quantity, on its scale, at t. Without x the
-// limit lies beyond all that can be told from 0 or 1.
+// solution is a point with the quantity, on its scale, at t. Where it is open
+// the limit lies beyond all that can be told from 0 or 1.
 type solution struct {
 	x []float64
 	t float64
 	f float64 // log-likelihood
 	// slope is the derivative of the constrained maximum by t.
 	slope float64
+	open  bool
 	// soft, where not nil, is the maximum of the log-likelihood less a small
 	// square of the coefficients, from which this one was found.
 	soft []float64
@@ -326,7 +327,7 @@ func (pr *profiler) bracketed(ctx context.Context, t *tied, begin solution, side
 		var next float64
 		if outer == nil {
 			if !t.linear && pr.open(inner, side) {
-				return solution{}, true, nil
+				return pr.atTheEnd(ctx, t, inner, side)
 			}
 			next = inner.t + side*min(stride, pr.reach(inner))
 			if !t.linear {
@@ -365,6 +366,24 @@ func (pr *profiler) bracketed(ctx context.Context, t *tied, begin solution, side
 		}
 	}
 	return solution{}, false, nil
+}
+
+// atTheEnd is the constrained maximum as near to 0 or 1 as can be told, or else
+// the last before it.
+func (pr *profiler) atTheEnd(ctx context.Context, t *tied, last solution, side float64) (solution, bool, error) {
+	s := last
+	if side*last.t < openEnd-1e-6 {
+		end, ok, err := t.maximum(ctx, last, side*openEnd)
+		if err != nil {
+			return s, false, err
+		}
+		if ok {
+			s = end
+		}
+	}
+	s = pr.far(t, s)
+	s.open = true
+	return s, true, nil
 }
 
 // reach is how far from a constrained maximum the limit should lie: a little

@@ -12,10 +12,9 @@ import (
 // released this morning. A share of all fish that holds them too has bounds
 // alone: none of them, or all.
 
-// nothingKnown: where the expected standard error of a probability, on the
-// logit scale, is above this, the day says nothing on it: an interval would
-// reach from 2 to 98 %.
-const nothingKnown = 2
+// nothingKnown: where the expected standard error of a probability is above
+// this, the day says nothing on it: any value from 0 to 1 alike has 0.29.
+const nothingKnown = 0.29
 
 // unknown tells whether the day says nothing on q, the share of fish of one
 // class: by the expected information of the releases at a point where no
@@ -34,7 +33,7 @@ func (r *running) unknown(q *likelihood.Quantity) bool {
 	if r.inside.Outside(p.G, hereTolerance) > determined {
 		return true
 	}
-	return math.Sqrt(quadratic(r.innerVariance, p.G))/(v*(1-v)) > nothingKnown
+	return math.Sqrt(quadratic(r.innerVariance, p.G)) > nothingKnown
 }
 
 // withoutRest takes out of a gradient what the expected information leaves out.

@@ -113,6 +113,36 @@ func missingSize(none int, way string) func(t *testing.T) *cjs.Fit {
 	return fitting(h, model.Input{Holds: perfect, Missing: way}, model.Spec{Survival: "size"})
 }
 
+// partedBySize is 30 fish of sizes 0 to 9, three of each: those of 4 and more
+// were seen, the others not, but for so many of each.
+func partedBySize(mixed int) func(t *testing.T) *cjs.Fit {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
+	size := history.Column{Name: "size"}
+	for i := range 30 {
+		v := i / 3
+		seen := v >= 4
+		if (v == 3 || v == 4) && i%3 < mixed {
+			seen = !seen
+		}
+		var mask uint64
+		if seen {
+			mask = 1
+		}
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, mask)
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		size.Value = append(size.Value, float64(v))
+	}
+	h.Columns = []history.Column{size}
+	return fitting(h, model.Input{Holds: perfect}, model.Spec{Survival: "size"})
+}
+
+// passedAlike is 400 early fish of which half were seen and 20 late ones of which
+// so many were, with one survival for all and detection perfect.
+func passedAlike(late int) func(t *testing.T) *cjs.Fit {
+	h := cohorts(2, []string{"early", "late"}, []map[string]int{{"11": 200, "10": 200}, {"11": late, "10": 20 - late}})
+	return fitting(h, model.Input{Holds: perfect}, model.Spec{Survival: "same"})
+}
+
 // smallSeasonFit is the small season read on a day.
 func smallSeasonFit(fish int, asOf float64) func(t *testing.T) *cjs.Fit {
 	in := smallSeason(fish, asOf)
@@ -178,6 +208,18 @@ func warningCases() []warningCase {
 			raise: dipperFit("reach + flood", "same"), near: dipperFit("flood", "same")},
 		{id: cjs.WarnModelAlone, about: "1987", facts: []string{"1986 to 1987", "reach + sex"},
 			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "site by sex")},
+		// Seen and not seen alike are parted at a size, or one on each side is
+		// of the other kind.
+		{id: cjs.WarnSeparated, about: "size", facts: []string{"survival A to B", "12", "size 0 to 3", "18", "size 4 to 9"},
+			raise: partedBySize(0), near: partedBySize(1)},
+		// A sound search ends; a finished fit is spoiled.
+		{id: cjs.WarnLimit, about: "estimates", facts: []string{"detection at B (upper end)"},
+			raise: spoiled(func(f *cjs.Fit) { f.Detection[0].Method, f.Detection[0].High = "profile", math.NaN(); f.WarnAgain() }),
+			near:  spoiled(func(f *cjs.Fit) { f.Detection[0].Method = "profile"; f.WarnAgain() })},
+		// Survival the same for both: the late fish, of whom every one was
+		// seen, are said to pass as the early.
+		{id: cjs.WarnPassedBelowSeen, about: "passed", facts: []string{"B for cohort late", "100.0"},
+			raise: passedAlike(20), near: passedAlike(10)},
 		// 200 of 150 would have survived; of 250 that is four in five.
 		{id: cjs.WarnBoundary, about: "estimates", facts: []string{"A to B", "1.333"},
 			raise: plainly(3, map[string]int{"111": 20, "110": 30, "101": 60, "100": 40}),

@@ -255,34 +255,19 @@ func TestMeanByHand(t *testing.T) {
 		assert.InDelta(t, 1/(1+0.55/0.45/factor), e.High, 1e-14)
 		assert.Equal(t, "logit", e.Method)
 	}
-	e, disagree := mean([]one{{0.75, a}, {0.25, b}}, 2)
+	e := mean([]one{{0.75, a}, {0.25, b}}, 2)
 	check(e)
-	assert.False(t, disagree)
 	assert.Equal(t, cjs.Estimated, e.Status)
-	// A model that cannot tell leaves the others their shares of the weight.
+	// Weights of a part of the models count in proportion.
 	b.Status = cjs.Borrowed
-	e, disagree = mean([]one{{0.3, a}, {0.6, cjs.NoEstimate(cjs.Inseparable)}, {0.1, b}}, 2)
+	e = mean([]one{{0.3, a}, {0.1, b}}, 2)
 	check(e)
-	assert.True(t, disagree)
 	assert.Equal(t, cjs.Borrowed, e.Status)
 	// At a bound half the width of the interval over z stands for the SE:
 	// (1 − 0.68)/4 = 0.08, and 1 is off by 0.3, 0.4 by the same.
 	c := cjs.Estimate{Value: 1, SE: math.NaN(), Low: 0.68, High: 1, Status: cjs.Boundary}
-	e, _ = mean([]one{{0.5, a}, {0.5, c}}, 2)
+	c.Method = "profile"
+	e = mean([]one{{0.5, a}, {0.5, c}}, 2)
 	assert.InDelta(t, 0.7, e.Value, 1e-14)
 	assert.InDelta(t, 0.5*math.Hypot(0.03, 0.3)+0.5*math.Hypot(0.08, 0.3), e.SE, 1e-14)
-}
-
-// TestMeanFishByHand: 40 (SE 3) and 60 (SE 8) as above, a hundredfold; their
-// spread cannot take the number below those known to have passed.
-func TestMeanFishByHand(t *testing.T) {
-	list := []one{{0.75, cjs.Estimate{Value: 40, SE: 3, Status: cjs.Estimated}}, {0.25, cjs.Estimate{Value: 60, SE: 8, Status: cjs.Estimated}}}
-	se := 75*math.Sqrt(0.0034) + 25*0.17
-	e := meanFish(list, 20, 2)
-	assert.InDelta(t, 45, e.Value, 1e-12)
-	assert.InDelta(t, se, e.SE, 1e-12)
-	assert.InDelta(t, 45-2*se, e.Low, 1e-12)
-	assert.InDelta(t, 45+2*se, e.High, 1e-12)
-	assert.Equal(t, 39.0, meanFish(list, 39, 2).Low)
-	assert.True(t, math.IsNaN(meanFish([]one{{1, cjs.NoEstimate(cjs.Inseparable)}}, 3, 2).Value))
 }

@@ -17,7 +17,11 @@ func TestSumByHand(t *testing.T) {
 	nan := math.NaN()
 	k := key{"passed", "", "B"}
 	one := func(v, se, low, high float64, warned ...string) replicate {
-		return replicate{finished: true, model: "words", warned: warned, estimates: []estimate{{k, 0.5, v, se, low, high}}}
+		e := estimate{key: k, truth: 0.5, value: v, se: se, low: low, high: high}
+		if math.IsNaN(low) {
+			e.answer = noneAsked
+		}
+		return replicate{finished: true, model: "words", warned: warned, estimates: []estimate{e}}
 	}
 	r := &Result{Failed: map[string]int{}, Warned: map[string]int{}}
 	r.sum([]replicate{
@@ -43,5 +47,6 @@ func TestSumByHand(t *testing.T) {
 	assert.InDelta(t, math.Sqrt((0.0009+0.0016+0.0025)/4), q.SE, 1e-12)
 	assert.InDelta(t, (0.15+0.5+0.2)/3, q.Width, 1e-12)
 	assert.InDelta(t, 0.5, q.Truth, 1e-12)
-	assert.InDelta(t, 1.0/3, q.Coverage(), 1e-15)
+	// The one that failed has no interval to hold the truth.
+	assert.InDelta(t, 1.0/4, q.Coverage(), 1e-15)
 }
