@@ -478,12 +478,14 @@ def steep(*above):
 def slow(seed):
     rng = random.Random(seed)
     L = lengths(rng, 300)
-    base, slope, rise = SLOW[seed]
-    early = [({"cohort": COHORTS[i // 150], "fork_length_mm": v}, [expit(rise + (v - 150) * slope)] * 3, [base + 0.1 * (i // 150)] * 4) for i, v in enumerate(L)]
-    return swim(rng, TWO_ROWS, early)
+    base, slope, rise = 0.1 + 0.3 * rng.random(), 0.3 * rng.random(), 3 * rng.random() - 0.5
+    groups = []
+    for i, v in enumerate(L):
+        cohort = i // 150
+        S = [expit(rise + (v - 150) * slope)] * 3
+        groups.append(({"cohort": COHORTS[cohort], "fork_length_mm": v}, S, [base + 0.1 * cohort] * 4))
+    return swim(rng, TWO_ROWS, groups)
 
-
-SLOW = {6: (0.16, 0.092, 1.87)}
 
 # name: rows, survival, detection, number, fish
 CASES = {
@@ -609,7 +611,7 @@ def answer(name, check=False):
         values = [share.theta(y) for y in best]
         if max(values) - min(values) > 1e-6:
             return {"estimate": None, "low": None, "high": None}
-        return interval(study, share, x, top, starts, 0.2)
+        return interval(study, share, x, top, starts, 0.2, ends)
 
     if name in SINGLES:
         for where in kinds:
