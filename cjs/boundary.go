@@ -35,6 +35,7 @@ type search struct {
 	// first the fastest; moved are the predictors that each takes to a bound.
 	limits [][]float64
 	moved  [][]edgeRow
+	edges  []*edge
 	climb  *climb
 	// iterations counts all steps of all climbs.
 	iterations int
@@ -84,11 +85,13 @@ func (s *search) take(c *climb) {
 // limit of the likelihood.
 func (s *search) toBounds(ctx context.Context, tol float64) bool {
 	free := s.climb
-	d, rows := s.edgeAt(free.x, tol).direction()
+	e := s.edgeAt(free.x, tol)
+	d, rows := e.direction()
 	if d == nil {
 		return false
 	}
 	inner := *s
+	inner.edges = append(slices.Clip(s.edges), e)
 	inner.limits = append(slices.Clip(s.limits), d)
 	inner.moved = append(slices.Clip(s.moved), rows)
 	inner.design = s.problem.Design.WithLimits(inner.limits)

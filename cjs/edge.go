@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -76,7 +77,7 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 	// Fish by fish: the extreme ones near each bound, and those that stay.
 	far := map[float64][]edgeRow{}
 	s.eachFish(g, a, func(z []float64) {
-		if at, _ := s.design.AtLimit(g, a, z); at {
+		if s.design.AtLimit(g, a, z) != 0 {
 			return
 		}
 		out := outward(link, s.design.Predictor(x, g, a, z), tol)
@@ -184,6 +185,7 @@ func (e *edge) direction() (d []float64, rows []edgeRow) {
 					d[j] += y[k] * v
 				}
 			}
+			e.near = near
 			return tidy(d), near
 		}
 		if len(against) == 0 {
@@ -204,6 +206,23 @@ func (e *edge) direction() (d []float64, rows []edgeRow) {
 		near = rest
 	}
 	return nil, nil
+}
+
+// settles tells whether all directions in which the rows of the last direction
+// found can go move a further predictor to the same side.
+func (e *edge) settles(r edgeRow) bool {
+	basis := nullSpace(e.keep, e.search.design.Columns)
+	projected := make([][]float64, 0, len(e.near)+1)
+	for _, one := range append(slices.Clip(e.near), edgeRow{r.class, r.slot, r.z, -r.out}) {
+		row := e.search.predictor(one.class, one.slot, one.z)
+		p := make([]float64, len(basis))
+		for k, b := range basis {
+			p[k] = one.out * dot(row, b)
+		}
+		projected = append(projected, p)
+	}
+	y, _ := openDirection(projected)
+	return y == nil
 }
 
 // tidy makes what rounding left of zero zero.

@@ -112,15 +112,26 @@ func (f *Fit) about(q *likelihood.Quantity) (s standing) {
 					for n := range m.Z {
 						z[n+1] = m.Z[n][k]
 					}
-					at, known := f.design.AtLimit(m.Class, c.Slot, z)
-					s.bounded = s.bounded || at
-					s.between = s.between || !known
-					s.free = s.free || !at
+					rate := f.design.AtLimit(m.Class, c.Slot, z)
+					s.bounded = s.bounded || rate != 0
+					s.free = s.free || rate == 0
+					s.between = s.between || math.Abs(rate) < 1-1e-6 && rate != 0 && !f.settled(m.Class, c.Slot, z, rate)
 				}
 			}
 		}
 	}
 	return s
+}
+
+// settled tells whether a fish between those that a number parts is on the side
+// it is on whatever the direction.
+func (f *Fit) settled(class, slot int, z []float64, rate float64) bool {
+	for _, e := range f.edges {
+		if e.settles(edgeRow{class, slot, append([]float64(nil), z...), math.Copysign(1, rate)}) {
+			return true
+		}
+	}
+	return false
 }
 
 // estimate is q with its standard error by the delta method and its interval.

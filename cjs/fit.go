@@ -1,9 +1,11 @@
 package cjs
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -98,6 +100,7 @@ type Fit struct {
 	// the predictors that each takes to 0 or 1; see search.
 	limits [][]float64
 	moved  [][]edgeRow
+	edges  []*edge
 	scaled *likelihood.Scaled
 	z      float64 // normal quantile of the level
 	// running is set while the season runs.
@@ -109,6 +112,7 @@ type Fit struct {
 	// inner is a point inside all intervals with no coefficient far out,
 	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
 	inner     []float64
+	maxima    []maximum // where the climbs of the search ended
 	unlimited *likelihood.CJS
 	limited   *likelihood.CJS // at the limits
 	// ends are the coefficients at the limits of the last interval that was
@@ -150,7 +154,7 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	if err != nil {
 		return nil, err
 	}
-	f.X, f.design, f.limits, f.moved = best.climb.x, best.design, best.limits, best.moved
+	f.X, f.design, f.limits, f.moved, f.edges = best.climb.x, best.design, best.limits, best.moved, best.edges
 	f.Iterations = best.iterations
 	f.LogLikelihood = best.climb.p.F
 	f.MinusTwoLogLikelihood = -2 * f.LogLikelihood
@@ -216,9 +220,52 @@ func (f *Fit) search(ctx context.Context) (*search, error) {
 // sameMaximum: log-likelihoods nearer than this belong to one maximum.
 const sameMaximum = 1e-6
 
+const (
+	// manyStarts: of more starts than this only those that a few steps bring
+	// farthest are followed to the end.
+	manyStarts = 12
+	fewSteps   = 6
+)
+
+// promising are the first of the starts, and of the others those that a few
+// steps bring farthest, manyStarts in all.
+func (f *Fit) promising(ctx context.Context, data *likelihood.Data, starts [][]float64) [][]float64 {
+	if len(starts) <= manyStarts {
+		return starts
+	}
+	type tried struct {
+		x []float64
+		f float64
+	}
+	o := likelihood.NewCJS(f.Problem.Design, data)
+	const sure = 3
+	var others []tried
+	for _, x := range starts[sure:] {
+		c := maximise(ctx, o, x, func(c *climb) bool { return c.iterations >= fewSteps })
+		if v := c.p.F; !math.IsNaN(v) && !math.IsInf(v, 0) {
+			others = append(others, tried{c.x, v})
+		}
+	}
+	slices.SortStableFunc(others, func(a, b tried) int { return cmp.Compare(b.f, a.f) })
+	out := slices.Clone(starts[:sure])
+	last := math.Inf(1)
+	for _, t := range others {
+		// Those that came to the same likelihood are on the same hill.
+		if last-t.f < sameMaximum {
+			continue
+		}
+		last = t.f
+		if out = append(out, t.x); len(out) == manyStarts {
+			break
+		}
+	}
+	return out
+}
+
 func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]float64) (*search, error) {
 	var best *search
-	for _, x := range starts {
+	f.maxima = nil
+	for _, x := range f.promising(ctx, data, starts) {
 		s := newSearch(f.Problem, data)
 		s.run(ctx, x)
 		if s.climb.err != nil {
@@ -227,6 +274,7 @@ func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]floa
 		if v := s.climb.p.F; math.IsNaN(v) || math.IsInf(v, 0) {
 			continue
 		}
+		f.maxima = append(f.maxima, maximum{along(f.Problem.Design, s.climb.x, s.limits, s.moved, farEnough), s.climb.p.F})
 		if best == nil {
 			best = s
 			continue
@@ -247,6 +295,13 @@ func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]floa
 		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was seen", f.Problem.Survival, f.Problem.Detection)
 	}
 	return best, nil
+}
+
+// maximum is where a climb ended, with nothing far out, and the log-likelihood it
+// came to.
+type maximum struct {
+	x []float64
+	f float64
 }
 
 func (f *Fit) other(logLikelihood float64) {

@@ -1,6 +1,7 @@
 package cjs
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -173,6 +174,9 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 		}
 		s, ok, err = pr.sought(ctx, t, from, side)
 	}
+	if err == nil && ok {
+		s, err = pr.challenge(ctx, s, value, side)
+	}
 	switch {
 	case err != nil || !ok:
 		return math.NaN(), nil, err
@@ -180,6 +184,105 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 		return max(0, side), s.x, nil
 	}
 	return t.value(s.t), s.x, nil
+}
+
+const (
+	// mostRivals bounds the other maxima from which a limit is challenged.
+	mostRivals = 4
+	// veryFewFish: with no more fish than this, of which some are parted, every
+	// place where a number may part them is a rival.
+	veryFewFish = 100
+	// rivalGap: a maximum this far below the best is no rival.
+	rivalGap = 6
+)
+
+// rivals are points on other hills of the likelihood: those of other maxima, and
+// where coefficients go to infinity, or may, points with none far out.
+func (pr *profiler) rivals() [][]float64 {
+	var out [][]float64
+	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= fewFishApart {
+		out = append(out, pr.start, startValues(p))
+	}
+	seen := []float64{pr.top}
+	for _, m := range pr.fit.maxima {
+		if pr.top-m.f > rivalGap || slices.ContainsFunc(seen, func(v float64) bool { return math.Abs(v-m.f) < 1e-4 }) {
+			continue
+		}
+		if seen = append(seen, m.f); len(out) < mostRivals {
+			out = append(out, m.x)
+		}
+	}
+	if p := pr.fit.Problem; pr.held != nil && len(p.ClassOf) <= veryFewFish {
+		out = append(out, stepStarts(p)...)
+	}
+	return out
+}
+
+// challenge looks whether the constrained maximum at a limit found is the
+// highest: one on another hill may stay above the limit farther out.
+func (pr *profiler) challenge(ctx context.Context, s solution, value, side float64) (solution, error) {
+	t := pr.tied
+	rivals := pr.rivals()
+	// At the limit itself and beyond, by shares of the interval's own width.
+	for _, beyond := range []float64{0, 0.08, 0.16, 0.3, 0.5} {
+		var met []solution
+		for _, x := range rivals {
+			at := s.t + side*beyond*min(2, math.Abs(s.t-t.onScale(value)))
+			if s.open || !t.linear && math.Abs(at) > openEnd {
+				return s, nil
+			}
+			rival, ok, err := pr.rival(ctx, x, at)
+			if err != nil {
+				return s, err
+			}
+			if !ok {
+				continue
+			}
+			met = append(met, rival)
+			if rival.f < pr.need+roughGap {
+				continue
+			}
+			farther, ok, err := pr.bracketed(ctx, t, rival, side)
+			if err != nil {
+				return s, err
+			}
+			if ok && (farther.t-s.t)*side > 0 {
+				s = farther
+			}
+		}
+		rivals = highest(met)
+	}
+	return s, nil
+}
+
+// highest are the mostRivals highest of the points met, each hill once.
+func highest(met []solution) [][]float64 {
+	slices.SortStableFunc(met, func(a, b solution) int { return cmp.Compare(b.f, a.f) })
+	var out [][]float64
+	last := math.Inf(1)
+	for _, m := range met {
+		if last-m.f > 1e-6 && len(out) < mostRivals {
+			last = m.f
+			out = append(out, m.x)
+		}
+	}
+	return out
+}
+
+// rival is the higher of the constrained maxima that are met from x straight on
+// and by the shrunk way.
+func (pr *profiler) rival(ctx context.Context, x []float64, target float64) (solution, bool, error) {
+	t := pr.tied
+	t.pressings = 0
+	hard, found, err := t.newton(ctx, x, target)
+	if err != nil {
+		return hard, false, err
+	}
+	soft, ok, err := t.maximum(ctx, solution{x: x, soft: x}, target)
+	if ok && (!found || soft.f > hard.f) {
+		return soft, true, err
+	}
+	return hard, found, err
 }
 
 // sought is the limit on one side, by the quick way or else the sure one.

@@ -73,6 +73,15 @@ func (t *tied) scale(x []float64) float64 {
 	return likelihood.LogitOf(q.F)
 }
 
+// onScale is a value of the quantity on its scale, that of 0 or 1 as far as can
+// be told from them.
+func (t *tied) onScale(v float64) float64 {
+	if t.linear {
+		return v
+	}
+	return max(-openEnd, min(openEnd, likelihood.LogitOf(v)))
+}
+
 // value turns a value on the scale into one of the quantity.
 func (t *tied) value(v float64) float64 {
 	if t.linear {

@@ -143,8 +143,7 @@ func (f *Fit) partedAt(a int) *parted {
 		for n := range p.Z {
 			z[n+1] = p.Z[n][i]
 		}
-		at, _ := f.design.AtLimit(int(g), a, z)
-		if !at {
+		if f.design.AtLimit(int(g), a, z) == 0 {
 			continue
 		}
 		if out == nil {

@@ -12,7 +12,7 @@ import "math"
 // limitMargin: directions are scaled so that the predictor of every fish of the
 // data that moves at all moves by at least 1; one that moves by less than this
 // stays where it is.
-const limitMargin = 0.5
+const limitMargin = 1e-6
 
 // WithLimits is the design as the coefficients go to infinity in the directions
 // (each of Columns values), in the first infinitely faster than in the second,
@@ -124,26 +124,16 @@ func (d *Design) atLimit(g, a int, z []float64) (Prob, bool) {
 	return Link{Kind: Fixed, Value: d.Links[g][a].limit(v)}.At(0), true
 }
 
-// AtLimit tells whether the probability of slot a for a fish of class g with
-// numbers z is at its limit, and whether the data say so: a fish whose numbers
-// lie between those of the fish that part could be on either side.
-func (d *Design) AtLimit(g, a int, z []float64) (at, known bool) {
+// AtLimit tells how the predictor of slot a, for a fish of class g with numbers
+// z, changes in the first direction that moves it, where that differs between
+// the fish of the class; 0 where none does. By 1 or more it does for fish like
+// those of the data; by less for one between them, which other directions might
+// move the other way.
+func (d *Design) AtLimit(g, a int, z []float64) float64 {
 	if d.rising == nil || d.rising[g][a] == nil {
-		return false, true
+		return 0
 	}
-	for _, r := range d.rising[g][a] {
-		v := r[0]
-		for n := 1; n < len(z); n++ {
-			v += r[n] * z[n]
-		}
-		if math.Abs(v) >= 1-1e-6 {
-			return true, true
-		}
-		if math.Abs(v) > 1e-6 {
-			return false, false
-		}
-	}
-	return false, true
+	return firstRate(d.rising[g][a], z)
 }
 
 // Parts tells whether slot a of class g is at a limit that differs between the

@@ -1,0 +1,125 @@
+package cjs_test
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+// thinCase is what an independent likelihood says of a study of thin data; see
+// testdata/hard/thin/SOURCE.md. A limit of null is an open end.
+type thinCase struct {
+	Case                string
+	MinusTwoLnL         float64 `json:"minus_two_log_likelihood"`
+	Passed              []thinEstimate
+	SurvivalEstimates   []thinEstimate `json:"survival_estimates"`
+	DetectionEstimates  []thinEstimate `json:"detection_estimates"`
+	Survival, Detection string
+}
+
+type thinEstimate struct {
+	Site, Row, From, To string
+	Of                  map[string]string
+	Estimate            float64
+	Low, High           *float64
+}
+
+// TestThinData: where data are thin, maxima lie at infinity or are several, and
+// every estimate and limit is that of an independent likelihood.
+func TestThinData(t *testing.T) {
+	folders, err := filepath.Glob("../testdata/hard/thin/*/study.toml")
+	require.NoError(t, err)
+	require.Len(t, folders, 8)
+	for _, path := range folders {
+		var want thinCase
+		readJSON(t, filepath.Join(filepath.Dir(path), "expected.json"), &want)
+		t.Run(want.Case, func(t *testing.T) { thin(t, path, &want) })
+	}
+}
+
+func thin(t *testing.T, path string, want *thinCase) {
+	st, err := study.Load(path)
+	require.NoError(t, err)
+	h, _, err := ingest.ReadHistories(st)
+	require.NoError(t, err)
+	in, err := model.FromStudy(st, h, nil, nil)
+	require.NoError(t, err)
+	p, err := model.Build(in, model.SpecOf(st.Models[0]))
+	require.NoError(t, err)
+	f, err := cjs.New(t.Context(), p, cjs.Options{Interval: "profile"})
+	require.NoError(t, err)
+	assert.Equal(t, cjs.Converged, f.Verdict)
+	// The source is good to 1e-8.
+	assert.InDelta(t, want.MinusTwoLnL, f.MinusTwoLogLikelihood, 1e-6)
+	same := func(what string, w thinEstimate, e cjs.Estimate) {
+		// Values as they follow from −2 ln L to 1e-6; limits of the source are
+		// good to 1e-4.
+		assert.InDelta(t, w.Estimate, e.Value, 1e-3, what)
+		limit := func(end string, want *float64, open, got float64) {
+			v := open
+			if want != nil {
+				v = *want
+			}
+			if !math.IsNaN(got) || want != nil {
+				assert.InDelta(t, v, got, 1e-3, "%s %s", what, end)
+			}
+		}
+		limit("low", w.Low, 0, e.Low)
+		limit("high", w.High, 1, e.High)
+	}
+	river := &p.Histories.River
+	for _, w := range want.Passed {
+		found := false
+		for i := range f.Passed {
+			if x := &f.Passed[i]; len(x.Of) == 0 && river.Sites[x.Site].Name == w.Site {
+				same("passed "+w.Site, w, x.PassedShare)
+				found = true
+			}
+		}
+		assert.True(t, found, w.Site)
+	}
+	of := func(of []cjs.Category, w map[string]string) bool {
+		if len(of) != len(w) {
+			return false
+		}
+		for _, c := range of {
+			if w[c.Name] != c.Level {
+				return false
+			}
+		}
+		return true
+	}
+	for _, w := range want.SurvivalEstimates {
+		found := false
+		for i := range f.Survival {
+			if x := &f.Survival[i]; of(x.Of, w.Of) && river.Sites[x.From].Name == w.From {
+				same("survival from "+w.From, w, x.Estimate)
+				found = true
+			}
+		}
+		assert.True(t, found, "%v", w)
+	}
+	for _, w := range want.DetectionEstimates {
+		found := false
+		for i := range f.Detection {
+			x := &f.Detection[i]
+			row := river.Sites[x.Site].Name
+			if x.Row >= 0 {
+				row += "/" + river.Sites[x.Site].Rows[x.Row]
+			}
+			if of(x.Of, w.Of) && row == w.Row {
+				same("detection at "+w.Row, w, x.Estimate)
+				found = true
+			}
+		}
+		assert.True(t, found, "%v", w)
+	}
+}
