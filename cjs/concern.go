@@ -90,12 +90,16 @@ func waitConcerns(l *likelihood.Layout, site, a int) bool {
 	return true // movement
 }
 
+// hardlyThere: a fish that with a smaller probability than this ever came to a
+// reach says nothing on it.
+const hardlyThere = 1e-7
+
 // eachFish calls do with the numbers of every fish of class g of which the
-// likelihood has to do with slot a. z is overwritten by the next call.
-func (s *search) eachFish(g, a int, do func(z []float64)) {
+// likelihood at x has to do with slot a. z is overwritten by the next call.
+func (s *search) eachFish(x []float64, g, a int, do func(z []float64)) {
 	l := s.problem.Layout
 	for i := range s.data.Units {
-		if u := &s.data.Units[i]; u.Class == g && unitConcerns(l, u, a) {
+		if u := &s.data.Units[i]; u.Class == g && s.unitThere(x, u, a) {
 			do(u.Z)
 		}
 	}
@@ -105,11 +109,14 @@ func (s *search) eachFish(g, a int, do func(z []float64)) {
 		if t.Class != g || !strandConcerns(l, t, a) {
 			continue
 		}
+		known := l.Site(a) < t.Last
 		for f := range t.N {
 			for n := range t.Z {
 				z[n+1] = t.Z[n][f]
 			}
-			do(z)
+			if known || s.there(x, g, z, t.Last, a) > hardlyThere {
+				do(z)
+			}
 		}
 	}
 	for i := range s.data.Waits {
@@ -122,4 +129,56 @@ func (s *search) eachFish(g, a int, do func(z []float64)) {
 			do(t.Z)
 		}
 	}
+}
+
+// unitThere tells whether fish of u came to slot a, or may have.
+func (s *search) unitThere(x []float64, u *likelihood.Unit, a int) bool {
+	l := s.problem.Layout
+	known := *u
+	known.Never = nil
+	if unitConcerns(l, &known, a) {
+		return true
+	}
+	for k, n := range u.Never {
+		if n > 0 && k <= l.Site(a) && s.there(x, u.Class, u.Z, k, a) > hardlyThere {
+			return true
+		}
+	}
+	return false
+}
+
+// there is the probability at x that a fish of class g with numbers z, last seen
+// at site from and never again, came to slot a: that it survived as far and was
+// missed on the way.
+func (s *search) there(x []float64, g int, z []float64, from, a int) float64 {
+	d, l := s.design, s.problem.Layout
+	to := l.Site(a) // where the reach of a starts, or the one that ends at its row
+	miss := func(k int) float64 {
+		q := 1.0
+		first, past := l.SiteRows(k)
+		for b := first; b < past; b++ {
+			q *= d.Prob(x, g, l.Detection(b), z).Q
+		}
+		return q
+	}
+	chi := 1.0 // never seen again after site k
+	var at float64
+	for k := l.Sites() - 2; k >= from; k-- {
+		if k == to-1 {
+			at = chi // after site to, where χ is what was reckoned so far
+		}
+		p := d.Prob(x, g, l.Survival(k), z)
+		chi = p.Q + p.P*miss(k+1)*chi
+	}
+	if to == from || to >= l.Sites()-1 {
+		at = chi
+	}
+	way := 1.0
+	for k := from; k < to; k++ {
+		way *= d.Prob(x, g, l.Survival(k), z).P * miss(k+1)
+	}
+	if to == from {
+		return 1
+	}
+	return way * at / chi
 }

@@ -15,6 +15,9 @@ func (f *Fit) doubts() {
 		if f.restsOnFew(row, few) {
 			row.Doubts = append(row.Doubts, WarnSparse)
 		}
+		if f.parts(row) {
+			row.Doubts = append(row.Doubts, WarnSeparated)
+		}
 		slices.SortStableFunc(row.Doubts, func(a, b string) int {
 			return slices.Index(WarningIDs, a) - slices.Index(WarningIDs, b)
 		})
@@ -65,6 +68,14 @@ func (f *Fit) doubtsOf(e *Estimate, k int) (out []string) {
 func (f *Fit) restsOnFew(row *Passed, few []seenBelow) bool {
 	return hardlyKnown(&row.PassedShare) ||
 		slices.ContainsFunc(few, func(s seenBelow) bool { return s.site == row.Site && overlap(s.of, row.Of) })
+}
+
+// parts tells whether a number parts fish in a reach above the row's site.
+func (f *Fit) parts(row *Passed) bool {
+	return slices.ContainsFunc(f.parting, func(p parted) bool {
+		k := f.Problem.Layout.Reach(p.slot)
+		return k >= 0 && k < row.Site
+	})
 }
 
 // overlap tells whether fish can be of both a and b.

@@ -61,7 +61,12 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 	link := s.design.Links[g][a]
 	bounded := link.Kind == likelihood.Logit || link.Kind == likelihood.Rate
 	if !bounded || outward(link, low, tol) == 0 && outward(link, high, tol) == 0 {
-		// Nothing of it may move, for no number of the fish.
+		// Nothing of it may move, for no number of the fish, if any is there.
+		there := false
+		s.eachFish(x, g, a, func([]float64) { there = true })
+		if !there {
+			return
+		}
 		for k := range s.design.Numbers {
 			z := make([]float64, s.design.Numbers)
 			z[k] = 1
@@ -70,13 +75,16 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 		return
 	}
 	if !s.design.Varies(g, a) {
-		z := constant(s.design.Numbers)
-		e.near = append(e.near, edgeRow{g, a, z, outward(link, low, tol)})
+		z, there := constant(s.design.Numbers), false
+		s.eachFish(x, g, a, func([]float64) { there = true })
+		if there {
+			e.near = append(e.near, edgeRow{g, a, z, outward(link, low, tol)})
+		}
 		return
 	}
 	// Fish by fish: the extreme ones near each bound, and those that stay.
 	far := map[float64][]edgeRow{}
-	s.eachFish(g, a, func(z []float64) {
+	s.eachFish(x, g, a, func(z []float64) {
 		if s.design.AtLimit(g, a, z) != 0 {
 			return
 		}

@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -99,28 +100,47 @@ func (f *Fit) about(q *likelihood.Quantity) (s standing) {
 	z := constant(f.Problem.Design.Numbers)
 	for i := range q.Means {
 		m := &q.Means[i]
+		parts := false
 		for _, c := range m.Factors {
-			switch {
-			case f.heldAt(m.Class, c.Slot):
-				s.held = true
-			case f.design.Links[m.Class][c.Slot].Kind == likelihood.Fixed:
-				s.bounded = true
-			case !f.design.Parts(m.Class, c.Slot):
-				s.free = true
-			default:
-				for k := range m.N {
-					for n := range m.Z {
-						z[n+1] = m.Z[n][k]
-					}
-					rate := f.design.AtLimit(m.Class, c.Slot, z)
-					s.bounded = s.bounded || rate != 0
-					s.free = s.free || rate == 0
-					s.between = s.between || math.Abs(rate) < 1-1e-6 && rate != 0 && !f.settled(m.Class, c.Slot, z, rate)
-				}
+			parts = parts || f.design.Parts(m.Class, c.Slot)
+		}
+		if !parts {
+			f.aboutFish(m, z, &s)
+			continue
+		}
+		for k := range m.N {
+			for n := range m.Z {
+				z[n+1] = m.Z[n][k]
 			}
+			f.aboutFish(m, z, &s)
 		}
 	}
 	return s
+}
+
+// aboutFish adds how the factors of m stand for a fish with numbers z. Where one
+// of them is 0 at its limit the others are of no account.
+func (f *Fit) aboutFish(m *likelihood.Mean, z []float64, s *standing) {
+	var one standing
+	for _, c := range m.Factors {
+		if f.heldAt(m.Class, c.Slot) {
+			one.held = true
+			continue
+		}
+		rate := f.design.AtLimit(m.Class, c.Slot, z)
+		if rate == 0 && f.design.Links[m.Class][c.Slot].Kind != likelihood.Fixed {
+			one.free = true
+			continue
+		}
+		one.bounded = true
+		if p := f.design.Prob(f.X, m.Class, c.Slot, z); c.Miss && p.Q == 0 || !c.Miss && p.P == 0 {
+			s.bounded = true
+			return
+		}
+		one.between = one.between || rate != 0 && math.Abs(rate) < 1-1e-6 && !f.settled(m.Class, c.Slot, z, rate)
+	}
+	s.held, s.bounded = s.held || one.held, s.bounded || one.bounded
+	s.free, s.between = s.free || one.free, s.between || one.between
 }
 
 // settled tells whether a fish between those that a number parts is on the side
@@ -189,7 +209,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
-	if s.bounded || rough || f.Options.Interval == "profile" || f.Options.Interval == "auto" && !f.Options.EstimatesOnly && (borrowed || doubtful(e)) {
+	if s.bounded || rough || f.Options.Interval == "profile" || f.Options.Interval == "auto" && !f.Options.EstimatesOnly && (borrowed || doubtful(e) || f.besideLimit(grad) || f.restsOnDoubtful(grad, e.SE)) {
 		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
@@ -207,6 +227,92 @@ const leastExpected = 10
 func doubtful(e Estimate) bool {
 	n := e.Value * (1 - e.Value) / (e.SE * e.SE)
 	return n*min(e.Value, 1-e.Value) < leastExpected
+}
+
+// restsOn: where an estimate shares more than this of its variance with another,
+// it rests on it.
+const restsOn = 0.5
+
+// restsOnDoubtful tells whether a quantity of gradient grad rests on a survival
+// or detection of which a logit interval is not to be trusted, as a share that
+// passed does on the detection that few test passes tell.
+func (f *Fit) restsOnDoubtful(grad []float64, se float64) bool {
+	if f.doubtfulSlots == nil {
+		f.doubtfulSlots = f.findDoubtful()
+	}
+	for _, with := range f.doubtfulSlots {
+		r := dot(grad, with) / se
+		if r*r > restsOn {
+			return true
+		}
+	}
+	return false
+}
+
+// findDoubtful are, of every doubtful survival and detection of fish of mean
+// numbers, the covariances with the coefficients over its standard error.
+func (f *Fit) findDoubtful() [][]float64 {
+	p := f.Problem
+	n := f.Parameters
+	out := [][]float64{}
+	seen := map[string]bool{}
+	z := constant(p.Design.Numbers)
+	grad := make([]float64, n)
+	for g := range p.Classes {
+		for a := range p.Layout.Slots() {
+			if part := p.PartOf(a); part != model.Survival && part != model.Detection || f.design.Links[g][a].Kind != likelihood.Logit {
+				continue
+			}
+			key := fmt.Sprint(f.design.Slots[g][a])
+			if seen[key] {
+				continue
+			}
+			seen[key] = true
+			pr := f.design.Prob(f.X, g, a, z)
+			clear(grad)
+			f.design.AddGradient(grad, pr.P*pr.U, g, a, z)
+			if pr.U == 0 || f.scaled.Outside(grad, hereTolerance) > determined {
+				continue
+			}
+			e := Estimate{Value: pr.P, SE: math.Sqrt(f.variance(grad))}
+			if !(e.SE > 0) || !doubtful(e) {
+				continue
+			}
+			with := make([]float64, n)
+			for i := range with {
+				for j, v := range grad {
+					with[i] += f.Covariance[i*n+j] * v / e.SE
+				}
+			}
+			out = append(out, with)
+		}
+	}
+	return out
+}
+
+// besideLimit tells whether a quantity of gradient grad has to do with what is at
+// 0 or 1: its standard error takes that as known, and is too small.
+func (f *Fit) besideLimit(grad []float64) bool {
+	if len(f.limits) == 0 {
+		return false
+	}
+	if f.beside == nil {
+		with := make([]bool, f.Parameters)
+		for _, d := range f.limits {
+			for j, v := range d {
+				with[j] = with[j] || v != 0
+			}
+		}
+		var p likelihood.Point
+		f.free().Eval(f.NearStart(), 2, &p)
+		f.beside = likelihood.Connected(p.H, f.Parameters, with)
+	}
+	for j, v := range grad {
+		if v != 0 && f.beside[j] {
+			return true
+		}
+	}
+	return false
 }
 
 // borrows tells whether q rests on survival of the last reach or detection at

@@ -111,10 +111,14 @@ type Fit struct {
 	tries   int
 	// inner is a point inside all intervals with no coefficient far out,
 	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
-	inner     []float64
-	maxima    []maximum // where the climbs of the search ended
-	unlimited *likelihood.CJS
-	limited   *likelihood.CJS // at the limits
+	inner   []float64
+	parting []parted // slots at which a number parts the fish
+	// doubtfulSlots: see restsOnDoubtful.
+	doubtfulSlots [][]float64
+	beside        []bool    // columns that have to do with what is at 0 or 1
+	maxima        []maximum // where the climbs of the search ended
+	unlimited     *likelihood.CJS
+	limited       *likelihood.CJS // at the limits
 	// ends are the coefficients at the limits of the last interval that was
 	// found by profile likelihood.
 	ends [2][]float64

@@ -174,6 +174,9 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 		}
 		s, ok, err = pr.sought(ctx, t, from, side)
 	}
+	if err == nil && !ok {
+		s, ok, err = pr.fromRivals(ctx, side)
+	}
 	if err == nil && ok {
 		s, err = pr.challenge(ctx, s, value, side)
 	}
@@ -216,6 +219,27 @@ func (pr *profiler) rivals() [][]float64 {
 		out = append(out, stepStarts(p)...)
 	}
 	return out
+}
+
+// fromRivals seeks a limit that the straight ways did not find from other hills
+// of the likelihood.
+func (pr *profiler) fromRivals(ctx context.Context, side float64) (s solution, ok bool, err error) {
+	f := pr.fit
+	var from []solution
+	if pr.held != nil {
+		for _, far := range []float64{farEnough, farEnough / 2} {
+			from = append(from, solution{x: along(f.Problem.Design, f.X, f.limits, f.moved, far)})
+		}
+	}
+	for _, x := range pr.rivals() {
+		from = append(from, solution{x: x, soft: x})
+	}
+	for _, begin := range from {
+		if s, ok, err = pr.bracketed(ctx, pr.tied, begin, side); ok || err != nil {
+			return s, ok, err
+		}
+	}
+	return s, false, nil
 }
 
 // challenge looks whether the constrained maximum at a limit found is the

@@ -35,6 +35,10 @@ const (
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
+// nearMaximum: a second maximum this much higher in −2 ln L, or more, is another
+// story that the data do not tell: e⁵ = 148 to 1 against it.
+const nearMaximum = 10
+
 // byWeight puts the warnings in the order of WarningIDs; those of one ID keep
 // theirs.
 func (f *Fit) byWeight() {
@@ -55,7 +59,7 @@ func (f *Fit) warn() {
 	if f.Verdict != Converged {
 		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with hardly any fish.", f.Distance)
 	}
-	if !math.IsNaN(f.OtherMaximum) {
+	if f.OtherMaximum-f.MinusTwoLogLikelihood < nearMaximum {
 		f.warning(WarnSeveralMaxima, "fit", "The likelihood has a second maximum (−2 ln L %.6f; the one reported has %.6f). The data hardly choose between two stories; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
 	}
 	f.warnTooEarly()
@@ -241,9 +245,10 @@ const (
 	leastWorth = 3
 )
 
-// hardlyKnown tells whether an estimate inside (0, 1) is worth too little.
+// hardlyKnown tells whether an estimate inside (0, 1) is worth too little for its
+// interval, unless that is by profile likelihood.
 func hardlyKnown(e *Estimate) bool {
-	if e.Status != Estimated && e.Status != Borrowed || !(e.Value > 0 && e.Value < 1) {
+	if e.Status != Estimated && e.Status != Borrowed || e.Method == "profile" || !(e.Value > 0 && e.Value < 1) {
 		return false
 	}
 	w := e.Value * (1 - e.Value) / e.SE
@@ -281,10 +286,10 @@ func (f *Fit) warnSparse() {
 		look("passed "+river.Sites[row.Site].Name, row.Of, &row.PassedShare)
 	}
 	if len(seen) > 0 {
-		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection, or --interval profile.", list(seen, 6))
+		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection.", list(seen, 6))
 	}
 	if len(rough) > 0 {
-		f.warning(WarnSparse, "estimates", "Hardly known with so few fish: %s. Intervals like these miss the truth more often than they say, mostly because it is higher. Try a model that shares values between cohorts or sites, or --interval profile; only more fish or better detection bring more.", list(rough, 6))
+		f.warning(WarnSparse, "estimates", "Hardly known with so few fish: %s. Intervals like these miss the truth more often than they say, mostly because it is higher. Try intervals by profile likelihood, or a model that shares values between cohorts or sites; only more fish or better detection bring more.", list(rough, 6))
 	}
 }
 

@@ -114,14 +114,37 @@ func missingSize(none int, way string) func(t *testing.T) *cjs.Fit {
 }
 
 // partedBySize is 30 fish of sizes 0 to 9, three of each: those of 4 and more
-// were seen, the others not, but for so many of each.
-func partedBySize(mixed int) func(t *testing.T) *cjs.Fit {
+// were seen, the others not, but one of each size near the step the other way.
+func partedBySize(wide float64) func(t *testing.T) *cjs.Fit {
 	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
 	size := history.Column{Name: "size"}
 	for i := range 30 {
 		v := i / 3
 		seen := v >= 4
-		if (v == 3 || v == 4) && i%3 < mixed {
+		if math.Abs(float64(v)-3.5) < wide && i%3 == 0 {
+			seen = !seen
+		}
+		var mask uint64
+		if seen {
+			mask = 1
+		}
+		h.Entry, h.Seen = append(h.Entry, 0), append(h.Seen, mask)
+		h.End, h.Cohort = append(h.End, history.Open), append(h.Cohort, 0)
+		size.Value = append(size.Value, float64(v))
+	}
+	h.Columns = []history.Column{size}
+	return fitting(h, model.Input{Holds: perfect}, model.Spec{Survival: "size"})
+}
+
+// steepBySize is 80 fish of sizes 0 to 9, eight of each: those of 5 and more were
+// seen, the others not, but one of each size near the step the other way.
+func steepBySize(wide float64) func(t *testing.T) *cjs.Fit {
+	h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B"}}}}
+	size := history.Column{Name: "size"}
+	for i := range 80 {
+		v := i / 8
+		seen := v >= 5
+		if math.Abs(float64(v)-4.5) < wide && i%8 == 0 {
 			seen = !seen
 		}
 		var mask uint64
@@ -167,7 +190,10 @@ func releasedLate(day float64) func(t *testing.T) *cjs.Fit {
 // warningCases: at least one for each ID.
 func warningCases() []warningCase {
 	share := func(x, n int) func(t *testing.T) *cjs.Fit {
-		return fitting(counted(2, map[string]int{"11": x, "10": n - x}), model.Input{Holds: perfect}, model.Spec{})
+		return func(t *testing.T) *cjs.Fit {
+			h := counted(2, map[string]int{"11": x, "10": n - x})
+			return mustFit(t, model.Input{Histories: h, Holds: perfect}, model.Spec{}, cjs.Options{Interval: "logit"})
+		}
 	}
 	again := func(n int) func(t *testing.T) *cjs.Fit {
 		return plainly(3, map[string]int{"111": n, "110": 20, "101": 6, "100": 30})
@@ -208,10 +234,13 @@ func warningCases() []warningCase {
 			raise: dipperFit("reach + flood", "same"), near: dipperFit("flood", "same")},
 		{id: cjs.WarnModelAlone, about: "1987", facts: []string{"1986 to 1987", "reach + sex"},
 			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "site by sex")},
-		// Seen and not seen alike are parted at a size, or one on each side is
-		// of the other kind.
+		// Seen and not seen are parted at a size, or some near it are the other
+		// way about.
 		{id: cjs.WarnSeparated, about: "size", facts: []string{"survival A to B", "12", "size 0 to 3", "18", "size 4 to 9"},
-			raise: partedBySize(0), near: partedBySize(1)},
+			raise: partedBySize(0), near: partedBySize(3)},
+		// Two fish of 80 on the wrong side of a step, or eight.
+		{id: cjs.WarnSeparated, about: "size", facts: []string{"survival A to B", "below 0.1", "above 0.9"},
+			raise: steepBySize(1), near: steepBySize(4)},
 		// A sound search ends; a finished fit is spoiled.
 		{id: cjs.WarnLimit, about: "estimates", facts: []string{"detection at B (upper end)"},
 			raise: spoiled(func(f *cjs.Fit) { f.Detection[0].Method, f.Detection[0].High = "profile", math.NaN(); f.WarnAgain() }),

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"example.org/unseen/cjs/model"
 )
 
 // warnBoundary names the estimates at 0 or 1.
@@ -83,25 +85,34 @@ func (f *Fit) warnLimits() {
 	}
 }
 
-// parted is what a number of the fish parts: the fish of one slot whose
-// probability is 0, and those where it is 1, by the number's value.
+const (
+	// onASide: fish with a probability this near to 0 or 1 are on that side of
+	// the value at which a number parts them.
+	onASide = 0.1
+	// fewBetween: where p(1 − p) over all fish adds up to less than this, too
+	// few are between the sides for the slope to be known.
+	fewBetween = 5
+)
+
+// parted is what a number of the fish parts, or all but parts: the fish of one
+// slot whose probability is near 0, and those where it is near 1.
 type parted struct {
-	what    string
+	slot    int
 	numbers []int // into Problem.Numbers
 	fish    [2]int
-	low     [2]float64 // smallest and largest value of the first number at 0 and at 1
+	low     [2]float64 // smallest and largest value of the first number on both sides
 	high    [2]float64
+	between float64 // Σ p(1 − p)
+	exact   bool    // the slope goes to infinity
 }
 
 // warnSeparated tells where the fish are parted by a number: those on one side
-// of some value have probability 0, those on the other 1.
+// of some value have probability 0, those on the other 1, or nearly.
 func (f *Fit) warnSeparated() {
 	var names, numbers []string
-	for a := range f.Problem.Layout.Slots() {
-		p := f.partedAt(a)
-		if p == nil {
-			continue
-		}
+	exact := false
+	f.parting = f.partings()
+	for _, p := range f.parting {
 		var by []string
 		for _, n := range p.numbers {
 			by = append(by, f.Problem.Numbers[n].Name)
@@ -116,43 +127,88 @@ func (f *Fit) warnSeparated() {
 			if n == 0 {
 				continue
 			}
-			s := fmt.Sprintf("%d for %d fish", v, n)
+			s := fmt.Sprintf("%s for %d fish", p.side(v), n)
 			if len(by) == 1 {
 				s += fmt.Sprintf(" with %s %s to %s", by[0], short(p.low[v]), short(p.high[v]))
 			}
 			sides = append(sides, s)
 		}
-		names = append(names, p.what+" is "+strings.Join(sides, " and "))
+		exact = exact || p.exact
+		names = append(names, f.slotName(p.slot)+" is "+strings.Join(sides, " and "))
 	}
-	if len(names) > 0 {
-		with := strings.Join(numbers, " and ")
-		f.warning(WarnSeparated, with, "%s parts the fish completely: %s. How steep its effect is these data cannot say, only which way it goes, so its coefficient has no value; read the intervals, which are by profile likelihood. More fish of the values between would tell, or a model without %s.", with, list(names, 4), with)
+	if len(names) == 0 {
+		return
+	}
+	with, how, slope := strings.Join(numbers, " and "), "all but completely", "so its coefficient is hardly known"
+	if exact {
+		how, slope = "completely", "so its coefficient has no value"
+	}
+	f.warning(WarnSeparated, with, "%s parts the fish %s: %s. How steep its effect is these data cannot say, only which way it goes, %s; the intervals of shares that rest on it are rough. More fish of the values between would tell, or a model without %s.", with, how, list(names, 4), slope, with)
+}
+
+func (p *parted) side(v int) string {
+	switch {
+	case p.exact:
+		return fmt.Sprint(v)
+	case v == 0:
+		return fmt.Sprintf("below %.1f", onASide)
+	default:
+		return fmt.Sprintf("above %.1f", 1-onASide)
 	}
 }
 
-// partedAt is what slot a parts by a number, nil where nothing.
-func (f *Fit) partedAt(a int) *parted {
+// partings are the slots at which a number parts the fish, or all but does.
+func (f *Fit) partings() []parted {
+	var out []parted
+	if len(f.Problem.Numbers) == 0 {
+		return nil
+	}
+	for a := range f.Problem.Layout.Slots() {
+		if part := f.Problem.PartOf(a); part != model.Survival && part != model.Detection {
+			continue
+		}
+		p := f.partedAt(a)
+		if p.exact && p.fish[0]+p.fish[1] > 0 || p.fish[0] >= fewBetween && p.fish[1] >= fewBetween && p.between < fewBetween {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// partedAt is how a number parts the fish at slot a.
+func (f *Fit) partedAt(a int) parted {
 	p := f.Problem
-	l := p.Layout
-	var out *parted
+	out := parted{slot: a, low: [2]float64{math.Inf(1), math.Inf(1)}, high: [2]float64{math.Inf(-1), math.Inf(-1)}}
+	for g := range p.Classes {
+		out.exact = out.exact || f.design.Parts(g, a)
+	}
+	near := onASide
+	if out.exact {
+		near = 0
+	}
 	z := constant(p.Design.Numbers)
 	for i, g := range p.ClassOf {
-		if g < 0 || !f.design.Parts(int(g), a) || int(p.Histories.Entry[i]) > l.Site(a) {
+		if g < 0 || !f.design.Varies(int(g), a) || int(p.Histories.Entry[i]) > p.Layout.Site(a) {
 			continue
 		}
 		for n := range p.Z {
 			z[n+1] = p.Z[n][i]
 		}
-		if f.design.AtLimit(int(g), a, z) == 0 {
+		if out.numbers == nil {
+			out.numbers = f.numbersOf(int(g), a)
+		}
+		pr := f.design.Prob(f.X, int(g), a, z)
+		w := p.Histories.Weight(i)
+		out.between += float64(w) * pr.P * pr.Q
+		v := 0
+		switch {
+		case pr.P <= near:
+		case pr.Q <= near:
+			v = 1
+		default:
 			continue
 		}
-		if out == nil {
-			out = &parted{what: f.slotName(a), numbers: f.numbersOf(int(g), a)}
-			out.low = [2]float64{math.Inf(1), math.Inf(1)}
-			out.high = [2]float64{math.Inf(-1), math.Inf(-1)}
-		}
-		v := int(f.design.Prob(f.X, int(g), a, z).P)
-		out.fish[v] += p.Histories.Weight(i)
+		out.fish[v] += w
 		x := p.Histories.Column(p.Numbers[out.numbers[0]].Name).Value[i]
 		out.low[v], out.high[v] = min(out.low[v], x), max(out.high[v], x)
 	}
