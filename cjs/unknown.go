@@ -156,7 +156,9 @@ func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.Bunch) {
 	if so.Value > 0 && so.Value < 1 {
 		so.Low, so.High, _ = f.interval(so.Value, so.SE)
 	}
-	so.High = min(1, so.High+atMost/fish)
+	t := unknown.tally(f.Problem)
+	seen := float64(t.KnownPassed(k)) / fish
+	so.Low, so.High = so.Low+seen, min(1, so.High+max(seen, atMost/fish))
 	if atMost/fish > hidden {
 		so.Value, so.SE, so.Status = math.NaN(), math.NaN(), TooEarly
 	}

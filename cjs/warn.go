@@ -307,7 +307,7 @@ func (f *Fit) warnTooEarly() {
 		}
 	}
 	if len(names) > 0 {
-		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only (by profile likelihood). What has passed so far is known better; wait for more sightings, or share values between cohorts.", list(names, 6))
+		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only. What has passed so far is known better; wait for more sightings, or share values between cohorts.", list(names, 6))
 	}
 	if f.Problem.NotYet > 0 {
 		f.warning(WarnDropped, "as_of", "%d fish released after as_of are left out.", f.Problem.NotYet)

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/simulate"
 )
 
@@ -31,6 +32,10 @@ const (
 	// plainLess: at such an edge the coverage need not be higher than that of the
 	// likelihood-ratio interval of a plain binomial of that size, less this.
 	plainLess = 0.01
+	// oftenBound: where more of the replicates have something at 0 or 1 the
+	// estimates are cut off there, and not their mean but their median is told.
+	// (Added when the first design of a first run, of other seeds, was cut off so.)
+	oftenBound = 0.1
 	// thinDoubted is the largest share of doubted replicates where data are ample.
 	thinDoubted = 0.05
 	// thinDesigns is the least number of designs with a row that is judged.
@@ -191,6 +196,9 @@ func (s *thinStudy) judge(r *simulate.Result) (out []row) {
 			x.high = 1
 		}
 		error := func(p float64) float64 { return 2 * math.Sqrt(p*(1-p)/float64(x.n)) }
+		if float64(r.Warned[cjs.WarnBoundary]) > oftenBound*float64(r.Replicates) {
+			x.bound = true
+		}
 		if x.judged = x.n >= thinLeast; x.judged {
 			if c := x.coverage(); c < x.low-error(x.low) || c > x.high+error(x.high) {
 				fail("coverage of %.1f %% in %d replicates (%d without an answer; %d intervals too low, %d too high), allowed %.1f to %.1f %% ± %.1f", 100*c, x.n, q.Missed, q.Undoubted.Low, q.Undoubted.High, 100*x.low, 100*x.high, 100*error(x.low))
@@ -319,6 +327,12 @@ func TestThinJudge(t *testing.T) {
 	one("60 without an answer", func(q *simulate.Quantity) { q.Undoubted.Covered, q.Missed = 1840, 60 })
 	one("bias", func(q *simulate.Quantity) { q.Bias = 0.0052 })
 	none(func(q *simulate.Quantity) { q.Bias = -0.005 })
+	// Not where estimates are often cut off at a bound.
+	q := simulate.Quantity{Kind: "passed", At: "Tidehead", Given: 1990, SD: 0.03, BiasSE: 0.0007, Bias: 0.01, Undoubted: &simulate.Undoubted{Given: 1950, Intervals: 1950, Covered: 1852}}
+	for n, want := range map[int]int{200: 1, 201: 0} {
+		rows := s.judge(&simulate.Result{Replicates: 2000, Quantities: []simulate.Quantity{q}, Warned: map[string]int{cjs.WarnBoundary: n}})
+		assert.Len(t, rows[0].broken, want)
+	}
 	one("doubted", func(q *simulate.Quantity) { q.Undoubted.Intervals, q.Undoubted.Covered = 1890, 1796 })
 	none(func(q *simulate.Quantity) {
 		q.Undoubted.Intervals, q.Undoubted.Covered, q.Impossible = 1890, 1796, 20

@@ -48,7 +48,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		levelFlag(),
-		&cli.StringFlag{Name: "interval", Value: "auto", Usage: "`METHOD` auto (profile where logit cannot be trusted), logit, profile; fit: bootstrap"},
+		&cli.StringFlag{Name: "interval", Value: "auto", Usage: "`METHOD` auto, logit, profile; fit: bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }

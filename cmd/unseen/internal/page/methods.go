@@ -70,6 +70,9 @@ func (c *Content) methods() []Block {
 	case "profile":
 		say("Intervals (%s %%) are by profile likelihood (Venzon and Moolgavkar 1988).", level)
 		cite(venzon)
+	case "auto":
+		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where few fish tell, and where only shared values tell survival from detection.", level)
+		cite(venzon)
 	default:
 		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, by profile likelihood at boundaries (Venzon and Moolgavkar 1988).", level)
 		cite(venzon)

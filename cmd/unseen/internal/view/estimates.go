@@ -17,7 +17,7 @@ var footnotes = map[cjs.Status]Note{
 	cjs.Borrowed:    {"‡", "cannot be told at this site itself: rests on what the model shares with other sites and reaches"},
 	cjs.Held:        {"§", "taken as known in the study file, not estimated"},
 	cjs.Absent:      {"¶", "nothing in the data to estimate it from"},
-	cjs.TooEarly:    {"‖", "the data end too early to tell slow fish from dead ones: only an interval, by profile likelihood"},
+	cjs.TooEarly:    {"‖", "the data end too early to tell slow fish from dead ones: only an interval"},
 }
 
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }
