@@ -20,6 +20,7 @@ holds it to. Conditional on release, without the multinomial constant.
 import csv
 import json
 import math
+import multiprocessing
 import os
 import random
 import sys
@@ -295,9 +296,53 @@ def scattered(study, rng, n):
         yield flat @ eta.reshape(-1)
 
 
+def steps(study, rng, n, near):
+    """Starts that step between neighbouring fish, or at one of them: by turns in
+    all reaches at one place, in each at a place of its own, in one reach alone.
+    What does not step is as in one of the points near. Where the model has one
+    slope for all reaches and so cannot step in one alone, that reach steps apart
+    from the others. Detection takes no step: no case here lets it follow a number.
+    """
+    if not study.number:
+        return
+    rows, m, c = study.D.shape
+    flat = np.linalg.pinv(study.D.reshape(rows * m, c))
+    z = np.array([float(f[study.number]) for f in study.fish])
+    known = sorted(set(z))
+    known = [known[0] - 2] + known + [known[-1] + 2]
+
+    def place():
+        """A turning point, and the slope there that spans 3 to 36 logits between the fish."""
+        g = rng.randrange(len(known) - 1)
+        a, b = known[g : g + 2]
+        return a + (b - a) * rng.random(), math.exp(math.log(3) + 2.5 * rng.random()) / (b - a) * rng.choice((-1, 1))
+
+    for i in range(n):
+        eta = np.clip(study.D_all @ rng.choice(near), -6, 6)
+        turn, slope = place()
+        alone = i // 3 % study.K
+        for a in range(study.K):
+            if i % 3 == 0 or i % 3 == 2 and a == alone:
+                eta[:, a] = slope * (z - turn)
+            elif i % 3 == 1:
+                eta[:, a] = slope * (z - place()[0])
+        eta[:, study.K :] += rng.random() - 0.5
+        y = flat @ eta.reshape(-1)
+        if i % 3 == 2 and np.abs(study.D @ y - eta).max() > 1:
+            other = place()[0]
+            for a in range(study.K):
+                eta[:, a] = slope * (z - (turn if a == alone else other))
+            y = flat @ eta.reshape(-1)
+        yield y
+
+
 def maximum(study, starts, seed=1):
+    """Maxima of ln L, the best first; as many starts more that step, from the best."""
     rng = random.Random(seed)
     found = [climb(study.value, x, study.Du) for x in scattered(study, rng, starts)]
+    found.sort(key=lambda r: -r[0])
+    near = [y for _, y in unlike(found)]
+    found += [climb(study.value, x, study.Du) for x in steps(study, rng, starts, near)]
     found.sort(key=lambda r: -r[0])
     return found
 
@@ -308,25 +353,62 @@ STIFF = 2000.0
 
 
 def tied(study, share, target, x):
-    """A maximum of ln L for its own share, near logit share = target.
+    """A maximum of ln L with logit share = target, and the share it came to.
 
     The penalty only says which share: its stationary points are those of ln L
-    with the share held at whatever it came to. Nothing is lost if it falls a
-    little short of the target.
+    with the share held at whatever it came to. That falls short of the target
+    where ln L is steep, so the penalty aims beyond it by as much as it fell short,
+    and is made stiffer, a few times. Some never get there: the caller looks at the
+    share.
     """
+    off, stiff = 0.0, STIFF
 
     def f(x):
         l, g, H = study.value(x)
         s, gs, Hs = share.value(x)
-        c = s - target
+        c = s - target - off
         return (
-            l - STIFF / 2 * c * c,
-            g - STIFF * c * gs,
-            H - STIFF * (np.outer(gs, gs) + c * Hs),
+            l - stiff / 2 * c * c,
+            g - stiff * c * gs,
+            H - stiff * (np.outer(gs, gs) + c * Hs),
         )
 
-    _, x = climb(f, x, study.Du, tight=1e-11)
-    return study.value(x, False), share.value(x)[0], x, target
+    for _ in range(6):
+        _, x = climb(f, x, study.Du, tight=1e-11)
+        s = share.value(x)[0]
+        if abs(s - target) < 1e-7 or abs(s - target) > 0.1:
+            break
+        off, stiff = (off + target - s) / 4, stiff * 4
+    return study.value(x, False), s, x, target
+
+
+HOLD = (1e3, 2e4)  # some limits are reached with the one alone, some with the other
+
+
+def push(study, share, cut, side, x, around, hold):
+    """From x as far out with the share as ln L >= cut allows, by another road than tied.
+
+    The share itself, on the scale of its logit at around, is maximised (or
+    minimised), with a penalty on ln L where it is below the cut: it ends some 1e-5
+    of ln L below it. The logit itself would run away to infinity.
+    """
+
+    scale = 1 / (expit(around) * expit(-around))
+
+    def f(x):
+        l, g, H = study.value(x)
+        s, gs, Hs = share.value(x)
+        theta = expit(s)
+        k = side * scale * theta * (1 - theta)
+        c = max(0.0, cut - l)
+        return (
+            side * scale * theta - hold / 2 * c * c,
+            k * gs + hold * c * g,
+            k * (Hs + (1 - 2 * theta) * np.outer(gs, gs)) + hold * (c * H - (c > 0) * np.outer(g, g)),
+        )
+
+    _, x = climb(f, x, study.Du, tight=1e-9)
+    return study.value(x, False), share.value(x)[0], x
 
 
 def logit(p):
@@ -341,25 +423,31 @@ FAR = 18.0  # logit of a share that is told from 0 or 1 no more
 
 
 def limit(study, share, x, top, side, starts, probes, seed):
-    """The share farthest beyond the estimate with the profile within FALL of top.
+    """The outermost share at which the profile is within FALL of top.
 
     Walks out until the best of all searches lies below, then closes in. Beyond
-    what it found it seeks a better point from many scattered starts, close by and
-    farther out; one that is found sends it on from there. None: no such end.
+    what it found it seeks a better point at many distances, each from many starts,
+    and pushes every point met there as far out as the fall allows; from one that
+    lies farther out it walks out again. None: no such end.
     """
     cut = top - FALL
     rng = random.Random(seed)
     pool = [x]
 
+    def all_at(target, ys):
+        met = [tied(study, share, target, y) for y in ys]
+        # not those stuck away from the share
+        return [r for r in met if abs(r[1] - target) <= 1e-4 or abs(target) >= FAR]
+
+    def pick(met):
+        """The farthest out of those within the fall, or else the best."""
+        within = [r for r in met if r[0] >= cut]
+        if within:
+            return max(within, key=lambda r: side * r[1])
+        return max(met, key=lambda r: r[0], default=None)
+
     def at(target, ys):
-        best = None
-        for y in ys:
-            r = tied(study, share, target, y)
-            if abs(r[1] - target) > 0.05 and abs(target) < FAR:
-                continue  # stuck away from the share
-            if best is None or r[0] > best[0]:
-                best = r
-        return best
+        return pick(all_at(target, ys))
 
     def out(inside, v):
         """From a target inside to the limit: the best point there, or None."""
@@ -404,30 +492,68 @@ def limit(study, share, x, top, side, starts, probes, seed):
                 break
         return best or at(inside, pool[-1:] + starts)
 
+    def pushed(found, y):
+        """What is farther out than found when y is pushed, or None."""
+        for hold in HOLD:
+            q = push(study, share, cut, side, y, found[1], hold)
+            if q[0] < cut - 1e-3 or side * (q[1] - found[1]) < 1e-5:
+                continue
+            for short in (1e-6, 1e-5, 1e-4, 1e-3):  # inside of it the profile lies above the cut
+                r = tied(study, share, q[1] - side * short, q[2])
+                if r[0] > cut and side * (r[1] - found[1]) > 1e-6:
+                    return r
+        return None
+
+    def beyond(found):
+        """A point farther out than found, or None."""
+        near = [x, found[2]] + starts[:3]
+
+        def fresh(n):
+            return list(scattered(study, rng, n)) + list(steps(study, rng, n, near))
+
+        for y in near + fresh(max(3, int(PUSHES * probes))):
+            r = pushed(found, y)
+            if r is not None:
+                return r
+        seen = set()
+        for far, n in PROBES:
+            target = max(-FAR, min(FAR, found[1] + side * far))
+            met = all_at(target, near + fresh(max(3, int(n * probes))))
+            r = pick(met)
+            if r is not None and r[0] > cut + 1e-8 and side * (r[1] - found[1]) > 1e-6:
+                return r
+            for r in sorted(met, key=lambda r: -r[0])[:3]:
+                key = (round(r[0], 2), round(r[1], 3))
+                if key not in seen and r[0] > cut - 30:
+                    seen.add(key)
+                    r = pushed(found, r[2])
+                    if r is not None:
+                        return r
+        return None
+
     s0 = share.value(x)[0]
     if side * s0 >= FAR:
         return None
-    start = max(-FAR, min(FAR, s0))
-    value = FALL
+    start, value, r = max(-FAR, min(FAR, s0)), FALL, None
     while True:
         found = out(start, value)
         if found is None:
             return None
-        for far, n in [(s, max(2, int(n * probes))) for s, n in PROBES]:
-            target = max(-FAR, min(FAR, found[3] + side * far))
-            r = at(target, list(scattered(study, rng, n)) + starts)
-            if r is not None and r[0] > cut + 1e-8 and side * (r[1] - found[1]) > 1e-6:
-                start, value = target, r[0] - cut
-                pool.append(r[2])
-                break
-        else:
+        if r is not None and side * (r[1] - found[1]) > 0:
+            found = r
+        r = beyond(found)
+        if r is None:
             return found
+        start, value = r[1], r[0] - cut
+        pool.append(r[2])
         if abs(start) >= FAR:
             return None
 
 
-# how far beyond a limit a better point is sought, and from how many starts
-PROBES = [(1e-4, 40), (0.1, 12), (0.3, 12), (0.7, 10), (1.2, 10), (2.0, 10), (4.0, 8), (8.0, 8)]
+# From how many starts of either kind a limit is pushed out; how far beyond it a
+# better point is sought, and from how many starts of either kind.
+PUSHES = 6
+PROBES = [(1e-4, 20), (0.02, 10), (0.05, 10), (0.1, 10), (0.2, 10), (0.35, 10), (0.5, 10), (0.7, 8), (1.0, 8), (1.5, 6), (2.0, 6), (4.0, 6), (8.0, 6)]
 
 
 # ------------------------------------------------------------------ the cases
@@ -532,13 +658,17 @@ def write_study(folder, fish, rows, survival, detection):
 STARTS = 300  # where a number of the fish stands in the model; 60 elsewhere
 
 
-def words(study, x):
-    """What lies at 0 or 1, and for which fish."""
-    P = study.probabilities(x)
+def words(study, best):
+    """What lies at 0 or 1, and for which fish, by every one of the best maxima.
+
+    They may differ: the next reach is of no account for fish that pass none.
+    """
+    all_P = [study.probabilities(x) for x in best]
+    low, high = np.max(all_P, axis=0), np.min(all_P, axis=0)
     reaches = ["survival %s to %s" % pair for pair in zip(SITES, SITES[1:])]
     out = []
     for a, name in enumerate(reaches + ["detection %s" % r for r in study.rows]):
-        for bound, there in ((0, P[:, a] < 1e-6), (1, P[:, a] > 1 - 1e-6)):
+        for bound, there in ((0, low[:, a] < 1e-6), (1, high[:, a] > 1 - 1e-6)):
             if not there.any():
                 continue
             who = "all fish"
@@ -587,6 +717,7 @@ def answer(name, check=False):
     top, x = found[0]
     maxima = unlike(found)
     starts = [y for _, y in maxima] + list(scattered(study, random.Random(5), 4))
+    best = [y for l, y in found if l > top - 1e-9]
     ends = []
     out = {
         "case": name,
@@ -597,14 +728,12 @@ def answer(name, check=False):
         "passed": [],
         "survival_estimates": [],
         "detection_estimates": [],
-        "at_bound": words(study, x),
+        "at_bound": words(study, best),
     }
     for k, site in enumerate(SITES[1:], 1):
         out["passed"].append({"site": site, **interval(study, study.share(k), x, top, starts, 1.0, ends)})
         print(name, out["passed"][-1], flush=True)
     kinds = [{"cohort": c} for c in COHORTS] if "cohort" in fish[0] and "cohort" in survival else [{}]
-    best = [y for l, y in found if l > top - 1e-9]
-
     def single(where, a):
         """None where the maximum leaves it open: the maxima found differ in it."""
         share = study.single(where, a)
@@ -689,8 +818,8 @@ def verify(study, name, top, x, ends):
 
 def main():
     names = [a for a in sys.argv[1:] if not a.startswith("-")] or list(CASES)
-    for name in names:
-        answer(name, "--check" in sys.argv)
+    with multiprocessing.Pool(2) as pool:  # each case has its own seeds
+        pool.starmap(answer, [(name, "--check" in sys.argv) for name in names], 1)
 
 
 if __name__ == "__main__":
