@@ -209,7 +209,15 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
-	if s.bounded || rough || f.Options.Interval == "profile" || f.Options.Interval == "auto" && !f.Options.EstimatesOnly && (borrowed || doubtful(e) || f.besideLimit(grad) || f.restsOnDoubtful(grad, e.SE)) {
+	byProfile := s.bounded || rough || f.Options.Interval == "profile"
+	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
+		beside, err := f.besideLimit(ctx, grad)
+		if err != nil {
+			return e, err
+		}
+		byProfile = borrowed || beside || doubtful(e) || f.restsOnDoubtful(grad, e.SE)
+	}
+	if byProfile {
 		return f.profileInterval(ctx, whole(), e)
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
@@ -290,29 +298,33 @@ func (f *Fit) findDoubtful() [][]float64 {
 	return out
 }
 
-// besideLimit tells whether a quantity of gradient grad has to do with what is at
-// 0 or 1: its standard error takes that as known, and is too small.
-func (f *Fit) besideLimit(grad []float64) bool {
+// besideMore: a quantity is beside a limit where its variance would be larger by
+// this factor were nothing held at 0 or 1.
+const besideMore = 1.2
+
+// besideLimit tells whether a quantity of gradient grad hangs on what is at 0 or
+// 1: its standard error takes that as known, and is too small. That is seen from
+// the information at a point near by with nothing at a bound.
+func (f *Fit) besideLimit(ctx context.Context, grad []float64) (bool, error) {
 	if len(f.limits) == 0 {
-		return false
+		return false, nil
 	}
-	if f.beside == nil {
-		with := make([]bool, f.Parameters)
-		for _, d := range f.limits {
-			for j, v := range d {
-				with[j] = with[j] || v != 0
-			}
+	if f.unheld == nil {
+		x, err := f.inside(ctx)
+		if err != nil {
+			return false, err
 		}
 		var p likelihood.Point
-		f.free().Eval(f.NearStart(), 2, &p)
-		f.beside = likelihood.Connected(p.H, f.Parameters, with)
-	}
-	for j, v := range grad {
-		if v != 0 && f.beside[j] {
-			return true
+		f.free().Eval(x, 2, &p)
+		for i := range p.H {
+			p.H[i] = -p.H[i]
+		}
+		f.unheld = f.Covariance
+		if s, ok := likelihood.Decompose(p.H, f.Parameters); ok {
+			f.unheld = s.Inverse(hereTolerance)
 		}
 	}
-	return false
+	return quadratic(f.unheld, grad)*f.Options.VarianceInflation > besideMore*f.variance(grad), nil
 }
 
 // borrows tells whether q rests on survival of the last reach or detection at

@@ -115,8 +115,8 @@ type Fit struct {
 	parting []parted // slots at which a number parts the fish
 	// doubtfulSlots: see restsOnDoubtful.
 	doubtfulSlots [][]float64
-	beside        []bool    // columns that have to do with what is at 0 or 1
 	maxima        []maximum // where the climbs of the search ended
+	unheld        []float64 // covariance were nothing at a bound; see besideLimit
 	unlimited     *likelihood.CJS
 	limited       *likelihood.CJS // at the limits
 	// ends are the coefficients at the limits of the last interval that was

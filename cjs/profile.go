@@ -192,6 +192,10 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 const (
 	// mostRivals bounds the other maxima from which a limit is challenged.
 	mostRivals = 4
+	// thinSample and thinColumns: with more releases, or more coefficients, a
+	// second hill that matters is not met any more, and would be dear to seek.
+	thinSample  = 2500
+	thinColumns = 40
 	// veryFewFish: with no more fish than this, of which some are parted, every
 	// place where a number may part them is a rival.
 	veryFewFish = 100
@@ -202,6 +206,9 @@ const (
 // rivals are points on other hills of the likelihood: those of other maxima, and
 // where coefficients go to infinity, or may, points with none far out.
 func (pr *profiler) rivals() [][]float64 {
+	if pr.fit.EffectiveSample > thinSample || pr.fit.Parameters > thinColumns {
+		return nil
+	}
 	var out [][]float64
 	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= fewFishApart {
 		out = append(out, pr.start, startValues(p))

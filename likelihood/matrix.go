@@ -156,23 +156,6 @@ func (s *Scaled) Null(tol float64) [][]float64 {
 	return out
 }
 
-// Connected marks, of the n columns of a symmetric matrix, those that have to do
-// with any of the columns given, directly or through others.
-func Connected(a []float64, n int, with []bool) []bool {
-	out := make([]bool, n)
-	for _, index := range components(a, n) {
-		for _, i := range index {
-			if with[i] {
-				for _, j := range index {
-					out[j] = true
-				}
-				break
-			}
-		}
-	}
-	return out
-}
-
 // components are the sets of indices between which a is zero throughout.
 func components(a []float64, n int) [][]int {
 	root := make([]int, n)
