@@ -3,6 +3,7 @@ package cjs_test
 import (
 	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -41,7 +42,12 @@ func TestThinData(t *testing.T) {
 	for _, path := range folders {
 		var want thinCase
 		readJSON(t, filepath.Join(filepath.Dir(path), "expected.json"), &want)
-		t.Run(want.Case, func(t *testing.T) { thin(t, path, &want) })
+		t.Run(want.Case, func(t *testing.T) {
+			if testing.Short() && !strings.HasPrefix(want.Case, "additive") {
+				t.Skip("the cases of fish one by one take some seconds")
+			}
+			thin(t, path, &want)
+		})
 	}
 }
 

@@ -154,9 +154,7 @@ func Run(ctx context.Context, f *cjs.Fit, opt Options) (*Result, error) {
 // startsOf are the fit's own starts and random ones, opt.Starts in all.
 func startsOf(f *cjs.Fit, opt Options) [][]float64 {
 	own := f.Starts()
-	if len(own) >= opt.Starts {
-		return own[:opt.Starts]
-	}
+	own = own[:min(len(own), max(1, opt.Starts/2))]
 	return append(own, cjs.Scatter(f.Problem, opt.Starts-len(own), opt.Seed)...)
 }
 

@@ -340,7 +340,7 @@ Studies of which the truth is known, fitted as any other. *bias/SD* is the large
 
 ### The share that passed, and coefficients
 
-Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the simultaneous 99.9 % binomial band around 95 % (` + "cjs/simulate TestPassedStudies, TestEffectStudies" + `).
+Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the simultaneous 99.9 % binomial band around 95 % (` + "cjs/simulate TestPassedStudies, TestEffectStudies" + `).
 
 `)
 	b.WriteString(studyHead)
@@ -355,7 +355,7 @@ Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the
 	b.WriteString(`
 ### Coverage
 
-10,000 replicates of each design. Counts are adequate where every share lies within the simultaneous 99.9 % band around 94 to 96 %; there at most 5 % of the fits may warn. Where they are not, at least 90 % must (` + "cjs/simulate TestCoverageStudies" + `). A truth at a bound (a survival of 1) can be in no logit interval.
+10,000 replicates of each design. Counts are adequate where every share lies within the simultaneous 99.9 % band around 94 to 96 %; there at most 5 % of the fits may warn. Where they are not, at least 90 % must (` + "cjs/simulate TestCoverageStudies" + `). These are intervals on the logit scale, forced ("--interval logit"): they show where that scale can be trusted, and so where the default leaves it. A truth at a bound (a survival of 1) can be in no logit interval.
 
 `)
 	b.WriteString(studyHead)
@@ -379,6 +379,7 @@ Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the
 		studyLines(&b, r, coverageKinds, verdict)
 		seeds = append(seeds, r)
 	}
+	thinLines(t, &b)
 	seasonLines(t, &b)
 	b.WriteString(`
 ### Seeds
