@@ -20,7 +20,9 @@ func fitCommand() *cli.Command {
 		UsageText: "unseen fit STUDY.toml [flags]",
 		Description: "Fits survival in each reach and detection at each site by maximum likelihood. Without a\n" +
 			"model on the line the study's first [[model]] is fitted, or where it has none\n" +
-			"survival \"reach by cohort\" with detection \"row\".\n\n" +
+			"survival \"reach by cohort\" with detection \"row\". An interval is symmetric on the logit\n" +
+			"scale, or by profile likelihood where that cannot be trusted (--interval auto): \"method\"\n" +
+			"in JSON and CSV says which.\n\n" +
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
 		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(),
 			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "refit with each rule, cohort and site changed; influential fish"},
@@ -48,7 +50,7 @@ func optionFlags() []cli.Flag {
 		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
 		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
 		levelFlag(),
-		&cli.StringFlag{Name: "interval", Value: "auto", Usage: "`METHOD` auto, logit, profile; fit: bootstrap"},
+		&cli.StringFlag{Name: "interval", Value: "auto", DefaultText: "auto", Usage: "`METHOD` logit, profile; fit: bootstrap"},
 		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
 	}
 }
