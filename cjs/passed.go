@@ -190,10 +190,9 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			if row.PassedShare, row.grad, err = f.mean(ctx, &gr, survived, fresh, k, false, f.above(k)); err != nil {
 				return err
 			}
-			var ends *[2][]float64
+			var ends [][2][]float64
 			if row.PassedShare.Method == "profile" {
-				at := f.ends
-				ends = &at
+				ends = append(ends, f.ends)
 			}
 			if run != nil {
 				run.row(&gr, &row, fresh)
@@ -216,17 +215,21 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				continue
 			}
 			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
+			if row.Detection.Method == "profile" {
+				ends = append(ends, f.ends)
+			}
 			if run == nil && ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
 				// All of the unseen passed, or none, as far as the estimates
 				// go: the limits of the share tell how sure that is.
 				if _, err := f.profileInterval(ctx, meanQuantity(&gr, fresh, k, f.above(k)), row.PassedShare); err != nil {
 					return err
 				}
-				at := f.ends
-				ends = &at
+				ends = append(ends, f.ends)
 			}
-			if ends != nil && run == nil {
-				f.passedFishAt(ends, &gr, &t, never, k, &row.PassedFish)
+			for _, at := range ends {
+				if run == nil {
+					f.passedFishAt(at, &gr, &t, never, k, &row.PassedFish)
+				}
 			}
 			row.PassedFishShare = FishShare(row.PassedFish, row.Released)
 			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {
@@ -261,16 +264,19 @@ func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage,
 }
 
 // passedFishAt widens the interval of e, the fish that passed site k, where
-// the share that passed has an interval by profile likelihood: at a bound the
-// covariance says nothing of how far the parameters may be off, so the number
-// is taken at both limits of the share (ends) instead.
-func (f *Fit) passedFishAt(ends *[2][]float64, gr *group, t *model.Tally, never []likelihood.Bunch, k int, e *Estimate) {
+// something has an interval by profile likelihood: at a bound the covariance says
+// nothing of how far the parameters may be off, so the number is taken at both of
+// its limits (ends) instead.
+func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never []likelihood.Bunch, k int, e *Estimate) {
 	if math.IsNaN(e.Value) || e.Method == "counted" {
 		return
 	}
 	known := float64(t.KnownPassed(k))
-	var limit [2]float64
-	for i, x := range ends {
+	low, high := e.Low, e.High
+	if math.IsNaN(low) {
+		low, high = e.Value, e.Value
+	}
+	for _, x := range ends {
 		d := f.Problem.Design
 		if x == nil {
 			x, d = f.X, f.design
@@ -278,13 +284,15 @@ func (f *Fit) passedFishAt(ends *[2][]float64, gr *group, t *model.Tally, never 
 		sum, own, unknown := f.sumOver(gr, likelihood.Unseen(d, x, never), k, nil)
 		// Off by the parameters, and by chance of these fish.
 		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
-		limit[i] = min(known+unknown, max(known, e.Value+float64(2*i-1)*off))
+		if known+sum <= e.Value {
+			low = min(low, max(known, e.Value-off))
+		}
+		if known+sum >= e.Value {
+			high = max(high, min(known+unknown, e.Value+off))
+		}
 	}
-	if math.IsNaN(e.Low) || limit[0] < e.Low {
-		e.Low, e.Method = limit[0], "profile"
-	}
-	if math.IsNaN(e.High) || limit[1] > e.High {
-		e.High, e.Method = limit[1], "profile"
+	if math.IsNaN(e.Low) || low < e.Low || high > e.High {
+		e.Low, e.High, e.Method = low, high, "profile"
 	}
 }
 
@@ -299,6 +307,15 @@ func (f *Fit) withRetention(e Estimate) Estimate {
 	out := Estimate{Value: e.Value / kept, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: e.Status}
 	rel := (1 - kept) / (kept * float64(r.Held))
 	out.SE = out.Value * math.Sqrt(e.SE*e.SE/(e.Value*e.Value)+rel)
+	if e.Method == "profile" {
+		// The limits of a product from those of its factors on the log scale
+		// (Zou & Donner 2008).
+		by := f.z * f.z * rel
+		out.Low = out.Value * math.Exp(-math.Sqrt(math.Pow(math.Log(e.Value/e.Low), 2)+by))
+		out.High = out.Value * math.Exp(math.Sqrt(math.Pow(math.Log(e.High/e.Value), 2)+by))
+		out.Method = "profile"
+		return out
+	}
 	out.Low, out.High, out.Method = f.interval(out.Value, out.SE)
 	return out
 }

@@ -206,7 +206,8 @@ const (
 // rivals are points on other hills of the likelihood: those of other maxima, and
 // where coefficients go to infinity, or may, points with none far out.
 func (pr *profiler) rivals() [][]float64 {
-	if pr.fit.EffectiveSample > thinSample || pr.fit.Parameters > thinColumns {
+	// With times of passage every look costs much more.
+	if pr.fit.running != nil || pr.fit.EffectiveSample > thinSample || pr.fit.Parameters > thinColumns {
 		return nil
 	}
 	var out [][]float64

@@ -249,7 +249,8 @@ func (f *Fit) SetIntervals(method string, low, high []float64) {
 		if math.IsNaN(e.Value) {
 			return
 		}
-		if !math.IsNaN(low[i]) && !math.IsNaN(high[i]) {
+		// Replicates of an estimate at 0 or 1 are there too, or nearly.
+		if e.Status != Boundary && !math.IsNaN(low[i]) && !math.IsNaN(high[i]) {
 			e.Low, e.High, e.Method = low[i], high[i], method
 		}
 		i++

@@ -150,7 +150,9 @@ func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.Bunch) {
 	for j := range grad {
 		grad[j] /= fish
 	}
-	atMost, _, _ := f.sumOver(&unknown, r.come(), k, nil)
+	came := make([]float64, f.Parameters)
+	atMost, _, _ := f.sumOver(&unknown, r.come(), k, came)
+	atMost += f.z * math.Sqrt(f.variance(came)) // how fast they are is known no better
 	so := Estimate{Value: value / fish, SE: math.Sqrt(f.variance(grad)), Status: Estimated, Method: "bounds"}
 	so.Low, so.High = so.Value, so.Value
 	if so.Value > 0 && so.Value < 1 {
