@@ -76,7 +76,7 @@ func TestLateEndEqualsPlainFit(t *testing.T) {
 	plain := mustFit(t, model.Input{Histories: h, TestPasses: tests}, spec)
 	late := mustFit(t, model.Input{Histories: h, TestPasses: tests, AsOf: start.AddDate(3, 0, 0)}, spec)
 	require.Equal(t, plain.Estimable+2, late.Estimable)
-	// 1e-6, as the issue asks; every 1 − F is below 1e-10.
+	// 1e-6; every 1 − F is below 1e-10.
 	for i, s := range plain.Survival {
 		assert.InDelta(t, s.Value, late.Survival[i].Value, 1e-6)
 		assert.InDelta(t, s.SE, late.Survival[i].SE, 1e-6)
