@@ -273,7 +273,7 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 	}
 	known := float64(t.KnownPassed(k))
 	low, high := e.Low, e.High
-	if math.IsNaN(low) {
+	if math.IsNaN(low) || e.Method == "wald" {
 		low, high = e.Value, e.Value
 	}
 	for _, x := range ends {
@@ -291,7 +291,7 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 			high = max(high, min(known+unknown, e.Value+off))
 		}
 	}
-	if math.IsNaN(e.Low) || low < e.Low || high > e.High {
+	if math.IsNaN(e.Low) || e.Method == "wald" || low < e.Low || high > e.High {
 		e.Low, e.High, e.Method = low, high, "profile"
 	}
 }

@@ -179,7 +179,7 @@ func TestAllModelsUseTheSameFish(t *testing.T) {
 // raise it, holding the facts, and not by a near one.
 func TestEveryWarning(t *testing.T) {
 	run := func(in model.Input, specs ...model.Spec) *compare.Result {
-		r, err := compare.Run(t.Context(), in, specs, cjs.Options{}, nil)
+		r, err := compare.Run(t.Context(), in, specs, cjs.Options{Interval: "logit"}, nil)
 		require.NoError(t, err)
 		return r
 	}
