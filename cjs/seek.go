@@ -1,0 +1,231 @@
+package cjs
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"example.org/unseen/likelihood"
+)
+
+// sought is the limit on one side, by the quick way or else the sure one.
+func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side float64) (solution, bool, error) {
+	s, ok, err := pr.straight(ctx, t, from.x, side)
+	if err == nil && !ok {
+		s, ok, err = pr.bracketed(ctx, t, from, side)
+	}
+	return s, ok, err
+}
+
+// solution is a point with the quantity, on its scale, at t. Where it is open
+// the limit lies beyond all that can be told from 0 or 1.
+type solution struct {
+	x []float64
+	t float64
+	f float64 // log-likelihood
+	// slope is the derivative of the constrained maximum by t.
+	slope float64
+	open  bool
+	// soft, where not nil, is the maximum of the log-likelihood less a small
+	// square of the coefficients, from which this one was found.
+	soft []float64
+}
+
+// straight goes for the limit by Newton's method on the equations of the
+// constrained maximum and of the limit together. It needs a few steps where the
+// log-likelihood is nearly a parabola, and gives up soon where it is not.
+func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side float64) (solution, bool, error) {
+	t.at(from)
+	begin := t.q.F
+	gain, tails := math.Inf(1), 0
+	longest := 2.0
+	for range 15 {
+		if err := ctx.Err(); err != nil {
+			return solution{}, false, err
+		}
+		s, ok := t.step()
+		if !ok || !(s.curve > 0) {
+			return solution{}, false, nil
+		}
+		pr.accuse(t)
+		if math.Abs(t.p.F-pr.need) < limitGap && s.gain < restGain && !s.raised {
+			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
+			return pr.far(t, found), (t.q.F-begin)*side > 0 && pr.stays(t, found), nil
+		}
+		// Where a probability goes to 0 or 1 on the way, each step leaves a
+		// share of 1/e of what there is to gain: it is put there.
+		if r := s.gain / gain; r > 0.3 && r < 0.5 {
+			tails++
+		} else {
+			tails = 0
+		}
+		if gain = s.gain; tails >= 3 {
+			if edge := pr.atEdge(t); edge != nil {
+				found, ok, err := pr.straight(ctx, edge, t.copyX(), side)
+				return found, ok && (found.t-begin)*side > 0, err
+			}
+		}
+		// The constrained maximum at t + d is about F + gain/2 + md − curve d²/2.
+		above := t.p.F + s.gain/2 - pr.need
+		d := s.slope / s.curve
+		if root := s.slope*s.slope + 2*s.curve*above; root > 0 {
+			d += side * math.Sqrt(root) / s.curve
+		}
+		d = max(-longest, min(longest, d))
+		if math.Abs(t.q.F+d) > openEnd && !t.linear {
+			return solution{}, false, nil
+		}
+		t.move(s, d)
+		if math.IsNaN(t.p.F) || math.IsInf(t.p.F, 0) || math.IsNaN(t.q.F) || math.IsInf(t.q.F, 0) {
+			return solution{}, false, nil
+		}
+	}
+	return solution{}, false, nil
+}
+
+// accuse notes a point that beats the fit.
+func (pr *profiler) accuse(t *tied) {
+	if t.p.F > pr.top+1e-6 && pr.fit.accused == nil {
+		pr.fit.accused = t.copyX()
+	}
+}
+
+// atEdge is t with what is near 0 or 1 and goes there held there; nil where
+// nothing does.
+func (pr *profiler) atEdge(t *tied) *tied {
+	f := pr.fit
+	s := newSearch(f.Problem, f.data)
+	s.design, s.limits, s.moved = t.design, t.limits, t.moved
+	d, rows := s.edgeAt(t.x, leaning).direction()
+	if d == nil {
+		return nil
+	}
+	limits, moved := append(slices.Clip(t.limits), d), append(slices.Clip(t.moved), rows)
+	edge := newTied(likelihood.NewCJS(f.Problem.Design.WithLimits(limits), f.data), t.quantity, t.linear)
+	edge.limits, edge.moved = limits, moved
+	return edge
+}
+
+// far is a limit found with something held at 0 or 1, as coefficients that are
+// as good as there.
+func (pr *profiler) far(t *tied, s solution) solution {
+	if t.limits != nil {
+		s.x = along(pr.fit.Problem.Design, s.x, t.limits, t.moved, 24)
+	}
+	return s
+}
+
+// stays tells whether a limit found with something held at 0 or 1 is one without
+// that too: to let go of it gains nothing.
+func (pr *profiler) stays(t *tied, s solution) bool {
+	if t.limits == nil {
+		return true
+	}
+	// So near the bound the log-likelihood is as good as linear in the distance.
+	const near = 12
+	free := pr.tied
+	copy(free.x, along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near))
+	free.eval()
+	gain := free.p.F - s.f - s.slope*(free.q.F-s.t)
+	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)
+}
+
+// bracketed goes outwards from constrained maximum to constrained maximum until
+// one is below the limit, and then between the two.
+func (pr *profiler) bracketed(ctx context.Context, t *tied, begin solution, side float64) (solution, bool, error) {
+	t.pressings = 0
+	t.at(begin.x)
+	inner, ok, err := t.maximum(ctx, begin, t.q.F)
+	if err != nil || !ok {
+		return solution{}, false, err
+	}
+	fall := func(s solution) float64 { return math.Sqrt(max(0, pr.top-s.f)) - math.Sqrt(pr.top-pr.need) }
+	if fall(inner) > 0 {
+		return solution{}, false, nil
+	}
+	var outer *solution
+	stride := 0.5
+	for range mostMaxima {
+		pr.accuse(t)
+		if math.Abs(inner.f-pr.need) < roughGap {
+			return pr.far(t, inner), pr.stays(t, inner), nil
+		}
+		var next float64
+		if outer == nil {
+			if !t.linear && pr.open(inner, side) {
+				return pr.atTheEnd(ctx, t, inner, side)
+			}
+			next = inner.t + side*min(stride, pr.reach(inner))
+			if !t.linear {
+				next = max(-openEnd, min(openEnd, next))
+			}
+		} else {
+			// The root of the fall is nearly straight: a secant, kept well
+			// inside.
+			share := fall(inner) / (fall(inner) - fall(*outer))
+			next = inner.t + min(0.9, max(0.1, share))*(outer.t-inner.t)
+			if math.Abs(outer.t-inner.t) < 1e-7 {
+				// The profile steps down here, from one kind of maximum to
+				// another.
+				return pr.far(t, *outer), pr.stays(t, *outer), nil
+			}
+		}
+		s, ok, err := t.maximum(ctx, inner, next)
+		switch {
+		case err != nil:
+			return solution{}, false, err
+		case !ok:
+			// Too far at once, or nothing is there.
+			if stride /= 4; stride < 1e-3 || outer != nil {
+				return solution{}, false, nil
+			}
+		case fall(s) > 0:
+			outer = &s
+			if math.Abs(s.f-pr.need) < roughGap {
+				return pr.far(t, s), pr.stays(t, s), nil
+			}
+		default:
+			inner = s
+			if outer == nil {
+				stride *= 2
+			}
+		}
+	}
+	return solution{}, false, nil
+}
+
+// atTheEnd is the constrained maximum as near to 0 or 1 as can be told, or else
+// the last before it.
+func (pr *profiler) atTheEnd(ctx context.Context, t *tied, last solution, side float64) (solution, bool, error) {
+	s := last
+	if side*last.t < openEnd-1e-6 {
+		end, ok, err := t.maximum(ctx, last, side*openEnd)
+		if err != nil {
+			return s, false, err
+		}
+		if ok {
+			s = end
+		}
+	}
+	s = pr.far(t, s)
+	s.open = true
+	return s, true, nil
+}
+
+// reach is how far from a constrained maximum the limit should lie: a little
+// beyond where the root of the fall would be were it straight.
+func (pr *profiler) reach(s solution) float64 {
+	root := math.Sqrt(max(0, pr.top-s.f))
+	if root < 1e-3 {
+		return math.Inf(1)
+	}
+	return 1.1 * (math.Sqrt(pr.top-pr.need) - root) * 2 * root / math.Abs(s.slope)
+}
+
+// open tells whether the constrained maximum stays above the limit all the way
+// to 0 or 1: the end of the scale is reached, or what it still loses, falling
+// off as it does with the distance from 0 or 1 itself, is far too little.
+func (pr *profiler) open(s solution, side float64) bool {
+	out := s.t * side
+	return out >= openEnd-1e-6 || out > openEnd/2 && s.f-pr.need > 10*math.Abs(s.slope)
+}
