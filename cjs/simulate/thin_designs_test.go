@@ -229,7 +229,7 @@ func thinStudies() []thinStudy {
 	}
 	for i := range list {
 		s := &list[i]
-		s.Seed = 202701 + uint64(i)
+		s.Seed = 202801 + uint64(i)
 		switch s.Name {
 		case "additive-ample", "two-rows-ample", "length-ample":
 			s.ample = true
