@@ -29,7 +29,7 @@ func (pr *profiler) rivals() [][]float64 {
 		return nil
 	}
 	var out [][]float64
-	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= fewFishApart {
+	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= veryFewFish {
 		out = append(out, pr.start, startValues(p))
 	}
 	seen := []float64{pr.top}
@@ -74,7 +74,12 @@ func (pr *profiler) challenge(ctx context.Context, s solution, value, side float
 	t := pr.tied
 	rivals := pr.rivals()
 	// At the limit itself and beyond, by shares of the interval's own width.
-	for _, beyond := range []float64{0, 0.08, 0.16, 0.3, 0.5} {
+	probes := []float64{0, 0.08, 0.16, 0.3, 0.5}
+	if len(pr.fit.Problem.Numbers) == 0 {
+		// Of fish alike another hill is another reach at its bound: it is near.
+		probes = probes[:1]
+	}
+	for _, beyond := range probes {
 		var met []solution
 		for _, x := range rivals {
 			at := s.t + side*beyond*min(2, math.Abs(s.t-t.onScale(value)))

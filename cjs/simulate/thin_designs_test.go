@@ -206,10 +206,6 @@ func thinStudies() []thinStudy {
 			func(v vary) simulate.Truth {
 				return onLength(at(3, last(3), group(60, v.all(0.6, 0.7), v.all(0.7, 0.6, 0.6))), 0.5)
 			}),
-		thin("length-separates-32", "32 fish, otherwise the same", length,
-			func(v vary) simulate.Truth {
-				return onLength(at(3, last(3), group(32, v.all(0.6, 0.7), v.all(0.7, 0.6, 0.6))), 0.5)
-			}),
 		thin("season-early", "200 fish of 8 days, 3 sites 25 km apart, survival .8, detection .6, two rows at the last, the 8th day", plain,
 			func(v vary) simulate.Truth {
 				return midway(at(3, last(3), group(200, v.all(0.8, 0.8), v.all(0.6, 0.6, 0.6))), 8, 0, 7.5)
