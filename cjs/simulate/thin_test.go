@@ -1,5 +1,3 @@
-//go:build thin
-
 package simulate_test
 
 import (
@@ -9,8 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestThin holds the committed study of thin data to its limits. (The build tag
-// goes when the study has been run and its record is there.)
+// TestThin holds the committed study of thin data to its limits.
 func TestThin(t *testing.T) {
 	list, records := thinStudies(), readThin(t)
 	require.Len(t, records, len(list))
