@@ -95,12 +95,13 @@ func waitConcerns(l *likelihood.Layout, site, a int) bool {
 const hardlyThere = 1e-7
 
 // eachFish calls do with the numbers of every fish of class g of which the
-// likelihood at x has to do with slot a. z is overwritten by the next call.
-func (s *search) eachFish(x []float64, g, a int, do func(z []float64)) {
+// likelihood at x has to do with slot a, until do wants no more. z is overwritten
+// by the next call.
+func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool)) {
 	l := s.problem.Layout
 	for i := range s.data.Units {
-		if u := &s.data.Units[i]; u.Class == g && s.unitThere(x, u, a) {
-			do(u.Z)
+		if u := &s.data.Units[i]; u.Class == g && s.unitThere(x, u, a) && !do(u.Z) {
+			return
 		}
 	}
 	z := constant(s.design.Numbers)
@@ -114,21 +115,31 @@ func (s *search) eachFish(x []float64, g, a int, do func(z []float64)) {
 			for n := range t.Z {
 				z[n+1] = t.Z[n][f]
 			}
-			if known || s.there(x, g, z, t.Last, a) > hardlyThere {
-				do(z)
+			if (known || s.there(x, g, z, t.Last, a) > hardlyThere) && !do(z) {
+				return
 			}
 		}
 	}
 	for i := range s.data.Waits {
-		if w := &s.data.Waits[i]; w.Class == g && waitConcerns(l, w.Site, a) {
-			do(w.Z)
+		if w := &s.data.Waits[i]; w.Class == g && waitConcerns(l, w.Site, a) && !do(w.Z) {
+			return
 		}
 	}
 	for i := range s.data.Trips {
-		if t := &s.data.Trips[i]; t.Class == g && l.Reach(a) < 0 && l.Row(a) < 0 {
-			do(t.Z)
+		if t := &s.data.Trips[i]; t.Class == g && l.Reach(a) < 0 && l.Row(a) < 0 && !do(t.Z) {
+			return
 		}
 	}
+}
+
+// anyFish tells whether there is one: among a million the first mostly is.
+func (s *search) anyFish(x []float64, g, a int) bool {
+	found := false
+	s.eachFish(x, g, a, func([]float64) bool {
+		found = true
+		return false
+	})
+	return found
 }
 
 // unitThere tells whether fish of u came to slot a, or may have.

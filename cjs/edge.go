@@ -62,9 +62,7 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 	bounded := link.Kind == likelihood.Logit || link.Kind == likelihood.Rate
 	if !bounded || outward(link, low, tol) == 0 && outward(link, high, tol) == 0 {
 		// Nothing of it may move, for no number of the fish, if any is there.
-		there := false
-		s.eachFish(x, g, a, func([]float64) { there = true })
-		if !there {
+		if !s.anyFish(x, g, a) {
 			return
 		}
 		for k := range s.design.Numbers {
@@ -75,25 +73,24 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 		return
 	}
 	if !s.design.Varies(g, a) {
-		z, there := constant(s.design.Numbers), false
-		s.eachFish(x, g, a, func([]float64) { there = true })
-		if there {
-			e.near = append(e.near, edgeRow{g, a, z, outward(link, low, tol)})
+		if s.anyFish(x, g, a) {
+			e.near = append(e.near, edgeRow{g, a, constant(s.design.Numbers), outward(link, low, tol)})
 		}
 		return
 	}
 	// Fish by fish: the extreme ones near each bound, and those that stay.
 	far := map[float64][]edgeRow{}
-	s.eachFish(x, g, a, func(z []float64) {
+	s.eachFish(x, g, a, func(z []float64) bool {
 		if s.design.AtLimit(g, a, z) != 0 {
-			return
+			return true
 		}
 		out := outward(link, s.design.Predictor(x, g, a, z), tol)
 		if out == 0 {
 			e.stay(s.predictor(g, a, z))
-			return
+			return true
 		}
 		far[out] = append(far[out], edgeRow{g, a, append([]float64(nil), z...), out})
+		return true
 	})
 	for _, out := range []float64{-1, 1} {
 		e.near = append(e.near, extremes(far[out])...)
