@@ -63,16 +63,6 @@ func (t *tied) objective() likelihood.Objective {
 	return t.cjs
 }
 
-// scale is the quantity at x on its scale.
-func (t *tied) scale(x []float64) float64 {
-	var q likelihood.Point
-	t.quantity.Eval(t.design, x, 0, &q)
-	if t.linear {
-		return q.F
-	}
-	return likelihood.LogitOf(q.F)
-}
-
 // onScale is a value of the quantity on its scale, that of 0 or 1 as far as can
 // be told from them.
 func (t *tied) onScale(v float64) float64 {

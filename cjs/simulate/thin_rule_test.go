@@ -217,18 +217,6 @@ func (s *thinStudy) judge(r *simulate.Result) (out []row) {
 	return out
 }
 
-// ofAll are the judged quantities of a result: passed % of all fish.
-func ofAll(r *simulate.Result) *simulate.Result {
-	out := *r
-	out.Quantities = nil
-	for _, q := range r.Quantities {
-		if q.Kind == "passed" && q.Of == "" {
-			out.Quantities = append(out.Quantities, q)
-		}
-	}
-	return &out
-}
-
 // thinFile holds the record of every design, in their order.
 var thinFile = filepath.Join(studiesFolder, "thin.json")
 

@@ -107,3 +107,15 @@ func writeThin(t *testing.T, all []record) {
 	require.NoError(t, e.Encode(all))
 	require.NoError(t, os.WriteFile(thinFile, b.Bytes(), 0o644))
 }
+
+// ofAll are the judged quantities of a result: passed % of all fish.
+func ofAll(r *simulate.Result) *simulate.Result {
+	out := *r
+	out.Quantities = nil
+	for _, q := range r.Quantities {
+		if q.Kind == "passed" && q.Of == "" {
+			out.Quantities = append(out.Quantities, q)
+		}
+	}
+	return &out
+}
