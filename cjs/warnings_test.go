@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/warncheck"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
@@ -287,21 +288,7 @@ func TestEveryWarning(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.id+" "+strings.Join(c.facts, " "), func(t *testing.T) {
 			require.Contains(t, cjs.WarningIDs, c.id)
-			find := func(f *cjs.Fit) *cjs.Warning {
-				for i := range f.Warnings {
-					if w := &f.Warnings[i]; w.ID == c.id && w.About == c.about {
-						return w
-					}
-				}
-				return nil
-			}
-			f := c.raise(t)
-			w := find(f)
-			require.NotNil(t, w, "%v", f.Warnings)
-			for _, fact := range c.facts {
-				assert.Contains(t, w.Message, fact)
-			}
-			assert.Nil(t, find(c.near(t)))
+			warncheck.Raised(t, cjs.Warning{ID: c.id, About: c.about}, c.raise(t).Warnings, c.near(t).Warnings, c.facts)
 		})
 	}
 }

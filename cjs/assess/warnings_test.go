@@ -1,14 +1,13 @@
 package assess_test
 
 import (
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/internal/warncheck"
 )
 
 // TestEveryWarning walks all IDs: each is raised by what must raise it, holding
@@ -58,14 +57,6 @@ func TestEveryWarning(t *testing.T) {
 		assert.True(t, found, "%s has nothing that raises it", id)
 	}
 	for _, c := range cases {
-		find := func(w []cjs.Warning) int {
-			return slices.IndexFunc(w, func(w cjs.Warning) bool { return w.ID == c.id })
-		}
-		i := find(c.raise)
-		require.GreaterOrEqual(t, i, 0, c.id)
-		for _, fact := range c.facts {
-			assert.Contains(t, c.raise[i].Message, fact)
-		}
-		assert.Less(t, find(c.near), 0, c.id)
+		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -48,7 +49,7 @@ func (s *Set) Summarise(level float64) *Summary {
 		}
 	}
 	if n := len(deviances); n > 0 && !math.IsNaN(s.Deviance) {
-		out.MeanDeviance, _ = meanSD(deviances)
+		out.MeanDeviance = stat.Mean(deviances, nil)
 		if s.Method == Parametric {
 			above := 0
 			for _, d := range deviances {
@@ -79,7 +80,7 @@ func estimate(name string, value float64, v []float64, level float64) Estimate {
 	if len(v) < 2 {
 		return e
 	}
-	mean, sd := meanSD(v)
+	mean, sd := stat.MeanStdDev(v, nil)
 	e.Bias, e.SE = mean-value, sd
 	slices.Sort(v)
 	tail := (1 - level) / 2
@@ -114,16 +115,4 @@ func quantile(v []float64, p float64) float64 {
 	at := p * float64(len(v)-1)
 	i := min(len(v)-2, int(at))
 	return v[i] + (at-float64(i))*(v[i+1]-v[i])
-}
-
-func meanSD(v []float64) (mean, sd float64) {
-	for _, x := range v {
-		mean += x
-	}
-	mean /= float64(len(v))
-	var sq float64
-	for _, x := range v {
-		sq += (x - mean) * (x - mean)
-	}
-	return mean, math.Sqrt(sq / float64(max(1, len(v)-1)))
 }

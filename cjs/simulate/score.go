@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Quantity is what became of one estimate over all replicates.
@@ -188,11 +190,11 @@ func (q *Quantity) finish(t *tally) {
 	}
 	if n := float64(q.Given); n > 0 {
 		q.SE = math.Sqrt(q.SE / n)
-		q.Bias, q.SD = meanSD(t.diffs)
+		q.Bias, q.SD = stat.MeanStdDev(t.diffs, nil)
 		q.BiasSE = q.SD / math.Sqrt(n)
 	}
 	if u := q.Undoubted; u != nil && u.Given > 0 {
-		u.Bias, u.SD = meanSD(t.sure)
+		u.Bias, u.SD = stat.MeanStdDev(t.sure, nil)
 		u.BiasSE = u.SD / math.Sqrt(float64(u.Given))
 		u.MedianError = median(t.sure)
 	}
@@ -203,16 +205,4 @@ func median(v []float64) float64 {
 	slices.Sort(v)
 	n := len(v)
 	return (v[(n-1)/2] + v[n/2]) / 2
-}
-
-func meanSD(v []float64) (mean, sd float64) {
-	for _, x := range v {
-		mean += x
-	}
-	mean /= float64(len(v))
-	var sq float64
-	for _, x := range v {
-		sq += (x - mean) * (x - mean)
-	}
-	return mean, math.Sqrt(sq / float64(max(1, len(v)-1)))
 }

@@ -2,13 +2,12 @@ package travel
 
 import (
 	"math"
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/warncheck"
 	"example.org/unseen/history"
 )
 
@@ -45,15 +44,7 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.011 })}), []string{"9.0", "10", "0.01"}},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.0009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = math.NaN() })}), []string{"0.001"}},
 	} {
-		find := func(w []cjs.Warning) int {
-			return slices.IndexFunc(w, func(w cjs.Warning) bool { return w.ID == c.id })
-		}
-		i := find(c.raise)
-		require.GreaterOrEqual(t, i, 0, c.id)
-		for _, fact := range c.facts {
-			assert.Contains(t, c.raise[i].Message, fact)
-		}
-		assert.Less(t, find(c.near), 0, c.id)
+		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}
 	// Of a cohort the speed and the lacking times are not said again.
 	r := &Result{Stretches: []Stretch{{From: 1, To: 2, Cohort: 0, NotTimed: 1, KmPerDay: history.Summary{Max: 200}}}}
