@@ -29,7 +29,7 @@ type Quantity struct {
 	Bias   float64 `json:"bias"`
 	BiasSE float64 `json:"bias_se"` // Monte Carlo standard error of Bias
 	// SD is the real spread of estimate − truth, SE the root mean square of
-	// its estimates.
+	// its estimates. With one Given, BiasSE and SD are 0 and mean nothing.
 	SD float64 `json:"sd"`
 	SE float64 `json:"se"`
 	// Covered counts intervals that hold the truth; Low and High those that
@@ -190,12 +190,10 @@ func (q *Quantity) finish(t *tally) {
 	}
 	if n := float64(q.Given); n > 0 {
 		q.SE = math.Sqrt(q.SE / n)
-		q.Bias, q.SD = stat.MeanStdDev(t.diffs, nil)
-		q.BiasSE = q.SD / math.Sqrt(n)
+		q.Bias, q.SD, q.BiasSE = spread(t.diffs)
 	}
 	if u := q.Undoubted; u != nil && u.Given > 0 {
-		u.Bias, u.SD = stat.MeanStdDev(t.sure, nil)
-		u.BiasSE = u.SD / math.Sqrt(float64(u.Given))
+		u.Bias, u.SD, u.BiasSE = spread(t.sure)
 		u.MedianError = median(t.sure)
 	}
 }
@@ -205,4 +203,14 @@ func median(v []float64) float64 {
 	slices.Sort(v)
 	n := len(v)
 	return (v[(n-1)/2] + v[n/2]) / 2
+}
+
+// spread is the mean of v, its standard deviation, and the standard error of the
+// mean; of one value there is no spread, and both are 0 as records hold no NaN.
+func spread(v []float64) (mean, sd, se float64) {
+	if len(v) < 2 {
+		return v[0], 0, 0
+	}
+	mean, sd = stat.MeanStdDev(v, nil)
+	return mean, sd, stat.StdErr(sd, float64(len(v)))
 }

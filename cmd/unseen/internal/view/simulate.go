@@ -67,7 +67,7 @@ func simulateWords(s *session.Simulated) []string {
 		off := "estimated without bias that shows"
 		if q.Given == 0 {
 			off = "given as an interval only"
-		} else if math.Abs(q.Bias) > 3*q.BiasSE {
+		} else if q.Given > 1 && math.Abs(q.Bias) > 3*q.BiasSE {
 			direction := "high"
 			if q.Bias < 0 {
 				direction = "low"
@@ -137,9 +137,10 @@ func simulateTables(all []simulate.Quantity, level float64) []Table {
 				row[3] = N(scale * q.Truth)
 			}
 			if q.Given > 0 {
-				for i, v := range []float64{q.Bias, q.BiasSE, q.SD, q.SE} {
-					row[4+i] = N(scale * v)
-				}
+				row[4], row[7] = N(scale*q.Bias), N(scale*q.SE)
+			}
+			if q.Given > 1 {
+				row[5], row[6] = N(scale*q.BiasSE), N(scale*q.SD)
 			}
 			if q.Answerable() > 0 {
 				row[8] = N(100 * q.Coverage())

@@ -60,7 +60,10 @@ func NewSimulate(head Head, s *session.Simulated) Simulate {
 			e.Truth = Number(q.Truth)
 		}
 		if q.Given > 0 {
-			e.Bias, e.BiasSE, e.SD, e.SE = Number(q.Bias), Number(q.BiasSE), Number(q.SD), Number(q.SE)
+			e.Bias, e.SE = Number(q.Bias), Number(q.SE)
+		}
+		if q.Given > 1 { // one tells no spread
+			e.BiasSE, e.SD = Number(q.BiasSE), Number(q.SD)
 		}
 		if q.Answerable() > 0 {
 			e.CoveragePercent = Number(100 * q.Coverage())
