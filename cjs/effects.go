@@ -71,6 +71,9 @@ const curvePoints = 21
 
 // Effects computes the effects of the fitted model.
 func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	e := &Effects{Ratios: f.ratios(), Paces: f.paces(), Relative: f.relative()}
 	var err error
 	if e.Curves, err = f.curves(ctx); err != nil {
@@ -210,6 +213,9 @@ func (f *Fit) relative() []Relative {
 // RelativePassed is the passed share of cohort a over that of cohort b at site
 // k, with the covariance of the two, its interval symmetric on the log scale.
 func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
+	if err := f.Check(); err != nil {
+		return Relative{}, err
+	}
 	find := func(cohort string) *Passed {
 		for i := range f.Passed {
 			p := &f.Passed[i]

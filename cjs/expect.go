@@ -19,7 +19,13 @@ import (
 // the design (0 with opt.EstimatesOnly, which spares its search),
 // EstimableHere that of the expected information.
 func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit, opt Options) (*Fit, error) {
-	if err := opt.check(); err != nil {
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
+	if err := checkProblem(p); err != nil {
+		return nil, err
+	}
+	if err := checkExpected(p, x, releases, fixed); err != nil {
 		return nil, err
 	}
 	opt = opt.filled()

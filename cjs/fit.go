@@ -131,12 +131,20 @@ type Fit struct {
 // below this belong to combinations these data do not determine.
 const hereTolerance = 1e-9
 
-// New fits p by maximum likelihood. It returns an error only when ctx ends or
-// when no probability can be given to the data; a fit that did not converge is
-// returned with its verdict.
+// New fits p by maximum likelihood. It returns an error when ctx ends, when no
+// probability can be given to the data, or when the options or the problem are
+// not sound; a fit that did not converge is returned with its verdict.
 func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
-	if err := opt.check(); err != nil {
+	if err := opt.Check(); err != nil {
 		return nil, err
+	}
+	if err := checkProblem(p); err != nil {
+		return nil, err
+	}
+	if opt.Start != nil {
+		if err := p.Design.CheckColumns(opt.Start); err != nil {
+			return nil, fmt.Errorf("the start: %w", err)
+		}
 	}
 	return fit(ctx, p, p.Data, opt, 0)
 }

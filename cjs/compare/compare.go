@@ -70,6 +70,12 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	if len(specs) == 0 {
 		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
 	}
+	if err := in.Check(); err != nil {
+		return nil, err
+	}
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
 	for _, s := range specs {
 		for _, n := range in.FishColumns(s) {
 			if !slices.Contains(in.Also, n) {

@@ -129,10 +129,10 @@ type Class struct {
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
-	h := withReleaseDay(in.Histories, spec, in.Location)
-	if err := h.River.Check(); err != nil {
+	if err := in.Check(); err != nil {
 		return nil, err
 	}
+	h := withReleaseDay(in.Histories, spec, in.Location)
 	if spec.Survival == "" {
 		spec.Survival = "reach by cohort"
 	}
@@ -144,7 +144,10 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	for k := range rows {
 		rows[k] = h.River.Sites[k].RowCount()
 	}
-	p.Layout = likelihood.NewLayout(rows)
+	var err error
+	if p.Layout, err = likelihood.NewLayout(rows); err != nil {
+		return nil, err
+	}
 	parts := []Part{Survival, Detection}
 	if !in.AsOf.IsZero() {
 		parts = append(parts, Drift, Spread)
@@ -156,7 +159,6 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		}
 	}
 	r := &resolver{h: h, conditions: in.Conditions}
-	var err error
 	if p.Survival, err = p.terms(spec.Survival); err != nil {
 		return nil, fmt.Errorf("survival: %w", err)
 	}

@@ -39,14 +39,16 @@ func (p *Problem) running(asOf time.Time) error {
 		}
 	}
 	p.AsOf = asOf.UnixMilli()
-	p.Layout = p.Layout.Timed(km, p.Spec.Rest != "")
+	var err error
+	if p.Layout, err = p.Layout.Timed(km, p.Spec.Rest != ""); err != nil {
+		return err
+	}
 	if p.Spec.Drift == "" {
 		p.Spec.Drift = "same"
 	}
 	if p.Spec.Spread == "" {
 		p.Spec.Spread = "same"
 	}
-	var err error
 	if p.Spec.Rest != "" {
 		if p.Rest, err = p.terms(p.Spec.Rest); err != nil {
 			return fmt.Errorf("rest: %w", err)

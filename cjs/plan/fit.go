@@ -19,6 +19,9 @@ import (
 // planned at the mean of their numbers (length, day), which the model is left
 // without.
 func FromFit(f *cjs.Fit) (*Plan, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	m := f.Problem
 	h := m.Histories
 	p := &Plan{River: h.River, Level: f.Options.Level, VarianceInflation: f.Options.VarianceInflation,

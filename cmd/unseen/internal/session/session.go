@@ -195,8 +195,12 @@ type Fitted struct {
 
 // Replicated gives the fit its intervals by replicates: bias-corrected ones,
 // and where there are none percentiles.
-func (f *Fitted) Replicated(s *replicate.Set) {
-	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
+func (f *Fitted) Replicated(s *replicate.Set) error {
+	sum, err := s.Summarise(f.Fit.Options.Level)
+	if err != nil {
+		return err
+	}
+	f.Replicates, f.Bootstrap = s, sum
 	var low, high []float64
 	for _, e := range f.Bootstrap.Estimates {
 		a, b := e.CorrectedLow, e.CorrectedHigh
@@ -205,7 +209,7 @@ func (f *Fitted) Replicated(s *replicate.Set) {
 		}
 		low, high = append(low, a), append(high, b)
 	}
-	f.Fit.SetIntervals("bootstrap", low, high)
+	return f.Fit.SetIntervals("bootstrap", low, high)
 }
 
 // Fit fits the chosen model.
