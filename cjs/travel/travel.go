@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/history"
@@ -121,6 +122,9 @@ func New(ctx context.Context, h *history.Histories, opt Options) (*Result, error
 	}
 	if h.First == nil {
 		return nil, errors.New("travel times need the time of every sighting: give the study [fish] and [sightings] instead of ready histories or counts")
+	}
+	if opt.AsOf != 0 && slices.ContainsFunc(h.Last, func(ms int64) bool { return ms >= opt.AsOf }) {
+		return nil, errors.New("there are sightings at or after as_of; such must be set aside first (see Histories.Until)")
 	}
 	r := &Result{Options: opt.filled()}
 	t := newTimes(h)
