@@ -76,7 +76,7 @@ type Fit struct {
 	EstimableHere         int // with these data
 	EffectiveSample       int
 	// AICc, or QAICc where the variance inflation is not 1.
-	AICc       float64
+	AICc       float64 `json:"aicc"`
 	Verdict    Verdict
 	Distance   float64 // to the maximum, in standard errors
 	Iterations int

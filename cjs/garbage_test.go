@@ -2,6 +2,7 @@ package cjs_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -209,17 +210,23 @@ func garbage(t *testing.T, s spoiler) (said []error) {
 	if err != nil {
 		return said
 	}
-	return append(said, garbageOfFit(ctx, s, f)...)
+	return append(said, garbageOfFit(ctx, t, s, f)...)
 }
 
 // garbageOfFit calls what takes a fit.
-func garbageOfFit(ctx context.Context, s spoiler, f *cjs.Fit) (said []error) {
-	tell := func(err error) { said = append(said, err) }
+func garbageOfFit(ctx context.Context, t *testing.T, s spoiler, f *cjs.Fit) (said []error) {
+	tell := func(err error) {
+		said = append(said, err)
+		var odd *json.UnsupportedValueError
+		assert.NotErrorAs(t, err, &odd)
+	}
 	if s.IntN(6) == 0 {
 		f = &cjs.Fit{Problem: f.Problem} // as one read back from JSON
 	}
 	number := func() int { return int(badInts[s.IntN(len(badInts))]) }
-	_, err := f.Effects(ctx)
+	_, err := json.Marshal(f)
+	tell(err)
+	_, err = f.Effects(ctx)
 	tell(err)
 	_, err = f.RelativePassed("early", "x", number())
 	tell(err)
@@ -265,8 +272,12 @@ func garbageOfFit(ctx context.Context, s spoiler, f *cjs.Fit) (said []error) {
 		study := simulate.Study{Truth: *simulate.TruthOf(f), Spec: f.Problem.Spec, Options: cjs.Options{EstimatesOnly: true}}
 		s.some(&study.Truth)
 		s.some(&study.Options)
-		_, err = study.Run(ctx, number(), fewReplicates(number()), nil)
+		r, err := study.Run(ctx, number(), fewReplicates(number()), nil)
 		tell(err)
+		if err == nil {
+			_, err = json.Marshal(r)
+			tell(err)
+		}
 	}
 	return said
 }

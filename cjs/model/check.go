@@ -71,7 +71,13 @@ func checkCondition(c *history.CohortCondition, h *history.Histories) error {
 	if len(c.Mean) != len(h.Cohorts) {
 		return fmt.Errorf("%s has numbers of %d cohorts; there are %d", c.Name, len(c.Mean), len(h.Cohorts))
 	}
+	if c.Fish != nil && len(c.Fish) != len(c.Mean) {
+		return fmt.Errorf("%s counts the fish of %d cohorts; there are %d", c.Name, len(c.Fish), len(c.Mean))
+	}
 	for g, row := range c.Mean {
+		if c.Fish != nil && len(c.Fish[g]) != len(row) {
+			return fmt.Errorf("%s counts the fish of cohort %q at %d sites; there are %d", c.Name, h.Cohorts[g], len(c.Fish[g]), len(row))
+		}
 		if len(row) != len(h.River.Sites) {
 			return fmt.Errorf("%s has %d numbers for cohort %q; there are %d sites", c.Name, len(row), h.Cohorts[g], len(h.River.Sites))
 		}

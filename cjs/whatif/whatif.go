@@ -145,7 +145,7 @@ func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Resul
 	for n, c := range changes {
 		o := &Outcome{Change: c}
 		if c.Input == nil {
-			o.Fish = fishOf(f.Problem)
+			o.Fish = f.Problem.Fish()
 			o.compare(f, f)
 		} else if err := o.refit(ctx, f); err != nil {
 			if ctx.Err() != nil {
@@ -204,20 +204,9 @@ func (o *Outcome) refit(ctx context.Context, f *cjs.Fit) error {
 	if g.Verdict != cjs.Converged {
 		return fmt.Errorf("the fit did not converge")
 	}
-	o.Fish = fishOf(p)
+	o.Fish = p.Fish()
 	o.compare(f, g)
 	return nil
-}
-
-// fishOf is the number of newly released fish that p is about.
-func fishOf(p *model.Problem) int {
-	n := 0
-	for g := range p.Classes {
-		for _, fresh := range p.Classes[g].New {
-			n += fresh
-		}
-	}
-	return n
 }
 
 // compare fills the moves from f to g. Sites are matched by name.
