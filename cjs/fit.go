@@ -305,7 +305,7 @@ func designRank(p *model.Problem) int {
 	n := likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
 	// Drift and spread are told by the times, each by its own columns.
 	for _, c := range p.Columns {
-		if c.Part != model.Survival && c.Part != model.Detection {
+		if c.Part.Moves() {
 			n++
 		}
 	}
