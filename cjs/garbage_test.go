@@ -137,7 +137,12 @@ func TestGarbageNeverPanics(t *testing.T) {
 		rounds = 40
 	}
 	refused, answered := 0, 0
-	for seed := range uint64(rounds) {
+	// 3902 once met two sites at one place, for a law of travel over no way.
+	for i := range uint64(rounds) {
+		seed := i
+		if i == 0 {
+			seed = 3902
+		}
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			s := spoiler{rand.New(rand.NewPCG(seed, 0))}
 			for _, err := range garbage(t, s) {
