@@ -65,7 +65,11 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	if f.accused != nil && f.mayTry() {
 		return e, nil // the fit will be made again
 	}
-	pr.tied.peak = f.atPeak()
+	if pr.held != nil {
+		pr.held.peak = f.atPeak()
+	} else {
+		pr.tied.peak = f.atPeak()
+	}
 	var x [2][]float64
 	if e.Low, x[0], err = pr.end(ctx, e.Value, -1); err != nil {
 		return e, err
@@ -150,11 +154,12 @@ func (f *Fit) atLimits() *likelihood.CJS {
 	return f.limited
 }
 
-// atPeak is the log-likelihood at the maximum; nil where that is at limits.
+// atPeak is the log-likelihood at the maximum, under the design at its limits
+// where it has some.
 func (f *Fit) atPeak() *peak {
-	if f.peak == nil && len(f.limits) == 0 {
+	if f.peak == nil {
 		f.peak = &peak{x: f.X}
-		f.free().Eval(f.X, 2, &f.peak.p)
+		f.atLimits().Eval(f.X, 2, &f.peak.p)
 	}
 	return f.peak
 }
