@@ -16,7 +16,7 @@ func TestDoubtsByStatus(t *testing.T) {
 	nan := math.NaN()
 	layout, err := likelihood.NewLayout([]int{0, 1, 1})
 	require.NoError(t, err)
-	f := &Fit{Problem: &model.Problem{Layout: layout}, Warnings: []Warning{{ID: WarnModelAlone}}}
+	f := &Fit{machine: &machine{}, Problem: &model.Problem{Layout: layout}, Warnings: []Warning{{ID: WarnModelAlone}}}
 	of := func(s Status, low, high float64, site int) []string {
 		return f.doubtsOf(&Estimate{Low: low, High: high, Status: s}, site)
 	}

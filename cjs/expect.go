@@ -34,8 +34,8 @@ func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likel
 		r := &releases[i]
 		data.Units = append(data.Units, likelihood.Expected(p.Design, x, r.Class, r.Z, r.At))
 	}
-	f := &Fit{Problem: p, Options: opt, X: x, data: data, design: p.Design, OtherMaximum: math.NaN(),
-		z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns,
+	f := &Fit{Problem: p, Options: opt, X: x, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
+		machine:       &machine{data: data, design: p.Design, z: normalQuantile(0.5 + opt.Level/2)},
 		LogLikelihood: math.NaN(), MinusTwoLogLikelihood: math.NaN(), AICc: math.NaN()}
 	var at likelihood.Point
 	likelihood.NewCJS(p.Design, data).Eval(x, 2, &at)

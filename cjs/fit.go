@@ -56,7 +56,8 @@ const (
 	NotConverged Verdict = "not converged"
 )
 
-// Fit is a fitted model: plain data.
+// Fit is a fitted model: plain data, which encoding/json writes, with null for
+// what is NaN here.
 type Fit struct {
 	Problem *model.Problem
 	Options Options // with defaults filled in
@@ -93,6 +94,12 @@ type Fit struct {
 	OneSite      *OneSite
 	Warnings     []Warning
 
+	*machine
+}
+
+// machine is what a fit was made with, for those who go on from it: no part of
+// the result. A fit that was not made by [New] or [Expect] has none.
+type machine struct {
 	data   *likelihood.Data
 	design *likelihood.Design // at its limits
 	// limits are the directions in which coefficients go to infinity, moved
@@ -164,7 +171,8 @@ const mostTries = 3
 
 func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options, tries int) (*Fit, error) {
 	opt = opt.filled()
-	f := &Fit{tries: tries, Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
+	f := &Fit{Problem: p, Options: opt, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
+		machine: &machine{tries: tries, data: data, z: normalQuantile(0.5 + opt.Level/2)}}
 	best, err := f.search(ctx)
 	if err != nil {
 		return nil, err
