@@ -12,6 +12,9 @@ func (d *Design) Check() error {
 	if d == nil || d.Layout == nil || d.Layout.sites == 0 {
 		return fmt.Errorf("the design has no layout; make one with NewLayout")
 	}
+	if l := d.Layout; len(l.Rows) != l.sites || l.Km != nil && len(l.Km) != l.sites || len(l.reach) != l.river+l.movementSlots() {
+		return fmt.Errorf("the layout was changed after it was made; make another with NewLayout and Timed")
+	}
 	if d.Columns < 0 || d.Numbers < 1 || d.Numbers > MaxNumbers {
 		return fmt.Errorf("the design has %d columns and %d numbers; it has at least no column and from 1 to %d numbers, the first being the constant 1", d.Columns, d.Numbers, MaxNumbers)
 	}
