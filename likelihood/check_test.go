@@ -77,17 +77,13 @@ func TestDataCheck(t *testing.T) {
 	}{
 		{"unit 0: class 2; the design has 2", func(x *Data) { x.Units[0].Class = 2 }},
 		{"unit 0: the numbers [1]", func(x *Data) { x.Units[0].Z = one[:1] }},
-		{"unit 0: the numbers [2 0]", func(x *Data) { x.Units[0].Z = []float64{2, 0} }},
-		{"are not all finite", func(x *Data) { x.Units[0].Z = []float64{1, math.NaN()} }},
 		{"Alive has 1 counts; the layout asks for 2", func(x *Data) { x.Units[0].Alive = one[:1] }},
-		{"Never has the counts [0 -1 0]", func(x *Data) { x.Units[0].Never[1] = -1 }},
 		{"strand 0: class -1", func(x *Data) { x.Strands[0].Class = -1 }},
 		{"enter at site 2 and are last seen at 1", func(x *Data) { x.Strands[0].Entry = 2 }},
 		{"last seen at 3; there are the sites 0 to 2", func(x *Data) { x.Strands[0].Last = 3 }},
 		{"enter at site -1", func(x *Data) { x.Strands[0].Entry = -1 }},
 		{"0 numbers of the fish; the design has 1 beside the constant", func(x *Data) { x.Strands[0].Z = nil }},
 		{"a number of 1 fish; there are 2", func(x *Data) { x.Strands[0].Z[0] = one[:1] }},
-		{"is NaN; it must be finite", func(x *Data) { x.Strands[0].Z[0][1] = math.NaN() }},
 		{"1 weights of 2 fish", func(x *Data) { x.Strands[0].Weight = one[:1] }},
 		{"the layout has no places", func(x *Data) { x.Waits = []Wait{{Z: one}} }},
 	} {
@@ -95,6 +91,20 @@ func TestDataCheck(t *testing.T) {
 		c.spoil(x)
 		assert.ErrorContains(t, x.Check(d), c.says)
 		assert.Panics(t, func() { NewCJS(d, x) })
+	}
+	// Counts that no fish have are refused, but can be evaluated: they are
+	// expected where a linear link gives a probability below 0.
+	for says, spoil := range map[string]func(x *Data){
+		"unit 0: the counts [0 -1 0]":          func(x *Data) { x.Units[0].Never[1] = -1 },
+		"unit 0: the numbers [2 0]; the first": func(x *Data) { x.Units[0].Z = []float64{2, 0} },
+		"unit 0: the numbers [1 NaN]":          func(x *Data) { x.Units[0].Z = []float64{1, math.NaN()} },
+		"strand 0: a number of its fish is no": func(x *Data) { x.Strands[0].Z[0][1] = math.NaN() },
+		"strand 0: a weight of its fish is b":  func(x *Data) { x.Strands[0].Weight[1] = -1 },
+	} {
+		x := sound()
+		spoil(x)
+		assert.ErrorContains(t, x.Check(d), says)
+		assert.NotPanics(t, func() { NewCJS(d, x) })
 	}
 	timed := *d
 	timed.Layout = d.Layout.moved([]float64{50, 20, 0}, false)
@@ -104,7 +114,7 @@ func TestDataCheck(t *testing.T) {
 	}{
 		{"trip 0: class 7", Data{Trips: []Trip{{Class: 7, Z: one, Km: 1, Days: 1}}}},
 		{"trip 0: 1 fish over 1 km in 0 days", Data{Trips: []Trip{{Z: one, Km: 1, Weight: 1}}}},
-		{"wait 0: 1 fish for 2 days at site 3 of 3", Data{Waits: []Wait{{Z: one, Site: 3, Days: 2, Weight: 1}}}},
+		{"wait 0: at site 3; there are 0 to 2", Data{Waits: []Wait{{Z: one, Site: 3, Days: 2, Weight: 1}}}},
 		{"wait 0: -1 fish", Data{Waits: []Wait{{Z: one, Days: 2, Weight: -1}}}},
 	} {
 		assert.ErrorContains(t, c.x.Check(&timed), c.says)
