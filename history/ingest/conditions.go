@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // ReadConditions reads the table of [conditions]: one record a site and day,
@@ -18,7 +18,7 @@ func ReadConditions(st *study.Study) (*history.Conditions, []history.Input, erro
 	if st.Conditions == nil {
 		return nil, nil, errors.New("the study has no [conditions]")
 	}
-	t, err := read.Open(st.Conditions.File)
+	t, err := table.Open(st.Conditions.File)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -30,7 +30,7 @@ func ReadConditions(st *study.Study) (*history.Conditions, []history.Input, erro
 	return c, []history.Input{t.Input(st.Conditions.Written)}, nil
 }
 
-func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error) {
+func readConditions(st *study.Study, t *table.Table) (*history.Conditions, error) {
 	river := st.River()
 	m := newMapping(t, st.Conditions)
 	date, site := m.find("date", true), m.find("site", true)

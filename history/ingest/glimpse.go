@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
+	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagcode"
 )
 
@@ -60,7 +60,7 @@ func look(ctx context.Context, f arrayFile) (*glimpse, error) {
 // says enough.
 func eachFields(ctx context.Context, path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
 	if isWorkbook(path) {
-		t, err := read.Open(path)
+		t, err := table.Open(path)
 		if err != nil {
 			return err
 		}
@@ -130,7 +130,7 @@ func eachFields(ctx context.Context, path string, head func(names []string, deli
 var timeOfDay = regexp.MustCompile(`^\d{1,2}:\d\d(:\d\d(\.\d+)?)?$`)
 
 func (c *glimpseColumn) add(cell string, line int) {
-	if read.IsMissing(cell) {
+	if table.IsMissing(cell) {
 		return
 	}
 	c.filled++
@@ -153,9 +153,9 @@ func (c *glimpseColumn) add(cell string, line int) {
 	} else if _, ok := dayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
 		c.clocks++ // as a spreadsheet keeps it
 	}
-	if _, ok := read.ParseNumber(cell); ok {
+	if _, ok := table.ParseNumber(cell); ok {
 		c.numbers++
-	} else if _, ok := read.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
+	} else if _, ok := table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
 		c.numbers++
 		c.commas++
 	}

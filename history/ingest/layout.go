@@ -12,8 +12,8 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // layout is how one array file is written.
@@ -71,7 +71,7 @@ func dayFraction(s string) (v float64, ok bool) {
 	if s != "0" && !strings.ContainsAny(s, ".E") {
 		return 0, false
 	}
-	v, ok = read.ParseNumber(s)
+	v, ok = table.ParseNumber(s)
 	return v, ok && v >= 0 && v < 1
 }
 

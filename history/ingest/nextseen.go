@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // ReadNextSeen reads the table of a [next_seen] study: one record a cohort and
@@ -39,7 +39,7 @@ type releaseCell struct {
 	next     []int // by site; 0 up to the release site
 }
 
-func readNextSeen(st *study.Study, t *read.Table) (*history.Histories, error) {
+func readNextSeen(st *study.Study, t *table.Table) (*history.Histories, error) {
 	h := &history.Histories{River: st.River()}
 	m := newMapping(t, st.NextSeen)
 	for i := range h.River.Sites {
@@ -114,7 +114,7 @@ func readNextSeen(st *study.Study, t *read.Table) (*history.Histories, error) {
 		fish[c.cohort] += c.released
 		cells = append(cells, c)
 	}
-	names, rank := read.Levels(cohorts.index, identity(len(cohorts.index)))
+	names, rank := table.Levels(cohorts.index, identity(len(cohorts.index)))
 	if t.Err() == nil {
 		for k := range int32(len(names)) {
 			if fish[k] == 0 {

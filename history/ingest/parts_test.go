@@ -11,8 +11,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
+	"example.org/unseen/history/table"
 )
 
 // largeTable is a tagging table that is large enough to be read in parts, with
@@ -75,7 +75,7 @@ func readFishOf(t *testing.T, lines []string, quoted, fits bool, workers int) (*
 		text = strings.Replace(text, "tag", `"tag"`, 1)
 	}
 	st := studyOf(t, "", text, head+good)
-	p := read.OpenParts(st.Fish.File)
+	p := table.OpenParts(st.Fish.File)
 	require.Equal(t, quoted, p == nil)
 	if p != nil {
 		_, _, parts := readParts(p, st, tagReader{}, workers)

@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // ReadHistories reads the table of a [histories] study: one record a fish (or
@@ -25,11 +25,11 @@ func ReadHistories(st *study.Study) (*history.Histories, []history.Input, error)
 }
 
 // ready takes a table that needs no sightings.
-func ready(st *study.Study, conf *study.Table, title string, take func(*study.Study, *read.Table) (*history.Histories, error)) (*Result, error) {
+func ready(st *study.Study, conf *study.Table, title string, take func(*study.Study, *table.Table) (*history.Histories, error)) (*Result, error) {
 	if conf == nil {
 		return nil, fmt.Errorf("the study has no %s", title)
 	}
-	t, err := read.Open(conf.File)
+	t, err := table.Open(conf.File)
 	if err != nil {
 		return nil, err
 	}
@@ -43,13 +43,13 @@ func ready(st *study.Study, conf *study.Table, title string, take func(*study.St
 
 // mapping finds a table's columns by our names for them.
 type mapping struct {
-	t      *read.Table
+	t      *table.Table
 	conf   *study.Table
 	used   []bool
 	faults history.Faults
 }
 
-func newMapping(t *read.Table, conf *study.Table) *mapping {
+func newMapping(t *table.Table, conf *study.Table) *mapping {
 	return &mapping{t: t, conf: conf, used: make([]bool, len(t.Header))}
 }
 
@@ -132,7 +132,7 @@ type siteColumns struct {
 	bits    []uint64 // 0 at the first site, which has no rows
 }
 
-func readHistories(st *study.Study, t *read.Table) (*history.Histories, error) {
+func readHistories(st *study.Study, t *table.Table) (*history.Histories, error) {
 	h := &history.Histories{River: st.River()}
 	m := newMapping(t, st.Histories)
 	sites := m.sites(&h.River)
@@ -245,7 +245,7 @@ func (m *mapping) sites(r *history.River) []siteColumns {
 }
 
 // attributes takes every column that is left as an attribute of the fish.
-func (m *mapping) attributes() (columns []*read.Column, at []int) {
+func (m *mapping) attributes() (columns []*table.Column, at []int) {
 	var names []string
 	for i, header := range m.t.Header {
 		if m.used[i] || header == "" {
@@ -259,7 +259,7 @@ func (m *mapping) attributes() (columns []*read.Column, at []int) {
 			m.faults.Add(m.t.Pos(), "two columns are called %q", name)
 		}
 		names = append(names, name)
-		columns, at = append(columns, read.NewColumn(name, m.conf.Kinds[name])), append(at, i)
+		columns, at = append(columns, table.NewColumn(name, m.conf.Kinds[name])), append(at, i)
 	}
 	for _, name := range sortedKeys(m.conf.Kinds) {
 		if !slices.Contains(names, name) {
@@ -294,7 +294,7 @@ func siteNames(r *history.River) []string {
 
 // seenAt reads a record's 0 and 1: entry is the first site with a 1 (-1: none),
 // last the last; seen has the bits of the rows below entry.
-func seenAt(t *read.Table, sites []siteColumns) (entry int, seen uint64, last int, sound bool) {
+func seenAt(t *table.Table, sites []siteColumns) (entry int, seen uint64, last int, sound bool) {
 	entry, last, sound = -1, -1, true
 	for k := range sites {
 		var bits uint64
@@ -331,7 +331,7 @@ type cohortLevels struct {
 
 // add takes the record's cohort, for times records; column -1 is the single
 // cohort of a study without cohorts.
-func (c *cohortLevels) add(t *read.Table, column, times int) int32 {
+func (c *cohortLevels) add(t *table.Table, column, times int) int32 {
 	name := "all"
 	if column >= 0 {
 		if name = t.Field(column); t.Missing(column) {
@@ -350,4 +350,4 @@ func (c *cohortLevels) add(t *read.Table, column, times int) int32 {
 	return k
 }
 
-func (c *cohortLevels) finish() ([]string, []int32) { return read.Levels(c.index, c.level) }
+func (c *cohortLevels) finish() ([]string, []int32) { return table.Levels(c.index, c.level) }

@@ -7,8 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // FuzzHistories reads any bytes as a table of histories and as a next-seen
@@ -33,9 +33,9 @@ func FuzzHistories(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for _, c := range []struct {
 			st   *study.Study
-			take func(*study.Study, *read.Table) (*history.Histories, error)
+			take func(*study.Study, *table.Table) (*history.Histories, error)
 		}{{ready, readHistories}, {counts, readNextSeen}} {
-			x, err := read.New("t.csv", bytes.NewReader(data))
+			x, err := table.New("t.csv", bytes.NewReader(data))
 			if err != nil {
 				return // of this FuzzTable thinks
 			}

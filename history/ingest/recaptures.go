@@ -8,9 +8,9 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // ReadRecaptures reads the table of [recaptures]: one record a capture, with
@@ -25,7 +25,7 @@ func ReadRecaptures(st *study.Study, h *history.Histories) (*growth.Recaptures, 
 	if h.Tag == nil {
 		return nil, nil, errors.New("recaptures need to know which fish is which: give the histories a column \"fish\", or the study [fish] with [sightings]")
 	}
-	t, err := read.Open(st.Recaptures.File)
+	t, err := table.Open(st.Recaptures.File)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -37,7 +37,7 @@ func ReadRecaptures(st *study.Study, h *history.Histories) (*growth.Recaptures, 
 	return r, []history.Input{t.Input(st.Recaptures.Written)}, nil
 }
 
-func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*growth.Recaptures, error) {
+func readRecaptures(st *study.Study, h *history.Histories, t *table.Table) (*growth.Recaptures, error) {
 	m := newMapping(t, st.Recaptures)
 	r := &growth.Recaptures{}
 	tag, date, site := m.find("tag", true), m.find("date", true), m.find("site", false)
@@ -135,7 +135,7 @@ func fishByTag(st *study.Study, h *history.Histories) (func(tag string) (int32, 
 
 // positive is a measurement above 0; NaN where the column or the value is
 // missing.
-func positive(t *read.Table, column int) float64 {
+func positive(t *table.Table, column int) float64 {
 	if column < 0 || t.Missing(column) {
 		return math.NaN()
 	}

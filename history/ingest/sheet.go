@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
+	"example.org/unseen/history/table"
 )
 
 // sheetDelimiter parts the fields of a workbook's rows on their way to the
@@ -39,8 +39,8 @@ func (r *run) sheet(ctx context.Context, file int) ([]block, error) {
 }
 
 // sheetBlocks makes lines of the rows of a workbook's first sheet.
-func (r *run) sheetBlocks(ctx context.Context, file int) ([]block, *read.Table, error) {
-	t, err := read.Open(r.files[file].path)
+func (r *run) sheetBlocks(ctx context.Context, file int) ([]block, *table.Table, error) {
+	t, err := table.Open(r.files[file].path)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -9,9 +9,9 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // fishRecord is a record of the table on its way; there is one a fish, so it
@@ -54,15 +54,15 @@ type fishLayout struct {
 	tag, released, site, removed, removedSite, died, shed int
 	cohort                                                int
 	cohortName                                            string
-	columns                                               []*read.Column // one of each, empty
-	at                                                    []int          // theirs
+	columns                                               []*table.Column // one of each, empty
+	at                                                    []int           // theirs
 	times                                                 fishTimes
 }
 
 // fishTimes are a table's columns of times, as far as their layouts are known.
 type fishTimes struct{ released, removed, shed *timeColumn }
 
-func newFishLayout(t *read.Table, st *study.Study, tags tagReader) (*fishLayout, error) {
+func newFishLayout(t *table.Table, st *study.Study, tags tagReader) (*fishLayout, error) {
 	river := st.River()
 	m := newMapping(t, &st.Fish.Table)
 	l := &fishLayout{
@@ -88,7 +88,7 @@ type fishRecords struct {
 	texts   []string // the tags, where they are text
 	fishTimes
 	cohorts cohortLevels
-	columns []*read.Column
+	columns []*table.Column
 }
 
 func (l *fishLayout) newRecords() *fishRecords {
@@ -104,7 +104,7 @@ func (l *fishLayout) newRecords() *fishRecords {
 
 // read reads at most so many records of a table, or of a part of one. Faults
 // are noted in it.
-func (l *fishLayout) read(t *read.Table, most int) *fishRecords {
+func (l *fishLayout) read(t *table.Table, most int) *fishRecords {
 	f := l.newRecords()
 	for n := 0; n < most && t.Next(); n++ {
 		f.records = append(f.records, l.record(t, f))
@@ -118,7 +118,7 @@ func (l *fishLayout) read(t *read.Table, most int) *fishRecords {
 
 // siteAt is the site that a field names; -1 where it is missing or there is no
 // such column.
-func (l *fishLayout) siteAt(t *read.Table, column int) int {
+func (l *fishLayout) siteAt(t *table.Table, column int) int {
 	if column < 0 || t.Missing(column) {
 		return -1
 	}
@@ -130,7 +130,7 @@ func (l *fishLayout) siteAt(t *read.Table, column int) int {
 }
 
 // record reads a record but for its cohort and attributes.
-func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
+func (l *fishLayout) record(t *table.Table, f *fishRecords) fishRecord {
 	r := fishRecord{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
 	var err error
 	if t.Missing(l.tag) {
@@ -190,7 +190,7 @@ func (l *fishLayout) record(t *read.Table, f *fishRecords) fishRecord {
 type fishJoin struct {
 	mu     sync.Mutex
 	layout *fishLayout
-	head   *read.Table
+	head   *table.Table
 	all    *fishRecords
 	next   int // the part that comes next
 	ahead  map[int]*fishRecords
@@ -211,7 +211,7 @@ func (j *fishJoin) add(n int, f *fishRecords) {
 
 // join puts the records of the next part of the table behind those of f; false
 // where they are written unlike.
-func (f *fishRecords) join(t *read.Table, l *fishLayout, o *fishRecords) bool {
+func (f *fishRecords) join(t *table.Table, l *fishLayout, o *fishRecords) bool {
 	removed, shed := int32(f.removed.count()), int32(f.shed.count())
 	from := len(f.records)
 	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
@@ -224,7 +224,7 @@ func (f *fishRecords) join(t *read.Table, l *fishLayout, o *fishRecords) bool {
 			r.shed += shed
 		}
 	}
-	f.cohorts.level = read.JoinLevels(f.cohorts.index, f.cohorts.level, o.cohorts.index, o.cohorts.level)
+	f.cohorts.level = table.JoinLevels(f.cohorts.index, f.cohorts.level, o.cohorts.index, o.cohorts.level)
 	ok := f.released.join(t, l.released, o.released) && f.removed.join(t, l.removed, o.removed) && f.shed.join(t, l.shed, o.shed)
 	for i := range f.columns {
 		ok = ok && f.columns[i].Join(o.columns[i])
@@ -241,7 +241,7 @@ func (f *fishRecords) grow(n int) {
 }
 
 // settle reads the times that still wait.
-func (f *fishRecords) settle(t *read.Table, l *fishLayout) {
+func (f *fishRecords) settle(t *table.Table, l *fishLayout) {
 	f.released.settle(t, l.released)
 	if l.removed >= 0 {
 		f.removed.settle(t, l.removed)
@@ -252,13 +252,13 @@ func (f *fishRecords) settle(t *read.Table, l *fishLayout) {
 }
 
 // readTable reads the tagging table, in parts where that can be.
-func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords, error) {
-	if p := read.OpenParts(st.Fish.File); p != nil {
+func readTable(st *study.Study, tags tagReader, workers int) (*table.Table, *fishLayout, *fishRecords, error) {
+	if p := table.OpenParts(st.Fish.File); p != nil {
 		if t, l, f := readParts(p, st, tags, workers); f != nil {
 			return t, l, f, nil
 		}
 	}
-	t, err := read.Open(st.Fish.File)
+	t, err := table.Open(st.Fish.File)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -274,7 +274,7 @@ func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fish
 
 // readParts reads the tagging table in parts; nil where it must be read as one,
 // whatever the reason.
-func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords) {
+func readParts(p *table.Parts, st *study.Study, tags tagReader, workers int) (*table.Table, *fishLayout, *fishRecords) {
 	defer p.Close()
 	l, err := newFishLayout(p.Head(), st, tags)
 	if err != nil {
@@ -305,7 +305,7 @@ func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*re
 var recordSeed = maphash.MakeSeed()
 
 // hashRecord tells records apart within one run.
-func hashRecord(t *read.Table) uint32 {
+func hashRecord(t *table.Table) uint32 {
 	h := uint64(1)
 	for i := range t.Header {
 		h = (h ^ maphash.String(recordSeed, t.Field(i))) * scatter

@@ -3,8 +3,8 @@ package ingest
 import (
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // enoughTimes is how many times of a column are looked at in any case before
@@ -65,7 +65,7 @@ func (c *timeColumn) like() *timeColumn {
 }
 
 // addField takes the record's field in a column of times.
-func (c *timeColumn) addField(t *read.Table, column int) {
+func (c *timeColumn) addField(t *table.Table, column int) {
 	cell := ""
 	if !t.Missing(column) {
 		cell = t.Field(column)
@@ -74,7 +74,7 @@ func (c *timeColumn) addField(t *read.Table, column int) {
 }
 
 // add takes a cell of a column and returns its number among those taken.
-func (c *timeColumn) add(t *read.Table, column int, cell string, line int) int {
+func (c *timeColumn) add(t *table.Table, column int, cell string, line int) int {
 	c.cell = append(c.cell[:0], cell...)
 	if c.settled {
 		c.read(t, column, c.cell, line)
@@ -97,7 +97,7 @@ func (c *timeColumn) count() int { return len(c.ms) + len(c.upTo) }
 
 // settle reads what waited. The table is at fault where no layout can be
 // settled.
-func (c *timeColumn) settle(t *read.Table, column int) {
+func (c *timeColumn) settle(t *table.Table, column int) {
 	if c.settled {
 		return
 	}
@@ -125,7 +125,7 @@ func (c *timeColumn) each(f func(cell []byte, line int)) {
 }
 
 // read takes the next time. A value at fault is noted in t.
-func (c *timeColumn) read(t *read.Table, column int, cell []byte, line int) {
+func (c *timeColumn) read(t *table.Table, column int, cell []byte, line int) {
 	c.ms = append(c.ms, history.NoTime)
 	if c.ends {
 		c.dayEnd = append(c.dayEnd, 0)
@@ -172,7 +172,7 @@ func (c *timeColumn) read(t *read.Table, column int, cell []byte, line int) {
 // join puts the times of the same column of the table's next part behind those
 // of c, as if they had been added one by one; false where the part settled by
 // itself how they are written.
-func (c *timeColumn) join(t *read.Table, column int, o *timeColumn) bool {
+func (c *timeColumn) join(t *table.Table, column int, o *timeColumn) bool {
 	if !o.settled {
 		o.each(func(cell []byte, line int) { c.add(t, column, string(cell), line) })
 		return true
@@ -189,7 +189,7 @@ func (c *timeColumn) join(t *read.Table, column int, o *timeColumn) bool {
 }
 
 // instants are the column's times; what its own values settled is noted.
-func (c *timeColumn) instants(t *read.Table, column int) []int64 {
+func (c *timeColumn) instants(t *table.Table, column int) []int64 {
 	c.settle(t, column)
 	if c.said != "" {
 		t.Note("%s", c.said)
@@ -199,7 +199,7 @@ func (c *timeColumn) instants(t *read.Table, column int) []int64 {
 
 // noons are instants, but noon for a date without a time of day. The ends of
 // days must be wanted.
-func (c *timeColumn) noons(t *read.Table, column int) []int64 {
+func (c *timeColumn) noons(t *table.Table, column int) []int64 {
 	c.instants(t, column)
 	for i, ms := range c.ms {
 		if end := c.dayEnd[i]; end != ms && ms != history.NoTime {

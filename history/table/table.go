@@ -1,8 +1,8 @@
-// Package read reads the small and middle-sized tables of a study (fish,
+// Package table reads the small and middle-sized tables of a study (fish,
 // histories, next-seen counts, conditions, recaptures) record by record: text
 // with a header, parted by commas, semicolons or tabs, plain or compressed, or
 // the first sheet of a workbook.
-package read
+package table
 
 import (
 	"bufio"

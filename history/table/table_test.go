@@ -1,4 +1,4 @@
-package read_test
+package table_test
 
 import (
 	"archive/zip"
@@ -22,7 +22,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
+	"example.org/unseen/history/table"
 )
 
 // record is what was read: the line and the fields.
@@ -31,7 +31,7 @@ type record struct {
 	fields []string
 }
 
-func all(t *read.Table) []record {
+func all(t *table.Table) []record {
 	var out []record
 	for t.Next() {
 		r := record{line: t.Line()}
@@ -43,9 +43,9 @@ func all(t *read.Table) []record {
 	return out
 }
 
-func open(t *testing.T, text string) *read.Table {
+func open(t *testing.T, text string) *table.Table {
 	t.Helper()
-	x, err := read.New("t.csv", strings.NewReader(text))
+	x, err := table.New("t.csv", strings.NewReader(text))
 	require.NoError(t, err)
 	return x
 }
@@ -71,7 +71,7 @@ func TestForms(t *testing.T) {
 	}
 	for name, data := range forms {
 		t.Run(name, func(t *testing.T) {
-			x, err := read.New("t.csv", bytes.NewReader(data))
+			x, err := table.New("t.csv", bytes.NewReader(data))
 			require.NoError(t, err)
 			require.Equal(t, []string{"tag", "length", "batch"}, x.Header)
 			require.Equal(t, want, all(x))
@@ -124,7 +124,7 @@ func TestQuotedFields(t *testing.T) {
 
 // Lines longer than the reader's buffer, up to the limit.
 func TestLongLines(t *testing.T) {
-	for _, n := range []int{1 << 16, 100_000, read.MaxRecord - 2} {
+	for _, n := range []int{1 << 16, 100_000, table.MaxRecord - 2} {
 		for _, end := range []string{"\n", "\r\n", ""} {
 			long := strings.Repeat("x", n)
 			x := open(t, "a,b\n1,"+long+end)
@@ -166,7 +166,7 @@ func TestDelimiter(t *testing.T) {
 
 // What cannot be opened at all, by place and words.
 func TestRefusedAtOnce(t *testing.T) {
-	long := strings.Repeat("x", read.MaxRecord+1)
+	long := strings.Repeat("x", table.MaxRecord+1)
 	for _, c := range []struct{ name, data, says string }{
 		{"empty", "", "t.csv:1: the table is empty"},
 		{"blank lines only", "\n\n , \n", "t.csv:1: the table is empty"},
@@ -180,14 +180,14 @@ func TestRefusedAtOnce(t *testing.T) {
 		{"long header", long + "\n", "t.csv:1: the line is longer than 1 MiB"},
 		{"stray quote in the header", "a,b\"c\n", "t.csv:1: a quote inside the field"},
 	} {
-		_, err := read.New("t.csv", strings.NewReader(c.data))
+		_, err := table.New("t.csv", strings.NewReader(c.data))
 		require.ErrorContains(t, err, c.says, c.name)
 		var f *history.Faults
 		require.ErrorAs(t, err, &f, c.name)
 	}
-	_, err := read.Open(t.TempDir())
+	_, err := table.Open(t.TempDir())
 	require.ErrorContains(t, err, "is a folder")
-	_, err = read.Open(filepath.Join(t.TempDir(), "none.csv"))
+	_, err = table.Open(filepath.Join(t.TempDir(), "none.csv"))
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
 
@@ -198,13 +198,13 @@ func TestBurstingWorkbook(t *testing.T) {
 	_, err := w.CreateRaw(&zip.FileHeader{Name: "xl/workbook.xml", Method: zip.Deflate, UncompressedSize64: 2 << 30, CompressedSize64: 0})
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
-	_, err = read.New("t.xlsx", &b)
+	_, err = table.New("t.xlsx", &b)
 	require.ErrorContains(t, err, "t.xlsx: the workbook cannot be opened: unzip size exceeds")
 }
 
 // All faults of a table in one reading, each with its line.
 func TestFaults(t *testing.T) {
-	x := open(t, "a,b\n1\n1,2,3\n4,5\n6,7\"8\n\"9\"x,10\n"+strings.Repeat("y", read.MaxRecord+9)+"\n11,\x0012\n13,\"14\n15,16\n")
+	x := open(t, "a,b\n1\n1,2,3\n4,5\n6,7\"8\n\"9\"x,10\n"+strings.Repeat("y", table.MaxRecord+9)+"\n11,\x0012\n13,\"14\n15,16\n")
 	require.Equal(t, []record{{4, []string{"4", "5"}}}, all(x))
 	var f *history.Faults
 	require.ErrorAs(t, x.Err(), &f)
@@ -244,7 +244,7 @@ func TestCutOffFiles(t *testing.T) {
 		fmt.Fprintf(&b, "%x,1\n", sum)
 	}
 	for name, data := range map[string][]byte{"gzip": zipped(t, b.String()), "zstd": zstandard(t, b.String())} {
-		x, err := read.New("t.csv", bytes.NewReader(data[:len(data)*2/3]))
+		x, err := table.New("t.csv", bytes.NewReader(data[:len(data)*2/3]))
 		require.NoError(t, err, name)
 		n := len(all(x))
 		require.Positive(t, n, name)
@@ -265,7 +265,7 @@ func (f failing) Read(p []byte) (int, error) {
 
 func TestReadErrorIsNotTheEnd(t *testing.T) {
 	text := "a,b\n" + strings.Repeat("1,2\n", 50_000)
-	x, err := read.New("t.csv", failing{strings.NewReader(text)})
+	x, err := table.New("t.csv", failing{strings.NewReader(text)})
 	require.NoError(t, err)
 	all(x)
 	require.ErrorContains(t, x.Err(), "the disk is gone")
@@ -340,7 +340,7 @@ func TestNumbers(t *testing.T) {
 func column(t *testing.T, kind string, cells ...string) (history.Column, error) {
 	t.Helper()
 	x := open(t, "tag,c\nA,"+strings.Join(cells, "\nA,")+"\n")
-	c := read.NewColumn("c", kind)
+	c := table.NewColumn("c", kind)
 	for x.Next() {
 		c.Add(x, 1)
 	}
@@ -398,7 +398,7 @@ func FuzzTable(f *testing.F) {
 	f.Add([]byte("PK\x03\x04"))
 	f.Add([]byte("\x28\xb5\x2f\xfd\x04\x00"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		x, err := read.New("t.csv", bytes.NewReader(data))
+		x, err := table.New("t.csv", bytes.NewReader(data))
 		if err != nil {
 			var faults *history.Faults
 			require.ErrorAs(t, err, &faults)
@@ -459,9 +459,9 @@ func BenchmarkTable(b *testing.B) {
 	b.SetBytes(int64(s.Len()))
 	b.ReportAllocs()
 	for b.Loop() {
-		x, err := read.New("t.csv", strings.NewReader(s.String()))
+		x, err := table.New("t.csv", strings.NewReader(s.String()))
 		require.NoError(b, err)
-		length, cohort := read.NewColumn("length", ""), read.NewColumn("cohort", "")
+		length, cohort := table.NewColumn("length", ""), table.NewColumn("cohort", "")
 		for x.Next() {
 			length.Add(x, 3)
 			cohort.Add(x, 2)
