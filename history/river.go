@@ -114,6 +114,15 @@ func (r *River) SiteIndex(name string) int {
 	return -1
 }
 
+// SiteNames are the names of the sites in downstream order.
+func (r *River) SiteNames() []string {
+	out := make([]string, len(r.Sites))
+	for i := range r.Sites {
+		out[i] = r.Sites[i].Name
+	}
+	return out
+}
+
 // Check returns an error when the river breaks what every user of it relies on:
 // at least one site, names distinct, and no more than [MaxRows] rows.
 func (r *River) Check() error {

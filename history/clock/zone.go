@@ -47,8 +47,11 @@ func LoadZone(name string) (*Zone, error) {
 	return NewZone(loc), nil
 }
 
-// NewZone is the zone of a location.
+// NewZone is the zone of a location; nil is UTC.
 func NewZone(loc *time.Location) *Zone {
+	if loc == nil {
+		loc = time.UTC
+	}
 	z := &Zone{name: loc.String()}
 	t := time.Date(firstYear, 1, 1, 0, 0, 0, 0, time.UTC).In(loc)
 	stop := time.Date(lastYear, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -9,110 +9,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Number is the number in a field, a decimal comma being understood where
-// fields are parted by semicolons or tabs. A field that holds none, a missing
-// one among them, is noted as a fault.
-func (t *Table) Number(column int) (float64, bool) {
-	v, numeric, ok := t.number(t.Field(column))
-	if !ok {
-		t.noNumber(column, numeric)
-		return math.NaN(), false
-	}
-	return v, true
-}
-
-// Count is the whole number in a field, from least to most; another one, or
-// none, is noted as a fault.
-func (t *Table) Count(column, least, most int) (int, bool) {
-	v, _, ok := t.number(t.Field(column))
-	if !ok || v != math.Trunc(v) || v < float64(least) || v > float64(most) {
-		t.Fault(column, "%q is not a whole number from %d to %d", t.Field(column), least, most)
-		return 0, false
-	}
-	return int(v), true
-}
-
-// number parses a field. Where it is not ok, numeric tells a number that is
-// written unlike those before from what is none.
-func (t *Table) number(field string) (v float64, numeric, ok bool) {
-	s, mark := field, t.mark(field)
-	if mark == ',' {
-		s = strings.Replace(s, ",", ".", 1)
-	}
-	v, numeric = ParseNumber(s)
-	switch {
-	case !numeric:
-		return math.NaN(), false, false
-	case mark == 0 || mark == t.decimal:
-	case t.decimal == 0:
-		t.decimal, t.decimalLine = mark, t.line
-	default:
-		return math.NaN(), true, false
-	}
-	return v, true, true
-}
-
-// mark is the decimal mark of a field, 0 if it has none: a comma counts where
-// it does not part fields.
-func (t *Table) mark(field string) byte {
-	if strings.Contains(field, ".") {
-		return '.'
-	}
-	if t.Delimiter != ',' && t.Delimiter != 0 && strings.Count(field, ",") == 1 {
-		return ','
-	}
-	return 0
-}
-
-// noNumber notes why the field in a column is not taken as a number.
-func (t *Table) noNumber(column int, numeric bool) {
-	field := t.Field(column)
-	if !numeric {
-		t.Fault(column, "%q is not a number", field)
-		return
-	}
-	t.Fault(column, "%q has a decimal %s, while line %d has a decimal %s; write all alike",
-		field, markName(t.mark(field)), t.decimalLine, markName(t.decimal))
-}
-
-func markName(c byte) string {
-	if c == ',' {
-		return "comma"
-	}
-	return "point"
-}
-
-// ParseNumber parses a finite decimal number with a decimal point, such as
-// -12.5 or 1e-3; nothing else.
-func ParseNumber(s string) (float64, bool) {
-	// Most are whole and short: exact as an integer.
-	if n, ok := shortWhole(s); ok {
-		return float64(n), true
-	}
-	for i := range len(s) {
-		if c := s[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
-			return 0, false
-		}
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	return v, err == nil
-}
-
-// shortWhole reads one to nine digits.
-func shortWhole(s string) (n int, ok bool) {
-	if len(s) == 0 || len(s) > 9 {
-		return 0, false
-	}
-	for i := range len(s) {
-		c := s[i] - '0'
-		if c > 9 {
-			return 0, false
-		}
-		n = n*10 + int(c)
-	}
-	return n, true
-}
-
 // Column gathers one attribute of the fish from a table, record by record.
 type Column struct {
 	name    string
@@ -121,14 +17,13 @@ type Column struct {
 	settled int    // the line that settled the kind; 0 where the study did
 	example string // its cell
 	values  []float64
-	level   []int32
-	index   map[string]int32
+	levels  Category
 }
 
 // NewColumn starts a column; kind is "number", "category" or "": then the
 // column is a number if every filled cell is one, a category if none is.
 func NewColumn(name, kind string) *Column {
-	return &Column{name: name, asked: kind, kind: kind, index: map[string]int32{}}
+	return &Column{name: name, asked: kind, kind: kind}
 }
 
 // Like starts another column of the same name and kind.
@@ -143,15 +38,20 @@ func (c *Column) Join(o *Column) bool {
 	if c.kind != o.kind && o.kind != "" {
 		return false
 	}
-	switch c.kind {
-	case "number":
-		c.values, c.level = append(c.values, o.values...), nil
-	case "category":
-		c.values, c.level = nil, JoinLevels(c.index, c.level, o.index, o.level)
-	default:
-		c.values, c.level = append(c.values, o.values...), append(c.level, o.level...)
-	}
+	c.values = append(c.values, o.values...)
+	c.levels.Join(&o.levels)
+	c.keepKind()
 	return true
+}
+
+// keepKind lets go of what the other kind would need, once the kind is settled.
+func (c *Column) keepKind() {
+	switch c.kind {
+	case "category":
+		c.values = nil
+	case "number":
+		c.levels.Level = nil
+	}
 }
 
 // Grow makes room for n more records.
@@ -160,29 +60,8 @@ func (c *Column) Grow(n int) {
 		c.values = slices.Grow(c.values, n)
 	}
 	if c.kind != "number" {
-		c.level = slices.Grow(c.level, n)
+		c.levels.Level = slices.Grow(c.levels.Level, n)
 	}
-}
-
-// JoinLevels puts the records of a category behind others: index gives each
-// level's number as used in level, -1 there being missing. index is added to.
-func JoinLevels(index map[string]int32, level []int32, otherIndex map[string]int32, other []int32) []int32 {
-	to := make([]int32, len(otherIndex))
-	for name, k := range otherIndex {
-		n, ok := index[name]
-		if !ok {
-			n = int32(len(index))
-			index[name] = n
-		}
-		to[k] = n
-	}
-	for _, k := range other {
-		if k >= 0 {
-			k = to[k]
-		}
-		level = append(level, k)
-	}
-	return level
 }
 
 // Name is the column's name.
@@ -211,12 +90,7 @@ func (c *Column) Add(t *Table, column int) {
 		case c.kind == "number" && !ok:
 			t.noNumber(column, numeric)
 		case c.kind == "category":
-			k, ok := c.index[cell]
-			if !ok {
-				k = int32(len(c.index))
-				c.index[strings.Clone(cell)] = k
-			}
-			level = k
+			level = c.levels.number(cell)
 		}
 	}
 	// Until the kind is settled only missing cells were seen: both are kept.
@@ -224,14 +98,9 @@ func (c *Column) Add(t *Table, column int) {
 		c.values = append(c.values, value)
 	}
 	if c.kind != "number" {
-		c.level = append(c.level, level)
+		c.levels.Level = append(c.levels.Level, level)
 	}
-	switch c.kind {
-	case "category":
-		c.values = nil
-	case "number":
-		c.level = nil
-	}
+	c.keepKind()
 }
 
 // quoteKey writes a column's name as a TOML key.
@@ -256,26 +125,6 @@ func (c *Column) Finish() history.Column {
 		}
 		return out
 	}
-	out.Levels, out.Level = Levels(c.index, c.level)
+	out.Levels, out.Level = c.levels.Finish()
 	return out
-}
-
-// Levels puts the levels of a category in natural order: index gives each
-// level's number as used in level, -1 there being missing. level is changed.
-func Levels(index map[string]int32, level []int32) ([]string, []int32) {
-	names := make([]string, 0, len(index))
-	for k := range index {
-		names = append(names, k)
-	}
-	slices.SortFunc(names, history.NaturalCompare)
-	to := make([]int32, len(names))
-	for i, name := range names {
-		to[index[name]] = int32(i)
-	}
-	for i, k := range level {
-		if k >= 0 {
-			level[i] = to[k]
-		}
-	}
-	return names, level
 }

@@ -5,37 +5,27 @@
 package table
 
 import (
-	"bufio"
-	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
-	"github.com/klauspost/compress/gzip"
-	"github.com/klauspost/compress/zstd"
-
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // MaxFaults is the number of faults of a table that are told one by one; the
 // others are counted.
 const MaxFaults = 20
 
-// MaxRecord is the longest record in bytes.
-const MaxRecord = 1 << 20
-
 // Table is a table being read. A record that is at fault is noted and passed
 // over, so that one reading finds them all; [Table.Err] must be looked at when
 // [Table.Next] has returned false, and with it the table is refused.
 type Table struct {
-	// File is the name of the table in messages.
-	File string
+	// File is the name of the table in messages, Shown the one in notes and
+	// results, which is the same wherever the study's folder stands.
+	File, Shown string
 	// Header are the names of the columns, without blanks at their ends; ""
 	// for a column without a name, which is not read.
 	Header []string
@@ -44,24 +34,22 @@ type Table struct {
 	// Sheet is the name of the workbook's first sheet, or "".
 	Sheet string
 
-	source      source
+	records     records
 	fields      []string
 	line        int
 	faults      history.Faults
-	notes       []string
-	decimal     byte // ',' or '.' once a number with one was met
+	notes       []string // behind the file's name
+	latin1      bool     // a line was not UTF-8
+	decimal     byte     // ',' or '.' once a number with one was met
 	decimalLine int
 
-	raw    *bufio.Reader // the file's own bytes
-	sum    hash.Hash
+	file   *source // nil of a part
 	sha256 string
 	ended  bool
-	isPart bool // of [Parts]
-	closer []func() error
 }
 
-// source gives the records of a table, blank ones among them.
-type source interface {
+// records gives the records of a table, blank ones among them.
+type records interface {
 	// next returns the fields, valid until the next call, and the 1-based
 	// line (or sheet row) the record starts on; io.EOF after the last, a
 	// *recordError for a record that cannot be taken apart.
@@ -77,97 +65,76 @@ type recordError struct {
 
 func (e *recordError) Error() string { return e.message }
 
+// OpenFor opens a table that a study names and reads its header. Close it after
+// use.
+func OpenFor(conf *study.Table) (*Table, error) {
+	t, err := Open(conf.File)
+	if err == nil {
+		t.Shown = conf.Written
+	}
+	return t, err
+}
+
 // Open opens the table at path and reads its header. Close it after use.
 func Open(path string) (*Table, error) {
-	f, err := os.Open(path)
+	f, size, err := openFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("the table cannot be read: %w", err)
 	}
-	if st, err := f.Stat(); err == nil && st.IsDir() {
-		f.Close()
-		return nil, fmt.Errorf("%s is a folder; name a file", path)
-	}
-	t, err := New(path, f)
+	t, err := readFrom(path, f, size)
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
-	t.closer = append(t.closer, f.Close)
+	t.file.close = append([]func() error{f.Close}, t.file.close...)
 	return t, nil
 }
 
 // New reads a table from r; name stands in messages. What r holds is told by
 // its first bytes, not by the name. r is not closed.
-func New(name string, r io.Reader) (*Table, error) {
-	t := &Table{File: name, sum: sha256.New(), faults: history.Faults{Keep: MaxFaults}}
-	t.raw = bufio.NewReaderSize(io.TeeReader(r, t.sum), 1<<16)
-	if err := t.open(); err != nil {
-		t.Close()
+func New(name string, r io.Reader) (*Table, error) { return readFrom(name, r, -1) }
+
+func readFrom(name string, r io.Reader, size int64) (*Table, error) {
+	s, err := newSource(name, r, size, true)
+	if err != nil {
 		return nil, err
 	}
-	return t, nil
+	t, err := newTable(s)
+	if err != nil {
+		s.shut()
+	}
+	return t, err
 }
 
-func (t *Table) open() error {
-	magic, err := t.raw.Peek(4)
-	if err != nil && !errors.Is(err, io.EOF) {
-		return t.refuse(0, "%v", err)
+// newTable reads the header of a table.
+func newTable(s *source) (*Table, error) {
+	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
+	if s.isSheet {
+		sheet, err := openSheet(s.text)
+		if err != nil {
+			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
+		}
+		t.records, t.Sheet = sheet, sheet.name
+		s.close = append(s.close, sheet.close)
+	} else {
+		t.Delimiter = rune(s.delimiter)
+		t.records = &textRecords{blocks: blocksOf(s), split: Splitter{Delimiter: s.delimiter}, note: t.noteLatin1}
 	}
-	var text io.Reader = t.raw
-	switch {
-	case bytes.HasPrefix(magic, []byte("\x1f\x8b")):
-		z, err := gzip.NewReader(t.raw)
-		if err != nil {
-			return t.refuse(0, "the compressed file cannot be opened: %v", err)
-		}
-		t.closer = append(t.closer, z.Close)
-		text = z
-	case bytes.Equal(magic, []byte("\x28\xb5\x2f\xfd")):
-		z, err := zstd.NewReader(t.raw, zstd.WithDecoderConcurrency(1))
-		if err != nil {
-			return t.refuse(0, "the compressed file cannot be opened: %v", err)
-		}
-		t.closer = append(t.closer, func() error { z.Close(); return nil })
-		text = z
-	case bytes.Equal(magic, []byte("PK\x03\x04")):
-		s, err := openSheet(t.raw)
-		if err != nil {
-			return t.refuse(0, "the workbook cannot be opened: %v", err)
-		}
-		t.source, t.Sheet = s, s.name
-		t.closer = append(t.closer, s.close)
-	case bytes.Equal(magic, []byte("\xd0\xcf\x11\xe0")):
-		return t.refuse(0, "this is a workbook of the old kind (.xls); save it as .xlsx or as CSV")
-	}
-	if t.source == nil {
-		s, err := openText(t, text)
-		if err != nil {
-			return err
-		}
-		t.source = s
-	}
-	return t.header()
-}
-
-// refuse is a fault that stands alone.
-func (t *Table) refuse(line int, format string, args ...any) error {
-	var f history.Faults
-	f.Add(history.Pos{File: t.File, Line: line}, format, args...)
-	return f.Err()
+	return t, t.header()
 }
 
 func (t *Table) header() error {
 	for {
-		fields, line, err := t.source.next()
+		fields, line, err := t.records.next()
 		if errors.Is(err, io.EOF) {
-			return t.refuse(1, "the table is empty; its first line must name the columns")
+			return t.file.refuse(1, "the table is empty; its first line must name the columns")
 		}
 		var re *recordError
 		if errors.As(err, &re) {
-			return t.refuse(re.line, "%s", re.message)
+			return t.file.refuse(re.line, "%s", re.message)
 		}
 		if err != nil {
-			return t.refuse(line, "%s", readError(err))
+			return t.file.refuse(line, "%v", err)
 		}
 		if blank(fields) {
 			continue
@@ -185,21 +152,13 @@ func (t *Table) header() error {
 			continue
 		}
 		if k := slices.Index(t.Header, name); k < i {
-			return t.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
+			return t.file.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
 		}
 	}
 	if len(nameless) > 0 {
 		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
 	}
 	return nil
-}
-
-// readError says in words what ended the reading.
-func readError(err error) string {
-	if errors.Is(err, io.ErrUnexpectedEOF) {
-		return "the compressed file ends too early; it is cut off, get a complete copy"
-	}
-	return fmt.Sprintf("the table cannot be read any farther: %v", err)
 }
 
 func blank(fields []string) bool {
@@ -218,7 +177,7 @@ func (t *Table) Next() bool {
 		return false
 	}
 	for {
-		fields, line, err := t.source.next()
+		fields, line, err := t.records.next()
 		var re *recordError
 		switch {
 		case errors.Is(err, io.EOF):
@@ -232,7 +191,7 @@ func (t *Table) Next() bool {
 			}
 			continue
 		case err != nil:
-			t.faults.Add(history.Pos{File: t.File, Line: line}, "%s", readError(err))
+			t.faults.Add(history.Pos{File: t.File, Line: line}, "%v", err)
 			t.end()
 			return false
 		case blank(fields):
@@ -249,13 +208,13 @@ func (t *Table) Next() bool {
 // end reads what is left of the file's bytes, for their sum.
 func (t *Table) end() {
 	t.ended = true
-	if t.isPart {
+	if t.file == nil || t.file.failed != nil {
 		return
 	}
-	if _, err := io.Copy(io.Discard, t.raw); err != nil {
-		t.faults.Add(history.Pos{File: t.File}, "%s", readError(err))
+	var err error
+	if t.sha256, err = t.file.finish(); err != nil {
+		t.faults.Add(history.Pos{File: t.File}, "%v", err)
 	}
-	t.sha256 = hex.EncodeToString(t.sum.Sum(nil))
 }
 
 // SHA256 is the sum in hex of the file's own bytes, compressed where it is
@@ -293,6 +252,30 @@ func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
 // known: it is empty or NA.
 func IsMissing(cell string) bool { return cell == "" || cell == "NA" }
 
+// Site is the site of the river that a field names; -1, and a fault is noted,
+// where it names none.
+func (t *Table) Site(column int, r *history.River) int {
+	name := t.Field(column)
+	k := r.SiteIndex(name)
+	if k < 0 {
+		t.Fault(column, "the study has no site %q%s", name, history.Propose(name, r.SiteNames()))
+	}
+	return k
+}
+
+// Cohort is the cohort in a field, which must not be missing; "all", the single
+// cohort of a study without cohorts, for column -1.
+func (t *Table) Cohort(column int) string {
+	if column < 0 {
+		return "all"
+	}
+	if t.Missing(column) {
+		t.Fault(column, "the cohort is missing")
+		return ""
+	}
+	return t.Field(column)
+}
+
 // Fault notes that the record, or one of its fields, cannot be taken: column
 // is its index, or -1 for the record as a whole.
 func (t *Table) Fault(column int, format string, args ...any) {
@@ -313,18 +296,25 @@ func (t *Table) Err() error { return t.faults.Err() }
 
 // Note adds to the notes what its reader settled about the table.
 func (t *Table) Note(format string, args ...any) {
-	t.notes = append(t.notes, t.File+": "+fmt.Sprintf(format, args...))
+	t.notes = append(t.notes, ": "+fmt.Sprintf(format, args...))
 }
 
-// Notes are what was settled about the file, called name, that its reader
-// should know.
-func (t *Table) Notes(name string) []string {
+// noteLatin1 notes that a line is not UTF-8, the first time.
+func (t *Table) noteLatin1(line int) {
+	if !t.latin1 {
+		t.latin1 = true
+		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Latin-1", line))
+	}
+}
+
+// Notes are what was settled about the file that its reader should know.
+func (t *Table) Notes() []string {
 	var notes []string
 	for _, n := range t.notes {
-		notes = append(notes, name+strings.TrimPrefix(n, t.File))
+		notes = append(notes, t.Shown+n)
 	}
-	if sign := map[rune]string{';': "semicolons", '\t': "tabs"}[t.Delimiter]; sign != "" {
-		s := name + ": fields parted by " + sign
+	if sign := DelimiterNames[byte(t.Delimiter)]; sign != "" {
+		s := t.Shown + ": fields parted by " + sign
 		if t.decimal == ',' {
 			s += ", decimal comma"
 		}
@@ -334,16 +324,9 @@ func (t *Table) Notes(name string) []string {
 }
 
 // Input names the file and its sum; call it when Next has returned false.
-func (t *Table) Input(name string) history.Input {
-	return history.Input{File: name, SHA256: t.sha256}
+func (t *Table) Input() history.Input {
+	return history.Input{File: t.Shown, SHA256: t.sha256}
 }
 
 // Close releases the file.
-func (t *Table) Close() error {
-	var errs []error
-	for i := len(t.closer) - 1; i >= 0; i-- {
-		errs = append(errs, t.closer[i]())
-	}
-	t.closer = nil
-	return errors.Join(errs...)
-}
+func (t *Table) Close() error { return t.file.shut() }

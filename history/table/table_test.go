@@ -176,7 +176,7 @@ func TestRefusedAtOnce(t *testing.T) {
 		{"old line ends", "a,b\r1,2\r", "t.csv:1: lines end in a lone carriage return"},
 		{"old workbook", "\xd0\xcf\x11\xe0\xa1\xb1", "t.csv: this is a workbook of the old kind (.xls)"},
 		{"broken workbook", "PK\x03\x04 no more", "t.csv: the workbook cannot be opened"},
-		{"broken gzip", "\x1f\x8b\x00", "t.csv: the compressed file cannot be opened"},
+		{"broken gzip", "\x1f\x8b\x00", "t.csv: the compressed file is cut off or damaged"},
 		{"long header", long + "\n", "t.csv:1: the line is longer than 1 MiB"},
 		{"stray quote in the header", "a,b\"c\n", "t.csv:1: a quote inside the field"},
 	} {
@@ -249,7 +249,7 @@ func TestCutOffFiles(t *testing.T) {
 		n := len(all(x))
 		require.Positive(t, n, name)
 		require.Less(t, n, 5000, name)
-		require.ErrorContains(t, x.Err(), "the compressed file ends too early", name)
+		require.ErrorContains(t, x.Err(), "the compressed file is cut off or damaged", name)
 	}
 }
 
@@ -276,7 +276,7 @@ func TestLatin1(t *testing.T) {
 	got := all(x)
 	require.Equal(t, "Blåfors", got[1].fields[1])
 	require.Equal(t, "Blåfors", got[2].fields[1], "lines that are UTF-8 stay what they are")
-	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Latin-1"}, x.Notes("t.csv"))
+	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Latin-1"}, x.Notes())
 }
 
 func TestNotes(t *testing.T) {
@@ -287,7 +287,7 @@ func TestNotes(t *testing.T) {
 	require.Equal(t, []string{
 		"t.csv: column 3 has no name and is not read",
 		"t.csv: fields parted by semicolons, decimal comma",
-	}, x.Notes("t.csv"))
+	}, x.Notes())
 	require.Equal(t, []string{"tag", "length"}, x.Columns())
 	require.Equal(t, -1, x.Column(""))
 }

@@ -1,0 +1,61 @@
+package sighting
+
+import (
+	"math/bits"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/rule"
+)
+
+// findTestTags moves tags that answer all day from the unknown to the test
+// tags.
+func (r *run) findTestTags() {
+	if r.opt.Off[rule.Of(rule.TestTag).ID] {
+		return
+	}
+	w := r.total
+	tests := map[uint64]bool{}
+	first := int64(noPos)
+	for i := range w.unknown.slots {
+		s := &w.unknown.slots[i]
+		if s.key == 0 {
+			continue
+		}
+		if rule.IsTestTag(s.first, s.last, s.reads, !s.several) {
+			tests[s.key] = true
+			w.boxes[rule.TestTag].n += s.reads
+			w.boxes[rule.TestTag].first = min(w.boxes[rule.TestTag].first, s.pos)
+			w.boxes[rule.UnknownTag].n -= s.reads
+		} else {
+			first = min(first, s.pos)
+		}
+	}
+	w.boxes[rule.UnknownTag].first = first
+	r.judge.testTags = tests
+}
+
+// accounting is where all records went; examples are the first records of the
+// passage rules.
+func (r *run) accounting(p *passageCount, examples map[rule.ID]int64) history.Accounting {
+	w := r.total
+	a := history.Accounting{Read: w.records, Kept: p.kept, Repeats: p.repeats}
+	for id := rule.Unreadable; id < rule.Count; id++ {
+		t := w.boxes[id]
+		if t.n == 0 {
+			continue
+		}
+		first := t.first
+		if rule.Of(id).Passage {
+			first = examples[id]
+		}
+		box := history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name, Records: t.n, Example: r.at(first)}
+		for _, word := range w.fish[id] {
+			box.Fish += int64(bits.OnesCount64(word))
+		}
+		if id == rule.UnknownTag {
+			box.Fish = int64(w.unknown.n - len(r.judge.testTags))
+		}
+		a.SetAside = append(a.SetAside, box)
+	}
+	return a
+}

@@ -1,0 +1,282 @@
+package table
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+)
+
+const (
+	// BlockSize is about the size of a block.
+	BlockSize = 128 << 10
+	// MaxRecord is the longest record in bytes.
+	MaxRecord = 1 << 20
+)
+
+// Block is a run of whole lines of a file.
+type Block struct {
+	Data []byte
+	// Line is the 1-based number of the block's first line.
+	Line int
+	// TooLong: the block stands for one line that is longer than MaxRecord,
+	// and whose bytes are passed over.
+	TooLong bool
+}
+
+// Blocks cuts a table into blocks of whole lines, for readers that take lines
+// apart by themselves, as fast as that can be. A workbook comes as lines too.
+type Blocks struct {
+	// Delimiter parts the fields of a line.
+	Delimiter byte
+
+	source *source
+	size   int    // of a block
+	rest   []byte // what was read behind the last cut
+	line   int    // of the line to come
+	ended  bool
+	taken  int64 // bytes of the text that were read
+	start  int64 // where in the text the last block started
+
+	names []string // of a workbook's columns
+	held  []Block  // those that come before any other
+}
+
+// OpenBlocks opens a table, to be closed after use. withSum: the sum of its bytes
+// is wanted in the end.
+func OpenBlocks(path string, withSum bool) (*Blocks, error) {
+	f, size, err := openFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("the array file cannot be read: %w", err)
+	}
+	b, err := newBlocks(path, f, size, withSum)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	b.source.close = append([]func() error{f.Close}, b.source.close...)
+	return b, nil
+}
+
+func newBlocks(name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
+	s, err := newSource(name, r, size, withSum)
+	if err != nil {
+		return nil, err
+	}
+	b := blocksOf(s)
+	if s.isSheet {
+		if err := b.readSheet(); err != nil {
+			s.shut()
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+func blocksOf(s *source) *Blocks {
+	return &Blocks{Delimiter: s.delimiter, source: s, size: BlockSize, line: 1}
+}
+
+// Header reads the first line that is not blank: the names of the columns. It
+// comes before all blocks.
+func (b *Blocks) Header(ctx context.Context) (names []string, err error) {
+	if b.source.isSheet {
+		return b.names, nil
+	}
+	for {
+		x, err := b.next(ctx, nil)
+		switch {
+		case errors.Is(err, io.EOF):
+			return nil, errors.New("the file is empty; its first line must name the columns")
+		case err != nil:
+			return nil, err
+		case x.TooLong:
+			return nil, errors.New("the first line is longer than 1 MiB; it must name the columns")
+		}
+		for line, rest := []byte(nil), x.Data; len(rest) > 0; {
+			x.Line++
+			if line, rest = CutLine(rest); IsBlank(line) {
+				continue
+			}
+			if x.Data = rest; len(rest) > 0 {
+				b.held = []Block{x}
+			}
+			return headerNames(line, b.Delimiter)
+		}
+	}
+}
+
+func headerNames(line []byte, delimiter byte) ([]string, error) {
+	if bytes.IndexByte(line, 0) >= 0 {
+		return nil, errors.New("the first line holds a NUL byte; it is not a table of text")
+	}
+	s := Splitter{Delimiter: delimiter}
+	f, ok := s.Line(line)
+	if !ok {
+		return nil, errors.New("the header holds a stray quote")
+	}
+	names := make([]string, f.Count())
+	for i := range names {
+		names[i] = string(bytes.TrimSpace(f.At(i)))
+	}
+	return names, nil
+}
+
+// Next gives the next block, in the memory of buf where that will do; io.EOF
+// after the last.
+func (b *Blocks) Next(ctx context.Context, buf []byte) (Block, error) {
+	x, err := b.next(ctx, buf)
+	if err != nil && !errors.Is(err, io.EOF) && ctx.Err() == nil {
+		err = fmt.Errorf("%s: %w", b.source.name, err)
+	}
+	return x, err
+}
+
+func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
+	if err := ctx.Err(); err != nil {
+		return Block{}, err
+	}
+	if len(b.held) > 0 {
+		x := b.held[0]
+		b.held = b.held[1:]
+		b.start = b.taken - int64(len(b.rest)) - int64(len(x.Data))
+		b.line = x.Line + bytes.Count(x.Data, []byte("\n"))
+		return x, nil
+	}
+	if b.source.isSheet {
+		return Block{}, io.EOF
+	}
+	if cap(buf) < b.size {
+		buf = make([]byte, 0, b.size)
+	}
+	b.start = b.taken - int64(len(b.rest))
+	buf = append(buf[:0], b.rest...)
+	b.rest = b.rest[:0]
+	searched := 0
+	for !b.ended {
+		if cap(buf)-len(buf) < b.size/4 {
+			buf = append(make([]byte, 0, 2*cap(buf)), buf...)
+		}
+		n, err := b.read(buf[len(buf):cap(buf)])
+		buf = buf[:len(buf)+n]
+		if err != nil {
+			return Block{}, err
+		}
+		if len(buf) < b.size*3/4 && !b.ended {
+			continue
+		}
+		cut := bytes.LastIndexByte(buf[searched:], '\n')
+		if cut >= 0 {
+			cut += searched + 1
+			b.rest = append(b.rest, buf[cut:]...)
+			buf = buf[:cut]
+			break
+		}
+		if searched = len(buf); searched > MaxRecord {
+			return b.skip(ctx)
+		}
+	}
+	if len(buf) == 0 {
+		return Block{}, io.EOF
+	}
+	x := Block{Data: buf, Line: b.line}
+	b.line += bytes.Count(buf, []byte("\n"))
+	return x, nil
+}
+
+// read reads on in the text.
+func (b *Blocks) read(p []byte) (n int, err error) {
+	n, err = b.source.text.Read(p)
+	b.taken += int64(n)
+	if errors.Is(err, io.EOF) {
+		b.ended, err = true, nil
+	}
+	if err != nil {
+		err = b.source.explain(err)
+	}
+	return n, err
+}
+
+// skip passes over the rest of a line that is too long.
+func (b *Blocks) skip(ctx context.Context) (Block, error) {
+	buf := make([]byte, b.size)
+	x := Block{Line: b.line, TooLong: true}
+	for !b.ended {
+		if err := ctx.Err(); err != nil {
+			return x, err
+		}
+		n, err := b.read(buf)
+		if err != nil {
+			return x, err
+		}
+		if i := bytes.IndexByte(buf[:n], '\n'); i >= 0 {
+			b.rest = append(b.rest, buf[i+1:n]...)
+			b.line++
+			break
+		}
+	}
+	return x, nil
+}
+
+// Each gives one block after the other in the same memory, until f says stop or
+// fails.
+func (b *Blocks) Each(ctx context.Context, f func(x Block) (stop bool, err error)) error {
+	var buf []byte
+	for {
+		x, err := b.Next(ctx, buf)
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if stop, err := f(x); stop || err != nil {
+			return err
+		}
+		if !x.TooLong {
+			buf = x.Data
+		}
+	}
+}
+
+// Lines gives the lines of a block that are not blank, each with its number,
+// until f says stop; it tells whether it did.
+func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
+	for data, n := x.Data, x.Line; len(data) > 0; n++ {
+		var line []byte
+		if line, data = CutLine(data); !IsBlank(line) && f(line, n) {
+			return true
+		}
+	}
+	return false
+}
+
+// Place is where the last block began, for [Blocks.GoTo].
+func (b *Blocks) Place() int64 { return b.start }
+
+// GoTo goes on with the block that began at a place, and with a line. Where the
+// file cannot be entered in its middle it stays where it is.
+func (b *Blocks) GoTo(place int64, line int) {
+	if place > 0 && b.source.seek(place) {
+		b.held, b.rest, b.ended, b.taken, b.line = nil, b.rest[:0], false, place, line
+	}
+}
+
+// Line is the number of the line behind the last block.
+func (b *Blocks) Line() int { return b.line }
+
+// Taken is how many of the file's own bytes were read.
+func (b *Blocks) Taken() int64 { return b.source.taken }
+
+// Finish is called at the end: it gives the sum in hex of the file's own bytes,
+// and an error where the file became shorter while it was read.
+func (b *Blocks) Finish() (sha256 string, err error) {
+	if sha256, err = b.source.finish(); err != nil {
+		err = fmt.Errorf("%s: %w", b.source.name, err)
+	}
+	return sha256, err
+}
+
+// Close releases the file.
+func (b *Blocks) Close() error { return b.source.shut() }
