@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/fishtable"
@@ -26,8 +27,14 @@ func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Tab
 	found = append(found, parkedTags(fish.Histories, seen, rule.ParkedDays(st))...)
 	found = append(found, boxes(fish.Histories, seen)...)
 	found = append(found, doubtfulTimes(seen)...)
-	atSites, working := newTravel(fish.Histories, seen, off, season).look()
-	found = append(found, atSites...)
+	t := newTravel(fish.Histories, seen, off, season)
+	var silent, jumps []history.Finding
+	var wg sync.WaitGroup
+	wg.Go(func() { silent = t.outages() })
+	wg.Go(func() { jumps = t.clockJumps() })
+	working = t.workingShare()
+	wg.Wait()
+	found = slices.Concat(found, silent, jumps)
 	slices.SortStableFunc(found, func(a, b history.Finding) int { return cmp.Compare(b.Impact, a.Impact) })
 	return found, working
 }

@@ -54,17 +54,6 @@ func newTravel(h *history.Histories, seen *sighting.Result, off rule.Off, season
 	return t
 }
 
-// look looks from all sides at once; working is as [Find] gives it.
-func (t *travel) look() (found []history.Finding, working [][]float64) {
-	var outages, jumps []history.Finding
-	var wg sync.WaitGroup
-	wg.Go(func() { outages = t.outages() })
-	wg.Go(func() { jumps = t.clockJumps() })
-	working = t.workingShare()
-	wg.Wait()
-	return append(outages, jumps...), working
-}
-
 // bridge gives a median to the reaches around sites that saw no fish: that
 // from the last site above to the first below which did, dealt out by km, or
 // evenly.

@@ -65,17 +65,6 @@ func Read(st *study.Study, season rule.Season, form tagindex.Form, workers int) 
 	return f, err
 }
 
-func pick[T any](all []T, keep []int32) []T {
-	if len(all) == len(keep) {
-		return all
-	}
-	out := make([]T, len(keep))
-	for i, k := range keep {
-		out[i] = all[k]
-	}
-	return out
-}
-
 // pruneLevels drops the levels no fish has.
 func pruneLevels(names []string, level []int32) ([]string, []int32) {
 	used := make([]int32, len(names))

@@ -189,3 +189,15 @@ func (b *builder) packTags(keep []int32) []string {
 	}
 	return out
 }
+
+// pick are the values of the records that are kept.
+func pick[T any](all []T, keep []int32) []T {
+	if len(all) == len(keep) {
+		return all
+	}
+	out := make([]T, len(keep))
+	for i, k := range keep {
+		out[i] = all[k]
+	}
+	return out
+}

@@ -12,6 +12,19 @@ import (
 	"example.org/unseen/history/table"
 )
 
+// Proposal is a study file made by looking at a user's tables.
+type Proposal struct {
+	// Study is the text of the study file, with what is not sure as comments.
+	Study string
+	// Doubts are what the user should confirm, a sentence each.
+	Doubts []string
+	// Fish is the tagging table and Sightings the array files, from the folder
+	// of the study file; Other are tables that seem to be neither.
+	Fish      string
+	Sightings []string
+	Other     []string
+}
+
 // guess is what was guessed so far.
 type guess struct {
 	base   string

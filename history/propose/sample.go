@@ -13,12 +13,13 @@ import (
 
 // sample is what the first records of a table show.
 type sample struct {
-	path, name string
-	header     []string
-	delim      byte
-	records    int
-	columns    []sampleColumn
-	textTag    int // the column of tags in plain text
+	file    table.File
+	name    string
+	header  []string
+	delim   byte
+	records int
+	columns []sampleColumn
+	textTag int // the column of tags in plain text
 }
 
 // sampleColumn is a column's first values.
@@ -38,38 +39,29 @@ type sampleColumn struct {
 const sampleRecords = 5000
 
 func takeSample(ctx context.Context, f table.File) (*sample, error) {
-	t := &sample{path: f.Path, name: f.Name}
-	err := eachRecord(ctx, f.Path, func(names []string, delim byte) {
-		t.header, t.delim = names, delim
-		t.columns = make([]sampleColumn, len(names))
-		for i := range t.columns {
-			t.columns[i] = sampleColumn{name: names[i], values: map[string]int{}}
-		}
-	}, func(fields []string, line int) bool {
+	b, err := table.OpenBlocks(f, false)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	t := &sample{file: f, name: f.Name, header: b.Names, delim: b.Delimiter, columns: make([]sampleColumn, len(b.Names))}
+	for i, name := range t.header {
+		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}
+	}
+	return t, eachRecord(ctx, b, func(fields []string, line int) bool {
 		t.records++
 		for i := range t.columns {
 			t.columns[i].add(strings.TrimSpace(fields[i]), line)
 		}
 		return t.records < sampleRecords
 	})
-	return t, err
 }
 
-// eachRecord gives the header and then each sound record of a table, until f
-// says enough.
-func eachRecord(ctx context.Context, path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
-	b, err := table.OpenBlocks(path, false)
-	if err != nil {
-		return err
-	}
-	defer b.Close()
-	names, err := b.Header(ctx)
-	if err != nil {
-		return err
-	}
-	head(names, b.Delimiter)
+// eachRecord gives each sound record of a table, with its line, until f says
+// enough.
+func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, line int) bool) error {
 	split := table.Splitter{Delimiter: b.Delimiter}
-	fields := make([]string, len(names))
+	fields := make([]string, len(b.Names))
 	return b.Each(ctx, func(x table.Block) (stop bool, err error) {
 		return x.Lines(func(line []byte, number int) bool {
 			cut, ok := split.Line(line)
@@ -187,6 +179,24 @@ func shared(a, b *sampleColumn) int {
 		}
 	}
 	return n
+}
+
+// columns are the indices of the columns of an array file; -1 where none.
+// date is there where it stands apart from the time of day.
+type columns struct{ tag, site, antenna, time, date int }
+
+// role is one of our columns of an array file.
+type role struct {
+	ours string
+	at   func(*columns) *int
+}
+
+var columnRoles = []role{
+	{"tag", func(c *columns) *int { return &c.tag }},
+	{"site", func(c *columns) *int { return &c.site }},
+	{"antenna", func(c *columns) *int { return &c.antenna }},
+	{"date", func(c *columns) *int { return &c.date }},
+	{"time", func(c *columns) *int { return &c.time }},
 }
 
 // dates is the column that holds the dates.

@@ -14,24 +14,19 @@ func (r *run) findTestTags() {
 		return
 	}
 	w := r.total
-	tests := map[uint64]bool{}
-	first := int64(noPos)
+	r.judge.testTags = map[uint64]bool{}
+	w.boxes[rule.UnknownTag] = tally{}
 	for i := range w.unknown.slots {
 		s := &w.unknown.slots[i]
 		if s.key == 0 {
 			continue
 		}
+		box := rule.UnknownTag
 		if rule.IsTestTag(s.first, s.last, s.reads, !s.several) {
-			tests[s.key] = true
-			w.boxes[rule.TestTag].n += s.reads
-			w.boxes[rule.TestTag].first = min(w.boxes[rule.TestTag].first, s.pos)
-			w.boxes[rule.UnknownTag].n -= s.reads
-		} else {
-			first = min(first, s.pos)
+			box, r.judge.testTags[s.key] = rule.TestTag, true
 		}
+		w.boxes[box].join(tally{s.reads, s.pos})
 	}
-	w.boxes[rule.UnknownTag].first = first
-	r.judge.testTags = tests
 }
 
 // accounting is where all records went; examples are the first records of the
@@ -44,11 +39,10 @@ func (r *run) accounting(p *passageCount, examples map[rule.ID]int64) history.Ac
 		if t.n == 0 {
 			continue
 		}
-		first := t.first
 		if rule.Of(id).Passage {
-			first = examples[id]
+			t.first = examples[id]
 		}
-		box := history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name, Records: t.n, Example: r.at(first)}
+		box := history.Box{Rule: rule.Of(id).ID, Name: rule.Of(id).Name, Records: t.n, Example: r.at(t)}
 		for _, word := range w.fish[id] {
 			box.Fish += int64(bits.OnesCount64(word))
 		}

@@ -82,7 +82,7 @@ func Duplicates(ctx context.Context, st *study.Study, fish *fishtable.Table, opt
 		return nil, err
 	}
 	count = &DuplicateCount{Read: r.total.records}
-	example, first := int64(noPos), int64(noPos)
+	var example, first tally
 	for i := range parts {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -101,8 +101,8 @@ func Duplicates(ctx context.Context, st *study.Study, fish *fishtable.Table, opt
 				continue
 			}
 			count.Duplicates++
-			if all[k].pos < example {
-				example, first = all[k].pos, all[start].pos
+			if example.n == 0 || all[k].pos < example.first {
+				example, first = tally{1, all[k].pos}, tally{1, all[start].pos}
 			}
 		}
 	}

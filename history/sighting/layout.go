@@ -141,15 +141,12 @@ func reversedFile(conf *study.SightingFiles, path string) bool {
 
 // readOn lets a survey see the times of a file's blocks behind the first, until
 // it is settled.
-func (l *layout) readOn(ctx context.Context, path string, v *clock.Survey, firstLine int) error {
-	b, err := table.OpenBlocks(path, false)
+func (l *layout) readOn(ctx context.Context, file table.File, v *clock.Survey, firstLine int) error {
+	b, err := table.OpenBlocks(file, false)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	if _, err := b.Header(ctx); err != nil {
-		return err
-	}
 	return b.Each(ctx, func(x table.Block) (bool, error) {
 		if x.Line > firstLine && !x.TooLong {
 			l.survey(v, x)

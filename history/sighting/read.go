@@ -77,7 +77,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 	res := &Result{
 		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes,
 		Places: places.list, Activity: w.activity, Zones: places.zones,
-		NeverExisted: Count{w.never.n, r.at(w.never.first)}, ExistedTwice: Count{w.twice.n, r.at(w.twice.first)},
+		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),
 		KnownSites: places.siteNames(), KnownAntennas: places.antennaNames(),
 		Parked: passages.parked, run: r,

@@ -3,6 +3,7 @@ package sighting
 import (
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
+	"example.org/unseen/history/table"
 )
 
 // record is a record of a sightings file on its way through the rules.
@@ -44,4 +45,13 @@ func (r *record) take(marks []uint32, end int, at *columns) {
 	r.rule = rule.None
 	r.tag, r.time = between(marks, at.tag, end), between(marks, at.time, end)
 	r.site, r.antenna, r.date = between(marks, at.site, end), between(marks, at.antenna, end), between(marks, at.date, end)
+}
+
+// block is a block of one of the files.
+type block struct {
+	table.Block
+	// file and number are the places of the file among the files, and of the
+	// block among all blocks.
+	file, number int
+	layout       *layout
 }

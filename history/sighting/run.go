@@ -45,15 +45,6 @@ type run struct {
 	observe func(c *reader, rec *record, at int64)
 }
 
-// block is a block of one of the files.
-type block struct {
-	table.Block
-	// file and number are the places of the file among the files, and of the
-	// block among all blocks.
-	file, number int
-	layout       *layout
-}
-
 // blockStart is where a block was, to find it again.
 type blockStart struct {
 	file, line int
@@ -93,7 +84,7 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	var v clock.Survey
 	l.survey(&v, first)
 	if !v.Settled() && r.order == clock.Unsettled && first.Data != nil {
-		if err := l.readOn(ctx, f.Path, &v, first.Line); err != nil {
+		if err := l.readOn(ctx, f, &v, first.Line); err != nil {
 			return err
 		}
 	}
@@ -118,26 +109,23 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 // checkOrders refuses dates whose order the file's values leave open, or
 // contradict.
 func (r *run) checkOrders() error {
-	if r.order != clock.Unsettled {
-		return nil
-	}
-	for i := range r.files {
-		if t, ok := r.total.ambiguousOrder[i]; ok {
-			return fmt.Errorf("%s: a date that can be day first or month first; set date_order = \"day first\" or \"month first\"", r.at(t.first))
-		}
-		if t, ok := r.total.wrongOrder[i]; ok {
-			return fmt.Errorf("%s: the date is not %s, as other dates of the file are; set date_order, and the others will be set aside", r.at(t.first), r.layouts[i].time.Order)
-		}
+	doubt, wrong := r.total.ambiguousOrder, r.total.wrongOrder
+	switch {
+	case r.order != clock.Unsettled:
+	case doubt.n > 0 && (wrong.n == 0 || fileOf(doubt.first) <= fileOf(wrong.first)):
+		return fmt.Errorf("%s: a date that can be day first or month first; set date_order = \"day first\" or \"month first\"", r.at(doubt))
+	case wrong.n > 0:
+		return fmt.Errorf("%s: the date is not %s, as other dates of the file are; set date_order, and the others will be set aside", r.at(wrong), r.layouts[fileOf(wrong.first)].time.Order)
 	}
 	return nil
 }
 
-// at names a place among the files.
-func (r *run) at(p int64) string {
-	if p == noPos {
+// at names the place of the first of what was counted; "" where there is none.
+func (r *run) at(t tally) string {
+	if t.n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s:%d", r.files[p>>40].Name, p&(1<<40-1))
+	return fmt.Sprintf("%s:%d", r.files[fileOf(t.first)].Name, t.first&(1<<40-1))
 }
 
 func (r *run) inputs() []history.Input {

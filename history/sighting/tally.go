@@ -2,30 +2,26 @@ package sighting
 
 import (
 	"bytes"
-	"math"
 )
 
 // pos is a place among the files: the file's number and the line.
 func pos(file, line int) int64 { return int64(file)<<40 | int64(line) }
 
-const noPos = math.MaxInt64
+func fileOf(pos int64) int { return int(pos >> 40) }
 
 // tally counts something and remembers where it was first.
 type tally struct {
 	n     int64
-	first int64
+	first int64 // a place; of no meaning where n is 0
 }
 
-func newTally() tally { return tally{first: noPos} }
-
-func (t *tally) add(at int64) {
-	t.n++
-	t.first = min(t.first, at)
-}
+func (t *tally) add(at int64) { t.join(tally{1, at}) }
 
 func (t *tally) join(o tally) {
+	if t.n == 0 || o.n > 0 && o.first < t.first {
+		t.first = o.first
+	}
 	t.n += o.n
-	t.first = min(t.first, o.first)
 }
 
 // fishSet is a set of fish.
@@ -48,38 +44,29 @@ func (s *fishSet) join(o fishSet) {
 	}
 }
 
-func joinTallies(to, from map[int]tally) {
-	for file, t := range from {
-		if x, ok := to[file]; ok {
-			t.join(x)
-		}
-		to[file] = t
-	}
-}
-
 // nameCounts counts names of sites or antennas.
-type nameCounts map[string]*tally
+type nameCounts map[string]*int64
 
 // maxNames bounds how many names outside the study are counted one by one.
 const maxNames = 1 << 10
 
-func (n nameCounts) add(name []byte, at int64) {
+func (n nameCounts) add(name []byte) {
 	name = bytes.TrimSpace(name)
 	x := n[string(name)]
 	if x == nil {
 		if len(n) >= maxNames {
 			return
 		}
-		x = &tally{first: noPos}
+		x = new(int64)
 		n[string(name)] = x
 	}
-	x.add(at)
+	*x++
 }
 
 func (n nameCounts) join(o nameCounts) {
 	for name, x := range o {
 		if y := n[name]; y != nil {
-			y.join(*x)
+			*y += *x
 		} else {
 			n[name] = x
 		}
@@ -94,7 +81,7 @@ func (n nameCounts) counts() map[string]int64 {
 	}
 	out := map[string]int64{}
 	for name, x := range n {
-		out[name] = x.n
+		out[name] = *x
 	}
 	return out
 }

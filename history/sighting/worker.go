@@ -19,8 +19,8 @@ type worker struct {
 	never, twice tally
 	// ambiguousOrder and wrongOrder are the dates whose order cannot be told, or
 	// is not the file's.
-	ambiguousOrder, wrongOrder map[int]tally // by file
-	activity                   []Activity    // by place
+	ambiguousOrder, wrongOrder tally
+	activity                   []Activity // by place
 	// sites and antennas count the names that are not in the study.
 	sites, antennas nameCounts
 	// observe is told of every record, where it is not nil.
@@ -28,15 +28,10 @@ type worker struct {
 }
 
 func newWorker(j *judge, cells *cells) *worker {
-	w := &worker{
-		reader: j.newReader(), cells: bundler{cells: cells}, never: newTally(), twice: newTally(),
-		ambiguousOrder: map[int]tally{}, wrongOrder: map[int]tally{}, sites: nameCounts{}, antennas: nameCounts{},
-		activity: make([]Activity, len(j.places.list)),
+	return &worker{
+		reader: j.newReader(), cells: bundler{cells: cells}, activity: make([]Activity, len(j.places.list)),
+		sites: nameCounts{}, antennas: nameCounts{},
 	}
-	for i := range w.boxes {
-		w.boxes[i] = newTally()
-	}
-	return w
 }
 
 func (w *worker) block(b *block) {
@@ -48,7 +43,7 @@ func (w *worker) block(b *block) {
 				w.activity[r.place].add(r.ms)
 				w.cells.add(int(r.fish)*w.rows+w.at[r.place].row, r.ms, b.number)
 			} else {
-				w.setAside(r, pos(b.file, r.line), b.file)
+				w.setAside(r, pos(b.file, r.line))
 			}
 			if r.how != clock.Once || w.observe != nil {
 				w.notice(r, pos(b.file, r.line))
@@ -71,7 +66,7 @@ func (w *worker) notice(r *record, at int64) {
 }
 
 // setAside takes in a record that a rule set aside.
-func (w *worker) setAside(r *record, at int64, file int) {
+func (w *worker) setAside(r *record, at int64) {
 	if r.rule > rule.BadTime && r.place >= 0 {
 		w.activity[r.place].add(r.ms)
 	}
@@ -80,16 +75,16 @@ func (w *worker) setAside(r *record, at int64, file int) {
 	case rule.BadTime:
 		switch r.fault {
 		case clock.AmbiguousOrder:
-			joinTallies(w.ambiguousOrder, map[int]tally{file: {1, at}})
+			w.ambiguousOrder.add(at)
 		case clock.WrongOrder:
-			joinTallies(w.wrongOrder, map[int]tally{file: {1, at}})
+			w.wrongOrder.add(at)
 		}
 	case rule.UnknownTag:
 		w.unknown.at(r.tagKey).add(unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
 	case rule.UnknownSite:
-		w.sites.add(w.field(r.site), at)
+		w.sites.add(w.field(r.site))
 	case rule.UnknownAntenna:
-		w.antennas.add(w.field(r.antenna), at)
+		w.antennas.add(w.field(r.antenna))
 	}
 	if r.fish >= 0 {
 		w.fish[r.rule].add(r.fish, w.judge.fish.Known)
@@ -112,8 +107,8 @@ func (w *worker) join(o *worker) {
 			w.unknown.at(s.key).add(*s)
 		}
 	}
-	joinTallies(w.ambiguousOrder, o.ambiguousOrder)
-	joinTallies(w.wrongOrder, o.wrongOrder)
+	w.ambiguousOrder.join(o.ambiguousOrder)
+	w.wrongOrder.join(o.wrongOrder)
 	for i := range w.activity {
 		w.activity[i].join(&o.activity[i])
 	}

@@ -28,6 +28,9 @@ type Block struct {
 // Blocks cuts a table into blocks of whole lines, for readers that take lines
 // apart by themselves, as fast as that can be. A workbook comes as lines too.
 type Blocks struct {
+	// Names are those of the columns, in the first line that is not blank; it is
+	// not among the blocks.
+	Names []string
 	// Delimiter parts the fields of a line.
 	Delimiter byte
 
@@ -39,72 +42,39 @@ type Blocks struct {
 	taken  int64 // bytes of the text that were read
 	start  int64 // where in the text the last block started
 
-	names []string // of a workbook's columns
-	held  []Block  // those that come before any other
-}
-
-// OpenBlocks opens a table, to be closed after use. withSum: the sum of its bytes
-// is wanted in the end.
-func OpenBlocks(path string, withSum bool) (*Blocks, error) {
-	f, size, err := openFile(path)
-	if err != nil {
-		return nil, fmt.Errorf("the array file cannot be read: %w", err)
-	}
-	b, err := newBlocks(path, f, size, withSum)
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	b.source.close = append([]func() error{f.Close}, b.source.close...)
-	return b, nil
-}
-
-func newBlocks(name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
-	s, err := newSource(name, r, size, withSum)
-	if err != nil {
-		return nil, err
-	}
-	b := blocksOf(s)
-	if s.isSheet {
-		if err := b.readSheet(); err != nil {
-			s.shut()
-			return nil, err
-		}
-	}
-	return b, nil
+	held []Block // those that come before any other
 }
 
 func blocksOf(s *source) *Blocks {
 	return &Blocks{Delimiter: s.delimiter, source: s, size: BlockSize, line: 1}
 }
 
-// Header reads the first line that is not blank: the names of the columns. It
-// comes before all blocks.
-func (b *Blocks) Header(ctx context.Context) (names []string, err error) {
-	if b.source.isSheet {
-		return b.names, nil
-	}
-	for {
-		x, err := b.next(ctx, nil)
+// header reads the first line that is not blank: the names of the columns.
+func (b *Blocks) header() (err error) {
+	for b.Names == nil {
+		x, err := b.next(context.Background(), nil)
 		switch {
 		case errors.Is(err, io.EOF):
-			return nil, errors.New("the file is empty; its first line must name the columns")
+			return errors.New("the file is empty; its first line must name the columns")
 		case err != nil:
-			return nil, err
+			return err
 		case x.TooLong:
-			return nil, errors.New("the first line is longer than 1 MiB; it must name the columns")
+			return errors.New("the first line is longer than 1 MiB; it must name the columns")
 		}
-		for line, rest := []byte(nil), x.Data; len(rest) > 0; {
+		for b.Names == nil && len(x.Data) > 0 {
+			var line []byte
+			if line, x.Data = CutLine(x.Data); !IsBlank(line) {
+				if b.Names, err = headerNames(line, b.Delimiter); err != nil {
+					return err
+				}
+			}
 			x.Line++
-			if line, rest = CutLine(rest); IsBlank(line) {
-				continue
-			}
-			if x.Data = rest; len(rest) > 0 {
-				b.held = []Block{x}
-			}
-			return headerNames(line, b.Delimiter)
+		}
+		if len(x.Data) > 0 {
+			b.held = []Block{x}
 		}
 	}
+	return nil
 }
 
 func headerNames(line []byte, delimiter byte) ([]string, error) {

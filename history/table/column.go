@@ -64,9 +64,6 @@ func (c *Column) Grow(n int) {
 	}
 }
 
-// Name is the column's name.
-func (c *Column) Name() string { return c.name }
-
 // Add takes the record's cell in the table's column; a cell that does not fit
 // is noted as a fault of the table.
 func (c *Column) Add(t *Table, column int) {

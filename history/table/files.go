@@ -18,8 +18,6 @@ type File struct {
 	Size int64
 }
 
-func isWorkbook(path string) bool { return strings.HasSuffix(strings.ToLower(path), ".xlsx") }
-
 // Endings are those of the names of files that may be tables.
 var Endings = []string{".csv", ".tsv", ".txt", ".csv.gz", ".tsv.gz", ".txt.gz", ".csv.zst", ".tsv.zst", ".txt.zst", ".xlsx"}
 

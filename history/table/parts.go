@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"os"
 	"sync"
 	"unicode/utf8"
 
@@ -46,25 +45,25 @@ func OpenParts(conf *study.Table) *Parts {
 }
 
 func openParts(path string, least int64, part int) *Parts {
-	info, err := os.Stat(path)
-	if err != nil || !info.Mode().IsRegular() || info.Size() < least {
-		return nil
-	}
-	b, err := OpenBlocks(path, true)
+	f, size, err := openFile(path)
 	if err != nil {
 		return nil
 	}
-	p := &Parts{blocks: b}
-	if b.size = part; !b.source.plain || !p.start(path) {
-		b.Close()
-		return nil
+	p := &Parts{}
+	if s, err := newSource(path, f, size, true); err == nil && s.plain && size >= least {
+		s.close = append(s.close, f.Close)
+		if p.blocks = blocksOf(s); p.start(path, part) {
+			return p
+		}
 	}
-	return p
+	f.Close()
+	return nil
 }
 
 // start reads the first part, with the header.
-func (p *Parts) start(path string) bool {
+func (p *Parts) start(path string, part int) (ok bool) {
 	var err error
+	p.blocks.size = part
 	if p.first, err = p.blocks.next(context.Background(), nil); err != nil || p.first.TooLong || !plain(p.first.Data) {
 		return false
 	}

@@ -70,6 +70,6 @@ func FuzzParts(f *testing.F) {
 		require.Equal(t, one.Notes(), whole.Notes())
 		require.NoError(t, one.Err())
 		require.Equal(t, want, got)
-		require.Equal(t, one.SHA256(), whole.SHA256())
+		require.Equal(t, one.Input().SHA256, whole.Input().SHA256)
 	})
 }

@@ -1,8 +1,43 @@
 package table
 
 import (
+	"fmt"
+	"io"
 	"strings"
 )
+
+// OpenBlocks opens a table, to be closed after use, and reads its header. withSum:
+// the sum of its bytes is wanted in the end.
+func OpenBlocks(file File, withSum bool) (*Blocks, error) {
+	f, size, err := openFile(file.Path)
+	if err != nil {
+		return nil, fmt.Errorf("the array file cannot be read: %w", err)
+	}
+	b, err := newBlocks(file.Name, f, size, withSum)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	b.source.close = append([]func() error{f.Close}, b.source.close...)
+	return b, nil
+}
+
+func newBlocks(name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
+	s, err := newSource(name, r, size, withSum)
+	if err != nil {
+		return nil, err
+	}
+	b := blocksOf(s)
+	if s.isSheet {
+		err = b.readSheet()
+	} else if err = b.header(); err != nil {
+		err = fmt.Errorf("%s: %w", name, err)
+	}
+	if err != nil {
+		s.shut()
+	}
+	return b, err
+}
 
 // sheetDelimiter parts the fields of a workbook's rows that come as lines; it
 // stands in no cell.
@@ -14,7 +49,7 @@ func (b *Blocks) readSheet() error {
 	if err != nil {
 		return err
 	}
-	b.Delimiter, b.names = sheetDelimiter, t.Header
+	b.Delimiter, b.Names = sheetDelimiter, t.Header
 	last := -1
 	for t.Next() {
 		// A block's lines count one by one: rows left out in between, and

@@ -48,23 +48,6 @@ type Table struct {
 	ended  bool
 }
 
-// records gives the records of a table, blank ones among them.
-type records interface {
-	// next returns the fields, valid until the next call, and the 1-based
-	// line (or sheet row) the record starts on; io.EOF after the last, a
-	// *recordError for a record that cannot be taken apart.
-	next() (fields []string, line int, err error)
-}
-
-// recordError is a fault of one record; a fatal one ends the reading.
-type recordError struct {
-	line, column int
-	message      string
-	fatal        bool
-}
-
-func (e *recordError) Error() string { return e.message }
-
 // OpenFor opens a table that a study names and reads its header. Close it after
 // use.
 func OpenFor(conf *study.Table) (*Table, error) {
@@ -161,15 +144,6 @@ func (t *Table) header() error {
 	return nil
 }
 
-func blank(fields []string) bool {
-	for _, f := range fields {
-		if strings.TrimSpace(f) != "" {
-			return false
-		}
-	}
-	return true
-}
-
 // Next reads the next record that is not blank; false after the last one or
 // where reading must end. A record whose every field is empty is blank.
 func (t *Table) Next() bool {
@@ -216,10 +190,6 @@ func (t *Table) end() {
 		t.faults.Add(history.Pos{File: t.File}, "%v", err)
 	}
 }
-
-// SHA256 is the sum in hex of the file's own bytes, compressed where it is
-// compressed; "" until Next has returned false, and of a part.
-func (t *Table) SHA256() string { return t.sha256 }
 
 // Column is the index of a column by its name in the header; -1 when there is
 // none.
@@ -323,7 +293,8 @@ func (t *Table) Notes() []string {
 	return notes
 }
 
-// Input names the file and its sum; call it when Next has returned false.
+// Input names the file and the sum in hex of its own bytes, compressed where it
+// is compressed; call it when Next has returned false.
 func (t *Table) Input() history.Input {
 	return history.Input{File: t.Shown, SHA256: t.sha256}
 }

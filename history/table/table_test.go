@@ -77,7 +77,7 @@ func TestForms(t *testing.T) {
 			require.Equal(t, want, all(x))
 			require.NoError(t, x.Err())
 			sum := sha256.Sum256(data)
-			require.Equal(t, hex.EncodeToString(sum[:]), x.SHA256())
+			require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256)
 			require.Equal(t, name == "workbook", x.Sheet == "first")
 			require.False(t, x.Next(), "it stays at its end")
 			require.NoError(t, x.Close())
@@ -143,7 +143,7 @@ func TestSumOfAFaultyFile(t *testing.T) {
 	require.Empty(t, all(x))
 	require.ErrorContains(t, x.Err(), "t.csv:2: the quote opened here is never closed")
 	sum := sha256.Sum256([]byte(data))
-	require.Equal(t, hex.EncodeToString(sum[:]), x.SHA256())
+	require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256)
 }
 
 func TestDelimiter(t *testing.T) {
@@ -414,7 +414,7 @@ func FuzzTable(f *testing.F) {
 			}
 		}
 		sum := sha256.Sum256(data)
-		require.Equal(t, hex.EncodeToString(sum[:]), x.SHA256())
+		require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256)
 		require.NoError(t, x.Close())
 		if x.Err() != nil || x.Delimiter == 0 || bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("\x28\xb5\x2f\xfd")) {
 			return

@@ -65,6 +65,3 @@ func hashText(b []byte) uint64 {
 	h ^= h >> 32
 	return max(1, h*scatter>>(64-keyBits))
 }
-
-// scatter spreads keys over the slots: 2^64 over the golden ratio.
-const scatter = 0x9E3779B97F4A7C15

@@ -76,6 +76,9 @@ func (x *Index) Holds(released int64) bool {
 	return since >= 0 && since%1000 == 0 && since/1000 <= math.MaxUint32
 }
 
+// scatter spreads keys over the slots: 2^64 over the golden ratio.
+const scatter = 0x9E3779B97F4A7C15
+
 func (x *Index) place(key uint64) int { return int(key * scatter >> x.shift) }
 
 // Find gives the slot of a tag, nil where there is none. tag is the tag as
