@@ -45,7 +45,7 @@ func parkedTags(h *history.Histories, seen *sighting.Result, days float64) []his
 		return nil
 	}
 	return []history.Finding{{
-		ID: "parked_tag", Count: int64(seen.Parked), About: h.Tag[seen.ParkedFish] + " at " + h.River.RowLabel(seen.ParkedRow),
+		ID: "parked_tag", Count: seen.Parked, About: h.Tag[seen.ParkedFish] + " at " + h.River.RowLabel(seen.ParkedRow),
 		Message: fmt.Sprintf("%d tags stayed at an antenna for %v days or more; each is one passage", seen.Parked, days),
 		Advice:  "a tag on the bed may block the antenna and is no living fish: list it under ghost_tags if it is known to be one",
 		Impact:  float64(seen.Parked) / float64(h.Len()),
@@ -57,14 +57,13 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 	var out []history.Finding
 	fish, read := float64(h.Len()), float64(seen.Accounting.Read)
 	for _, b := range seen.Accounting.SetAside {
-		id := rule.None
-		for k := rule.Unreadable; k < rule.Count; k++ {
-			if rule.Of(k).ID == b.Rule {
-				id = k
-			}
+		id := rule.Named(b.Rule)
+		records := fmt.Sprintf("%d records", b.Records)
+		if b.Records == 1 {
+			records = "1 record"
 		}
 		f := history.Finding{ID: b.Rule, Count: b.Records, Example: b.Example, Advice: rule.Of(id).Advice,
-			Message: fmt.Sprintf("%s set aside: %s", counted(b.Records, "record"), b.Name)}
+			Message: fmt.Sprintf("%s set aside: %s", records, b.Name)}
 		switch id {
 		case rule.TestTag, rule.AtRelease, rule.UnknownTag:
 			// They can move the answer only where something is mistaken, as it
@@ -78,7 +77,7 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 		default:
 			f.Impact = float64(b.Fish) / fish
 			if b.Fish > 0 {
-				f.Message = fmt.Sprintf("%s of %d fish set aside: %s", counted(b.Records, "record"), b.Fish, b.Name)
+				f.Message = fmt.Sprintf("%s of %d fish set aside: %s", records, b.Fish, b.Name)
 			}
 		}
 		switch id {
@@ -90,13 +89,6 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 		out = append(out, f)
 	}
 	return out
-}
-
-func counted(n int64, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
 }
 
 // unknownNames are the names among the sites or antennas that are not in the

@@ -16,16 +16,12 @@ func (r *run) findTestTags() {
 	w := r.total
 	r.judge.testTags = map[uint64]bool{}
 	w.boxes[rule.UnknownTag] = tally{}
-	for i := range w.unknown.slots {
-		s := &w.unknown.slots[i]
-		if s.key == 0 {
-			continue
-		}
+	for key, x := range w.unknown {
 		box := rule.UnknownTag
-		if rule.IsTestTag(s.first, s.last, s.reads, !s.several) {
-			box, r.judge.testTags[s.key] = rule.TestTag, true
+		if rule.IsTestTag(x.first, x.last, x.reads, !x.several) {
+			box, r.judge.testTags[key] = rule.TestTag, true
 		}
-		w.boxes[box].join(tally{s.reads, s.pos})
+		w.boxes[box].join(tally{x.reads, x.pos})
 	}
 }
 
@@ -47,7 +43,7 @@ func (r *run) accounting(p *passageCount, examples map[rule.ID]int64) history.Ac
 			box.Fish += int64(bits.OnesCount64(word))
 		}
 		if id == rule.UnknownTag {
-			box.Fish = int64(w.unknown.n - len(r.judge.testTags))
+			box.Fish = int64(len(w.unknown) - len(r.judge.testTags))
 		}
 		a.SetAside = append(a.SetAside, box)
 	}

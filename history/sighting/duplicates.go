@@ -37,8 +37,8 @@ const partitions = 128
 
 // digest stands for a record in a partition.
 type digest struct {
-	hash [2]uint64
-	pos  int64
+	Hash [2]uint64
+	Pos  int64
 }
 
 const digestSize = 24
@@ -72,11 +72,11 @@ func Duplicates(ctx context.Context, st *study.Study, fish *fishtable.Table, opt
 		if rec.rule >= rule.Unreadable && rec.rule <= rule.BadTime {
 			return
 		}
-		d := digest{pos: at}
-		for i := range d.hash {
-			d.hash[i] = hashRecordWith(seeds[i], c, rec)
+		d := digest{Pos: at}
+		for i := range d.Hash {
+			d.Hash[i] = hashRecordWith(seeds[i], c, rec)
 		}
-		parts[d.hash[0]%partitions].add(&d)
+		parts[d.Hash[0]%partitions].add(&d)
 	}
 	if err := r.readAll(ctx); err != nil {
 		return nil, err
@@ -92,17 +92,17 @@ func Duplicates(ctx context.Context, st *study.Study, fish *fishtable.Table, opt
 			return nil, fmt.Errorf("the temporary files cannot be read: %w", err)
 		}
 		slices.SortFunc(all, func(a, b digest) int {
-			return cmp.Or(cmp.Compare(a.hash[0], b.hash[0]), cmp.Compare(a.hash[1], b.hash[1]), cmp.Compare(a.pos, b.pos))
+			return cmp.Or(cmp.Compare(a.Hash[0], b.Hash[0]), cmp.Compare(a.Hash[1], b.Hash[1]), cmp.Compare(a.Pos, b.Pos))
 		})
 		start := 0
 		for k := 1; k < len(all); k++ {
-			if all[k].hash != all[start].hash {
+			if all[k].Hash != all[start].Hash {
 				start = k
 				continue
 			}
 			count.Duplicates++
-			if example.n == 0 || all[k].pos < example.first {
-				example, first = tally{1, all[k].pos}, tally{1, all[start].pos}
+			if example.n == 0 || all[k].Pos < example.first {
+				example, first = tally{1, all[k].Pos}, tally{1, all[start].Pos}
 			}
 		}
 	}
@@ -142,9 +142,9 @@ func (p *partition) open(path string) (err error) {
 
 func (p *partition) add(d *digest) {
 	var b [digestSize]byte
-	binary.LittleEndian.PutUint64(b[:], d.hash[0])
-	binary.LittleEndian.PutUint64(b[8:], d.hash[1])
-	binary.LittleEndian.PutUint64(b[16:], uint64(d.pos))
+	binary.LittleEndian.PutUint64(b[:], d.Hash[0])
+	binary.LittleEndian.PutUint64(b[8:], d.Hash[1])
+	binary.LittleEndian.PutUint64(b[16:], uint64(d.Pos))
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if _, err := p.w.Write(b[:]); err != nil && p.err == nil {
@@ -160,16 +160,8 @@ func (p *partition) read() ([]digest, error) {
 	if _, err := p.file.Seek(0, io.SeekStart); err != nil {
 		return nil, err
 	}
-	in := bufio.NewReaderSize(p.file, 64<<10)
 	out := make([]digest, p.n)
-	var b [digestSize]byte
-	for i := range out {
-		if _, err := io.ReadFull(in, b[:]); err != nil {
-			return nil, err
-		}
-		out[i] = digest{[2]uint64{binary.LittleEndian.Uint64(b[:]), binary.LittleEndian.Uint64(b[8:])}, int64(binary.LittleEndian.Uint64(b[16:]))}
-	}
-	return out, nil
+	return out, binary.Read(bufio.NewReaderSize(p.file, 64<<10), binary.LittleEndian, out)
 }
 
 func (p *partition) shut() {

@@ -46,7 +46,7 @@ func (f *feed) next(ctx context.Context, b *block, records int64) bool {
 			f.err = f.open()
 		} else if ok, f.err = f.step(ctx, b); ok {
 			b.number = len(f.run.blocks)
-			f.run.blocks = append(f.run.blocks, blockStart{b.file, b.Line, f.blocks.Place()})
+			f.run.blocks = append(f.run.blocks, blockStart{b.file, b.Line, f.blocks.Place})
 			return true
 		}
 	}

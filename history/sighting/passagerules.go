@@ -15,8 +15,7 @@ type passageCount struct {
 	aside []passageAside
 	// kept is the passages that count and repeats their records but the first.
 	kept, repeats int64
-	parked        int
-	firstParked   int // the first cell of a parked tag; -1
+	parked        tally // of tags that stayed, by cell
 }
 
 // passageAside is a passage that a rule set aside.
@@ -42,7 +41,6 @@ func (r *run) judgePassages(ctx context.Context) (*passageCount, error) {
 		wg.Go(func() {
 			look := newPassageRules(r, h)
 			for n := int(next.Add(1)) - 1; n < len(some) && ctx.Err() == nil; n = int(next.Add(1)) - 1 {
-				some[n].firstParked = -1
 				for i := n * someFish; i < min((n+1)*someFish, h.Len()); i++ {
 					look.fish(i, &some[n])
 				}
@@ -50,16 +48,13 @@ func (r *run) judgePassages(ctx context.Context) (*passageCount, error) {
 		})
 	}
 	wg.Wait()
-	all := &passageCount{firstParked: -1}
+	all := &passageCount{}
 	for i := range some {
 		s := &some[i]
 		all.aside = append(all.aside, s.aside...)
 		all.kept += s.kept
 		all.repeats += s.repeats
-		if all.firstParked < 0 {
-			all.firstParked = s.firstParked
-		}
-		all.parked += s.parked
+		all.parked.join(s.parked)
 	}
 	r.judge.asidePassages = map[int]rule.ID{}
 	for _, x := range all.aside {
@@ -114,9 +109,7 @@ func (p *passageRules) fish(i int, to *passageCount) {
 		p.at, p.blocks = append(p.at, k), append(p.blocks, m.block)
 		if p.lookForParked && m.reads > 1 && rule.Parked(m.first, m.last, m.reads, p.parkedDays) {
 			*flags |= history.Parked
-			if to.parked++; to.firstParked < 0 {
-				to.firstParked = k
-			}
+			to.parked.add(int64(k))
 		}
 	}
 	if len(p.passages) == 0 {

@@ -42,7 +42,7 @@ type Result struct {
 	KnownSites, KnownAntennas     []string
 	// Parked is how many tags stayed at an antenna; the first of them is that
 	// of a fish of the histories, at a row.
-	Parked                int
+	Parked                int64
 	ParkedFish, ParkedRow int
 
 	run *run
@@ -80,10 +80,10 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),
 		KnownSites: places.siteNames(), KnownAntennas: places.antennaNames(),
-		Parked: passages.parked, run: r,
+		Parked: passages.parked.n, run: r,
 	}
-	if passages.parked > 0 {
-		res.ParkedFish, res.ParkedRow = passages.firstParked/r.judge.rows, passages.firstParked%r.judge.rows
+	if cell := int(passages.parked.first); res.Parked > 0 {
+		res.ParkedFish, res.ParkedRow = cell/r.judge.rows, cell%r.judge.rows
 	}
 	if len(r.passed) > 0 {
 		res.Notes = append(res.Notes, fmt.Sprintf("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))

@@ -9,17 +9,17 @@ import (
 
 // Unknown tags are found again however many there are.
 func TestManyUnknownTags(t *testing.T) {
-	var s unknownTags
+	s := unknownTags{}
 	const n = 10_000
 	for round := range 2 {
 		for k := uint64(1); k <= n; k++ {
-			s.at(k * 31).add(unknownTag{reads: 1, first: int64(round), last: int64(round), place: k + uint64(round)*(k%2), pos: int64(k)})
+			s.add(k*31, unknownTag{reads: 1, first: int64(round), last: int64(round), place: k + uint64(round)*(k%2), pos: int64(k)})
 		}
 	}
-	require.Equal(t, n, s.n)
+	require.Len(t, s, n)
 	for k := uint64(1); k <= n; k++ {
-		x := s.at(k * 31)
-		require.Equal(t, unknownTag{key: k * 31, reads: 2, first: 0, last: 1, place: k, several: k%2 == 1, pos: int64(k)}, *x)
+		x := s[k*31]
+		require.Equal(t, unknownTag{reads: 2, first: 0, last: 1, place: k, several: k%2 == 1, pos: int64(k)}, *x)
 	}
 }
 

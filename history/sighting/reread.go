@@ -17,7 +17,7 @@ func (r *run) reread(ctx context.Context, from blockStart, c *reader, f func(rec
 	defer b.Close()
 	b.GoTo(from.place, from.line)
 	return b.Each(ctx, func(x table.Block) (stop bool, err error) {
-		if b.Line() <= from.line {
+		if b.Line <= from.line {
 			return false, nil // the next block is not yet too far
 		}
 		c.eachBatch(&block{Block: x, file: from.file, layout: r.layouts[from.file]}, func(recs []record) {

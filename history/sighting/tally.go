@@ -12,7 +12,7 @@ func fileOf(pos int64) int { return int(pos >> 40) }
 // tally counts something and remembers where it was first.
 type tally struct {
 	n     int64
-	first int64 // a place; of no meaning where n is 0
+	first int64 // of no meaning where n is 0
 }
 
 func (t *tally) add(at int64) { t.join(tally{1, at}) }

@@ -30,7 +30,7 @@ type worker struct {
 func newWorker(j *judge, cells *cells) *worker {
 	return &worker{
 		reader: j.newReader(), cells: bundler{cells: cells}, activity: make([]Activity, len(j.places.list)),
-		sites: nameCounts{}, antennas: nameCounts{},
+		unknown: unknownTags{}, sites: nameCounts{}, antennas: nameCounts{},
 	}
 }
 
@@ -80,7 +80,7 @@ func (w *worker) setAside(r *record, at int64) {
 			w.wrongOrder.add(at)
 		}
 	case rule.UnknownTag:
-		w.unknown.at(r.tagKey).add(unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
+		w.unknown.add(r.tagKey, unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
 	case rule.UnknownSite:
 		w.sites.add(w.field(r.site))
 	case rule.UnknownAntenna:
@@ -102,10 +102,8 @@ func (w *worker) join(o *worker) {
 	}
 	w.never.join(o.never)
 	w.twice.join(o.twice)
-	for i := range o.unknown.slots {
-		if s := &o.unknown.slots[i]; s.key != 0 {
-			w.unknown.at(s.key).add(*s)
-		}
+	for key, x := range o.unknown {
+		w.unknown.add(key, *x)
 	}
 	w.ambiguousOrder.join(o.ambiguousOrder)
 	w.wrongOrder.join(o.wrongOrder)

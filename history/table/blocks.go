@@ -33,20 +33,22 @@ type Blocks struct {
 	Names []string
 	// Delimiter parts the fields of a line.
 	Delimiter byte
+	// Place is where the last block began, for [Blocks.GoTo], and Line the number
+	// of the line behind it.
+	Place int64
+	Line  int
 
 	source *source
 	size   int    // of a block
 	rest   []byte // what was read behind the last cut
-	line   int    // of the line to come
 	ended  bool
 	taken  int64 // bytes of the text that were read
-	start  int64 // where in the text the last block started
 
 	held []Block // those that come before any other
 }
 
 func blocksOf(s *source) *Blocks {
-	return &Blocks{Delimiter: s.delimiter, source: s, size: BlockSize, line: 1}
+	return &Blocks{Delimiter: s.delimiter, source: s, size: BlockSize, Line: 1}
 }
 
 // header reads the first line that is not blank: the names of the columns.
@@ -110,8 +112,8 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 	if len(b.held) > 0 {
 		x := b.held[0]
 		b.held = b.held[1:]
-		b.start = b.taken - int64(len(b.rest)) - int64(len(x.Data))
-		b.line = x.Line + bytes.Count(x.Data, []byte("\n"))
+		b.Place = b.taken - int64(len(b.rest)) - int64(len(x.Data))
+		b.Line = x.Line + bytes.Count(x.Data, []byte("\n"))
 		return x, nil
 	}
 	if b.source.isSheet {
@@ -120,7 +122,7 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 	if cap(buf) < b.size {
 		buf = make([]byte, 0, b.size)
 	}
-	b.start = b.taken - int64(len(b.rest))
+	b.Place = b.taken - int64(len(b.rest))
 	buf = append(buf[:0], b.rest...)
 	b.rest = b.rest[:0]
 	searched := 0
@@ -150,8 +152,8 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 	if len(buf) == 0 {
 		return Block{}, io.EOF
 	}
-	x := Block{Data: buf, Line: b.line}
-	b.line += bytes.Count(buf, []byte("\n"))
+	x := Block{Data: buf, Line: b.Line}
+	b.Line += bytes.Count(buf, []byte("\n"))
 	return x, nil
 }
 
@@ -171,7 +173,7 @@ func (b *Blocks) read(p []byte) (n int, err error) {
 // skip passes over the rest of a line that is too long.
 func (b *Blocks) skip(ctx context.Context) (Block, error) {
 	buf := make([]byte, b.size)
-	x := Block{Line: b.line, TooLong: true}
+	x := Block{Line: b.Line, TooLong: true}
 	for !b.ended {
 		if err := ctx.Err(); err != nil {
 			return x, err
@@ -182,7 +184,7 @@ func (b *Blocks) skip(ctx context.Context) (Block, error) {
 		}
 		if i := bytes.IndexByte(buf[:n], '\n'); i >= 0 {
 			b.rest = append(b.rest, buf[i+1:n]...)
-			b.line++
+			b.Line++
 			break
 		}
 	}
@@ -222,19 +224,13 @@ func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
 	return false
 }
 
-// Place is where the last block began, for [Blocks.GoTo].
-func (b *Blocks) Place() int64 { return b.start }
-
 // GoTo goes on with the block that began at a place, and with a line. Where the
 // file cannot be entered in its middle it stays where it is.
 func (b *Blocks) GoTo(place int64, line int) {
 	if place > 0 && b.source.seek(place) {
-		b.held, b.rest, b.ended, b.taken, b.line = nil, b.rest[:0], false, place, line
+		b.held, b.rest, b.ended, b.taken, b.Line = nil, b.rest[:0], false, place, line
 	}
 }
-
-// Line is the number of the line behind the last block.
-func (b *Blocks) Line() int { return b.line }
 
 // Taken is how many of the file's own bytes were read.
 func (b *Blocks) Taken() int64 { return b.source.taken }

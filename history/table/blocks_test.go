@@ -89,7 +89,7 @@ func TestBlocksAreFoundAgain(t *testing.T) {
 	var starts []start
 	b := open()
 	require.NoError(t, b.Each(context.Background(), func(x Block) (bool, error) {
-		starts = append(starts, start{b.Place(), x.Line, string(x.Data)})
+		starts = append(starts, start{b.Place, x.Line, string(x.Data)})
 		whole.Write(x.Data)
 		return false, nil
 	}))

@@ -63,17 +63,13 @@ func Files(st *study.Study) (files []File, passed []string, err error) {
 			if err != nil {
 				return nil, nil, fail("%q cannot be read: %v", written, err)
 			}
-			if !info.IsDir() {
-				if err := add(m); err != nil {
-					return nil, nil, err
-				}
-				continue
-			}
 			before := len(files)
 			err = filepath.WalkDir(m, func(path string, d fs.DirEntry, err error) error {
 				switch {
 				case err != nil:
 					return fail("the folder %q cannot be read: %v", written, err)
+				case !info.IsDir(): // named by itself, whatever it is called
+					return add(path)
 				case d.IsDir() || strings.HasPrefix(d.Name(), "."):
 				case !IsTable(path):
 					passed = append(passed, shownName(dir, path))
@@ -85,7 +81,7 @@ func Files(st *study.Study) (files []File, passed []string, err error) {
 			if err != nil {
 				return nil, nil, err
 			}
-			if len(files) == before {
+			if info.IsDir() && len(files) == before {
 				return nil, nil, fail("the folder %q holds no table (%s)", written, strings.Join(Endings, " "))
 			}
 		}

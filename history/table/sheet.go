@@ -15,17 +15,16 @@ const (
 	maxPacked   = 1 << 28
 )
 
-// sheetSource reads the first sheet of a workbook: the stored values, not what
+// sheetRecords reads the first sheet of a workbook: the stored values, not what
 // the cells' formats make of them, so dates are serial numbers.
-type sheetSource struct {
-	name  string
+type sheetRecords struct {
 	file  *excelize.File
 	rows  *excelize.Rows
 	row   int
 	width int // of the header
 }
 
-func openSheet(r io.Reader) (*sheetSource, error) {
+func openSheet(r io.Reader) (*sheetRecords, error) {
 	packed := io.LimitReader(r, maxPacked)
 	f, err := excelize.OpenReader(packed, excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked})
 	if err != nil {
@@ -39,10 +38,10 @@ func openSheet(r io.Reader) (*sheetSource, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("sheet %q: %w", names[0], err), f.Close())
 	}
-	return &sheetSource{name: names[0], file: f, rows: rows}, nil
+	return &sheetRecords{file: f, rows: rows}, nil
 }
 
-func (s *sheetSource) next() ([]string, int, error) {
+func (s *sheetRecords) next() ([]string, int, error) {
 	if !s.rows.Next() {
 		if err := s.rows.Error(); err != nil {
 			return nil, s.row + 1, err
@@ -73,4 +72,4 @@ func (s *sheetSource) next() ([]string, int, error) {
 	return cells, s.row, nil
 }
 
-func (s *sheetSource) close() error { return errors.Join(s.rows.Close(), s.file.Close()) }
+func (s *sheetRecords) close() error { return errors.Join(s.rows.Close(), s.file.Close()) }

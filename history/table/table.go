@@ -31,8 +31,6 @@ type Table struct {
 	Header []string
 	// Delimiter parts the fields: ',', ';' or tab; 0 in a workbook.
 	Delimiter rune
-	// Sheet is the name of the workbook's first sheet, or "".
-	Sheet string
 
 	records     records
 	fields      []string
@@ -97,7 +95,7 @@ func newTable(s *source) (*Table, error) {
 		if err != nil {
 			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
 		}
-		t.records, t.Sheet = sheet, sheet.name
+		t.records = sheet
 		s.close = append(s.close, sheet.close)
 	} else {
 		t.Delimiter = rune(s.delimiter)

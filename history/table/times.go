@@ -1,6 +1,8 @@
 package table
 
 import (
+	"strings"
+
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/study"
@@ -36,14 +38,17 @@ type Times struct {
 	settled   bool
 	inherited bool // settled from the start, by the column it was made like
 
-	// The cells that wait, one behind the other, where each ends, and its line.
-	waiting      []byte
-	waitingEnd   []int32
-	waitingLines []int32
+	waiting []waitingTime
 
 	cell   []byte // the one being read
 	cursor clock.Cursor
 	dates  clock.Dates
+}
+
+// waitingTime is a cell that waits, and its line.
+type waitingTime struct {
+	cell string
+	line int
 }
 
 // NewTimes starts a column in a study's own zone and order of dates.
@@ -77,17 +82,15 @@ func (c *Times) Add(t *Table, column int) int {
 }
 
 func (c *Times) add(t *Table, column int, cell string, line int) int {
-	c.cell = append(c.cell[:0], cell...)
 	if c.settled {
-		c.read(t, column, c.cell, line)
+		c.read(t, column, cell, line)
 		return len(c.Ms) - 1
 	}
 	if cell != "" {
-		c.survey.Add(c.cell, line)
+		c.survey.Add([]byte(cell), line)
 	}
-	c.waiting = append(c.waiting, cell...)
-	c.waitingEnd, c.waitingLines = append(c.waitingEnd, int32(len(c.waiting))), append(c.waitingLines, int32(line))
-	n := len(c.waitingEnd)
+	c.waiting = append(c.waiting, waitingTime{strings.Clone(cell), line})
+	n := len(c.waiting)
 	if n >= EnoughTimes && c.survey.Settled() {
 		c.Settle(t, column)
 	}
@@ -95,7 +98,7 @@ func (c *Times) add(t *Table, column int, cell string, line int) int {
 }
 
 // Len is how many times were added.
-func (c *Times) Len() int { return len(c.Ms) + len(c.waitingEnd) }
+func (c *Times) Len() int { return len(c.Ms) + len(c.waiting) }
 
 // Settle reads what waited; column is -1 where the table has no such column.
 // The table is at fault where no layout can be settled.
@@ -108,26 +111,17 @@ func (c *Times) Settle(t *Table, column int) {
 		t.FaultAt(1, "column %q: %v", t.Header[column], err)
 	}
 	c.settled = true
-	c.each(func(cell []byte, line int) {
+	for _, w := range c.waiting {
 		if err != nil {
-			cell = nil // one fault tells enough
+			w.cell = "" // one fault tells enough
 		}
-		c.read(t, column, cell, line)
-	})
-	c.waiting, c.waitingEnd, c.waitingLines = nil, nil, nil
-}
-
-// each gives the cells that wait.
-func (c *Times) each(f func(cell []byte, line int)) {
-	from := int32(0)
-	for i, to := range c.waitingEnd {
-		f(c.waiting[from:to], int(c.waitingLines[i]))
-		from = to
+		c.read(t, column, w.cell, w.line)
 	}
+	c.waiting = nil
 }
 
 // read takes the next time. A value at fault is noted in t.
-func (c *Times) read(t *Table, column int, cell []byte, line int) {
+func (c *Times) read(t *Table, column int, cell string, line int) {
 	c.Ms = append(c.Ms, history.NoTime)
 	if c.wantDayEnd {
 		c.DayEnd = append(c.DayEnd, 0)
@@ -135,7 +129,8 @@ func (c *Times) read(t *Table, column int, cell []byte, line int) {
 	if len(cell) == 0 {
 		return
 	}
-	v, fault := c.dates.Parse(c.layout, cell)
+	c.cell = append(c.cell[:0], cell...)
+	v, fault := c.dates.Parse(c.layout, c.cell)
 	if fault != clock.OK {
 		t.FaultAt(line, "column %q: %q: %v", t.Header[column], cell, fault)
 		return
@@ -176,7 +171,9 @@ func (c *Times) read(t *Table, column int, cell []byte, line int) {
 // itself how they are written.
 func (c *Times) Join(t *Table, column int, o *Times) bool {
 	if !o.settled {
-		o.each(func(cell []byte, line int) { c.add(t, column, string(cell), line) })
+		for _, w := range o.waiting {
+			c.add(t, column, w.cell, w.line)
+		}
 		return true
 	}
 	if !o.inherited {
