@@ -132,7 +132,7 @@ func readHistories(st *study.Study, t *table.Table) (*history.Histories, error) 
 
 // findSites finds the columns of every site. The first site's rows are of no
 // interest: fish are released there, whichever row may have read them.
-func findSites(m *table.Columns, r *history.River, t *table.Table, conf *study.Table) []siteColumns {
+func findSites(m *table.ColumnMap, r *history.River, t *table.Table, conf *study.Table) []siteColumns {
 	out := make([]siteColumns, len(r.Sites))
 	for k := range r.Sites {
 		s := &r.Sites[k]

@@ -54,7 +54,7 @@ func (c *reader) plainLines(b *block, full func()) {
 		data = append(data, '\n')
 	}
 	c.text = data
-	c.marks = table.Mark(append(c.marks[:0], table.BeforeAll), data, l.delim)
+	c.marks = table.Mark(c.marks, data, l.delim)
 	line := b.Line
 	for marks := c.marks; len(marks) > 1; line++ {
 		n := 1
@@ -65,7 +65,7 @@ func (c *reader) plainLines(b *block, full func()) {
 		if end > start && data[end-1] == '\r' {
 			end--
 		}
-		if start < end && (data[start] > ' ' || !table.IsBlank(data[start:end])) {
+		if start < end && (data[start] > ' ' || len(bytes.TrimSpace(data[start:end])) > 0) {
 			r := c.next(line)
 			if end-start <= table.MaxRecord && l.fits(n, data[start:end]) {
 				r.take(marks[:n+1], end, &l.columns)

@@ -8,12 +8,11 @@ import (
 	"io"
 )
 
-const (
-	// BlockSize is about the size of a block.
-	BlockSize = 128 << 10
-	// MaxRecord is the longest record in bytes.
-	MaxRecord = 1 << 20
-)
+// blockSize is about the size of a block.
+const blockSize = 128 << 10
+
+// MaxRecord is the longest record in bytes.
+const MaxRecord = 1 << 20
 
 // Block is a run of whole lines of a file.
 type Block struct {
@@ -48,7 +47,7 @@ type Blocks struct {
 }
 
 func blocksOf(s *source) *Blocks {
-	return &Blocks{Delimiter: s.delimiter, source: s, size: BlockSize, Line: 1}
+	return &Blocks{Delimiter: s.delimiter, source: s, size: blockSize, Line: 1}
 }
 
 // header reads the first line that is not blank: the names of the columns.
@@ -65,7 +64,7 @@ func (b *Blocks) header() (err error) {
 		}
 		for b.Names == nil && len(x.Data) > 0 {
 			var line []byte
-			if line, x.Data = CutLine(x.Data); !IsBlank(line) {
+			if line, x.Data = cutLine(x.Data); !isBlank(line) {
 				if b.Names, err = headerNames(line, b.Delimiter); err != nil {
 					return err
 				}
@@ -217,7 +216,7 @@ func (b *Blocks) Each(ctx context.Context, f func(x Block) (stop bool, err error
 func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
 	for data, n := x.Data, x.Line; len(data) > 0; n++ {
 		var line []byte
-		if line, data = CutLine(data); !IsBlank(line) && f(line, n) {
+		if line, data = cutLine(data); !isBlank(line) && f(line, n) {
 			return true
 		}
 	}

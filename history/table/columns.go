@@ -9,9 +9,9 @@ import (
 	"example.org/unseen/history/study"
 )
 
-// Columns finds a table's columns by our names for them, as the study maps
+// ColumnMap finds a table's columns by our names for them, as the study maps
 // these to the table's own.
-type Columns struct {
+type ColumnMap struct {
 	// Faults are what does not fit between the study and the header.
 	Faults history.Faults
 
@@ -21,13 +21,13 @@ type Columns struct {
 }
 
 // MapColumns starts with no column found.
-func MapColumns(t *Table, conf *study.Table) *Columns {
-	return &Columns{t: t, conf: conf, used: make([]bool, len(t.Header))}
+func MapColumns(t *Table, conf *study.Table) *ColumnMap {
+	return &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header))}
 }
 
 // Find is the index of the column we call ours; -1 where there is none, which
 // is a fault where it is needed or the study names it.
-func (m *Columns) Find(ours string, needed bool) int {
+func (m *ColumnMap) Find(ours string, needed bool) int {
 	name := m.conf.Column(ours)
 	i := m.t.Column(name)
 	if i >= 0 {
@@ -46,17 +46,17 @@ func (m *Columns) Find(ours string, needed bool) int {
 }
 
 // pos is p, or the table's header where the study has no place for it.
-func (m *Columns) pos(p history.Pos) history.Pos {
+func (m *ColumnMap) pos(p history.Pos) history.Pos {
 	if p.Line == 0 {
 		return m.t.Pos()
 	}
 	return p
 }
 
-func (m *Columns) names() string { return strings.Join(m.t.Columns(), ", ") }
+func (m *ColumnMap) names() string { return strings.Join(m.t.Columns(), ", ") }
 
 // Unused are the names of the columns not yet found.
-func (m *Columns) Unused() []string {
+func (m *ColumnMap) Unused() []string {
 	var out []string
 	for i, name := range m.t.Header {
 		if !m.used[i] && name != "" {
@@ -67,7 +67,7 @@ func (m *Columns) Unused() []string {
 }
 
 // ours is what the study calls column i of the table.
-func (m *Columns) ours(i int) string {
+func (m *ColumnMap) ours(i int) string {
 	for _, ours := range slices.Sorted(maps.Keys(m.conf.Columns)) {
 		if m.conf.Columns[ours] == m.t.Header[i] {
 			return ours
@@ -78,7 +78,7 @@ func (m *Columns) ours(i int) string {
 
 // Cohort finds the column that is the cohort, by our name or the table's;
 // without one the study names, "cohort".
-func (m *Columns) Cohort() (int, string) {
+func (m *ColumnMap) Cohort() (int, string) {
 	name := m.conf.Cohort
 	if name == "" {
 		if name = "cohort"; m.t.Column(m.conf.Column(name)) < 0 {
@@ -99,7 +99,7 @@ func (m *Columns) Cohort() (int, string) {
 
 // Rest takes every column that is left: what it is called in the study, and its
 // index. what says in messages what such a column holds.
-func (m *Columns) Rest(what string) (names []string, at []int) {
+func (m *ColumnMap) Rest(what string) (names []string, at []int) {
 	for i, header := range m.t.Header {
 		if m.used[i] || header == "" {
 			continue
@@ -117,7 +117,7 @@ func (m *Columns) Rest(what string) (names []string, at []int) {
 }
 
 // Attributes takes every column that is left as an attribute of the fish.
-func (m *Columns) Attributes() (columns []*Column, at []int) {
+func (m *ColumnMap) Attributes() (columns []*Column, at []int) {
 	names, at := m.Rest("column")
 	for _, name := range names {
 		columns = append(columns, NewColumn(name, m.conf.Kinds[name]))

@@ -14,10 +14,13 @@ const (
 	bringDown = 0x0102040810204080
 )
 
-// Mark appends where the delimiters and line ends of a text stand, in order. It
-// looks at eight bytes at once and goes through sixty-four before it writes any
-// down, so that it need not guess where the next one stands.
+// Mark notes where the delimiters and line ends of a text stand, in order, in the
+// memory of marks; the first mark stands for the end of a line before the text, so
+// that a field stands between two marks. It looks at eight bytes at once and goes
+// through sixty-four before it writes any down, so that it need not guess where
+// the next one stands.
 func Mark(marks []uint32, data []byte, delim byte) []uint32 {
+	marks = append(marks[:0], beforeAll)
 	delims, ends := ones*uint64(delim), ones*uint64('\n')
 	at := 0
 	for ; at+64 <= len(data); at += 64 {

@@ -32,10 +32,11 @@ func TestMark(t *testing.T) {
 				want = append(want, uint32(i))
 			}
 		}
-		marks = Mark(marks[:0], data, delim)
-		require.Len(t, marks, len(want))
+		marks = Mark(marks, data, delim)
+		require.Len(t, marks, 1+len(want))
+		require.Equal(t, beforeAll, marks[0])
 		for i := range want {
-			require.Equal(t, want[i], marks[i])
+			require.Equal(t, want[i], marks[i+1])
 		}
 	}
 }

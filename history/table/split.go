@@ -9,8 +9,8 @@ type Fields struct {
 	Marks []uint32
 }
 
-// BeforeAll marks the end of the line before the first of a text.
-const BeforeAll = ^uint32(0)
+// beforeAll marks the end of the line before the first of a text.
+const beforeAll = ^uint32(0)
 
 // Count is the number of fields.
 func (f Fields) Count() int { return len(f.Marks) - 1 }
@@ -110,11 +110,11 @@ func (s *Splitter) blanks(line []byte, i int) int {
 	return i
 }
 
-// CutLine parts the first line, without its end, from the rest.
-func CutLine(data []byte) (line, rest []byte) {
+// cutLine parts the first line, without its end, from the rest.
+func cutLine(data []byte) (line, rest []byte) {
 	line, rest, _ = bytes.Cut(data, []byte("\n"))
 	return bytes.TrimSuffix(line, []byte("\r")), rest
 }
 
-// IsBlank tells whether a line holds nothing.
-func IsBlank(line []byte) bool { return len(bytes.TrimSpace(line)) == 0 }
+// isBlank tells whether a line holds nothing.
+func isBlank(line []byte) bool { return len(bytes.TrimSpace(line)) == 0 }

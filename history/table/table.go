@@ -1,7 +1,14 @@
-// Package table reads the small and middle-sized tables of a study (fish,
-// histories, next-seen counts, conditions, recaptures) record by record: text
-// with a header, parted by commas, semicolons or tabs, plain or compressed, or
-// the first sheet of a workbook.
+// Package table is the one reader of tables: text with a header, parted by
+// commas, semicolons, tabs or bars, plain or compressed, or the first sheet of a
+// workbook. It has one dialect, settled when a file is opened, and one rule for
+// quotes, that of [Splitter].
+//
+// A table comes in three ways. [Table] gives it record by record and notes every
+// fault with its line; with [ColumnMap], [Column], [Category] and [Times] its
+// fields become typed columns. [Parts] gives a large one as several such tables,
+// to be read at the same time. [Blocks] gives whole lines to readers that take
+// them apart by themselves, as fast as that can be: with [Mark], or [Splitter]
+// where there are quotes.
 package table
 
 import (
@@ -29,7 +36,7 @@ type Table struct {
 	// Header are the names of the columns, without blanks at their ends; ""
 	// for a column without a name, which is not read.
 	Header []string
-	// Delimiter parts the fields: ',', ';' or tab; 0 in a workbook.
+	// Delimiter parts the fields; 0 in a workbook.
 	Delimiter rune
 
 	records     records
