@@ -14,24 +14,38 @@ import (
 // index makes every tag findable: the kept fish by their place in the
 // histories, then those left out, aliases and listed tags.
 func (b *builder) index(keep []int32, released, removedEnd, shedEnd []int64, season rule.Season) error {
-	f, st, x := b.f, b.st, b.f.Index
 	var faults history.Faults
+	rules := b.st.Rules
 	b.number(keep)
-	// slot is where the tag of a record stands.
-	slot := func(i int32) *tagindex.Slot { return x.Find(b.records[i].key, []byte(b.text(i))) }
+	b.indexKept(keep, released, removedEnd, shedEnd, season, &faults)
+	b.indexLeftOut(released)
+	b.indexAliases(len(keep), &faults)
+	b.indexListed(rules.TestTags, rules.TestTagsPos, "test_tags", rule.TestTag, len(keep), &faults)
+	b.indexListed(rules.GhostTags, rules.GhostTagsPos, "ghost_tags", rule.Ghost, len(keep), &faults)
+	return faults.Err()
+}
+
+// slot is where the tag of a record stands in the index.
+func (b *builder) slot(i int32) *tagindex.Slot {
+	return b.f.Index.Find(b.records[i].key, []byte(b.text(i)))
+}
+
+// indexKept notes which of the kept fish are special; the others stand in the
+// index as they should.
+func (b *builder) indexKept(keep []int32, released, removedEnd, shedEnd []int64, season rule.Season, faults *history.Faults) {
+	f, x := b.f, b.f.Index
 	for i, k := range keep {
 		r := &b.records[k]
-		special := r.removed >= 0 || r.site >= 0 || r.shed >= 0 || !x.Holds(released[k])
-		if !special {
-			continue // it stands in the index as it should
+		if r.removed < 0 && r.site < 0 && r.shed < 0 && x.Holds(released[k]) {
+			continue
 		}
 		fish := rule.Alive(released[k], int(r.entry))
-		x.Set(slot(k), tagindex.Meaning{Fish: int32(i), Entry: r.entry, Special: true})
+		x.Set(b.slot(k), tagindex.Meaning{Fish: int32(i), Entry: r.entry, Special: true})
 		f.Special[int32(i)] = &fish
 		if r.removed >= 0 {
 			fish.RemovedAt = removedEnd[r.removed]
 			if fish.RemovedAt < fish.Released {
-				faults.Add(history.Pos{File: st.Fish.File, Line: int(r.line)}, "removed before it was released")
+				faults.Add(history.Pos{File: b.st.Fish.File, Line: int(r.line)}, "removed before it was released")
 			}
 		}
 		fish.RemovedSite = int(r.site)
@@ -46,33 +60,35 @@ func (b *builder) index(keep []int32, released, removedEnd, shedEnd []int64, sea
 			f.removals = append(f.removals, removal{fish: int32(i), line: int(r.line), site: int(r.site)})
 		}
 	}
+}
+
+// indexLeftOut says what the tags of fish stand for that are not among the
+// histories.
+func (b *builder) indexLeftOut(released []int64) {
+	f, x := b.f, b.f.Index
 	for i := range b.records {
 		r := &b.records[i]
-		switch {
-		case r.twice:
-			x.Set(slot(int32(i)), tagindex.Meaning{Fish: -1}) // still to be said
-		case r.leftOut():
-			s := slot(int32(i))
-			k := tagindex.Meaning{Fish: int32(f.Known), Released: released[i], Entry: r.entry}
-			f.Known++
-			switch {
-			case r.out == rule.SharedTag || r.out == rule.Died:
-				k.Rule = r.out
-			case r.out == rule.Shed || !x.Holds(released[i]):
-				fish := rule.Alive(released[i], int(r.entry))
-				if r.out == rule.Shed {
-					fish.ShedAt = math.MinInt64
-				}
-				k.Special = true
-				f.Special[k.Fish] = &fish
-			}
-			x.Set(s, k)
+		if r.twice {
+			x.Set(b.slot(int32(i)), tagindex.Meaning{Fish: -1}) // its alias says it
 		}
+		if !r.leftOut() {
+			continue
+		}
+		k := tagindex.Meaning{Fish: int32(f.Known), Released: released[i], Entry: r.entry}
+		f.Known++
+		switch {
+		case r.out == rule.SharedTag || r.out == rule.Died:
+			k.Rule = r.out
+		case r.out == rule.Shed || !x.Holds(released[i]):
+			fish := rule.Alive(released[i], int(r.entry))
+			if r.out == rule.Shed {
+				fish.ShedAt = math.MinInt64
+			}
+			k.Special = true
+			f.Special[k.Fish] = &fish
+		}
+		x.Set(b.slot(int32(i)), k)
 	}
-	b.indexAliases(len(keep), &faults)
-	b.indexListed(st.Rules.TestTags, st.Rules.TestTagsPos, "test_tags", rule.TestTag, len(keep), &faults)
-	b.indexListed(st.Rules.GhostTags, st.Rules.GhostTagsPos, "ghost_tags", rule.Ghost, len(keep), &faults)
-	return faults.Err()
 }
 
 // number makes the tags of the kept fish stand for their places in the

@@ -33,52 +33,87 @@ func quoted(s string) string {
 	return b.String()
 }
 
+// text is the study file as it is written, line by line.
+type text struct{ strings.Builder }
+
+func (b *text) line(format string, args ...any) {
+	// In quotes control characters are escaped; comments cannot hold any.
+	b.WriteString(strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, fmt.Sprintf(format, args...)))
+	b.WriteByte('\n')
+}
+
+// render writes the study file; on the way it notes what is in doubt.
 func (g *guess) render() *Proposal {
-	var b strings.Builder
-	line := func(format string, args ...any) {
-		// In quotes control characters are escaped; comments cannot hold any.
-		b.WriteString(strings.Map(func(r rune) rune {
-			if unicode.IsControl(r) {
-				return ' '
-			}
-			return r
-		}, fmt.Sprintf(format, args...)))
-		b.WriteByte('\n')
+	b := &text{}
+	g.renderTop(b)
+	g.renderFish(b)
+	g.renderSightings(b)
+	g.renderSites(b)
+	if len(g.sites) > 1 {
+		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
 	}
-	line("# A study proposed by looking at your tables. Lines marked ? are guesses:")
-	line("# confirm or correct them, then run: unseen check STUDY")
-	line("")
-	line("title = %s", quoted(filepath.Base(absolute(g.base))))
+	if len(g.other) > 0 {
+		g.doubt("not used: %s", strings.Join(g.other, ", "))
+	}
+	if len(g.doubts) > 0 {
+		b.line("")
+		b.line("# Not sure:")
+		for _, d := range g.doubts {
+			b.line("# - %s", strings.ReplaceAll(d, "\n", " "))
+		}
+	}
+	p := &Proposal{Study: b.String(), Doubts: g.doubts, Fish: g.fish.name, Other: g.other}
+	for _, s := range g.sightings {
+		p.Sightings = append(p.Sightings, s.name)
+	}
+	return p
+}
+
+func (g *guess) renderTop(b *text) {
+	b.line("# A study proposed by looking at your tables. Lines marked ? are guesses:")
+	b.line("# confirm or correct them, then run: unseen check STUDY")
+	b.line("")
+	b.line("title = %s", quoted(filepath.Base(absolute(g.base))))
 	if g.offsets {
-		line("# time_zone = \"Europe/Dublin\"   # the sightings write their offset; this is for other times without one")
+		b.line("# time_zone = \"Europe/Dublin\"   # the sightings write their offset; this is for other times without one")
 	} else {
-		line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
+		b.line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
 		g.doubt("the times have no offset; they are taken as UTC. Set time_zone to what the readers' clocks keep")
 	}
 	if g.orderSaid != "" {
-		line("date_order = %s   # ? every date could also be %s", quoted(clock.DayFirst.String()), clock.MonthFirst)
+		b.line("date_order = %s   # ? every date could also be %s", quoted(clock.DayFirst.String()), clock.MonthFirst)
 		g.doubt("dates can be read day first or month first; day first is proposed")
 	}
 	if g.text {
-		line("tag_form = \"text\"   # ? the tags are no ISO 11784 codes")
+		b.line("tag_form = \"text\"   # ? the tags are no ISO 11784 codes")
 	}
-	g.renderFish(line)
-	line("")
-	line("[sightings]")
+}
+
+func (g *guess) renderSightings(b *text) {
+	b.line("")
+	b.line("[sightings]")
 	var names []string
 	for _, s := range g.sightings {
 		names = append(names, quoted(s.name))
 	}
-	line("files = [%s]", strings.Join(names, ", "))
-	line("%s", g.sightingColumns())
+	b.line("files = [%s]", strings.Join(names, ", "))
+	b.line("%s", g.sightingColumns())
 	for _, t := range g.sightings {
 		if x := table.DelimiterNames[t.delim]; x != "" {
-			line("# %s: fields are parted by %s", t.name, x)
+			b.line("# %s: fields are parted by %s", t.name, x)
 		}
 	}
-	line("")
-	line("# Sites in downstream order, the release site first. km is the distance along")
-	line("# the river, falling or rising throughout; give it at all sites or at none.")
+}
+
+func (g *guess) renderSites(b *text) {
+	b.line("")
+	b.line("# Sites in downstream order, the release site first. km is the distance along")
+	b.line("# the river, falling or rising throughout; give it at all sites or at none.")
 	released := g.release
 	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool { return s.name == released }); i >= 0 {
 		first := g.sites[i]
@@ -88,54 +123,40 @@ func (g *guess) render() *Proposal {
 			released = "Release site"
 			g.doubt("the tables do not name the place of release; it is called \"Release site\"")
 		}
-		line("[[site]]")
-		line("name = %s   # ? where the fish were released", quoted(released))
-		line("# km = ")
+		b.line("[[site]]")
+		b.line("name = %s   # ? where the fish were released", quoted(released))
+		b.line("# km = ")
 	}
-	zone := clock.UTC
 	for _, s := range g.sites {
-		line("")
-		line("[[site]]   # %d records from %s to %s", s.records, zone.Format(s.first)[:16], zone.Format(s.last)[:16])
-		line("name = %s", quoted(s.name))
-		line("# km = ")
-		if len(s.antennas) > 0 {
-			var counts, list []string
-			for _, a := range slices.SortedFunc(maps.Keys(s.antennas), history.NaturalCompare) {
-				counts = append(counts, fmt.Sprintf("%s (%d)", quoted(a), s.antennas[a]))
-				list = append(list, quoted(a))
-			}
-			line("# antennas: %s", strings.Join(counts, ", "))
-			if n := len(list); n > 1 {
-				line("# if they stand in rows across the river, in whichever order: rows = { upper = [%s], lower = [%s] }",
-					strings.Join(list[:n/2], ", "), strings.Join(list[n/2:], ", "))
-			}
-		}
+		s.render(b)
 	}
 	for _, s := range g.rare {
-		line("")
-		line("# ? %s has only %d records: a place on the river, or a workbench? As a site it would be", quoted(s.name), s.records)
-		line("# [[site]]")
-		line("# name = %s", quoted(s.name))
+		b.line("")
+		b.line("# ? %s has only %d records: a place on the river, or a workbench? As a site it would be", quoted(s.name), s.records)
+		b.line("# [[site]]")
+		b.line("# name = %s", quoted(s.name))
 		g.doubt("%q has only %d records and is left out", s.name, s.records)
 	}
-	if len(g.sites) > 1 {
-		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
+}
+
+func (s *guessedSite) render(b *text) {
+	b.line("")
+	b.line("[[site]]   # %d records from %s to %s", s.records, clock.UTC.Format(s.first)[:16], clock.UTC.Format(s.last)[:16])
+	b.line("name = %s", quoted(s.name))
+	b.line("# km = ")
+	if len(s.antennas) == 0 {
+		return
 	}
-	if len(g.other) > 0 {
-		g.doubt("not used: %s", strings.Join(g.other, ", "))
+	var counts, list []string
+	for _, a := range slices.SortedFunc(maps.Keys(s.antennas), history.NaturalCompare) {
+		counts = append(counts, fmt.Sprintf("%s (%d)", quoted(a), s.antennas[a]))
+		list = append(list, quoted(a))
 	}
-	if len(g.doubts) > 0 {
-		line("")
-		line("# Not sure:")
-		for _, d := range g.doubts {
-			line("# - %s", strings.ReplaceAll(d, "\n", " "))
-		}
+	b.line("# antennas: %s", strings.Join(counts, ", "))
+	if n := len(list); n > 1 {
+		b.line("# if they stand in rows across the river, in whichever order: rows = { upper = [%s], lower = [%s] }",
+			strings.Join(list[:n/2], ", "), strings.Join(list[n/2:], ", "))
 	}
-	p := &Proposal{Study: b.String(), Doubts: g.doubts, Fish: g.fish.name, Other: g.other}
-	for _, s := range g.sightings {
-		p.Sightings = append(p.Sightings, s.name)
-	}
-	return p
 }
 
 func siteList(sites []*guessedSite) string {
@@ -194,18 +215,18 @@ func (g *guess) sightingColumns() string {
 	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
 }
 
-func (g *guess) renderFish(line func(string, ...any)) {
+func (g *guess) renderFish(b *text) {
 	t := g.fish
 	tag, released := g.tag(t), t.timeColumn("released", "release", "time", "date")
-	line("")
-	line("[fish]   # %d records looked at", t.records)
-	line("file = %s", quoted(t.name))
+	b.line("")
+	b.line("[fish]   # %d records looked at", t.records)
+	b.line("file = %s", quoted(t.name))
 	if x := table.DelimiterNames[t.delim]; x != "" {
 		commas := slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return c.commas > 0 && c.mostly(c.numbers) })
 		if commas {
 			x += ", numbers have a decimal comma"
 		}
-		line("# fields are parted by %s", x)
+		b.line("# fields are parted by %s", x)
 	}
 	ours, at := []string{"tag", "released"}, []int{tag, released}
 	var kinds, cohorts, attributes []string
@@ -231,21 +252,21 @@ func (g *guess) renderFish(line func(string, ...any)) {
 			cohorts = append(cohorts, c.name)
 		}
 	}
-	line("%s", columnsLine(ours, at, t.header))
+	b.line("%s", columnsLine(ours, at, t.header))
 	if len(kinds) > 0 {
-		line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
+		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
 	}
 	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
-		line("cohort = %s   # ?", quoted(cohorts[i]))
+		b.line("cohort = %s   # ?", quoted(cohorts[i]))
 	} else if len(cohorts) > 0 {
 		other := ""
 		if len(cohorts) > 1 {
 			other = " or " + strings.Join(cohorts[1:], ", ")
 		}
-		line("# cohort = %s   # ? take the # away if that is the release group%s", quoted(cohorts[0]), other)
+		b.line("# cohort = %s   # ? take the # away if that is the release group%s", quoted(cohorts[0]), other)
 	}
 	if len(attributes) > 0 {
-		line("# also read, for models and growth: %s", strings.Join(attributes, ", "))
+		b.line("# also read, for models and growth: %s", strings.Join(attributes, ", "))
 	}
 	if t.columns[released].filled < t.records {
 		g.doubt("%s: some fish have no release time", t.name)
