@@ -52,6 +52,10 @@ type Result struct {
 	Importance []Importance
 	Averaged   *Averaged
 	Warnings   []cjs.Warning
+	// LeftOut is the number of fish that no variant is fitted to because they
+	// lack a value that one of them uses, Missing which values.
+	LeftOut int
+	Missing []model.Missing
 }
 
 // Importance of a name in one part of the model.
@@ -126,22 +130,22 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 		}
 		return r, fmt.Errorf("no variant could be fitted; the first, %s: %w", v.Name(), v.Err)
 	}
+	r.leftOut()
 	r.importance()
 	r.average(opt)
 	return r, nil
 }
 
 func same(a, b *model.Problem) bool {
-	return b != nil && a.Survival.Equal(b.Survival) && a.Detection.Equal(b.Detection) &&
-		a.Drift.Equal(b.Drift) && a.Spread.Equal(b.Spread) && a.Rest.Equal(b.Rest) && a.Layout.Resting == b.Layout.Resting &&
-		link(a.Spec.SurvivalLink) == link(b.Spec.SurvivalLink) && link(a.Spec.DetectionLink) == link(b.Spec.DetectionLink)
-}
-
-func link(s string) string {
-	if s == "" {
-		return "logit"
+	if b == nil || a.Layout.Resting != b.Layout.Resting || !a.Spec.SameLinks(b.Spec) {
+		return false
 	}
-	return s
+	for _, part := range model.Parts {
+		if !a.TermsOf(part).Equal(b.TermsOf(part)) {
+			return false
+		}
+	}
+	return true
 }
 
 // rank sorts the variants and weighs them.
@@ -193,7 +197,7 @@ func Weights(aicc []float64) []float64 {
 }
 
 func (r *Result) importance() {
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
+	for _, part := range model.Parts {
 		sums := map[string]float64{}
 		var names []string
 		for _, v := range r.Variants {
@@ -219,25 +223,14 @@ func (r *Result) importance() {
 func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
 	base.Name = ""
 	out := []model.Spec{base}
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
+	for _, part := range model.Parts {
 		if len(parts[part]) == 0 {
 			continue
 		}
 		var wider []model.Spec
 		for _, m := range out {
 			for _, terms := range parts[part] {
-				switch part {
-				case model.Survival:
-					m.Survival = terms
-				case model.Detection:
-					m.Detection = terms
-				case model.Drift:
-					m.Drift = terms
-				case model.Spread:
-					m.Spread = terms
-				case model.Rest:
-					m.Rest = terms
-				}
+				*m.TermsOf(part) = terms
 				wider = append(wider, m)
 			}
 		}

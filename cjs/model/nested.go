@@ -1,14 +1,16 @@
 package model
 
+import "cmp"
+
 // Within tells whether p's model is a special case of q's: built on the same
 // input, with the same links, and every term within one of q's. A number of a
 // site is within reach, site and row; a number of a cohort at a site within
 // these by cohort.
 func (p *Problem) Within(q *Problem) bool {
-	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
+	if !p.Spec.SameLinks(q.Spec) {
 		return false
 	}
-	for _, part := range []Part{Survival, Detection, Drift, Spread, Rest} {
+	for _, part := range Parts {
 		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
 		}
@@ -66,12 +68,23 @@ func (p *Problem) isAttribute(name string) bool {
 	return false
 }
 
-// FishColumns are the columns of the fish that spec's terms use; names that
-// are not columns are passed over, as are terms that cannot be read.
+// SameLinks tells whether two models have the same links, however they are
+// written: none is the logit.
+func (s Spec) SameLinks(o Spec) bool {
+	logit := func(link string) string { return cmp.Or(link, "logit") }
+	return logit(s.SurvivalLink) == logit(o.SurvivalLink) && logit(s.DetectionLink) == logit(o.DetectionLink)
+}
+
+// FishColumns are the columns of the fish that spec's terms use, in whichever
+// of its parts; names that are not columns are passed over, as are terms that
+// cannot be read, and parts that matter only while the season runs when it is over.
 func (in Input) FishColumns(spec Spec) []string {
 	var out []string
-	for _, s := range []string{spec.Survival, spec.Detection} {
-		terms, err := Parse(s)
+	for _, part := range Parts {
+		if part.moves() && in.AsOf.IsZero() {
+			continue
+		}
+		terms, err := Parse(*spec.TermsOf(part))
 		if err != nil {
 			continue
 		}

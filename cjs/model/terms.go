@@ -25,6 +25,27 @@ const (
 	RestKm Part = "way lost by rest"
 )
 
+// Parts are those that a [Spec] gives terms for; [Spec.TermsOf] and
+// [Problem.TermsOf] have each.
+var Parts = []Part{Survival, Detection, Drift, Spread, Rest}
+
+// TermsOf is where s keeps the terms of part, one of [Parts].
+func (s *Spec) TermsOf(part Part) *string {
+	switch part {
+	case Survival:
+		return &s.Survival
+	case Detection:
+		return &s.Detection
+	case Drift:
+		return &s.Drift
+	case Spread:
+		return &s.Spread
+	case Rest:
+		return &s.Rest
+	}
+	panic("model: " + part + " has no terms of its own")
+}
+
 // moves tells whether the part is of how fish move, not of where they are.
 func (p Part) moves() bool { return p != Survival && p != Detection }
 
