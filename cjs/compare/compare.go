@@ -74,13 +74,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	if len(specs) == 0 {
 		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
 	}
-	for _, s := range specs {
-		for _, n := range in.FishColumns(s) {
-			if !slices.Contains(in.Also, n) {
-				in.Also = append(in.Also, n)
-			}
-		}
-	}
+	in = in.For(specs)
 	r := &Result{Variants: make([]*Variant, len(specs))}
 	problems := make([]*model.Problem, len(specs))
 	for i, s := range specs {

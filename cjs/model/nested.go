@@ -1,6 +1,9 @@
 package model
 
-import "cmp"
+import (
+	"cmp"
+	"slices"
+)
 
 // Within tells whether p's model is a special case of q's: built on the same
 // input, with the same links, and every term within one of q's. A number of a
@@ -73,6 +76,20 @@ func (p *Problem) isAttribute(name string) bool {
 func (s Spec) SameLinks(o Spec) bool {
 	logit := func(link string) string { return cmp.Or(link, "logit") }
 	return logit(s.SurvivalLink) == logit(o.SurvivalLink) && logit(s.DetectionLink) == logit(o.DetectionLink)
+}
+
+// For is in for a comparison of specs: all have the same fish, those that lack
+// no value that one of them uses.
+func (in Input) For(specs []Spec) Input {
+	in.Also = slices.Clone(in.Also)
+	for _, s := range specs {
+		for _, n := range in.FishColumns(s) {
+			if !slices.Contains(in.Also, n) {
+				in.Also = append(in.Also, n)
+			}
+		}
+	}
+	return in
 }
 
 // FishColumns are the columns of the fish that spec's terms use, in whichever

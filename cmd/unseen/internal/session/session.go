@@ -253,9 +253,11 @@ func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options,
 	if err != nil {
 		return nil, err
 	}
-	check, err := assess.Check(d.Histories, assess.Options{})
-	if err != nil {
-		return nil, err
+	var check *assess.Result
+	if options.EstimateInflation {
+		if check, err = assess.OfModels(in, specs); err != nil {
+			return nil, err
+		}
 	}
 	opt, err := d.complete(options, check)
 	if err != nil {
