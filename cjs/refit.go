@@ -242,15 +242,21 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 }
 
 // SetIntervals gives the estimates of [Fit.Watched], in that order, intervals
-// made by another method; NaN leaves an interval as it is.
-func (f *Fit) SetIntervals(method string, low, high []float64) {
+// made by another method; NaN leaves an interval as it is. So does a profile
+// interval: where [Options.Interval] "auto" takes one, an estimate at or near 0
+// or 1, or borrowed, replicates have no right spread. They are drawn from the
+// very estimate: what it puts at 1 is 1, or nearly, in all of them. kept counts
+// these.
+func (f *Fit) SetIntervals(method string, low, high []float64) (kept int) {
 	i := 0
 	set := func(e *Estimate) {
 		if math.IsNaN(e.Value) {
 			return
 		}
-		// Replicates of an estimate at 0 or 1 are there too, or nearly.
-		if e.Status != Boundary && !math.IsNaN(low[i]) && !math.IsNaN(high[i]) {
+		switch {
+		case e.Method == "profile":
+			kept++
+		case !math.IsNaN(low[i]) && !math.IsNaN(high[i]):
 			e.Low, e.High, e.Method = low[i], high[i], method
 		}
 		i++
@@ -268,4 +274,5 @@ func (f *Fit) SetIntervals(method string, low, high []float64) {
 		set(&f.Passed[k].PassedShare)
 	}
 	f.Options.Interval = method
+	return kept
 }

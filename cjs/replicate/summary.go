@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
 )
 
 // Summary is what replicates say of a fit.
@@ -14,6 +16,9 @@ type Summary struct {
 	// Failed counts the replicates without estimates, by why.
 	Failed    map[string]int
 	Estimates []Estimate
+	// ByProfile counts the estimates of the fit that keep an interval by
+	// profile likelihood; 0 but after [Set.Apply].
+	ByProfile int
 	// Deviance of the fit, the mean of the simulated ones, and the share of
 	// these at least as large: small where the model does not fit. NaN where
 	// there is none, and P after drawing by fish.
@@ -72,6 +77,30 @@ func (s *Set) Summarise(level float64) *Summary {
 		out.Estimates = append(out.Estimates, estimate(name, s.Estimates[j], v, level))
 	}
 	return out
+}
+
+// Apply sums up the replicates and gives f, the fit they are of, its intervals
+// by them, where they can be had so ([cjs.Fit.SetIntervals]): bias-corrected
+// ones, and where there are none percentiles.
+func (s *Set) Apply(f *cjs.Fit) *Summary {
+	out := s.Summarise(f.Options.Level)
+	var low, high []float64
+	for _, e := range out.Estimates {
+		a, b := e.CorrectedLow, e.CorrectedHigh
+		if math.IsNaN(a) || math.IsNaN(b) {
+			a, b = e.Low, e.High
+		}
+		low, high = append(low, a), append(high, b)
+	}
+	out.ByProfile = f.SetIntervals("bootstrap", low, high)
+	return out
+}
+
+// Within are the replicates from to to, both included.
+func (s *Set) Within(from, to int) *Set {
+	out := *s
+	out.Replicates = slices.DeleteFunc(slices.Clone(s.Replicates), func(r Replicate) bool { return r.Index < from || r.Index > to })
+	return &out
 }
 
 func estimate(name string, value float64, v []float64, level float64) Estimate {

@@ -78,7 +78,8 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 	if err != nil {
 		return err
 	}
-	f.Replicated(set)
+	// The file may hold more than was asked for.
+	f.Replicated(set.Within(from, to))
 	return nil
 }
 

@@ -234,7 +234,7 @@ func words(before, now *wire.Fit) []Word {
 		{"tag retention", retention(before), retention(now)},
 		{"verdict", before.Fit.Verdict, now.Fit.Verdict},
 	} {
-		if w.Before != w.Now {
+		if w.Before != w.Now && w.Before != notTold {
 			out = append(out, w)
 		}
 	}

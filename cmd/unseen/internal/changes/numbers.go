@@ -161,6 +161,9 @@ func numbers(before, now *wire.Fit) []Number {
 	return out
 }
 
+// notTold: an earlier version did not say.
+const notTold = "not told"
+
 // retention is what the study says of tags kept, in words.
 func retention(f *wire.Fit) string {
 	if r := f.Retention; r != nil {
@@ -168,7 +171,7 @@ func retention(f *wire.Fit) string {
 	}
 	for _, p := range f.Passed {
 		if e := p.WithRetention; e.Status != "" && e.Status != "absent" {
-			return "not told" // by an earlier version
+			return notTold
 		}
 	}
 	return "none given"

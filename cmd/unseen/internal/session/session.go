@@ -5,7 +5,6 @@ package session
 import (
 	"context"
 	"fmt"
-	"math"
 	"path/filepath"
 	"strings"
 	"time"
@@ -193,19 +192,9 @@ type Fitted struct {
 	Opinion *opinion.Result
 }
 
-// Replicated gives the fit its intervals by replicates: bias-corrected ones,
-// and where there are none percentiles.
+// Replicated gives the fit its intervals by replicates.
 func (f *Fitted) Replicated(s *replicate.Set) {
-	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
-	var low, high []float64
-	for _, e := range f.Bootstrap.Estimates {
-		a, b := e.CorrectedLow, e.CorrectedHigh
-		if math.IsNaN(a) || math.IsNaN(b) {
-			a, b = e.Low, e.High
-		}
-		low, high = append(low, a), append(high, b)
-	}
-	f.Fit.SetIntervals("bootstrap", low, high)
+	f.Replicates, f.Bootstrap = s, s.Apply(f.Fit)
 }
 
 // Fit fits the chosen model.
