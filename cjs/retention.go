@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -13,7 +14,31 @@ import (
 // Tags are lost before the fish leave the release site, so that of a share σ of
 // the fish that passed κσ = P could be seen to. P and κ are known from different
 // fish: the likelihood of the two is a product, that of P the profile of the fit,
-// and σ = P/κ has limits by its profile, nowhere above 1.
+// and σ = P/κ has limits by its profile, nowhere above 1. Where the interval of P
+// is one of large samples, so is its likelihood here: normal on its scale.
+
+// WarnRetention: fewer tags were kept in the trial than fish passed with theirs.
+const WarnRetention = "retention-below-passed"
+
+// warnRetention names the rows at which fish and trial contradict each other.
+func (f *Fit) warnRetention() {
+	r := f.Options.Retention
+	if r.Held == 0 {
+		return
+	}
+	kept := float64(r.Kept) / float64(r.Held)
+	river := &f.Problem.Histories.River
+	var names []string
+	for i := range f.Passed {
+		if row := &f.Passed[i]; row.WithRetention.Status != Absent && row.PassedShare.Value > kept+1e-9 { // beyond rounding
+			names = append(names, fmt.Sprintf("%s%s (%.1f %%)", river.Sites[row.Site].Name, forWords(row.Of), 100*row.PassedShare.Value))
+		}
+	}
+	if len(names) > 0 {
+		f.warning(WarnRetention, "passed", "%d of %d fish held kept their tags (%.1f %%), and more are estimated to have passed with theirs: %s. Both cannot be; where chance alone parts them, the two together say that all fish passed, with or without a tag, and how few it may have been. Look at the trial: were the same tags put in by the same hands, and the fish held as long as the others swim?",
+			r.Kept, r.Held, 100*kept, list(names, 6))
+	}
+}
 
 // trial is the profile of σ for one quantity P, along the constrained maxima: for
 // each P the κ that makes the likelihood of their ratio greatest.
@@ -22,6 +47,10 @@ type trial struct {
 	tied       *tied
 	held, kept float64
 	from       solution // the constrained maximum found last
+	// se is the standard error of P on its scale around mean where its
+	// likelihood is taken as normal; 0: the profile is sought.
+	mean, se float64
+	stride   float64 // how far along P a limit should lie
 }
 
 // tried is a point of it: P and κ, on the scale of P t, and how far both
@@ -42,7 +71,7 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 		return NoEstimate(e.Status), nil
 	}
 	r := f.Options.Retention
-	tr := &trial{fit: f, held: float64(r.Held), kept: float64(r.Kept)}
+	tr := &trial{fit: f, held: float64(r.Held), kept: float64(r.Kept), stride: 0.25}
 	kept := tr.kept / tr.held
 	out := NoEstimate(e.Status)
 	out.Value = min(1, e.Value/kept)
@@ -54,20 +83,30 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 	}
 	if out.Value < 1 && r.Kept < r.Held && e.SE > 0 {
 		relative := (1 - kept) / (kept * tr.held)
-		out.SE = out.Value * math.Sqrt(e.SE*e.SE/(e.Value*e.Value)+relative)
+		own := e.SE * e.SE / (e.Value * e.Value)
+		out.SE = out.Value * math.Sqrt(own+relative)
+		tr.stride = 1.02 * f.z * own / math.Sqrt(own+relative) / max(1e-3, 1-e.Value)
 	}
-	out.Method = "profile"
-	tr.tied = newTied(f.free(), q, f.isLinear(q))
-	inside, err := f.inside(ctx)
-	if err != nil {
-		return out, err
-	}
-	tr.from = solution{x: inside}
-	if len(f.limits) > 0 {
-		tr.from.soft = inside
+	out.Method = e.Method
+	tr.tied = newTied(f.free(), q, f.isLinear(q) || e.Method == "wald")
+	tr.mean = tr.tied.onScale(e.Value)
+	switch e.Method {
+	case "logit":
+		tr.se = e.SE / (e.Value * (1 - e.Value))
+	case "wald":
+		tr.se = e.SE
+	default:
+		inside, err := f.inside(ctx)
+		if err != nil {
+			return out, err
+		}
+		tr.from = solution{x: inside}
+		if len(f.limits) > 0 {
+			tr.from.soft = inside
+		}
 	}
 	need := distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2
-	top := tried{t: tr.tied.onScale(e.Value), p: e.Value, kept: kept}
+	top := tried{t: tr.mean, p: e.Value, kept: kept}
 	if top.share() >= 1 {
 		// The trial kept fewer tags than fish are known to have passed with
 		// theirs: the two together say 1.
@@ -106,17 +145,23 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 // greatest where the rise of its two factors with ln P is the same: slope/(dt/d
 // ln P) = −κ d ln B/dκ, which gives κ.
 func (tr *trial) at(ctx context.Context, t float64) (x tried, ok bool, err error) {
-	s, ok, err := tr.tied.maximum(ctx, tr.from, t)
-	if err != nil || !ok {
-		return x, false, err
+	c := tr.fit.Options.VarianceInflation
+	s := solution{t: t}
+	if tr.se > 0 {
+		off := (t - tr.mean) / tr.se
+		// The standard error is already inflated.
+		s.f, s.slope = tr.fit.LogLikelihood-c*off*off/2, -c*off/tr.se
+	} else {
+		if s, ok, err = tr.tied.maximum(ctx, tr.from, t); err != nil || !ok {
+			return x, false, err
+		}
+		tr.from = s
 	}
-	tr.from = s
 	x = tried{t: t, p: tr.tied.value(s.t)}
 	perLog := 1 - x.p // d ln P / d logit P
 	if tr.tied.linear {
 		perLog = 1 / x.p
 	}
-	c := tr.fit.Options.VarianceInflation
 	pull := -s.slope / (c * perLog)
 	x.more = pull / tr.kept
 	x.kept = max(0, tr.kept-pull) / (tr.held - min(pull, tr.kept))
@@ -141,13 +186,13 @@ func (tr *trial) chance(kept float64) float64 {
 // root is the point to one side of from where g, below 0 there, comes to 0; at
 // the end of the scale of P where it does not.
 func (tr *trial) root(ctx context.Context, from tried, side float64, g func(*tried) float64) (tried, bool, error) {
-	const near = 1e-8
+	const near = 1e-6
 	inner, outer := from, tried{}
 	below, above := g(&inner), math.NaN()
 	if below >= 0 {
 		return inner, true, nil
 	}
-	for stride := 0.25; math.IsNaN(above); stride *= 2 {
+	for stride := tr.stride; math.IsNaN(above); {
 		next := inner.t + side*stride
 		if !tr.tied.linear {
 			next = max(-openEnd, min(openEnd, next))
@@ -162,7 +207,13 @@ func (tr *trial) root(ctx context.Context, from tried, side float64, g func(*tri
 		case math.Abs(next) >= openEnd && !tr.tied.linear || math.IsNaN(v):
 			return x, !math.IsNaN(v), nil
 		default:
-			inner, below = x, v
+			// The root of the fall is nearly straight: a little beyond where
+			// the line through the two comes to 0, no more than twice as far.
+			further := 1.02 * -v / (v - below) * math.Abs(x.t-inner.t)
+			if !(further > 0 && further < 2*stride) {
+				further = 2 * stride
+			}
+			inner, below, stride = x, v, further
 		}
 	}
 	last := 0.0 // the side the last point came to lie on
