@@ -121,6 +121,10 @@ type Fit struct {
 	// ends are the coefficients at the limits of the last interval that was
 	// found by profile likelihood.
 	ends [2][]float64
+	// profiled are the intervals found by profile likelihood, by the key of
+	// their quantity.
+	profiled map[string]profiled
+	peak     *peak
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
 	designInfo *likelihood.Scaled

@@ -177,6 +177,9 @@ func TestRest(t *testing.T) {
 
 // TestDriftDiffers: terms of drift find the cohort that is faster.
 func TestDriftDiffers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	slow, fast := issue(), issue()
 	fast.drift = 12
 	a, b := slow.season(7, 1, 1500), fast.season(7, 2, 1500)

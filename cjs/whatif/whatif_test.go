@@ -282,6 +282,9 @@ func many(h *history.Histories, n int) *history.Histories {
 // one fish less is a step so small that what first order leaves out, the move
 // times the fish's share of the data, is below a hundredth of the move.
 func TestInfluenceIsARefitWithoutTheFish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	in := dipper(t)
 	h := many(in.Histories, 1000)
 	// A number of the fish, with no pattern but of all signs and sizes.
@@ -377,6 +380,9 @@ func TestInfluenceNamesFish(t *testing.T) {
 // TestInfluenceOfThousands has more fish than one task takes, each with a
 // number of its own: the scores at the maximum sum to zero over all of them.
 func TestInfluenceOfThousands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	in := dipper(t)
 	var records []int
 	for range 15 {
