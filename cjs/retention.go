@@ -110,7 +110,7 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 	if top.share() >= 1 {
 		// The trial kept fewer tags than fish are known to have passed with
 		// theirs: the two together say 1.
-		out.Status = Boundary
+		out.Status, out.Method = Boundary, "profile"
 		one, ok, err := tr.root(ctx, top, -1, func(x *tried) float64 { return -math.Log(x.share()) })
 		if err != nil || !ok {
 			return out, err
