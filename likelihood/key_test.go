@@ -12,7 +12,7 @@ import (
 func twoCohorts() *Design {
 	logit := Link{Kind: Logit}
 	p, q := []Entry{{2, 0, 1}}, []Entry{{3, 0, 1}}
-	return &Design{Layout: NewLayout([]int{1, 1, 1}), Columns: 5, Numbers: 2,
+	return &Design{Layout: layoutOf([]int{1, 1, 1}), Columns: 5, Numbers: 2,
 		Slots: [][][]Entry{{{{0, 0, 1}}, p, {{0, 0, 1}}, q}, {{{1, 0, 1}}, p, {{1, 0, 1}, {4, 1, 1}}, q}},
 		Links: [][]Link{{logit, logit, logit, logit}, {logit, logit, logit, logit}}}
 }

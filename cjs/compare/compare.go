@@ -74,6 +74,12 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	if len(specs) == 0 {
 		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
 	}
+	if err := in.Check(); err != nil {
+		return nil, err
+	}
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
 	in = in.For(specs)
 	r := &Result{Variants: make([]*Variant, len(specs))}
 	problems := make([]*model.Problem, len(specs))
@@ -84,7 +90,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 			continue
 		}
 		for j := range i {
-			if same(problems[i], problems[j]) {
+			if problems[j] != nil && problems[i].Same(problems[j]) {
 				v.Err = fmt.Errorf("the same model as %q", r.Variants[j].Name())
 			}
 		}
@@ -128,18 +134,6 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	r.importance()
 	r.average(opt)
 	return r, nil
-}
-
-func same(a, b *model.Problem) bool {
-	if b == nil || a.Layout.Resting != b.Layout.Resting || !a.Spec.SameLinks(b.Spec) {
-		return false
-	}
-	for _, part := range model.Parts {
-		if !a.TermsOf(part).Equal(b.TermsOf(part)) {
-			return false
-		}
-	}
-	return true
 }
 
 // rank sorts the variants and weighs them.
@@ -191,7 +185,7 @@ func Weights(aicc []float64) []float64 {
 }
 
 func (r *Result) importance() {
-	for _, part := range model.Parts {
+	for _, part := range model.Parts() {
 		sums := map[string]float64{}
 		var names []string
 		for _, v := range r.Variants {
@@ -217,14 +211,14 @@ func (r *Result) importance() {
 func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
 	base.Name = ""
 	out := []model.Spec{base}
-	for _, part := range model.Parts {
+	for _, part := range model.Parts() {
 		if len(parts[part]) == 0 {
 			continue
 		}
 		var wider []model.Spec
 		for _, m := range out {
 			for _, terms := range parts[part] {
-				*m.TermsOf(part) = terms
+				m.SetTerms(part, terms)
 				wider = append(wider, m)
 			}
 		}

@@ -34,10 +34,10 @@ func blank(in model.Input) model.Input {
 func TestEveryVariantHasTheSameFish(t *testing.T) {
 	ctx := context.Background()
 	base := model.Spec{Survival: "reach", Detection: "same"}
-	for _, part := range model.Parts {
+	for _, part := range model.Parts() {
 		in := blank(migrants(45))
 		with := base
-		*with.TermsOf(part) = "length"
+		with.SetTerms(part, "length")
 		plain := base
 		if part == model.Rest {
 			plain.Rest = "same"
@@ -63,7 +63,7 @@ func TestEveryVariantHasTheSameFish(t *testing.T) {
 		for _, v := range r.Variants {
 			require.NoError(t, v.Err, part)
 			assert.Equal(t, 800-lacking, v.Fit.Problem.Sum(nil).New[0], "%s: %s", part, v.Name())
-			if *v.Spec.TermsOf(part) != "length" {
+			if v.Spec.Terms(part) != "length" {
 				// The same data and model: the same climb.
 				assert.InDelta(t, f.MinusTwoLogLikelihood, v.Fit.MinusTwoLogLikelihood, 1e-9, part)
 			}

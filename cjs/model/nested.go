@@ -1,25 +1,30 @@
 package model
 
-import (
-	"cmp"
-	"slices"
-)
+import "slices"
 
 // Within tells whether p's model is a special case of q's: built on the same
 // input, with the same links, and every term within one of q's. A number of a
 // site is within reach, site and row; a number of a cohort at a site within
 // these by cohort.
 func (p *Problem) Within(q *Problem) bool {
-	if !p.Spec.SameLinks(q.Spec) {
-		return false
-	}
-	for _, part := range Parts {
-		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
+	for _, part := range Parts() {
+		if p.Spec.Link(part) != q.Spec.Link(part) || !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
 		}
 	}
 	// That none rest is no inner point of a model with rest.
 	return p.AsOf == q.AsOf && p.Layout.Resting == q.Layout.Resting
+}
+
+// Same tells whether p's model is q's, built on the same input: the same
+// terms, links and parts.
+func (p *Problem) Same(q *Problem) bool {
+	for _, part := range Parts() {
+		if !p.TermsOf(part).Equal(q.TermsOf(part)) || p.Spec.Link(part) != q.Spec.Link(part) {
+			return false
+		}
+	}
+	return p.Layout.Resting == q.Layout.Resting
 }
 
 func (p *Problem) termsWithin(part Part, a, b Terms) bool {
@@ -71,13 +76,6 @@ func (p *Problem) isAttribute(name string) bool {
 	return false
 }
 
-// SameLinks tells whether two models have the same links, however they are
-// written: none is the logit.
-func (s Spec) SameLinks(o Spec) bool {
-	logit := func(link string) string { return cmp.Or(link, "logit") }
-	return logit(s.SurvivalLink) == logit(o.SurvivalLink) && logit(s.DetectionLink) == logit(o.DetectionLink)
-}
-
 // For is in for a comparison of specs: all have the same fish, those that lack
 // no value that one of them uses.
 func (in Input) For(specs []Spec) Input {
@@ -97,11 +95,11 @@ func (in Input) For(specs []Spec) Input {
 // cannot be read, and parts that matter only while the season runs when it is over.
 func (in Input) FishColumns(spec Spec) []string {
 	var out []string
-	for _, part := range Parts {
-		if part.moves() && in.AsOf.IsZero() {
+	for _, part := range Parts() {
+		if part.Moves() && in.AsOf.IsZero() {
 			continue
 		}
-		terms, err := Parse(*spec.TermsOf(part))
+		terms, err := Parse(spec.Terms(part))
 		if err != nil {
 			continue
 		}

@@ -42,7 +42,8 @@ func TestProfileStaysAtTheEdge(t *testing.T) {
 		f := edgeFit(t, &truth, i, cjs.Options{})
 		before := f.Watched()
 		s := run(t, f, 1, 60, replicate.Options{Seed: 5})
-		sum := s.Apply(f)
+		sum, err := s.Apply(f)
+		require.NoError(t, err)
 		assert.Equal(t, "bootstrap", f.Options.Interval)
 		byProfile := 0
 		for j, w := range f.Watched() {
@@ -71,9 +72,10 @@ func TestProfileStaysAtTheEdge(t *testing.T) {
 	// Ample data: replicates tell all but a few.
 	f := riverFit(t, false)
 	s := run(t, f, 1, 60, replicate.Options{Seed: 5})
-	if sum := s.Apply(f); assert.Less(t, sum.ByProfile, len(sum.Estimates)) {
-		given += len(sum.Estimates) - sum.ByProfile
-	}
+	sum, err := s.Apply(f)
+	require.NoError(t, err)
+	assert.Less(t, sum.ByProfile, len(sum.Estimates))
+	given += len(sum.Estimates) - sum.ByProfile
 	assert.Positive(t, given)
 }
 
@@ -95,5 +97,7 @@ func TestWithin(t *testing.T) {
 	assert.Equal(t, 3, w.Replicates[0].Index)
 	assert.Equal(t, 7, w.Replicates[4].Index)
 	assert.Len(t, s.Replicates, 15, "the set itself stays whole")
-	assert.Equal(t, 5, w.Summarise(0.95).Replicates)
+	sum, err := w.Summarise(0.95)
+	require.NoError(t, err)
+	assert.Equal(t, 5, sum.Replicates)
 }

@@ -34,7 +34,10 @@ func TestCoverageAtTheEdge(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sum := s.Apply(f)
+		sum, err := s.Apply(f)
+		if err != nil {
+			t.Fatal(err)
+		}
 		at := len(f.Watched()) - 1 // passed at Tidehead
 		w := f.Watched()[at]
 		if w.Kind != "passed" || w.Site != 3 {

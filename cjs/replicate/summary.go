@@ -42,8 +42,17 @@ type Estimate struct {
 	CorrectedLow, CorrectedHigh float64
 }
 
-// Summarise sums up the replicates; level is that of the intervals.
-func (s *Set) Summarise(level float64) *Summary {
+// Summarise sums up the replicates; level is that of the intervals, 0 means 0.95.
+func (s *Set) Summarise(level float64) (*Summary, error) {
+	if err := cjs.CheckLevel(level); err != nil {
+		return nil, err
+	}
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	if level == 0 {
+		level = 0.95
+	}
 	out := &Summary{Replicates: len(s.Replicates), Failed: map[string]int{}, Deviance: s.Deviance, MeanDeviance: math.NaN(), P: math.NaN()}
 	var deviances []float64
 	for _, r := range s.Replicates {
@@ -76,14 +85,17 @@ func (s *Set) Summarise(level float64) *Summary {
 		}
 		out.Estimates = append(out.Estimates, estimate(name, s.Estimates[j], v, level))
 	}
-	return out
+	return out, nil
 }
 
 // Apply sums up the replicates and gives f, the fit they are of, its intervals
 // by them, where they can be had so ([cjs.Fit.SetIntervals]): bias-corrected
 // ones, and where there are none percentiles.
-func (s *Set) Apply(f *cjs.Fit) *Summary {
-	out := s.Summarise(f.Options.Level)
+func (s *Set) Apply(f *cjs.Fit) (*Summary, error) {
+	out, err := s.Summarise(f.Options.Level)
+	if err != nil {
+		return nil, err
+	}
 	var low, high []float64
 	for _, e := range out.Estimates {
 		a, b := e.CorrectedLow, e.CorrectedHigh
@@ -92,8 +104,8 @@ func (s *Set) Apply(f *cjs.Fit) *Summary {
 		}
 		low, high = append(low, a), append(high, b)
 	}
-	out.ByProfile = f.SetIntervals("bootstrap", low, high)
-	return out
+	out.ByProfile, err = f.SetIntervals("bootstrap", low, high)
+	return out, err
 }
 
 // Within are the replicates from to to, both included.

@@ -295,7 +295,7 @@ func TestMidnightIsTheNextDay(t *testing.T) {
 	p, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
 	require.NoError(t, err)
 	assert.Equal(t, 1, p.NotYet)
-	h.Seen[0], h.First[1] = 0b011, ms
+	h.Seen[0], h.First[1], h.Last[1] = 0b011, ms, ms
 	_, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
 	assert.ErrorContains(t, err, "after as_of")
 }

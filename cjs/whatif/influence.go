@@ -3,6 +3,7 @@ package whatif
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -66,7 +67,16 @@ const influenceChunk = 1 << 12
 // little, and a list of 40 at most is of fits without the fish. The model must have no times of passage. The error is
 // ctx's.
 func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	p := f.Problem
+	if p.Running() {
+		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, of which this list knows nothing")
+	}
+	if most < 0 {
+		return nil, fmt.Errorf("a list of %d fish; it has none or more", most)
+	}
 	pulls := pullsOf(f)
 	reps, alike := representatives(p)
 	chunks := (len(reps) + influenceChunk - 1) / influenceChunk

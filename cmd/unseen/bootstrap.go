@@ -79,8 +79,7 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 		return err
 	}
 	// The file may hold more than was asked for.
-	f.Replicated(set.Within(from, to))
-	return nil
+	return f.Replicated(set.Within(from, to))
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

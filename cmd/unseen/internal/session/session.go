@@ -107,12 +107,7 @@ func (d *Data) UpTo(t time.Time, byDay, byMinute string) string {
 
 // Choice is the model asked for on the line: by name, or in terms. The zero
 // value is the study's first model, or where it has none the default.
-type Choice struct {
-	Name                        string
-	Survival, Detection         string
-	SurvivalLink, DetectionLink string
-	Drift, Spread, Rest         string
-}
+type Choice = model.Spec
 
 // Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
@@ -123,8 +118,7 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
-		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread, Rest: c.Rest}, nil
+		return c, nil
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":
@@ -193,8 +187,10 @@ type Fitted struct {
 }
 
 // Replicated gives the fit its intervals by replicates.
-func (f *Fitted) Replicated(s *replicate.Set) {
-	f.Replicates, f.Bootstrap = s, s.Apply(f.Fit)
+func (f *Fitted) Replicated(s *replicate.Set) (err error) {
+	f.Replicates = s
+	f.Bootstrap, err = s.Apply(f.Fit)
+	return err
 }
 
 // Fit fits the chosen model.
