@@ -88,11 +88,9 @@ func (p *Parts) Head() *Table { return p.head }
 func (p *Parts) Start() *Table { return p.table(p.first) }
 
 func (p *Parts) table(x Block) *Table {
-	h := p.head
-	return &Table{
-		File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, faults: history.Faults{Keep: MaxFaults},
-		records: &textRecords{text: string(x.Data), line: x.Line - 1, split: Splitter{Delimiter: byte(h.Delimiter)}},
-	}
+	h, text := p.head, &textRecords{split: Splitter{Delimiter: byte(p.head.Delimiter)}}
+	text.begin(x)
+	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: text, faults: history.Faults{Keep: MaxFaults}}
 }
 
 // Likely is about how many records the table has.

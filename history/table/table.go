@@ -244,11 +244,12 @@ func (t *Table) Cohort(column int) string {
 	if column < 0 {
 		return "all"
 	}
-	if t.Missing(column) {
+	name := t.Field(column)
+	if IsMissing(name) {
 		t.Fault(column, "the cohort is missing")
 		return ""
 	}
-	return t.Field(column)
+	return name
 }
 
 // Fault notes that the record, or one of its fields, cannot be taken: column

@@ -13,33 +13,45 @@ import (
 // textRecords takes text apart into records. A field in quotes may hold line
 // ends.
 type textRecords struct {
-	blocks *Blocks // nil where there is text alone
+	blocks *Blocks // nil of a part, which is one block
 	split  Splitter
-	note   func(line int) // told of the first line that is not UTF-8
+	note   func(line int) // told of the lines that are not UTF-8
 
-	text   string // of the lines to come
-	line   int    // of the line read last
+	block  Block  // its Data are what is still to come
+	plain  bool   // it has neither quotes nor NULs
+	text   string // whole lines from before block.Data
+	line   int    // the number of the one read last
 	buf    []byte // the block's memory
 	fields []string
+}
+
+// begin goes on with a block.
+func (s *textRecords) begin(x Block) {
+	s.block, s.line = x, x.Line-1
+	s.plain = bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0
 }
 
 // nextLine reads a line without its end; one that is too long or no text is a
 // *recordError.
 func (s *textRecords) nextLine() (string, error) {
 	for s.text == "" {
+		if len(s.block.Data) > 0 {
+			s.text = s.decode(s.piece())
+			break
+		}
 		if s.blocks == nil {
 			return "", io.EOF
 		}
 		x, err := s.blocks.next(context.Background(), s.buf)
-		switch {
-		case err != nil:
+		if err != nil {
 			s.line++
 			return "", err
-		case x.TooLong:
-			s.line = x.Line
+		}
+		if s.begin(x); x.TooLong {
+			s.line++
 			return "", tooLong(s.line)
 		}
-		s.buf, s.text, s.line = x.Data, s.decode(x), x.Line-1
+		s.buf = x.Data
 	}
 	line, rest, _ := strings.Cut(s.text, "\n")
 	s.text = rest
@@ -47,32 +59,55 @@ func (s *textRecords) nextLine() (string, error) {
 	if line = strings.TrimSuffix(line, "\r"); len(line) > MaxRecord {
 		return "", tooLong(s.line)
 	}
+	if s.plain {
+		return line, nil
+	}
 	if i := strings.IndexByte(line, 0); i >= 0 {
 		return "", &recordError{line: s.line, column: i + 1, message: "the line holds a NUL byte, so this is no text; get a sound copy"}
 	}
 	return line, nil
 }
 
+// pieceSize is about how much text is made a string at a time: little enough to
+// stay close to the processor.
+const pieceSize = 32 << 10
+
+// piece takes some whole lines from the block.
+func (s *textRecords) piece() (lines []byte) {
+	data := s.block.Data
+	n := min(pieceSize, len(data))
+	if i := bytes.LastIndexByte(data[:n], '\n'); i >= 0 {
+		n = i + 1
+	} else if i := bytes.IndexByte(data[n:], '\n'); i >= 0 {
+		n += i + 1
+	} else {
+		n = len(data)
+	}
+	s.block.Data = data[n:]
+	return data[:n]
+}
+
 func tooLong(line int) error {
 	return &recordError{line: line, message: "the line is longer than 1 MiB"}
 }
 
-// decode makes a string of a block; a line that is not UTF-8 is read as Latin-1.
-func (s *textRecords) decode(x Block) string {
-	if utf8.Valid(x.Data) {
-		return string(x.Data)
+// decode makes a string of lines; one that is not UTF-8 is read as Latin-1.
+func (s *textRecords) decode(lines []byte) string {
+	if utf8.Valid(lines) {
+		return string(lines)
 	}
 	var b strings.Builder
-	for line := range bytes.Lines(x.Data) {
+	number := s.line
+	for line := range bytes.Lines(lines) {
+		number++
 		if utf8.Valid(line) {
 			b.Write(line)
-		} else {
-			s.note(x.Line)
-			for _, c := range line {
-				b.WriteRune(rune(c))
-			}
+			continue
 		}
-		x.Line++
+		s.note(number)
+		for _, c := range line {
+			b.WriteRune(rune(c))
+		}
 	}
 	return b.String()
 }
@@ -83,7 +118,7 @@ func (s *textRecords) next() ([]string, int, error) {
 	if err != nil {
 		return nil, start, err
 	}
-	if strings.IndexByte(line, '"') >= 0 {
+	if !s.plain && strings.IndexByte(line, '"') >= 0 {
 		err = s.quoted(line)
 	} else {
 		s.fields = appendFields(s.fields[:0], line, s.split.Delimiter)
