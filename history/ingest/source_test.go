@@ -95,17 +95,17 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 		}
 	}
 	for array, want := range map[string]string{
-		"":                        "array.csv: the file is empty",
-		"\n \n":                   "the file is empty",
+		"":                        "array.csv:1: the table is empty",
+		"\n \n":                   "the table is empty",
 		"tag,site\n":              `no column "time" among tag, site`,
 		"Code,site,time\n":        `no column "tag" among Code, site, time; say which`,
 		"tag,time\n":              `no column "site" or "antenna"`,
-		"tag,\"si\"te,time\n":     "stray quote",
+		"tag,\"si\"te,time\n":     "array.csv:1: text after the closing quote of the field",
 		"tag\x00,site,time\n":     "NUL",
 		"\xff\xfet\x00a\x00g\x00": "UTF-16",
 		"\xd0\xcf\x11\xe0":        "old kind (.xls)",
 		"tag,site,time\rx,y,z\r":  "carriage return",
-		strings.Repeat("t", table.MaxRecord+blockSize):                                                                                           "first line is longer than 1 MiB",
+		strings.Repeat("t", table.MaxRecord+blockSize):                                                                                           "array.csv:1: the line is longer than 1 MiB",
 		head + strings.Replace(good, "2025-04-05", "04/05/2025", 1):                                                                              "date_order",
 		head + strings.Replace(good, "2025-04-05", "25/04/2025", 1) + strings.Replace(good, "2025-04-05", "04/25/2025", 1):                       "month first",
 		head + strings.Replace(good, "2025-04-05", "5/4/25", 1):                                                                                  "two digits",

@@ -88,9 +88,9 @@ func (p *Parts) Head() *Table { return p.head }
 func (p *Parts) Start() *Table { return p.table(p.first) }
 
 func (p *Parts) table(x Block) *Table {
-	h, text := p.head, &textRecords{split: Splitter{Delimiter: byte(p.head.Delimiter)}}
-	text.begin(x)
-	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: text, faults: history.Faults{Keep: MaxFaults}}
+	h, b := p.head, blocksOf(&source{text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
+	b.Line = x.Line
+	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
 }
 
 // Likely is about how many records the table has.

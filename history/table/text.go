@@ -10,48 +10,57 @@ import (
 	"unicode/utf8"
 )
 
+// textBlock is how much text is made a string at a time: little enough to stay
+// close to the processor.
+const textBlock = 32 << 10
+
 // textRecords takes text apart into records. A field in quotes may hold line
 // ends.
 type textRecords struct {
-	blocks *Blocks // nil of a part, which is one block
+	blocks *Blocks
 	split  Splitter
 	note   func(line int) // told of the lines that are not UTF-8
 
-	block  Block  // its Data are what is still to come
+	block  Block  // the one being read
 	plain  bool   // it has neither quotes nor NULs
-	text   string // whole lines from before block.Data
+	text   string // its lines to come
 	line   int    // the number of the one read last
-	buf    []byte // the block's memory
 	fields []string
 }
 
-// begin goes on with a block.
-func (s *textRecords) begin(x Block) {
-	s.block, s.line = x, x.Line-1
-	s.plain = bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0
+func newTextRecords(b *Blocks, note func(line int)) *textRecords {
+	b.size = textBlock
+	return &textRecords{blocks: b, split: Splitter{Delimiter: b.Delimiter}, note: note}
+}
+
+// rest gives what is behind the record read last as blocks.
+func (s *textRecords) rest() *Blocks {
+	x := s.block
+	for ; x.Line <= s.line; x.Line++ {
+		_, x.Data, _ = bytes.Cut(x.Data, []byte("\n"))
+	}
+	s.blocks.size = blockSize
+	if len(x.Data) > 0 {
+		s.blocks.held = []Block{x}
+	}
+	return s.blocks
 }
 
 // nextLine reads a line without its end; one that is too long or no text is a
 // *recordError.
 func (s *textRecords) nextLine() (string, error) {
 	for s.text == "" {
-		if len(s.block.Data) > 0 {
-			s.text = s.decode(s.piece())
-			break
-		}
-		if s.blocks == nil {
-			return "", io.EOF
-		}
-		x, err := s.blocks.next(context.Background(), s.buf)
+		x, err := s.blocks.next(context.Background(), s.block.Data)
 		if err != nil {
 			s.line++
 			return "", err
 		}
-		if s.begin(x); x.TooLong {
+		if s.line = x.Line - 1; x.TooLong {
 			s.line++
 			return "", tooLong(s.line)
 		}
-		s.buf = x.Data
+		s.block, s.text = x, s.decode(x)
+		s.plain = bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0
 	}
 	line, rest, _ := strings.Cut(s.text, "\n")
 	s.text = rest
@@ -68,46 +77,26 @@ func (s *textRecords) nextLine() (string, error) {
 	return line, nil
 }
 
-// pieceSize is about how much text is made a string at a time: little enough to
-// stay close to the processor.
-const pieceSize = 32 << 10
-
-// piece takes some whole lines from the block.
-func (s *textRecords) piece() (lines []byte) {
-	data := s.block.Data
-	n := min(pieceSize, len(data))
-	if i := bytes.LastIndexByte(data[:n], '\n'); i >= 0 {
-		n = i + 1
-	} else if i := bytes.IndexByte(data[n:], '\n'); i >= 0 {
-		n += i + 1
-	} else {
-		n = len(data)
-	}
-	s.block.Data = data[n:]
-	return data[:n]
-}
-
 func tooLong(line int) error {
 	return &recordError{line: line, message: "the line is longer than 1 MiB"}
 }
 
-// decode makes a string of lines; one that is not UTF-8 is read as Latin-1.
-func (s *textRecords) decode(lines []byte) string {
-	if utf8.Valid(lines) {
-		return string(lines)
+// decode makes a string of a block; a line that is not UTF-8 is read as Latin-1.
+func (s *textRecords) decode(x Block) string {
+	if utf8.Valid(x.Data) {
+		return string(x.Data)
 	}
 	var b strings.Builder
-	number := s.line
-	for line := range bytes.Lines(lines) {
-		number++
+	for line := range bytes.Lines(x.Data) {
 		if utf8.Valid(line) {
 			b.Write(line)
-			continue
+		} else {
+			s.note(x.Line)
+			for _, c := range line {
+				b.WriteRune(rune(c))
+			}
 		}
-		s.note(number)
-		for _, c := range line {
-			b.WriteRune(rune(c))
-		}
+		x.Line++
 	}
 	return b.String()
 }
