@@ -78,8 +78,7 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 	if err != nil {
 		return err
 	}
-	f.Replicated(set)
-	return nil
+	return f.Replicated(set)
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

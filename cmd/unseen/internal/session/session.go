@@ -108,12 +108,7 @@ func (d *Data) UpTo(t time.Time, byDay, byMinute string) string {
 
 // Choice is the model asked for on the line: by name, or in terms. The zero
 // value is the study's first model, or where it has none the default.
-type Choice struct {
-	Name                        string
-	Survival, Detection         string
-	SurvivalLink, DetectionLink string
-	Drift, Spread, Rest         string
-}
+type Choice = model.Spec
 
 // Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
@@ -124,8 +119,7 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
-		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread, Rest: c.Rest}, nil
+		return c, nil
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":
@@ -195,8 +189,12 @@ type Fitted struct {
 
 // Replicated gives the fit its intervals by replicates: bias-corrected ones,
 // and where there are none percentiles.
-func (f *Fitted) Replicated(s *replicate.Set) {
-	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
+func (f *Fitted) Replicated(s *replicate.Set) error {
+	sum, err := s.Summarise(f.Fit.Options.Level)
+	if err != nil {
+		return err
+	}
+	f.Replicates, f.Bootstrap = s, sum
 	var low, high []float64
 	for _, e := range f.Bootstrap.Estimates {
 		a, b := e.CorrectedLow, e.CorrectedHigh
@@ -205,7 +203,7 @@ func (f *Fitted) Replicated(s *replicate.Set) {
 		}
 		low, high = append(low, a), append(high, b)
 	}
-	f.Fit.SetIntervals("bootstrap", low, high)
+	return f.Fit.SetIntervals("bootstrap", low, high)
 }
 
 // Fit fits the chosen model.
