@@ -5,7 +5,6 @@ package session
 import (
 	"context"
 	"fmt"
-	"math"
 	"path/filepath"
 	"strings"
 	"time"
@@ -187,23 +186,11 @@ type Fitted struct {
 	Opinion *opinion.Result
 }
 
-// Replicated gives the fit its intervals by replicates: bias-corrected ones,
-// and where there are none percentiles.
-func (f *Fitted) Replicated(s *replicate.Set) error {
-	sum, err := s.Summarise(f.Fit.Options.Level)
-	if err != nil {
-		return err
-	}
-	f.Replicates, f.Bootstrap = s, sum
-	var low, high []float64
-	for _, e := range f.Bootstrap.Estimates {
-		a, b := e.CorrectedLow, e.CorrectedHigh
-		if math.IsNaN(a) || math.IsNaN(b) {
-			a, b = e.Low, e.High
-		}
-		low, high = append(low, a), append(high, b)
-	}
-	return f.Fit.SetIntervals("bootstrap", low, high)
+// Replicated gives the fit its intervals by replicates.
+func (f *Fitted) Replicated(s *replicate.Set) (err error) {
+	f.Replicates = s
+	f.Bootstrap, err = s.Apply(f.Fit)
+	return err
 }
 
 // Fit fits the chosen model.
@@ -251,9 +238,11 @@ func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options,
 	if err != nil {
 		return nil, err
 	}
-	check, err := assess.Check(d.Histories, assess.Options{})
-	if err != nil {
-		return nil, err
+	var check *assess.Result
+	if options.EstimateInflation {
+		if check, err = assess.OfModels(in, specs); err != nil {
+			return nil, err
+		}
 	}
 	opt, err := d.complete(options, check)
 	if err != nil {

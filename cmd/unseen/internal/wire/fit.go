@@ -74,6 +74,20 @@ type Interval struct {
 	Level  Number `json:"level"`
 }
 
+// Retention are fish held to see whether their tags stay in.
+type Retention struct {
+	Held int `json:"held"`
+	Kept int `json:"kept"`
+}
+
+func retention(f *cjs.Fit) *Retention {
+	r := f.Options.Retention
+	if r.Held == 0 {
+		return nil
+	}
+	return &Retention{r.Held, r.Kept}
+}
+
 // Fit is the document of `unseen fit`.
 type Fit struct {
 	Head
@@ -87,6 +101,7 @@ type Fit struct {
 	Detection    []Detection   `json:"detection"`
 	Inseparable  []Product     `json:"inseparable"`
 	Passed       []Passed      `json:"passed"`
+	Retention    *Retention    `json:"retention"`
 	RowTests     []RowTest     `json:"row_tests"`
 	// Movement and SeasonOver are there while the season runs.
 	Movement   []Movement  `json:"movement"`
@@ -133,6 +148,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Detection:    detections(river, f.Detection),
 		Inseparable:  products(river, f.Products),
 		Passed:       passed(river, f.Passed),
+		Retention:    retention(f),
 		RowTests:     rowTests(river, f.RowTests),
 		Movement:     movements(f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
