@@ -18,6 +18,7 @@ const (
 	byReach   kind = iota // category: the reach of a survival slot
 	bySite                // category: the site of a detection slot
 	byRow                 // category: the row of a detection slot
+	byStretch             // category: the stretch of a slot of drift or spread
 	ofClass               // category of the fish (the cohort too)
 	fishNum               // number of the fish
 	siteNum               // number of the site (detection) or of the reach's lower site (survival)
@@ -72,8 +73,10 @@ func (r *resolver) factor(part Part, name string) (factor, error) {
 		return factor{name, bySite, 0}, nil
 	case name == "row" && part == Detection:
 		return factor{name, byRow, 0}, nil
+	case name == "reach" && (part == Drift || part == Spread):
+		return factor{name, byStretch, 0}, nil
 	case part.moves() && (name == "reach" || name == "site" || name == "row"):
-		return factor{}, fmt.Errorf("%s is of the fish, the same in all reaches: only then do times over reaches add up; use the cohort or columns of the fish", part)
+		return factor{}, fmt.Errorf("%s is about the fish and, but for the rest, the reach; use reach, the cohort or columns of the fish", part)
 	case name == "reach":
 		return factor{}, fmt.Errorf("detection is about sites and rows; write site or row instead of reach")
 	case name == "site" || name == "row":
@@ -118,7 +121,7 @@ func (r *resolver) complete(part Part, name string) error {
 func (r *resolver) unknown(part Part, name string) error {
 	have := []string{"same", Cohort}
 	switch part {
-	case Survival:
+	case Survival, Drift, Spread:
 		have = append(have, "reach")
 	case Detection:
 		have = append(have, "site", "row")

@@ -14,8 +14,9 @@ type Spec struct {
 	Name                        string
 	Survival, Detection         string // "" is the default
 	SurvivalLink, DetectionLink string // "" is "logit"
-	// Drift and Spread are terms of the fish (not of the reach); "" is "same".
-	// They matter only with [Input.AsOf].
+	// Drift and Spread are terms of the fish and the reach; "" is "same", and
+	// where both are "" and [Problem.Speeds] says so, "reach" for both. They
+	// matter only with [Input.AsOf].
 	Drift, Spread string
 	// Rest are terms (of the fish) of the share that rests after release; ""
 	// is that none does. Only with [Input.AsOf].
@@ -118,6 +119,11 @@ type Problem struct {
 
 	masks     []uint64
 	testUnits int
+
+	resolver *resolver
+	km       []float64 // of the sites, with AsOf
+	laws     []int     // see stretches
+	room     []float64 // days from the start of each trip to AsOf
 }
 
 // Class is fish that share all categories of the model.
@@ -156,6 +162,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		}
 	}
 	r := &resolver{h: h, conditions: in.Conditions}
+	p.resolver = r
 	var err error
 	if p.Survival, err = p.terms(spec.Survival); err != nil {
 		return nil, fmt.Errorf("survival: %w", err)
@@ -198,6 +205,10 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	p.data()
 	if err := p.times(); err != nil {
 		return nil, err
+	}
+	if spec.Drift == "" && spec.Spread == "" && p.Speeds().Differ() {
+		spec.Drift, spec.Spread = "reach", "reach"
+		return Build(in, spec)
 	}
 	if err := p.testPasses(in.TestPasses); err != nil {
 		return nil, err
@@ -267,14 +278,15 @@ func (p *Problem) categoriesOf(part Part) *[]string {
 
 // PartOf is the part that slot a of the design belongs to.
 func (p *Problem) PartOf(a int) Part {
+	_, drift, spread := p.Layout.Moves(a)
 	switch {
 	case p.Layout.Reach(a) >= 0:
 		return Survival
 	case p.Layout.Row(a) >= 0:
 		return Detection
-	case a == p.Layout.Drift():
+	case drift:
 		return Drift
-	case a == p.Layout.Spread():
+	case spread:
 		return Spread
 	case a == p.Layout.Rest():
 		return Rest

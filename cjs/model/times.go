@@ -39,7 +39,7 @@ func (p *Problem) running(asOf time.Time) error {
 		}
 	}
 	p.AsOf = asOf.UnixMilli()
-	p.Layout = p.Layout.Timed(km, p.Spec.Rest != "")
+	p.km, p.laws = km, p.stretches()
 	if p.Spec.Drift == "" {
 		p.Spec.Drift = "same"
 	}
@@ -58,7 +58,18 @@ func (p *Problem) running(asOf time.Time) error {
 	if p.Spread, err = p.terms(p.Spec.Spread); err != nil {
 		return fmt.Errorf("spread: %w", err)
 	}
+	p.Layout = p.timed()
 	return nil
+}
+
+// timed is the layout with the places of the sites, and with the laws of travel
+// that drift and spread ask for.
+func (p *Problem) timed() *likelihood.Layout {
+	var laws []int
+	if p.Drift.byReach() || p.Spread.byReach() {
+		laws = p.laws
+	}
+	return p.Layout.Timed(p.km, laws, p.Spec.Rest != "")
 }
 
 func (p *Problem) without() int {
@@ -132,7 +143,8 @@ func (p *Problem) times() error {
 			if first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
+			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
+			p.room = append(p.room, float64(p.AsOf-t)/msPerDay)
 			at, t = k, first
 		}
 	}

@@ -186,7 +186,7 @@ func expectedSE(tr truth, day int) []float64 {
 			v = tr.s[l.Reach(a)]
 		case l.Row(a) >= 0:
 			v = tr.p[l.Row(a)]
-		case a == l.Drift():
+		case a == l.Drift(0):
 			v = tr.drift
 		default:
 			v = tr.spread

@@ -1,0 +1,256 @@
+package model
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/likelihood"
+)
+
+const (
+	// LawFish is how many fish must have been seen at both ends of a stretch
+	// for it to have a law of travel of its own.
+	LawFish = 10
+	// SpeedsDiffer is the probability below which stretches are taken to
+	// differ in their laws of travel.
+	SpeedsDiffer = 0.05
+)
+
+// stretches are the laws of travel that the fish seen can tell, by reach (see
+// [likelihood.Layout]): each reach its own; while fewer than LawFish were seen
+// at both ends of a stretch, the one with the fewest has its law in common with
+// the neighbour that has fewer. So a stretch where no one watches has one law.
+func (p *Problem) stretches() []int {
+	h := p.Histories
+	sites := len(p.masks)
+	both := func(from, to int) (n int) {
+		for i := range h.Len() {
+			if h.Seen[i]&p.masks[to] != 0 && (int(h.Entry[i]) == from || h.Seen[i]&p.masks[from] != 0) {
+				n += h.Weight(i)
+			}
+		}
+		return n
+	}
+	ends := make([]int, sites) // the sites at which laws change
+	for k := range ends {
+		ends[k] = k
+	}
+	for len(ends) > 2 {
+		fish := make([]int, len(ends)-1)
+		least := 0
+		for i := range fish {
+			if fish[i] = both(ends[i], ends[i+1]); fish[i] < fish[least] {
+				least = i
+			}
+		}
+		if fish[least] >= LawFish {
+			break
+		}
+		// The end that goes is that towards the neighbour.
+		gone := least
+		if least == 0 || least < len(fish)-1 && fish[least+1] < fish[least-1] {
+			gone = least + 1
+		}
+		ends = append(ends[:gone], ends[gone+1:]...)
+	}
+	out := make([]int, sites-1)
+	law := 0
+	for k := range out {
+		if k == ends[law+1] {
+			law++
+		}
+		out[k] = law
+	}
+	return out
+}
+
+// byReach tells whether terms of movement have a law for each stretch.
+func (t Terms) byReach() bool { return indexOf(t.Names(), "reach") >= 0 }
+
+// Speeds is the likelihood ratio test of one law of travel for all stretches
+// against one for each, as far as the model's terms do not have it already. It
+// takes the times between neighbouring ends of the stretches, each given that
+// the fish came by the end of the data: survival and detection have no part.
+type Speeds struct {
+	Statistic, P float64
+	DF           int
+	// Drift (km/day) and Spread (km/√day) by stretch, of fish of the first
+	// class, each stretch having its own; From and To are its sites.
+	Drift, Spread []float64
+	From, To      []int
+}
+
+// Differ tells whether the laws of the stretches are not alike.
+func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
+
+// Speeds is the test, nil where there is nothing to test.
+func (p *Problem) Speeds() *Speeds {
+	if !p.Running() || p.Drift.byReach() && p.Spread.byReach() || p.laws[len(p.laws)-1] == 0 {
+		return nil
+	}
+	data := &likelihood.Data{}
+	for i, t := range p.Data.Trips {
+		if p.laws[t.From] == p.laws[t.To-1] {
+			t.Within = p.room[i]
+			data.Trips = append(data.Trips, t)
+		}
+	}
+	one, own := p.moving(p.Drift, p.Spread), p.moving(p.Drift.perReach(), p.Spread.perReach())
+	if one == nil || own == nil {
+		return nil
+	}
+	a, okA := climb(likelihood.NewCJS(one, data), startMoving(one, data))
+	b, okB := climb(likelihood.NewCJS(own, data), startMoving(own, data))
+	if !okA || !okB || own.Columns == one.Columns {
+		return nil
+	}
+	s := &Speeds{Statistic: max(0, 2*(b.f-a.f)), DF: own.Columns - one.Columns}
+	s.P = distuv.ChiSquared{K: float64(s.DF)}.Survival(s.Statistic)
+	l := own.Layout
+	z := make([]float64, own.Numbers)
+	z[0] = 1
+	for i := range l.LawCount() {
+		from, to := l.Stretch(i)
+		s.From, s.To = append(s.From, from), append(s.To, to)
+		s.Drift = append(s.Drift, own.Prob(b.x, 0, l.Drift(i), z).P)
+		s.Spread = append(s.Spread, own.Prob(b.x, 0, l.Spread(i), z).P)
+	}
+	return s
+}
+
+// perReach is the terms with a value of its own for each stretch beside them.
+func (t Terms) perReach() Terms {
+	if t.byReach() {
+		return t
+	}
+	return append(Terms{{"reach"}}, t...).canonical()
+}
+
+// moving is the design of the times alone with other terms of drift and spread.
+func (p *Problem) moving(drift, spread Terms) *likelihood.Design {
+	q := *p
+	q.Drift, q.Spread, q.Columns = drift, spread, nil
+	q.Layout = q.timed()
+	d := *p.Design
+	d.Layout = q.Layout
+	d.Slots, d.Links = make([][][]likelihood.Entry, len(p.Classes)), make([][]likelihood.Link, len(p.Classes))
+	for g := range p.Classes {
+		d.Slots[g], d.Links[g] = make([][]likelihood.Entry, q.Layout.Slots()), make([]likelihood.Link, q.Layout.Slots())
+	}
+	q.Design = &d
+	if q.links() != nil {
+		return nil
+	}
+	parts := []Part{Drift, Spread}
+	if q.Layout.Resting {
+		parts = append(parts, Rest, RestKm)
+	}
+	for _, part := range parts {
+		if q.columns(q.resolver, part) != nil {
+			return nil
+		}
+	}
+	d.Columns = len(q.Columns)
+	return &d
+}
+
+// startMoving are the coefficients of the closed form of the trips (see
+// [Travelled]), which takes those that have come for all.
+func startMoving(d *likelihood.Design, data *likelihood.Data) []float64 {
+	target := make([][]float64, d.Classes())
+	for g := range target {
+		target[g] = make([]float64, d.Layout.Slots())
+		for a := range target[g] {
+			target[g][a] = math.NaN()
+		}
+		Travelled(d.Layout, data.Trips, g, target[g])
+	}
+	return likelihood.Project(d, target, nil)
+}
+
+// enoughTrips: with fewer trips of its own a class or a stretch starts from
+// those of all.
+const enoughTrips = 5
+
+// Travelled sets the targets of movement of class g from trips alone: v = Σd/Σt
+// and σ² the mean of (d−vt)²/t (Tweedie 1957).
+func Travelled(l *likelihood.Layout, trips []likelihood.Trip, g int, target []float64) {
+	type sums struct{ n, way, days, quick float64 }
+	of := func(take func(t *likelihood.Trip) bool) (s sums) {
+		for i := range trips {
+			if t := &trips[i]; take(t) {
+				km := l.Distance(t.From, t.To)
+				s.n += t.Weight
+				s.way += t.Weight * km
+				s.days += t.Weight * t.Days
+				s.quick += t.Weight * km * km / t.Days
+			}
+		}
+		return s
+	}
+	for law := range l.LawCount() {
+		within := func(t *likelihood.Trip) bool { return l.LawOf(t.From) == law && l.LawOf(t.To-1) == law }
+		s := of(func(t *likelihood.Trip) bool { return t.Class == g && within(t) })
+		if s.n < enoughTrips {
+			s = of(within)
+		}
+		if s.n < enoughTrips && l.LawCount() > 1 {
+			s = of(func(*likelihood.Trip) bool { return true })
+		}
+		if s.n == 0 {
+			s = sums{1, 10, 1, 100 + 100}
+		}
+		v := s.way / s.days
+		target[l.Drift(law)] = v
+		target[l.Spread(law)] = math.Sqrt(max(1e-4*v*v, (s.quick-2*v*s.way+v*v*s.days)/s.n))
+	}
+	if l.Resting {
+		// A fifth of the fish, for a few days.
+		target[l.Rest()], target[l.RestKm()] = 0.2, 5*target[l.Drift(0)]
+	}
+}
+
+// peak is where a climb ended, and the log-likelihood there.
+type peak struct {
+	x []float64
+	f float64
+}
+
+// climb is Newton's method with step halving on the few coefficients of
+// movement. Times that hardly any fish could have had may leave a ridge without
+// a top: then it ends on the way up, not far below.
+func climb(o likelihood.Objective, x []float64) (top peak, ok bool) {
+	const steps, longest, enough = 100, 1, 1e-10
+	n := o.Columns()
+	var p, trial likelihood.Point
+	o.Eval(x, 2, &p)
+	a, step, y := make([]float64, n*n), make([]float64, n), make([]float64, n)
+	for range steps {
+		for i, h := range p.H {
+			a[i] = -h
+		}
+		likelihood.SolveRidge(a, p.G, n, 1e-9, step)
+		var gain, far float64
+		for i, s := range step {
+			gain += s * p.G[i]
+			far = max(far, math.Abs(s))
+		}
+		if !(gain > enough) {
+			break
+		}
+		better := false
+		for t := min(1, longest/far); t > 1e-9 && !better; t /= 2 {
+			for i := range y {
+				y[i] = x[i] + t*step[i]
+			}
+			o.Eval(y, 2, &trial)
+			better = trial.F > p.F
+		}
+		if !better {
+			break
+		}
+		x, y, p, trial = y, x, trial, p
+	}
+	return peak{x, p.F}, !math.IsNaN(p.F) && !math.IsInf(p.F, 0)
+}
