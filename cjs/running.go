@@ -80,6 +80,11 @@ func (f *Fit) movement(ctx context.Context) error {
 	return ctx.Err()
 }
 
+// ByStretch tells whether movement differs between stretches of the river.
+func ByStretch(movement []Movement) bool {
+	return len(movement) > 0 && movement[0].To != movement[len(movement)-1].To
+}
+
 // moving are the groups of fish that move alike, each as often as there are laws.
 func (f *Fit) moving() (out []group) {
 	for _, gr := range groups(f.Problem, f.Problem.MovementCategories) {

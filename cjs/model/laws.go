@@ -65,8 +65,8 @@ func (p *Problem) stretches() []int {
 	return out
 }
 
-// byReach tells whether terms of movement have a law for each stretch.
-func (t Terms) byReach() bool { return indexOf(t.Names(), "reach") >= 0 }
+// ByReach tells whether terms of movement have a law for each stretch.
+func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 
 // Speeds is the likelihood ratio test of one law of travel for all stretches
 // against one for each, as far as the model's terms do not have it already. It
@@ -86,7 +86,7 @@ func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
 
 // Speeds is the test, nil where there is nothing to test.
 func (p *Problem) Speeds() *Speeds {
-	if !p.Running() || p.Drift.byReach() && p.Spread.byReach() || p.laws[len(p.laws)-1] == 0 {
+	if !p.Running() || p.Drift.ByReach() && p.Spread.ByReach() || p.laws[len(p.laws)-1] == 0 {
 		return nil
 	}
 	data := &likelihood.Data{}
@@ -96,7 +96,7 @@ func (p *Problem) Speeds() *Speeds {
 			data.Trips = append(data.Trips, t)
 		}
 	}
-	one, own := p.moving(p.Drift, p.Spread), p.moving(p.Drift.perReach(), p.Spread.perReach())
+	one, own := p.moving(p.Drift, p.Spread), p.moving(p.Drift.PerReach(), p.Spread.PerReach())
 	if one == nil || own == nil {
 		return nil
 	}
@@ -119,9 +119,9 @@ func (p *Problem) Speeds() *Speeds {
 	return s
 }
 
-// perReach is the terms with a value of its own for each stretch beside them.
-func (t Terms) perReach() Terms {
-	if t.byReach() {
+// PerReach is the terms with a value of its own for each stretch beside them.
+func (t Terms) PerReach() Terms {
+	if t.ByReach() {
 		return t
 	}
 	return append(Terms{{"reach"}}, t...).canonical()

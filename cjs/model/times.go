@@ -66,7 +66,7 @@ func (p *Problem) running(asOf time.Time) error {
 // that drift and spread ask for.
 func (p *Problem) timed() *likelihood.Layout {
 	var laws []int
-	if p.Drift.byReach() || p.Spread.byReach() {
+	if p.Drift.ByReach() || p.Spread.ByReach() {
 		laws = p.laws
 	}
 	return p.Layout.Timed(p.km, laws, p.Spec.Rest != "")

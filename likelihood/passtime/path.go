@@ -159,8 +159,16 @@ const (
 	xStep = 0.1
 	// negligible: where the integrand has fallen by so much, relative to its
 	// value on the axis, the rest of the contour adds nothing.
-	negligible = 1e-18
+	negligible = 1e-17
 )
+
+// grid is sinh x and cosh x at the steps, farther than any integrand goes.
+var grid = func() (g [120][2]float64) {
+	for i := range g {
+		g[i][0], g[i][1] = math.Sinh(xStep*float64(i)), math.Cosh(xStep*float64(i))
+	}
+	return g
+}()
 
 // branch is the nearest singularity: K has one at −min v²/2σ².
 func (p Path) branch() float64 {
@@ -261,11 +269,8 @@ func (p Path) invert(t float64, c contour, order int, d *Derived) (logUnit float
 	// Where the law is near the normal one the integrand falls by itself, and
 	// a bend would only make it turn.
 	bend := bend * min(1, 10/(c.width*t))
-	for i := 0; i < 200; i++ {
-
-		x := xStep * float64(i)
-		e := math.Exp(x)
-		sinh, cosh := (e-1/e)/2, (e+1/e)/2
+	for i, x := range grid {
+		sinh, cosh := x[0], x[1]
 		z := complex(c.at-c.width*bend*(cosh-1), c.width*sinh)
 		dz := complex(-c.width*bend*sinh, c.width*cosh)
 		var sum complex128

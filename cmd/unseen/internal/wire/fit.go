@@ -135,7 +135,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Inseparable:  products(river, f.Products),
 		Passed:       passed(river, f.Passed),
 		RowTests:     rowTests(river, f.RowTests),
-		Movement:     movements(f.Movement),
+		Movement:     movements(river, f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
