@@ -9,8 +9,9 @@ import (
 )
 
 const (
-	// LawFish is how many fish must have been seen at both ends of a stretch
-	// for it to have a law of travel of its own.
+	// LawFish is how many fish must have been seen at both ends of a reach (of
+	// reaches put together, at two of their sites) for it to have a law of travel
+	// of its own.
 	LawFish = 10
 	// SpeedsDiffer is the probability below which stretches are taken to
 	// differ in their laws of travel.
@@ -19,14 +20,21 @@ const (
 
 // stretches are the laws of travel that the fish seen can tell, by reach (see
 // [likelihood.Layout]): each reach its own; while fewer than LawFish were seen
-// at both ends of a stretch, the one with the fewest has its law in common with
-// the neighbour that has fewer. So a stretch where no one watches has one law.
+// at two sites of a stretch, its ends among them, the one with the fewest has its
+// law in common with the neighbour that has fewer. So a stretch where no one
+// watches has one law.
 func (p *Problem) stretches() []int {
 	h := p.Histories
 	sites := len(p.masks)
-	both := func(from, to int) (n int) {
+	twice := func(from, to int) (n int) { // fish seen at two of its sites or more
 		for i := range h.Len() {
-			if h.Seen[i]&p.masks[to] != 0 && (int(h.Entry[i]) == from || h.Seen[i]&p.masks[from] != 0) {
+			seen := 0
+			for k := from; k <= to; k++ {
+				if int(h.Entry[i]) == k || h.Seen[i]&p.masks[k] != 0 {
+					seen++
+				}
+			}
+			if seen > 1 {
 				n += h.Weight(i)
 			}
 		}
@@ -40,7 +48,7 @@ func (p *Problem) stretches() []int {
 		fish := make([]int, len(ends)-1)
 		least := 0
 		for i := range fish {
-			if fish[i] = both(ends[i], ends[i+1]); fish[i] < fish[least] {
+			if fish[i] = twice(ends[i], ends[i+1]); fish[i] < fish[least] {
 				least = i
 			}
 		}
@@ -72,6 +80,7 @@ func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 // against one for each, as far as the model's terms do not have it already. It
 // takes the times between neighbouring ends of the stretches, each given that
 // the fish came by the end of the data: survival and detection have no part.
+// Where fish may rest, their first trips are left out.
 type Speeds struct {
 	Statistic, P float64
 	DF           int
@@ -91,7 +100,7 @@ func (p *Problem) Speeds() *Speeds {
 	}
 	data := &likelihood.Data{}
 	for i, t := range p.Data.Trips {
-		if p.laws[t.From] == p.laws[t.To-1] {
+		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) {
 			t.Within = p.room[i]
 			data.Trips = append(data.Trips, t)
 		}
@@ -102,10 +111,11 @@ func (p *Problem) Speeds() *Speeds {
 	}
 	a, okA := climb(likelihood.NewCJS(one, data), startMoving(one, data))
 	b, okB := climb(likelihood.NewCJS(own, data), startMoving(own, data))
-	if !okA || !okB || own.Columns == one.Columns {
+	df := told(own, data) - told(one, data)
+	if !okA || !okB || df < 1 {
 		return nil
 	}
-	s := &Speeds{Statistic: max(0, 2*(b.f-a.f)), DF: own.Columns - one.Columns}
+	s := &Speeds{Statistic: max(0, 2*(b.f-a.f)), DF: df}
 	s.P = distuv.ChiSquared{K: float64(s.DF)}.Survival(s.Statistic)
 	l := own.Layout
 	z := make([]float64, own.Numbers)
@@ -142,17 +152,37 @@ func (p *Problem) moving(drift, spread Terms) *likelihood.Design {
 	if q.links() != nil {
 		return nil
 	}
-	parts := []Part{Drift, Spread}
-	if q.Layout.Resting {
-		parts = append(parts, Rest, RestKm)
-	}
-	for _, part := range parts {
+	for _, part := range []Part{Drift, Spread} {
 		if q.columns(q.resolver, part) != nil {
 			return nil
 		}
 	}
 	d.Columns = len(q.Columns)
 	return &d
+}
+
+// told is how many coefficients of d the trips can tell, or combinations of
+// them.
+func told(d *likelihood.Design, data *likelihood.Data) int {
+	n, l := d.Columns, d.Layout
+	gram := make([]float64, n*n)
+	for i := range data.Trips {
+		t := &data.Trips[i]
+		for _, a := range []int{l.Drift(l.LawOf(t.From)), l.Spread(l.LawOf(t.From))} {
+			row := make([]float64, n)
+			d.AddGradient(row, 1, t.Class, a, t.Z)
+			for j, x := range row {
+				for k, y := range row {
+					gram[j*n+k] += x * y
+				}
+			}
+		}
+	}
+	s, ok := likelihood.Decompose(gram, n)
+	if !ok {
+		return 0
+	}
+	return s.Rank(1e-10)
 }
 
 // startMoving are the coefficients of the closed form of the trips (see

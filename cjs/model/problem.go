@@ -14,9 +14,9 @@ type Spec struct {
 	Name                        string
 	Survival, Detection         string // "" is the default
 	SurvivalLink, DetectionLink string // "" is "logit"
-	// Drift and Spread are terms of the fish and the reach; "" is "same", and
-	// where both are "" and [Problem.Speeds] says so, "reach" for both. They
-	// matter only with [Input.AsOf].
+	// Drift and Spread are terms of the fish and the reach; "" is "same", but
+	// where nothing is said of movement and [Problem.Speeds] tells that the
+	// stretches differ both are "reach". They matter only with [Input.AsOf].
 	Drift, Spread string
 	// Rest are terms (of the fish) of the share that rests after release; ""
 	// is that none does. Only with [Input.AsOf].
@@ -206,7 +206,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if err := p.times(); err != nil {
 		return nil, err
 	}
-	if spec.Drift == "" && spec.Spread == "" && p.Speeds().Differ() {
+	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Speeds().Differ() {
 		spec.Drift, spec.Spread = "reach", "reach"
 		return Build(in, spec)
 	}
