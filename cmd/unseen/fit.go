@@ -38,7 +38,7 @@ func modelFlags() []cli.Flag {
 		&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"},
 		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
 		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
-		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: cohort, release_day, …"},
+		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: reach, cohort, release_day, …"},
 		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: likewise"},
 		&cli.StringFlag{Name: "rest", Usage: "`TERMS` of a share that rests, with as_of: same, …"},
 	}, optionFlags()...)
