@@ -109,12 +109,22 @@ type alikeKey struct {
 	fresh           bool
 }
 
-// fewTrips and fewWaits are the trips and waits to go through under d.
+// fewTrips, fewWithin and fewWaits are those to go through under d.
 func fewTrips(d *Design, trips []Trip) []Trip {
 	return few(trips, func(t *Trip) (alikeKey, timed, bool) {
-		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{t.Days, t.Weight}, t.Within == 0 && !d.Differs(t.Class)
+		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{t.Days, t.Weight}, !d.Differs(t.Class)
 	}, func(t Trip, k timed) Trip {
 		t.Days, t.Weight = k.days, k.weight
+		return t
+	})
+}
+
+// fewWithin are the times within which trips ended.
+func fewWithin(d *Design, trips []Trip) []Trip {
+	return few(trips, func(t *Trip) (alikeKey, timed, bool) {
+		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{t.Within, t.Weight}, !d.Differs(t.Class)
+	}, func(t Trip, k timed) Trip {
+		t.Within, t.Weight = k.days, k.weight
 		return t
 	})
 }

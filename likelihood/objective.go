@@ -40,6 +40,7 @@ type CJS struct {
 	blocks [][]piece
 	trips  []tripSum
 	alone  []Trip // trips that cannot be added up
+	within []Trip // trips that count as ended within their days
 	waits  []Wait
 	sums   []Point
 	free   []*worker
@@ -56,6 +57,7 @@ const (
 	unitPiece = -1 - iota
 	tripPiece
 	alonePiece
+	withinPiece
 	waitPiece
 )
 
@@ -65,6 +67,12 @@ func NewCJS(design *Design, data *Data) *CJS {
 	data.check(design)
 	o := &CJS{Design: design, Data: data, waits: data.Waits}
 	o.trips, o.alone = sumTrips(design, data.Trips)
+	for _, t := range data.Trips {
+		if t.Within > 0 {
+			o.within = append(o.within, t)
+		}
+	}
+	o.within = fewWithin(design, o.within)
 	if design.Layout.LawCount() > 1 {
 		o.alone, o.waits = fewTrips(design, o.alone), fewWaits(design, data.Waits)
 	}
@@ -81,7 +89,7 @@ func (o *CJS) cut() {
 	// One Hessian a block: keep them below 32 MB in all.
 	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
 	const unitCost, waitCost, small = 16, 16, 4096
-	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.alone)+len(o.waits))
+	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.alone)+len(o.within)+len(o.waits))
 	for i := range o.Data.Strands {
 		total += o.Data.Strands[i].N
 	}
@@ -107,6 +115,7 @@ func (o *CJS) cut() {
 	add(unitPiece, len(o.Data.Units), unitCost)
 	add(tripPiece, len(o.trips), 1)
 	add(alonePiece, len(o.alone), waitCost)
+	add(withinPiece, len(o.within), waitCost)
 	add(waitPiece, len(o.waits), waitCost)
 	for i := range o.Data.Strands {
 		add(i, o.Data.Strands[i].N, 1)

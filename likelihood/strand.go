@@ -96,6 +96,12 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				enter(t.Class)
 				w.moments.alone(&w.waiting.way, d, x, t, order)
 			}
+		case withinPiece:
+			for j := pc.from; j < pc.to; j++ {
+				t := &o.within[j]
+				enter(t.Class)
+				w.moments.given(&w.waiting.way, d, x, t, order)
+			}
 		case waitPiece:
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.waits[j]

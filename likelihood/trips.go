@@ -20,7 +20,7 @@ type Trip struct {
 
 // alone tells whether the trip can be added up with others.
 func (t *Trip) alone(l *Layout) bool {
-	return t.Fresh && l.Resting || t.Within > 0 || l.LawOf(t.From) != l.LawOf(t.To-1)
+	return t.Fresh && l.Resting || l.LawOf(t.From) != l.LawOf(t.To-1)
 }
 
 // tripSum is all trips of fish with the same drift and spread, in the sums
@@ -90,17 +90,22 @@ func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 // alone adds the log-density of a trip that is not in the sums.
 func (s *moments) alone(w *way, d *Design, x []float64, t *Trip, order int) {
 	w.set(d, x, t.Class, t.Z, t.Fresh)
-	add := func(sign float64) {
-		s.f += sign * t.Weight * w.out.f
-		if order >= 1 {
-			s.pairwise(d.Layout.movement(), w.out.g, w.out.h, t.Z, sign*t.Weight, order)
-		}
-	}
 	w.logDensity(t.From, t.To, t.Days, order, &w.out)
-	add(1)
-	if t.Within > 0 {
-		w.logShare(t.From, t.To, t.Within, order, &w.out)
-		add(-1)
+	s.moved(&w.out, d, t.Z, t.Weight, order)
+}
+
+// given takes away the logarithm of the chance that t ended within its days.
+func (s *moments) given(w *way, d *Design, x []float64, t *Trip, order int) {
+	w.set(d, x, t.Class, t.Z, t.Fresh)
+	w.logShare(t.From, t.To, t.Within, order, &w.out)
+	s.moved(&w.out, d, t.Z, -t.Weight, order)
+}
+
+// moved adds m for fish with numbers z.
+func (s *moments) moved(m *moving, d *Design, z []float64, weight float64, order int) {
+	s.f += weight * m.f
+	if order >= 1 {
+		s.pairwise(d.Layout.movement(), m.g, m.h, z, weight, order)
 	}
 }
 

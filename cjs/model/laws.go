@@ -95,6 +95,13 @@ func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
 
 // Speeds is the test, nil where there is nothing to test.
 func (p *Problem) Speeds() *Speeds {
+	if p.tested {
+		return p.speeds
+	}
+	return p.testSpeeds()
+}
+
+func (p *Problem) testSpeeds() *Speeds {
 	if !p.Running() || p.Drift.ByReach() && p.Spread.ByReach() || p.laws[len(p.laws)-1] == 0 {
 		return nil
 	}
@@ -166,8 +173,14 @@ func (p *Problem) moving(drift, spread Terms) *likelihood.Design {
 func told(d *likelihood.Design, data *likelihood.Data) int {
 	n, l := d.Columns, d.Layout
 	gram := make([]float64, n*n)
+	seen := map[[2]int]bool{}
 	for i := range data.Trips {
 		t := &data.Trips[i]
+		if k := [2]int{t.Class, l.LawOf(t.From)}; n == 0 || seen[k] && !d.Differs(t.Class) {
+			continue
+		} else {
+			seen[k] = true
+		}
 		for _, a := range []int{l.Drift(l.LawOf(t.From)), l.Spread(l.LawOf(t.From))} {
 			row := make([]float64, n)
 			d.AddGradient(row, 1, t.Class, a, t.Z)

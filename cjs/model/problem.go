@@ -124,6 +124,8 @@ type Problem struct {
 	km       []float64 // of the sites, with AsOf
 	laws     []int     // see stretches
 	room     []float64 // days from the start of each trip to AsOf
+	speeds   *Speeds   // where it was tested already
+	tested   bool
 }
 
 // Class is fish that share all categories of the model.
@@ -206,9 +208,11 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if err := p.times(); err != nil {
 		return nil, err
 	}
-	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Speeds().Differ() {
-		spec.Drift, spec.Spread = "reach", "reach"
-		return Build(in, spec)
+	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Running() {
+		if p.speeds, p.tested = p.testSpeeds(), true; p.speeds.Differ() {
+			spec.Drift, spec.Spread = "reach", "reach"
+			return Build(in, spec)
+		}
 	}
 	if err := p.testPasses(in.TestPasses); err != nil {
 		return nil, err
