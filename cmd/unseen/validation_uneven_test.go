@@ -43,16 +43,16 @@ func unevenLines(t *testing.T, b *strings.Builder) {
 	fmt.Fprintf(b, `
 ### Speeds that differ
 
-%d fish released on 10 days; sites 40, 75 and 110 km below; survival .85 in each reach, detection .6, 80 test passes at the last site. What will have passed the last site by the season's end, truth %.1f %%, with the laws of travel that the test chooses in each replicate, and with one law for all. *By reach* is how often the test chose a law for each reach, *warned* how often the fit with one law warned. Rules, for the laws chosen: intervals cover 93 to 97.5 %%, give or take two Monte Carlo standard errors, and |bias| is below 0.1 SD and three of them (cjs/season TestUnevenStudy). %d replicates each, seed %d.
+%d fish released on 10 days; sites 40, 75 and 110 km below; survival .85 in each reach, detection .6, 80 test passes at the last site. What will have passed the last site by the season's end, truth %.1f %%, with the laws of travel that the test chooses in each replicate, and with one law for all. *By reach* is how often the test chose a law for each reach, *warned* how often the fit with one law warned. Rules, for the laws chosen: intervals cover 93 to 97.5 %%, give or take two Monte Carlo standard errors, and |bias| is below 0.1 SD and three of them (cjs/season TestUnevenStudy). Seed %d.
 
-| km/day · km/√day by reach | day | by reach %% | said too early %% | mean %% | bias/SD | intervals %% | one law: mean %% | intervals %% | warned %% |
-| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
-`, r.Fish, 100*r.All[0].Truth, r.All[0].Replicates, r.Seed)
+| km/day · km/√day by reach | day | replicates | by reach %% | said too early %% | mean %% | bias/SD | intervals %% | one law: mean %% | intervals %% | warned %% |
+| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
+`, r.Fish, 100*r.All[0].Truth, r.Seed)
 	for _, q := range r.All {
 		require.Contains(t, about, q.Design)
 		share := func(n int) string { return fixed(100*float64(n)/float64(q.Replicates), 1) }
 		bias := (q.Chosen.Mean - q.Truth) / math.Max(q.Chosen.SD, 1e-9)
-		fmt.Fprintf(b, "| %s | %d | %s | %s | %s | %s | %s | %s | %s | %s |\n", about[q.Design], q.Day, share(q.ByReach), share(q.TooEarly),
+		fmt.Fprintf(b, "| %s | %d | %d | %s | %s | %s | %s | %s | %s | %s | %s |\n", about[q.Design], q.Day, q.Replicates, share(q.ByReach), share(q.TooEarly),
 			fixed(100*q.Chosen.Mean, 1), fixed(bias, 2), share(q.Chosen.Covered), fixed(100*q.OneLaw.Mean, 1), share(q.OneLaw.Covered), share(q.OneLaw.Warned))
 	}
 }
