@@ -45,9 +45,9 @@ var unevenDesigns = []uneven{
 	{"equal", []float64{4, 4, 4}, []float64{8, 8, 8}, 32, 400},
 	{"falling", []float64{6, 3.6, 2.4}, []float64{8, 8, 8}, 36, 400},
 	{"rising", []float64{2.4, 3.6, 6}, []float64{8, 8, 8}, 36, 400},
-	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 200},
-	{"falling-spreads-differ", []float64{6, 3.6, 2.4}, []float64{11, 8, 5}, 36, 200},
-	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 200},
+	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 100},
+	{"falling-spreads-differ", []float64{6, 3.6, 2.4}, []float64{11, 8, 5}, 36, 100},
+	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 100},
 }
 
 const unevenPassed = .85 * .85 * .85
@@ -118,18 +118,21 @@ func unevenFit(in model.Input, terms string) (a unevenAnswer, ok bool) {
 	return a, true
 }
 
-func unevenStudy(u uneven, from, to int) unevenResult {
-	type pair struct {
-		chosen, one unevenAnswer
-		ok          bool
-	}
-	answers := make([]pair, to-from)
+// unevenPair is what the two fits of a replicate said.
+type unevenPair struct {
+	chosen, one unevenAnswer
+	ok          bool
+}
+
+// unevenReplicate are the first n replicates of a design.
+func unevenReplicate(u uneven, n int) []unevenPair {
+	answers := make([]unevenPair, n)
 	next := make(chan int)
 	var wg sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for i := range next {
-				in := unevenInput(u, unevenFish, unevenSeed, uint64(from+i))
+				in := unevenInput(u, unevenFish, unevenSeed, uint64(i))
 				a := &answers[i]
 				var okA, okB bool
 				a.chosen, okA = unevenFit(in, "")
@@ -143,8 +146,12 @@ func unevenStudy(u uneven, from, to int) unevenResult {
 	}
 	close(next)
 	wg.Wait()
-	r := unevenResult{Design: u.name, Day: u.day, Truth: unevenPassed, Replicates: len(answers)}
-	answers = slices.DeleteFunc(answers, func(p pair) bool { return !p.ok })
+	return answers
+}
+
+func unevenSummary(u uneven, all []unevenPair) unevenResult {
+	r := unevenResult{Design: u.name, Day: u.day, Truth: unevenPassed, Replicates: len(all)}
+	answers := slices.DeleteFunc(slices.Clone(all), func(p unevenPair) bool { return !p.ok })
 	r.Failed = r.Replicates - len(answers)
 	n := float64(len(answers))
 	for _, p := range answers {
@@ -157,8 +164,8 @@ func unevenStudy(u uneven, from, to int) unevenResult {
 	}
 	for _, x := range []struct {
 		side *unevenSide
-		of   func(p pair) unevenAnswer
-	}{{&r.Chosen, func(p pair) unevenAnswer { return p.chosen }}, {&r.OneLaw, func(p pair) unevenAnswer { return p.one }}} {
+		of   func(p unevenPair) unevenAnswer
+	}{{&r.Chosen, func(p unevenPair) unevenAnswer { return p.chosen }}, {&r.OneLaw, func(p unevenPair) unevenAnswer { return p.one }}} {
 		for _, p := range answers {
 			a := x.of(p)
 			x.side.Mean += a.value / n

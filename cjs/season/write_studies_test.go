@@ -52,8 +52,9 @@ func TestWriteUnevenStudy(t *testing.T) {
 	}
 	for _, u := range unevenDesigns[len(r.All):] {
 		t0 := time.Now()
-		r.First = append(r.First, unevenStudy(u, 0, unevenFirst))
-		r.All = append(r.All, unevenStudy(u, 0, u.replicates))
+		all := unevenReplicate(u, u.replicates)
+		r.First = append(r.First, unevenSummary(u, all[:unevenFirst]))
+		r.All = append(r.All, unevenSummary(u, all))
 		b, err := json.MarshalIndent(r, "", " ")
 		require.NoError(t, err)
 		t.Logf("%s: %v\n%s", u.name, time.Since(t0), b)
@@ -67,7 +68,7 @@ func TestUnevenStudyStillHolds(t *testing.T) {
 	r := readUneven(t)
 	require.Equal(t, unevenFish, r.Fish)
 	for i, u := range unevenDesigns {
-		got := unevenStudy(u, 0, unevenFirst)
+		got := unevenSummary(u, unevenReplicate(u, unevenFirst))
 		for _, x := range [][2]*unevenSide{{&r.First[i].Chosen, &got.Chosen}, {&r.First[i].OneLaw, &got.OneLaw}} {
 			assert.InDelta(t, x[0].Mean, x[1].Mean, 1e-6, u.name)
 			assert.InDelta(t, x[0].SD, x[1].SD, 1e-6, u.name)
