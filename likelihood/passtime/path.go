@@ -190,7 +190,8 @@ func (p Path) slopes(z float64) (first, second float64) {
 }
 
 // solve finds where f, falling over low..high, is 0, to a hundredth of the
-// distance to low: a contour need not go through the very saddle. slope is f'.
+// distance to the nearer end: a contour need not go through the very saddle.
+// Newton's method within a bracket; slope is f'.
 func solve(low, high float64, f func(z float64) (value, slope float64)) float64 {
 	from, to := low, high
 	z := math.NaN()
@@ -231,7 +232,7 @@ func (p Path) density(t float64) contour {
 	return c
 }
 
-// saddle is where Σ d/r + pole/z = t for z > low, in steps of the logarithm.
+// saddle is where Σ d/r + pole/z = t for z > low.
 func (p Path) saddle(low, t, pole float64) float64 {
 	return solve(low, math.Inf(1), func(z float64) (float64, float64) {
 		v, s := p.slopes(z)
