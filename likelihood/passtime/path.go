@@ -189,9 +189,9 @@ func (p Path) slopes(z float64) (first, second float64) {
 	return first, second
 }
 
-// solve finds where f, falling over low..high, is 0, to a hundredth of the
-// distance to the nearer end: a contour need not go through the very saddle.
-// Newton's method within a bracket; slope is f'.
+// solve finds where f, falling over low..high, is 0, to a tenth of the saddle's
+// width and of the distance to the nearer end: a contour need not go through the
+// very saddle. Newton's method within a bracket; slope is f'.
 func solve(low, high float64, f func(z float64) (value, slope float64)) float64 {
 	from, to := low, high
 	z := math.NaN()
@@ -210,7 +210,7 @@ func solve(low, high float64, f func(z float64) (value, slope float64)) float64 
 			high = z
 		}
 		step := -v / slope
-		if math.Abs(step) < 0.01*min(z-from, to-z) {
+		if math.Abs(step) < 0.1*min(1/math.Sqrt(-slope), z-from, to-z) {
 			return z
 		}
 		z += step

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"testing"
 
@@ -156,5 +157,26 @@ func BenchmarkPathDerivatives(b *testing.B) {
 	var d passtime.Derived
 	for i := range b.N {
 		p.Arrivals(float64(i%400)/10+0.1, 2, &d)
+	}
+}
+
+// Anywhere a search may step, however wide or narrow the law: 1e-9 of the share,
+// and of the log-density 1e-7 and a billionth of itself.
+func TestPathAnywhere(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(1, 2))
+	draw := func(low, high float64) float64 { return low * math.Exp(rnd.Float64()*math.Log(high/low)) }
+	for range 5000 {
+		l := passtime.Law{Km: draw(0.1, 500), Drift: draw(1e-4, 1e3), Spread: draw(1e-3, 1e3)}
+		day := draw(1e-3, 1e3)
+		if rnd.IntN(2) == 0 {
+			day = l.Quantile(rnd.Float64())
+		}
+		p := passtime.Path{{Km: 0.3 * l.Km, Drift: l.Drift, Spread: l.Spread}, {Km: 0.7 * l.Km, Drift: l.Drift, Spread: l.Spread}}
+		var d passtime.Derived
+		p.Arrivals(day, 0, &d)
+		assert.InDelta(t, l.CDF(day), d.Value, 1e-9, l, day)
+		p.LogDensity(day, 0, &d)
+		want := l.LogDensity(day)
+		assert.InDelta(t, want, d.Value, 1e-7+1e-9*math.Abs(want), l, day)
 	}
 }
