@@ -231,8 +231,10 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	now := se(r.now)
 	byDay := !(now < TooEarlyRatio*se(r.end))
 	// What comes out at a bound mid-season is most often the day's doing;
-	// standard errors that hold it there are too small.
-	return !(now < TooEarlySE) && byDay, byDay || len(r.f.limits) > 0 && r.under > someUnderway
+	// standard errors that hold it there are too small. So are those where a
+	// stretch has a law of its own: its own few fish tell slow from dead.
+	narrow := len(r.f.limits) > 0 || r.f.Problem.Layout.LawCount() > 1
+	return !(now < TooEarlySE) && byDay, byDay || narrow && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.
