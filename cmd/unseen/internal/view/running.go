@@ -276,13 +276,21 @@ func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival,
 }
 
 // MovementTables shows how fast the fish drift and how far they spread.
-func MovementTables(movement []cjs.Movement, level float64) []Table {
+func MovementTables(river *history.River, movement []cjs.Movement, level float64) []Table {
 	ofs := make([][]cjs.Category, len(movement))
 	for i := range movement {
 		ofs[i] = movement[i].Of
 	}
 	g := groupsOf(ofs)
-	t := Table{ID: "movement", Columns: append(g.columns(),
+	columns, stretch := g.columns(), func(m *cjs.Movement) []Cell { return nil }
+	if cjs.ByStretch(movement) {
+		columns = append(columns, Column{Name: "from"}, Column{Name: "to"}, Column{Title: "stretch", Key: true})
+		stretch = func(m *cjs.Movement) []Cell {
+			from, to := river.Sites[m.From].Name, river.Sites[m.To].Name
+			return []Cell{T(from), T(to), T(from + " to " + to)}
+		}
+	}
+	t := Table{ID: "movement", Columns: append(columns,
 		Column{Name: "at", Title: "at"},
 		Column{Name: "drift_km_per_day", Title: levelTitle("drift km/day", level), Kind: Range, Digits: 1},
 		Column{Name: "drift_se", Kind: Number},
@@ -292,8 +300,9 @@ func MovementTables(movement []cjs.Movement, level float64) []Table {
 		Column{Name: "rest_days", Title: levelTitle("for days", level), Kind: Range, Digits: 1},
 		Column{Name: "status"}, Column{Name: "method"},
 	)}
-	for _, m := range movement {
-		t.Rows = append(t.Rows, append(g.cells(m.Of), at(m.At), estimate(m.Drift, 1), N(m.Drift.SE), estimate(m.Spread, 1), N(m.Spread.SE),
+	for i := range movement {
+		m := &movement[i]
+		t.Rows = append(t.Rows, append(append(g.cells(m.Of), stretch(m)...), at(m.At), estimate(m.Drift, 1), N(m.Drift.SE), estimate(m.Spread, 1), N(m.Spread.SE),
 			estimate(m.Rest, 100), estimate(m.RestDays, 1), T(string(m.Drift.Status)), T(m.Drift.Method)))
 	}
 	return shown(hideEmpty(t, "at", "rest_percent", "rest_days"), ofs)

@@ -150,7 +150,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Passed:       passed(river, f.Passed),
 		Retention:    retention(f),
 		RowTests:     rowTests(river, f.RowTests),
-		Movement:     movements(f.Movement),
+		Movement:     movements(river, f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
 		Effects:      effects(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),

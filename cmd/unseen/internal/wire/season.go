@@ -49,7 +49,7 @@ func NewSeason(head Head, s *session.Season) Season {
 			x.Error = d.Err.Error()
 		}
 		if d.Running != nil {
-			x.Verdict, x.Movement = string(d.Running.Verdict), movements(d.Running.Movement)
+			x.Verdict, x.Movement = string(d.Running.Verdict), movements(river, d.Running.Movement)
 		}
 		doc.Days = append(doc.Days, x)
 	}
