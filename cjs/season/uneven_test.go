@@ -45,9 +45,9 @@ var unevenDesigns = []uneven{
 	{"equal", []float64{4, 4, 4}, []float64{8, 8, 8}, 32, 200},
 	{"falling", []float64{6, 3.6, 2.4}, []float64{8, 8, 8}, 36, 200},
 	{"rising", []float64{2.4, 3.6, 6}, []float64{8, 8, 8}, 36, 200},
-	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 200},
+	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 100},
 	{"falling-spreads-differ", []float64{6, 3.6, 2.4}, []float64{11, 8, 5}, 36, 200},
-	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 200},
+	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 60},
 }
 
 const unevenPassed = .85 * .85 * .85
