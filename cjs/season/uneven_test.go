@@ -1,20 +1,15 @@
 package season_test
 
 import (
-	"context"
 	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
-	"runtime"
-	"slices"
-	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/season"
 	"example.org/unseen/cjs/simulate"
@@ -45,9 +40,9 @@ var unevenDesigns = []uneven{
 	{"equal", []float64{4, 4, 4}, []float64{8, 8, 8}, 32, 200},
 	{"falling", []float64{6, 3.6, 2.4}, []float64{8, 8, 8}, 36, 200},
 	{"rising", []float64{2.4, 3.6, 6}, []float64{8, 8, 8}, 36, 200},
-	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 200},
+	{"equal-spreads-differ", []float64{4, 4, 4}, []float64{5, 8, 11}, 32, 100},
 	{"falling-spreads-differ", []float64{6, 3.6, 2.4}, []float64{11, 8, 5}, 36, 200},
-	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 200},
+	{"rising-spreads-differ", []float64{2.4, 3.6, 6}, []float64{5, 8, 11}, 36, 60},
 }
 
 const unevenPassed = .85 * .85 * .85
@@ -93,95 +88,6 @@ type unevenSide struct {
 	SD      float64 `json:"sd"`
 	Covered int     `json:"covered"`
 	Warned  int     `json:"warned"` // that speeds differ
-}
-
-// unevenAnswer is what one fit said.
-type unevenAnswer struct {
-	value, low, high      float64
-	early, reach, alerted bool
-}
-
-func unevenFit(in model.Input, terms string) (a unevenAnswer, ok bool) {
-	p, err := model.Build(in, model.Spec{Survival: "reach", Drift: terms, Spread: terms})
-	if err != nil {
-		return a, false
-	}
-	f, err := cjs.New(context.Background(), p, cjs.Options{EstimatesOnly: true})
-	if err != nil || f.Verdict != cjs.Converged {
-		return a, false
-	}
-	e := f.Passed[2].PassedShare
-	a = unevenAnswer{1, e.Low, e.High, e.Status == cjs.TooEarly, p.Spec.Drift == "reach", p.Speeds().Differ()}
-	for k := range 3 {
-		a.value *= p.Design.Prob(f.X, 0, p.Layout.Survival(k), []float64{1}).P
-	}
-	return a, true
-}
-
-// unevenPair is what the two fits of a replicate said.
-type unevenPair struct {
-	chosen, one unevenAnswer
-	ok          bool
-}
-
-// unevenReplicate are the first n replicates of a design.
-func unevenReplicate(u uneven, n int) []unevenPair {
-	answers := make([]unevenPair, n)
-	next := make(chan int)
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Go(func() {
-			for i := range next {
-				in := unevenInput(u, unevenFish, unevenSeed, uint64(i))
-				a := &answers[i]
-				var okA, okB bool
-				a.chosen, okA = unevenFit(in, "")
-				a.one, okB = unevenFit(in, "same")
-				a.ok = okA && okB
-			}
-		})
-	}
-	for i := range answers {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	return answers
-}
-
-func unevenSummary(u uneven, all []unevenPair) unevenResult {
-	r := unevenResult{Design: u.name, Day: u.day, Truth: unevenPassed, Replicates: len(all)}
-	answers := slices.DeleteFunc(slices.Clone(all), func(p unevenPair) bool { return !p.ok })
-	r.Failed = r.Replicates - len(answers)
-	n := float64(len(answers))
-	for _, p := range answers {
-		if p.chosen.reach {
-			r.ByReach++
-		}
-		if p.chosen.early {
-			r.TooEarly++
-		}
-	}
-	for _, x := range []struct {
-		side *unevenSide
-		of   func(p unevenPair) unevenAnswer
-	}{{&r.Chosen, func(p unevenPair) unevenAnswer { return p.chosen }}, {&r.OneLaw, func(p unevenPair) unevenAnswer { return p.one }}} {
-		for _, p := range answers {
-			a := x.of(p)
-			x.side.Mean += a.value / n
-			if a.low <= r.Truth && r.Truth <= a.high {
-				x.side.Covered++
-			}
-			if a.alerted {
-				x.side.Warned++
-			}
-		}
-		for _, p := range answers {
-			x.side.SD += (x.of(p).value - x.side.Mean) * (x.of(p).value - x.side.Mean) / n
-		}
-		x.side.SD = math.Sqrt(x.side.SD)
-	}
-	return r
 }
 
 type unevenRecord struct {
