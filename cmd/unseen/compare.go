@@ -54,14 +54,12 @@ func compareAction(c *cli.Context) error {
 		}
 	}
 	if len(grid) > 0 {
-		if err := checkMovement(c, d); err != nil {
+		if err := checkMovement(c, d.Running()); err != nil {
 			return err
 		}
 		specs = compare.Grid(grid, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
 	} else {
-		for _, m := range d.Study.Models {
-			specs = append(specs, model.SpecOf(m))
-		}
+		specs = d.Specs()
 	}
 	if len(specs) == 0 {
 		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
@@ -86,8 +84,8 @@ func compareAction(c *cli.Context) error {
 			return err
 		}
 	}
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.ComparePage(d, r, test),
-		doc:  func() any { return wire.NewCompare(wire.NewHead("compare", version(), d), d, r, test) },
+		doc:  func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
 	})
 }

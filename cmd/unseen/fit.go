@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -71,7 +71,7 @@ func fitAction(c *cli.Context) error {
 }
 
 // openAndFit reads the study on the line and fits the model chosen there.
-func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
+func openAndFit(c *cli.Context) (*analysis.Data, *analysis.Fitted, error) {
 	opt, err := fitOptions(c)
 	if err != nil {
 		return nil, nil, err
@@ -84,8 +84,8 @@ func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
 	return d, f, err
 }
 
-func fitOptions(c *cli.Context) (session.Options, error) {
-	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
+func fitOptions(c *cli.Context) (analysis.Options, error) {
+	opt := analysis.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Interval == "bootstrap" && c.Command.Name == "fit" {
 		opt.Interval = "auto" // until there are replicates
 	}
@@ -107,33 +107,34 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 var movementFlags = []model.Part{model.Drift, model.Spread, model.Rest}
 
 // checkMovement refuses terms of movement where there is no as_of.
-func checkMovement(c *cli.Context, d *session.Data) error {
+func checkMovement(c *cli.Context, running bool) error {
 	for _, part := range movementFlags {
-		if c.IsSet(string(part)) && !d.Running() && c.Command.Name != "season" {
+		if c.IsSet(string(part)) && !running && c.Command.Name != "season" {
 			return callError("--%s belongs to a season that still runs; give --as-of, or as_of in the study", part)
 		}
 	}
 	return nil
 }
 
-// chosen is the model that the line chooses.
-func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
-	if err := checkMovement(c, d); err != nil {
-		return model.Spec{}, err
-	}
-	spec, err := d.Spec(session.Choice{
+// choice is the model that the line asks for.
+func choice(c *cli.Context) analysis.Choice {
+	return analysis.Choice{
 		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
 		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
 		Drift: c.String("drift"), Spread: c.String("spread"), Rest: c.String("rest"),
-	})
-	if err != nil {
-		return spec, callError("%w", err)
 	}
-	return spec, nil
+}
+
+// chosen is the model of the study that the line chooses.
+func chosen(c *cli.Context, d *analysis.Data) (model.Spec, error) {
+	if err := checkMovement(c, d.Running()); err != nil {
+		return model.Spec{}, err
+	}
+	return d.Spec(choice(c))
 }
 
 // fit fits the model that the line chooses.
-func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted, error) {
+func fit(c *cli.Context, d *analysis.Data, opt analysis.Options) (*analysis.Fitted, error) {
 	spec, err := chosen(c, d)
 	if err != nil {
 		return nil, err
@@ -141,7 +142,7 @@ func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted,
 	return d.Fit(c.Context, spec, opt)
 }
 
-func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
+func fitAndShow(c *cli.Context, d *analysis.Data, opt analysis.Options) error {
 	f, err := fit(c, d, opt)
 	if err != nil {
 		return err
@@ -161,9 +162,10 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 			return err
 		}
 	}
-	err = show(c, d, answer{
+	err = show(c, d.Source(), answer{
+		kind: "fit", // of the demo too
 		page: view.FitPage(f),
-		doc:  func() any { return wire.NewFit(wire.NewHead("fit", version(), d), f) },
+		doc:  func(head wire.Head) any { return wire.NewFit(head, f) },
 	})
 	if err == nil {
 		err = usable(f)
@@ -172,7 +174,7 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 }
 
 // usable is an error where the numbers of f are not to be used.
-func usable(f *session.Fitted) error {
+func usable(f *analysis.Fitted) error {
 	if f.Fit.Verdict != cjs.Converged || f.Opinion != nil && f.Opinion.Better() {
 		return errNotUsable
 	}

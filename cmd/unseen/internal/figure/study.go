@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -19,7 +19,7 @@ func percent(e cjs.Estimate) cjs.Estimate {
 
 // Passage shows the fish seen and passed along the river; nil where no site
 // stands below the release.
-func Passage(d *session.Fitted) *Figure {
+func Passage(d *analysis.Fitted) *Figure {
 	h := d.Histories
 	river := &h.River
 	a := &along{first: river.Sites[0].Name, released: view.Plural(h.Fish(), "fish released", "fish released"),
@@ -87,7 +87,7 @@ const maxRows = 60
 
 // Survival shows survival in each reach, by cohort or whatever the model tells
 // apart; nil where there is none.
-func Survival(d *session.Fitted) *Figure {
+func Survival(d *analysis.Fitted) *Figure {
 	river := &d.Histories.River
 	r := &rows{digits: 3}
 	highest := 0.0
@@ -183,7 +183,7 @@ func fits(r *rows) bool {
 }
 
 // Detection shows detection at each site and row; nil where there is none.
-func Detection(d *session.Fitted) *Figure {
+func Detection(d *analysis.Fitted) *Figure {
 	river := &d.Histories.River
 	r := &rows{digits: 3}
 	highest := 0.0
@@ -242,7 +242,7 @@ func Detection(d *session.Fitted) *Figure {
 
 // Effects shows predicted probabilities over the range of each number in the
 // model, a figure for each number and part of the model.
-func Effects(d *session.Fitted) []*Figure {
+func Effects(d *analysis.Fitted) []*Figure {
 	type key struct{ part, number string }
 	var order []key
 	panels := map[key][]panel{}

@@ -4,16 +4,16 @@ import (
 	"fmt"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
 // AssessPage says whether a model fits: in plain words, then in numbers, with
 // every table where they are asked for.
-func AssessPage(d *session.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
+func AssessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
 	river := &d.Histories.River
-	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
+	p := Page{Title: d.Source().Name(), Stamp: Stamp(d.Data)}
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: r.Words(), Notes: []string{
 			"The model put to the test gives each group of fish its own survival and detection everywhere. " +

@@ -5,14 +5,14 @@ import (
 	"strings"
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 )
 
 // CheckPage says what is wrong with a study's data. duplicates may be nil.
-func CheckPage(d *session.Data, duplicates *ingest.DuplicateCount) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+func CheckPage(d *analysis.Data, duplicates *ingest.DuplicateCount) Page {
+	p := Page{Title: d.Source().Name(), Stamp: Stamp(d)}
 	if d.HasSightings() {
 		a := &d.Accounting
 		s := Section{Heading: "Every record read", Tables: []Table{AccountingTable(a)}}
@@ -46,7 +46,7 @@ func CheckPage(d *session.Data, duplicates *ingest.DuplicateCount) Page {
 }
 
 // siteTable shows what the readers of each site recorded, of whatever tag.
-func siteTable(d *session.Data) Table {
+func siteTable(d *analysis.Data) Table {
 	t := Table{ID: "sites", Columns: []Column{
 		{Name: "site", Title: "site", Key: true},
 		{Name: "records", Title: "records", Kind: Count},

@@ -4,16 +4,16 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // ComparePage ranks variants of a model. test may be nil.
-func ComparePage(d *session.Data, r *compare.Result, test *compare.Test) Page {
+func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
 	river := &d.Histories.River
 	best := r.Variants[0]
 	opt := best.Fit.Options
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+	p := Page{Title: d.Source().Name(), Stamp: Stamp(d)}
 
 	name := "AICc"
 	if opt.VarianceInflation != 1 {

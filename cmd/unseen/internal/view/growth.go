@@ -6,15 +6,15 @@ import (
 	"strings"
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
 )
 
 // GrowthPage says what the lengths and weights of the fish tell. caught may be
 // nil.
-func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+func GrowthPage(d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Page {
+	p := Page{Title: d.Source().Name(), Stamp: Stamp(d)}
 	v := grower{d, r}
 	p.Sections = append(p.Sections, Section{Paragraphs: v.answer(caught)})
 	last := Section{Tables: []Table{InputTable(d.Inputs)}}
@@ -55,7 +55,7 @@ func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Pa
 }
 
 type grower struct {
-	d *session.Data
+	d *analysis.Data
 	r *growth.Result
 }
 

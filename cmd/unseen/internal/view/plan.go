@@ -4,21 +4,20 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // PlanPage is what to expect of a season: first what it cannot tell, then the
 // answers to the questions asked, then the figures.
-func PlanPage(d *session.Planned) Page {
+func PlanPage(d *analysis.Planned) Page {
 	f := d.Forecast
 	p := f.Plan
-	page := Page{Title: planTitle(d), Stamp: planStamp(f)}
+	page := Page{Title: "Plan: " + d.Name(), Stamp: planStamp(f)}
 	answer := Section{}
 	for _, w := range f.Cannot {
 		answer.Paragraphs = append(answer.Paragraphs, w.Message)
@@ -64,13 +63,6 @@ func PlanPage(d *session.Planned) Page {
 	page.Sections = append(page.Sections, Section{Notes: notes,
 		Tables: []Table{WarningTable(append(append([]cjs.Warning{}, f.Cannot...), f.Cautions...)), InputTable(d.Inputs)}})
 	return page
-}
-
-func planTitle(d *session.Planned) string {
-	if d.Study.Title != "" {
-		return "Plan: " + d.Study.Title
-	}
-	return "Plan: " + filepath.Base(d.Study.Path)
 }
 
 func planStamp(f *plan.Forecast) string {

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // ReplicateSection says what replicates say of a fit.
@@ -48,6 +48,6 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 }
 
 // MergePage is the answer of merged replicates.
-func MergePage(d *session.Data, s *replicate.Set, sum *replicate.Summary, level float64) Page {
-	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(d.Inputs)}}}}
+func MergePage(from analysis.Source, s *replicate.Set, sum *replicate.Summary, level float64) Page {
+	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(from.Inputs)}}}}
 }

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 )
 
@@ -20,18 +20,18 @@ var Preliminary = []string{
 
 // through says up to when data count: a day where it is the day's end, else
 // with the time of day.
-func through(d *session.Data) string {
-	return d.UpTo(d.Study.AsOf, longDay, longDay+" 15:04 MST")
+func through(s analysis.Source) string {
+	return s.UpTo(s.AsOf, longDay, longDay+" 15:04 MST")
 }
 
 const longDay = "2 January 2006"
 
 // Stamped puts the day the data go through on every table of a page while the
 // season runs.
-func Stamped(d *session.Data, p Page) Page {
+func Stamped(from analysis.Source, p Page) Page {
 	p.Sections = slices.Clone(p.Sections)
 	for i, s := range p.Sections {
-		p.Sections[i] = StampedSection(d, s)
+		p.Sections[i] = StampedSection(from, s)
 	}
 	return p
 }
@@ -39,12 +39,12 @@ func Stamped(d *session.Data, p Page) Page {
 // StampedSection is s with the day the data go through, while the season runs:
 // for people in the heading, or where there is none in the tables' titles; for
 // programs in a column.
-func StampedSection(d *session.Data, s Section) Section {
-	if !d.Running() {
+func StampedSection(from analysis.Source, s Section) Section {
+	if !from.Running {
 		return s
 	}
-	stamp := "data through " + through(d)
-	when := d.Study.AsOf.UTC().Format(time.RFC3339)
+	stamp := "data through " + through(from)
+	when := from.AsOf.UTC().Format(time.RFC3339)
 	s.Tables = slices.Clone(s.Tables)
 	seen := false
 	for j := range s.Tables {
@@ -80,7 +80,7 @@ func joined(a, b string) string {
 
 // runningAnswer says how many have passed so far, are still to come, and will
 // have passed at the season's end.
-func runningAnswer(d *session.Fitted) []string {
+func runningAnswer(d *analysis.Fitted) []string {
 	river := &d.Histories.River
 	var known, point, last *cjs.Passed
 	for i := range d.Fit.Passed {
@@ -108,7 +108,7 @@ func runningAnswer(d *session.Fitted) []string {
 	}
 	var out []string
 	if known != nil {
-		s := "By " + through(d.Data) + ", " + soFar(known)
+		s := "By " + through(d.Source()) + ", " + soFar(known)
 		if known == point {
 			s += toCome(known)
 		} else {

@@ -7,8 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // NothingFitted tells whether no replicate gave an estimate.
@@ -22,9 +22,9 @@ func NothingFitted(r *simulate.Result) bool {
 }
 
 // SimulatePage says what became of the replicates of a simulation.
-func SimulatePage(s *session.Simulated) Page {
+func SimulatePage(s *analysis.Simulated) Page {
 	r := s.Result
-	p := Page{Title: Title(s.Data), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Source)}
+	p := Page{Title: s.Name(), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Truth)}
 	answer := Section{Paragraphs: simulateWords(s)}
 	if len(r.Failed) > 0 {
 		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without an answer:", "why", r.Failed))
@@ -50,7 +50,7 @@ func SimulatePage(s *session.Simulated) Page {
 }
 
 // simulateWords tells how far passed % of all fish is off.
-func simulateWords(s *session.Simulated) []string {
+func simulateWords(s *analysis.Simulated) []string {
 	r := s.Result
 	out := []string{"Fitted: " + r.Model + "."}
 	if b := s.Study.Truth.Breakers; b != (simulate.Breakers{}) {

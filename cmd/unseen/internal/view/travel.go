@@ -6,14 +6,14 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
 // TravelPage says how long the fish took and when they came.
-func TravelPage(d *session.Data, r *travel.Result) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+func TravelPage(d *analysis.Data, r *travel.Result) Page {
+	p := Page{Title: d.Source().Name(), Stamp: Stamp(d)}
 	v := traveller{d, r, "2 Jan"}
 	first, last := int64(math.MaxInt64), int64(math.MinInt64)
 	for i := range r.Arrivals {
@@ -49,7 +49,7 @@ func TravelPage(d *session.Data, r *travel.Result) Page {
 }
 
 type traveller struct {
-	d      *session.Data
+	d      *analysis.Data
 	r      *travel.Result
 	layout string // of dates
 }

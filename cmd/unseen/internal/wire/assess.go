@@ -3,8 +3,8 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -77,7 +77,7 @@ type Quintile struct {
 }
 
 // NewAssess makes the document.
-func NewAssess(head Head, d *session.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
+func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
 	river := &d.Histories.River
 	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Checks: []CheckSum{}, Total: sum(r.Total),
 		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),

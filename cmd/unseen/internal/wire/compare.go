@@ -1,8 +1,8 @@
 package wire
 
 import (
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // Compare is the document of `unseen compare`.
@@ -48,7 +48,7 @@ type Test struct {
 }
 
 // NewCompare makes the document. t may be nil.
-func NewCompare(head Head, d *session.Data, r *compare.Result, t *compare.Test) Compare {
+func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test) Compare {
 	river := &d.Histories.River
 	opt := r.Variants[0].Fit.Options
 	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Importance: []Importance{},

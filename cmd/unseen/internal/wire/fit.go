@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -109,9 +109,9 @@ func sites(river *history.River) []Site {
 }
 
 // NewHead begins a document of the given kind: "fit", "histories", "check".
-func NewHead(kind, version string, d *session.Data) Head {
-	h := Head{Kind: "unseen/" + kind, Version: 1, Program: Program{version}, Title: d.Study.Title, Inputs: list(d.Inputs)}
-	if t := d.Study.AsOf; !t.IsZero() {
+func NewHead(kind, version string, from analysis.Source) Head {
+	h := Head{Kind: "unseen/" + kind, Version: 1, Program: Program{version}, Title: from.Title, Inputs: list(from.Inputs)}
+	if t := from.AsOf; !t.IsZero() {
 		s := t.UTC().Format(time.RFC3339)
 		h.AsOf = &s
 	}
@@ -119,7 +119,7 @@ func NewHead(kind, version string, d *session.Data) Head {
 }
 
 // NewFit makes the document of a fit.
-func NewFit(head Head, d *session.Fitted) Fit {
+func NewFit(head Head, d *analysis.Fitted) Fit {
 	f, h := d.Fit, d.Histories
 	river := &h.River
 	doc := Fit{
@@ -162,7 +162,7 @@ func covariance(f *cjs.Fit) [][]Number {
 	return out
 }
 
-func accounting(d *session.Data) *history.Accounting {
+func accounting(d *analysis.Data) *history.Accounting {
 	if !d.HasSightings() {
 		return nil
 	}

@@ -1,7 +1,7 @@
 package wire
 
 import (
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
 )
@@ -113,7 +113,7 @@ type GrowthGroup struct {
 }
 
 // NewGrowth makes the document. caught may be nil.
-func NewGrowth(head Head, d *session.Data, r *growth.Result, caught *growth.Recaptures) Growth {
+func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Growth {
 	doc := Growth{Head: head, Length: r.Length, Tagging: []Tagged{}, Lines: []LengthWeight{}, Odd: []Odd{},
 		WithoutTime: r.NoTime, Growth: []GrowthInterval{}, GrowthSummary: []GrowthGroup{}}
 	h := d.Histories

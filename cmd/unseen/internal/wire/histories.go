@@ -3,7 +3,7 @@ package wire
 import (
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 )
@@ -70,7 +70,7 @@ const (
 )
 
 // NewHistories makes the document.
-func NewHistories(head Head, d *session.Data, part Part) Histories {
+func NewHistories(head Head, d *analysis.Data, part Part) Histories {
 	h := d.Histories
 	doc := Histories{Head: head, Sites: sites(&h.River), Rows: rowLabels(&h.River)}
 	switch part {

@@ -3,8 +3,8 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // Plan is the document of `unseen plan`. Whatever ends in points is in
@@ -142,7 +142,7 @@ type PlanVerified struct {
 }
 
 // NewPlan makes the document.
-func NewPlan(head Head, d *session.Planned) Plan {
+func NewPlan(head Head, d *analysis.Planned) Plan {
 	f := d.Forecast
 	p := f.Plan
 	level := p.Level
@@ -218,7 +218,7 @@ func need(p *plan.Plan, n *plan.Need) Need {
 	return out
 }
 
-func planOptions(p *plan.Plan, d *session.Planned) *PlanOptions {
+func planOptions(p *plan.Plan, d *analysis.Planned) *PlanOptions {
 	out := &PlanOptions{For: d.Target.Words(p), Compare: []PlanOption{}, Curves: []PlanCurve{}}
 	for _, c := range d.Comparisons {
 		out.Compare = append(out.Compare, PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),

@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 )
 
 // Season is the document of `unseen season`.
@@ -33,7 +33,7 @@ type SeasonDay struct {
 }
 
 // NewSeason makes the document.
-func NewSeason(head Head, s *session.Season) Season {
+func NewSeason(head Head, s *analysis.Season) Season {
 	river := &s.Histories.River
 	doc := Season{Head: head, Model: specModel(s.Spec), Level: Number(s.Level), Days: []SeasonDay{}}
 	table := func(f *cjs.Fit) []Passed {

@@ -3,8 +3,8 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // Simulate is the document of `unseen simulate`.
@@ -49,9 +49,9 @@ type SimulatedEstimate struct {
 var none = Number(math.NaN())
 
 // NewSimulate makes the document of a simulation.
-func NewSimulate(head Head, s *session.Simulated) Simulate {
+func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
-	doc := Simulate{Head: head, Source: s.Source, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: Number(s.Level()), Seed: r.Seed,
+	doc := Simulate{Head: head, Source: s.Truth, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: Number(s.Level()), Seed: r.Seed,
 		Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned, Estimates: []SimulatedEstimate{}}
 	for _, q := range r.Quantities {
 		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible, Covered: q.Covered, Low: q.Low, High: q.High,

@@ -1,8 +1,8 @@
 package wire
 
 import (
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -89,7 +89,7 @@ type Arrival struct {
 }
 
 // NewTravel makes the document.
-func NewTravel(head Head, d *session.Data, r *travel.Result) Travel {
+func NewTravel(head Head, d *analysis.Data, r *travel.Result) Travel {
 	doc := Travel{Head: head, FromLast: r.Options.FromLast, Level: Number(r.Options.Level), Shares: numbers(r.Options.Shares),
 		Stretches: []Stretch{}, Stays: []Stay{}, Arrivals: []Arrival{}, Warnings: warnings(r.Warnings)}
 	sites := d.Histories.River.Sites

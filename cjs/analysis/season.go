@@ -1,12 +1,10 @@
-package session
+package analysis
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
-	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/season"
 )
@@ -34,15 +32,7 @@ func (d *Data) ReplayDays(n int) []time.Time {
 // Season says what would have been said on each of the days. done is called
 // after each and may be nil.
 func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, days []time.Time, done func(n, of int)) (*Season, error) {
-	in, err := d.Input()
-	if err != nil {
-		return nil, err
-	}
-	check, err := assess.Check(d.Histories, assess.Options{})
-	if err != nil {
-		return nil, err
-	}
-	opt, err := d.complete(options, check)
+	in, opt, err := d.several(options)
 	if err != nil {
 		return nil, err
 	}
@@ -56,7 +46,7 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 		return nil, err
 	}
 	if len(days) == 0 {
-		return nil, fmt.Errorf("there is no day to replay: no fish has a release time")
+		return nil, &Error{ID: NoDay}
 	}
 	s := &Season{Data: d, Spec: p.Spec, Level: opt.Level}
 	if s.Days, err = season.Replay(ctx, in, spec, days, opt, done); err != nil {
@@ -64,8 +54,7 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 	}
 	if !slices.ContainsFunc(s.Days, func(x season.Day) bool { return x.Err == nil }) {
 		last := s.Days[len(s.Days)-1]
-		return nil, fmt.Errorf("nothing can be said yet: on none of the days looked at could anything be estimated; by the last, %s: %w",
-			d.UpTo(last.AsOf, "2 January 2006", "2 January 2006 15:04 MST"), last.Err)
+		return nil, &Error{ID: NothingYet, Name: d.Source().UpTo(last.AsOf, "2 January 2006", "2 January 2006 15:04 MST"), Cause: last.Err}
 	}
 	return s, nil
 }

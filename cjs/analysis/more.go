@@ -1,0 +1,91 @@
+package analysis
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/opinion"
+	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cjs/travel"
+)
+
+// Compare fits several models to the same fish. done is called after each and
+// may be nil.
+func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options, done func(n, of int)) (*compare.Result, error) {
+	in, opt, err := d.several(options)
+	if err != nil {
+		return nil, err
+	}
+	return compare.Run(ctx, in, specs, opt, done)
+}
+
+// several is what more than one fit is made of: variance inflation is then
+// that of the histories, whatever the models.
+func (d *Data) several(options Options) (model.Input, cjs.Options, error) {
+	in, err := d.Input()
+	if err != nil {
+		return in, cjs.Options{}, err
+	}
+	check, err := assess.Check(d.Histories, assess.Options{})
+	if err != nil {
+		return in, cjs.Options{}, err
+	}
+	opt, err := d.complete(options, check)
+	return in, opt, err
+}
+
+// AskOthers fits the model again with other optimisers. What they hold against
+// the fit stands before its own warnings. done is called after each run and
+// may be nil.
+func (f *Fitted) AskOthers(ctx context.Context, done func(n, of int)) error {
+	r, err := opinion.Run(ctx, f.Fit, opinion.Options{Done: done})
+	if err != nil {
+		return err
+	}
+	f.Opinion = r
+	f.Fit.Warnings = slices.Concat(r.Warnings, f.Fit.Warnings)
+	return nil
+}
+
+// Replicate makes replicates from to to, counted from 1, and gives the fit its
+// intervals by them: bias-corrected ones, and where there are none percentiles.
+// When ctx ends it returns the replicates that are finished with its error, and
+// the fit stays as it was.
+func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Options) (*replicate.Set, error) {
+	s, err := replicate.Run(ctx, f.Fit, from, to, opt)
+	if err != nil {
+		return s, err
+	}
+	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
+	var low, high []float64
+	for _, e := range f.Bootstrap.Estimates {
+		a, b := e.CorrectedLow, e.CorrectedHigh
+		if math.IsNaN(a) || math.IsNaN(b) {
+			a, b = e.Low, e.High
+		}
+		low, high = append(low, a), append(high, b)
+	}
+	f.Fit.SetIntervals("bootstrap", low, high)
+	return s, nil
+}
+
+// Travel measures travel times and arrivals, corrected by the detection of the
+// fit. opt chooses how; level, detection and as_of are the fit's.
+func (f *Fitted) Travel(ctx context.Context, opt travel.Options) (*travel.Result, error) {
+	opt.Level = f.Fit.Options.Level
+	opt.Seen, opt.SeenKnown = f.Fit.SeenAt(), f.Fit.SeenKnown
+	// Fish that come after as_of or the last day have no travel time here.
+	until := f.Study.AsOf
+	if end := f.Study.LastDayEnd(); until.IsZero() || !end.IsZero() && end.Before(until) {
+		until = end
+	}
+	if !until.IsZero() {
+		opt.AsOf = until.UnixMilli()
+	}
+	return travel.New(ctx, f.Histories, opt)
+}
