@@ -17,17 +17,15 @@ import (
 // Result is the document of `unseen changes`.
 type Result struct {
 	wire.Head
-	// Since is the earlier result.
-	Since Since  `json:"since"`
-	Files []File `json:"files"` // those that differ
-	// Counts are of fish, releases and records; Model and Measures of the fit.
-	Counts   []Count   `json:"counts"`
-	Model    []Word    `json:"model"`
-	Measures []Measure `json:"measures"`
+	Since    Since     `json:"since"`    // the earlier result
+	Files    []File    `json:"files"`    // those that differ
+	Counts   []Count   `json:"counts"`   // of fish, releases and records
+	Model    []Word    `json:"model"`    // settings that differ
+	Measures []Measure `json:"measures"` // of the fit
 
-	Passed    []Estimate `json:"passed"` // in percent
-	Survival  []Estimate `json:"survival"`
-	Detection []Estimate `json:"detection"`
+	Passed    []Pair `json:"passed"` // in percent
+	Survival  []Pair `json:"survival"`
+	Detection []Pair `json:"detection"`
 
 	WarningsNew  []wire.Warning `json:"warnings_new"`
 	WarningsGone []wire.Warning `json:"warnings_gone"`
@@ -37,19 +35,19 @@ type Result struct {
 type Since struct {
 	File    string       `json:"file"`
 	Program wire.Program `json:"program"`
-	AsOf    *string      `json:"as_of"`
+	AsOf    *string      `json:"as_of" schema:"time"`
 }
 
 // File is an input that was "added", "removed" or "changed".
 type File struct {
 	File   string `json:"file"`
-	Change string `json:"change"`
+	Change string `json:"change" schema:"enum=added|removed|changed"`
 }
 
 // Count is a count before and now; null where it was not counted.
 type Count struct {
 	What   string `json:"what"`
-	Before *int64 `json:"before"`
+	Before *int64 `json:"before"` // null where it was not counted
 	Now    *int64 `json:"now"`
 }
 
@@ -67,20 +65,18 @@ type Measure struct {
 	Now    wire.Number `json:"now"`
 }
 
-// Estimate is an estimate before and now.
-type Estimate struct {
-	Of map[string]string `json:"of"`
-	// Place is the site, "site/row", or "site to site".
-	Place  string        `json:"place"`
-	Before wire.Estimate `json:"before"`
-	Now    wire.Estimate `json:"now"`
-	// Shift is now less before, ShiftSE in standard errors of before.
-	Shift   wire.Number `json:"shift"`
-	ShiftSE wire.Number `json:"shift_se"`
+// Pair is an estimate before and now.
+type Pair struct {
+	Of      wire.Of       `json:"of"`
+	Place   string        `json:"place"` // the site, "site/row", or "site to site"
+	Before  wire.Estimate `json:"before"`
+	Now     wire.Estimate `json:"now"`
+	Shift   wire.Number   `json:"shift"`    // now less before
+	ShiftSE wire.Number   `json:"shift_se"` // in standard errors of before
 }
 
 // Moved tells whether the estimate or one of its bounds differs by as much.
-func (e *Estimate) Moved(by float64) bool {
+func (e *Pair) Moved(by float64) bool {
 	differs := func(a, b wire.Number) bool {
 		x, y := float64(a), float64(b)
 		return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
@@ -223,7 +219,7 @@ func words(before, now *wire.Fit) []Word {
 		{"interval", before.Interval.Method, now.Interval.Method},
 		{"level", fmt.Sprint(float64(before.Interval.Level)), fmt.Sprint(float64(now.Interval.Level))},
 		{"variance inflation", fmt.Sprintf("%.4g", float64(before.Fit.VarianceInflation)), fmt.Sprintf("%.4g", float64(now.Fit.VarianceInflation))},
-		{"verdict", before.Fit.Verdict, now.Fit.Verdict},
+		{"verdict", string(before.Fit.Verdict), string(now.Fit.Verdict)},
 	} {
 		if w.Before != w.Now {
 			out = append(out, w)
@@ -254,7 +250,7 @@ func missing(a, b []wire.Warning) []wire.Warning {
 
 // pair puts estimates of the same fish and place beside each other: those of
 // now in their order, then those that are gone.
-func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.Estimate)) []Estimate {
+func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.Estimate)) []Pair {
 	nan := wire.Number(math.NaN())
 	none := wire.Estimate{Estimate: nan, SE: nan, Low: nan, High: nan}
 	key := func(of map[string]string, place string) string { return fmt.Sprint(of, place) } // maps print sorted
@@ -263,9 +259,9 @@ func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.
 		of, place, e := read(x)
 		old[key(of, place)] = e
 	}
-	out := []Estimate{}
+	out := []Pair{}
 	add := func(of map[string]string, place string, a, b wire.Estimate) {
-		e := Estimate{Of: of, Place: place, Before: a, Now: b, Shift: b.Estimate - a.Estimate, ShiftSE: nan}
+		e := Pair{Of: of, Place: place, Before: a, Now: b, Shift: b.Estimate - a.Estimate, ShiftSE: nan}
 		if a.SE > 0 {
 			e.ShiftSE = e.Shift / a.SE
 		}

@@ -36,7 +36,7 @@ func (r *Result) Page(title, stamp string) view.Page {
 
 	for _, x := range []struct {
 		heading, id, what string
-		list              []Estimate
+		list              []Pair
 		digits            int
 	}{
 		{"Passed", "passed_changes", "passed %", r.Passed, 1},
@@ -75,7 +75,7 @@ const visible = 0.05
 
 func (r *Result) answer() []string {
 	var out []string
-	var last *Estimate
+	var last *Pair
 	moved := 0
 	var lost []string
 	for i := range r.Passed {
@@ -208,7 +208,7 @@ func (r *Result) measureTable() view.Table {
 
 // estimateTables gives the estimates that moved, all of them for programs, and
 // the number that did not.
-func estimateTables(id, what string, list []Estimate, digits int) (tables []view.Table, still int) {
+func estimateTables(id, what string, list []Pair, digits int) (tables []view.Table, still int) {
 	whole := view.Table{ID: id, CSVOnly: true, Columns: []view.Column{
 		{Name: "of", Title: "fish", Key: true}, {Name: "place", Title: "place", Key: true},
 		{Name: "before", Title: what + " before", Kind: view.Range, Digits: digits},

@@ -11,20 +11,20 @@ import (
 // Assess is the document of `unseen assess`.
 type Assess struct {
 	Head
-	Model  Model      `json:"model"`
-	Words  []string   `json:"words"`
-	Checks []CheckSum `json:"checks"`
-	Total  Sum        `json:"total"`
-	// VarianceInflation is null where nothing could be tested.
-	VarianceInflation Number             `json:"variance_inflation"`
-	BeforeCovariates  bool               `json:"before_covariates"`
-	Tested            int                `json:"tables_tested"`
-	BelowLevel        int                `json:"tables_below_0.05"`
-	ByChance          Number             `json:"expected_by_chance"`
-	Tables            []ContingencyTable `json:"tables"`
-	Likeness          []ContingencyTable `json:"likeness"`
-	Covariates        []CovariateFit     `json:"covariates"`
-	Warnings          []Warning          `json:"warnings"`
+	Model             Model      `json:"model"`
+	Words             []string   `json:"words"` // what the checks found, in plain words
+	Checks            []CheckSum `json:"checks"`
+	Total             Sum        `json:"total"`
+	VarianceInflation Number     `json:"variance_inflation"` // null where nothing could be tested
+	BeforeCovariates  bool       `json:"before_covariates"`
+	Tested            int        `json:"tables_tested"`
+	BelowLevel        int        `json:"tables_below_0.05"`
+	ByChance          Number     `json:"expected_by_chance"`
+	// fish split by their past in lines, by their future in columns
+	Tables     []ContingencyTable `json:"tables"`
+	Likeness   []ContingencyTable `json:"likeness"` // cohorts compared: no part of the total
+	Covariates []CovariateFit     `json:"covariates"`
+	Warnings   []Warning          `json:"warnings"`
 }
 
 // Sum is the statistic of several tables together.
@@ -39,19 +39,19 @@ type CheckSum struct {
 	ID   string `json:"id"`
 	Name string `json:"name"`
 	Sum
-	Why string `json:"why"`
+	Why string `json:"why"` // why it was not tested
 }
 
 // ContingencyTable is fish split by their past in lines, by their future in columns.
 type ContingencyTable struct {
-	Check   string            `json:"check"`
-	Of      map[string]string `json:"of"`
-	Site    string            `json:"site"`
-	Lines   []string          `json:"lines"`
-	Columns []string          `json:"columns"`
-	Counts  [][]int           `json:"counts"`
-	Tested  [][]int           `json:"tested"` // as pooled; empty where nothing was tested
-	Method  string            `json:"method"`
+	Check   string   `json:"check"`
+	Of      Of       `json:"of"`
+	Site    string   `json:"site"`
+	Lines   []string `json:"lines"`
+	Columns []string `json:"columns"`
+	Counts  [][]int  `json:"counts"`
+	Tested  [][]int  `json:"tested"` // as pooled; empty where nothing was tested
+	Method  string   `json:"method"`
 	Sum
 	Counted bool   `json:"counted"`
 	Why     string `json:"why"`

@@ -12,12 +12,10 @@ type Check struct {
 	Fish       int                 `json:"fish"`
 	Accounting *history.Accounting `json:"accounting"`
 	Findings   []history.Finding   `json:"findings"`
-	// Activity is what the readers of each site recorded.
-	Activity []SiteActivity `json:"activity"`
-	// DuplicateRecords counts exact duplicates; null where nobody asked.
-	DuplicateRecords *int64 `json:"duplicate_records"`
-	// Settled are choices made without being asked, in words.
-	Settled []string `json:"settled"`
+	Activity   []SiteActivity      `json:"activity"` // what the readers of each site recorded, of whatever tag
+	// records that say exactly the same as an earlier one; null without --duplicates
+	DuplicateRecords *int64   `json:"duplicate_records"`
+	Settled          []string `json:"settled"` // choices made without being asked, in words
 }
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.

@@ -3,27 +3,31 @@ package wire
 import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
 )
 
 // Compare is the document of `unseen compare`.
 type Compare struct {
 	Head
 	Interval   Interval     `json:"interval"`
-	Models     []Variant    `json:"models"` // best first, those not ranked last
-	Importance []Importance `json:"importance"`
-	Test       *Test        `json:"test"`
-	Survival   []Survival   `json:"survival"` // averaged
-	Detection  []Detection  `json:"detection"`
-	Passed     []Passed     `json:"passed"`
-	Warnings   []Warning    `json:"warnings"`
+	Models     []Variant    `json:"models"`     // best first, those not ranked last
+	Importance []Importance `json:"importance"` // the sum of the weights of the models with a term
+	Test       *Test        `json:"test"`       // a test of a model against a wider one; null without --test
+	// averaged over the ranked models: probability to reach the end of a reach alive and
+	// still migrating, given alive at its start
+	Survival []Survival `json:"survival"`
+	// averaged over the ranked models: probability that a passing fish is sighted; row is
+	// left out for an undivided site and for the whole of a divided one
+	Detection []Detection `json:"detection"`
+	Passed    []Passed    `json:"passed"` // averaged over the ranked models: in percent, and in fish
+	Warnings  []Warning   `json:"warnings"`
 }
 
 // Variant is one model of a comparison.
 type Variant struct {
-	Model Model `json:"model"`
-	// Fit is null when the model could not be fitted; Error says why.
-	Fit      *Measures `json:"fit"`
-	Error    string    `json:"error"`
+	Model    Model     `json:"model"`
+	Fit      *Measures `json:"fit"`   // null when the model could not be fitted
+	Error    string    `json:"error"` // why it could not be fitted; empty where it could
 	Delta    Number    `json:"delta"`
 	Weight   Number    `json:"weight"`
 	Evidence Number    `json:"evidence_ratio"`
@@ -31,16 +35,16 @@ type Variant struct {
 
 // Importance is the sum of the weights of the models with a term.
 type Importance struct {
-	Part   string `json:"part"`
-	Term   string `json:"term"`
-	Weight Number `json:"weight"`
+	Part   model.Part `json:"part"`
+	Term   string     `json:"term"`
+	Weight Number     `json:"weight"`
 }
 
 // Test is a test of a model against a wider one.
 type Test struct {
 	Model     string `json:"model"`
 	Against   string `json:"against"`
-	Kind      string `json:"kind"` // "likelihood ratio" or "F"
+	Kind      string `json:"kind" schema:"enum=likelihood ratio|F"`
 	Statistic Number `json:"statistic"`
 	DF        int    `json:"df"`
 	DF2       *int   `json:"df2"`
@@ -66,7 +70,7 @@ func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test)
 		doc.Models = append(doc.Models, x)
 	}
 	for _, i := range r.Importance {
-		doc.Importance = append(doc.Importance, Importance{string(i.Part), i.Name, Number(i.Weight)})
+		doc.Importance = append(doc.Importance, Importance{i.Part, i.Name, Number(i.Weight)})
 	}
 	if a := r.Averaged; a != nil {
 		doc.Survival, doc.Detection, doc.Passed = survivals(river, a.Survival), detections(river, a.Detection), passed(river, a.Passed)

@@ -9,32 +9,37 @@ import (
 // Growth is the document of `unseen growth`.
 type Growth struct {
 	Head
-	// Length is the column of lengths, "" without any.
-	Length        string              `json:"length"`
-	Tagging       []Tagged            `json:"tagging"`
-	Lines         []LengthWeight      `json:"length_weight"`
-	Odd           []Odd               `json:"odd"`
-	TagBurden     *TagBurden          `json:"tag_burden"` // null where a weight is not known
-	Recaptures    *history.Accounting `json:"recaptures"` // null without a table
-	WithoutTime   int                 `json:"without_release_time"`
-	Growth        []GrowthInterval    `json:"growth"`
-	GrowthSummary []GrowthGroup       `json:"growth_summary"`
+	Length  string         `json:"length"` // the column of lengths; "" without any
+	Tagging []Tagged       `json:"tagging"`
+	Lines   []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
+	Odd     []Odd          `json:"odd"`           // fish whose measurements at tagging look wrong
+	// weight of the tags in percent of the fish's; null where a weight is not known
+	TagBurden *TagBurden `json:"tag_burden"`
+	// where the records of the recapture table ended: the boxes add up to read; null
+	// without a table
+	Recaptures *history.Accounting `json:"recaptures"`
+	// fish caught again without a release time: growth is counted from the first recapture
+	// on
+	WithoutTime   int              `json:"without_release_time"`
+	Growth        []GrowthInterval `json:"growth"`
+	GrowthSummary []GrowthGroup    `json:"growth_summary"`
 }
 
 // Tagged summarises the tagged fish of one species, age and cohort.
 type Tagged struct {
-	Of        map[string]string `json:"of"`
-	Fish      int               `json:"fish"`
-	LengthMM  Summary           `json:"length_mm"`
-	WeightG   Summary           `json:"weight_g"`
-	Condition Summary           `json:"condition"`
+	// species, age and cohort, as far as the table has them; empty: all fish
+	Of        Of      `json:"of"`
+	Fish      int     `json:"fish"`
+	LengthMM  Summary `json:"length_mm"`
+	WeightG   Summary `json:"weight_g"`
+	Condition Summary `json:"condition"`
 }
 
 // LengthWeight is ln W = intercept + slope ln L.
 type LengthWeight struct {
 	Species     string `json:"species"`
 	Fish        int    `json:"fish"`
-	Off         int    `json:"off"`
+	Off         int    `json:"off"` // fish far from the line, not used in it
 	Intercept   Number `json:"intercept"`
 	InterceptSE Number `json:"intercept_se"`
 	Slope       Number `json:"slope"`
@@ -47,14 +52,14 @@ type LengthWeight struct {
 
 // Odd is a fish whose measurements at tagging look wrong.
 type Odd struct {
-	Fish      *string  `json:"fish"` // null where the study has no tags
-	Record    int      `json:"record"`
+	Fish      *string  `json:"fish"` // its tag
+	Record    int      `json:"record" schema:"min=1"`
 	LengthMM  Number   `json:"length_mm"`
 	WeightG   Number   `json:"weight_g"`
 	Condition Number   `json:"condition"`
-	Residual  Number   `json:"residual"`
-	Flags     []string `json:"flags"`
-	Guess     string   `json:"guess"`
+	Residual  Number   `json:"residual"` // Student's t of the distance from the line
+	Flags     []string `json:"flags"`    // what was noticed, in words; nothing is left out for it
+	Guess     string   `json:"guess"`    // a slip that would explain it
 }
 
 // TagBurden is the weight of the tags in percent of the fish's.
@@ -66,16 +71,16 @@ type TagBurden struct {
 // BurdenRule is a share the trade talks about, and the fish above it.
 type BurdenRule struct {
 	Percent Number `json:"percent"`
-	Above   int    `json:"above"`
+	Above   int    `json:"above"` // fish above it
 	What    string `json:"what"`
 	Source  string `json:"source"`
 }
 
 // Capture is one measurement.
 type Capture struct {
-	Time     *string `json:"time"`
+	Time     *string `json:"time"` // ISO 8601
 	Place    string  `json:"place"`
-	Line     int     `json:"line"` // 0: the tagging
+	Line     int     `json:"line"` // of the recapture table; 0: the tagging
 	LengthMM Number  `json:"length_mm"`
 	WeightG  Number  `json:"weight_g"`
 }
@@ -84,7 +89,7 @@ type Capture struct {
 type GrowthInterval struct {
 	Fish            string   `json:"fish"`
 	Cohort          string   `json:"cohort"`
-	Interval        int      `json:"interval"`
+	Interval        int      `json:"interval" schema:"min=1"` // 1: from tagging to the first recapture
 	From            Capture  `json:"from"`
 	To              Capture  `json:"to"`
 	Days            Number   `json:"days"`
@@ -94,13 +99,13 @@ type GrowthInterval struct {
 	WeightPercent   Number   `json:"weight_percent_per_day"`
 	ConditionBefore Number   `json:"condition_before"`
 	ConditionAfter  Number   `json:"condition_after"`
-	Flags           []string `json:"flags"`
+	Flags           []string `json:"flags"` // what was noticed, in words; nothing is left out for it
 }
 
 // GrowthGroup summarises the growth of a cohort over one of the intervals.
 type GrowthGroup struct {
-	Cohort          *string `json:"cohort"`   // null: all fish
-	Interval        *int    `json:"interval"` // null: all
+	Cohort          *string `json:"cohort"`                  // null: all fish
+	Interval        *int    `json:"interval" schema:"min=1"` // null: all
 	Intervals       int     `json:"intervals"`
 	Flagged         int     `json:"flagged"`
 	Days            Summary `json:"days"`
@@ -118,7 +123,7 @@ func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Rec
 		WithoutTime: r.NoTime, Growth: []GrowthInterval{}, GrowthSummary: []GrowthGroup{}}
 	h := d.Histories
 	for _, x := range r.Tagging {
-		of := map[string]string{}
+		of := Of{}
 		for _, c := range x.Of {
 			of[c.Name] = c.Value
 		}

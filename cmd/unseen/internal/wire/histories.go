@@ -12,9 +12,8 @@ import (
 // each), Counts and NextSeen.
 type Histories struct {
 	Head
-	Sites []Site `json:"sites"`
-	// Rows label the places of every record's Seen.
-	Rows     []string   `json:"rows"`
+	Sites    []Site     `json:"sites"`
+	Rows     []string   `json:"rows"` // the places of `seen`: "Site" or "Site/row"
 	Records  []Record   `json:"histories,omitempty"`
 	Counts   []Count    `json:"counts,omitempty"`
 	NextSeen []NextSeen `json:"next_seen,omitempty"`
@@ -26,13 +25,12 @@ type Record struct {
 	Cohort     string         `json:"cohort"`
 	Released   *string        `json:"released"`
 	Entry      string         `json:"entry"`
-	Seen       []int          `json:"seen"` // 0 or 1 by row
+	Seen       []int          `json:"seen" schema:"enum=0|1"` // by row
 	Removed    *string        `json:"removed"`
 	Count      int            `json:"count"`
 	Passages   []Passage      `json:"passages"`
-	Attributes map[string]any `json:"attributes"`
-	// Noticed is what was noticed about the fish, in words.
-	Noticed []string `json:"noticed"`
+	Attributes map[string]any `json:"attributes" schema:"type=string|number|null"`
+	Noticed    []string       `json:"noticed"` // what was noticed about the fish, in words
 }
 
 // Passage is when a fish was sighted at a row.
@@ -46,7 +44,7 @@ type Passage struct {
 type Count struct {
 	Cohort  string  `json:"cohort"`
 	Entry   string  `json:"entry"`
-	Seen    []int   `json:"seen"`
+	Seen    []int   `json:"seen" schema:"enum=0|1"`
 	Removed *string `json:"removed"`
 	Count   int     `json:"count"`
 }

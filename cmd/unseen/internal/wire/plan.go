@@ -3,6 +3,7 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
 )
@@ -11,25 +12,25 @@ import (
 // percentage points, in percent what ends in percent.
 type Plan struct {
 	Head
-	Fish       int            `json:"fish"`
-	Cohorts    []PlanCohort   `json:"cohorts"`
-	Sites      []Site         `json:"sites"`
-	Model      Model          `json:"model"`
-	Parameters int            `json:"parameters"`
-	Estimable  int            `json:"estimable"`
-	Interval   Interval       `json:"interval"`
-	Cannot     []Warning      `json:"cannot"`
-	Needs      []Need         `json:"needs"`
-	Power      []Power        `json:"power"`
-	Options    *PlanOptions   `json:"options"`
-	Simulated  *PlanSimulated `json:"simulated"`
-	Passed     []PlanLine     `json:"passed"`
-	Survival   []PlanLine     `json:"survival"`
-	Detection  []PlanLine     `json:"detection"`
-	// Inseparable are products of survival and detection at the last site.
-	Inseparable []PlanLine `json:"inseparable"`
-	Warnings    []Warning  `json:"warnings"`
-	Notes       []string   `json:"notes"`
+	Fish       int          `json:"fish"` // to be tagged in all
+	Cohorts    []PlanCohort `json:"cohorts"`
+	Sites      []Site       `json:"sites"`
+	Model      Model        `json:"model"`
+	Parameters int          `json:"parameters"` // of the model
+	Estimable  int          `json:"estimable"`  // how many of them the design can tell apart
+	Interval   Interval     `json:"interval"`
+	// what the design cannot estimate, however many fish are tagged
+	Cannot      []Warning      `json:"cannot"`
+	Needs       []Need         `json:"needs"`
+	Power       []Power        `json:"power"`
+	Options     *PlanOptions   `json:"options"`   // null without --options
+	Simulated   *PlanSimulated `json:"simulated"` // null without --verify
+	Passed      []PlanLine     `json:"passed"`
+	Survival    []PlanLine     `json:"survival"`
+	Detection   []PlanLine     `json:"detection"`
+	Inseparable []PlanLine     `json:"inseparable"` // products of survival and detection at the last site
+	Warnings    []Warning      `json:"warnings"`
+	Notes       []string       `json:"notes"` // what had to be supposed
 }
 
 // PlanCohort is fish to be released together.
@@ -42,36 +43,31 @@ type PlanCohort struct {
 // PlanLine is what to expect of one estimate. Which of From, To, Site and Row
 // there are depends on what it is of.
 type PlanLine struct {
-	Of   map[string]string `json:"of"`
-	From string            `json:"from,omitempty"`
-	To   string            `json:"to,omitempty"`
-	Site string            `json:"site,omitempty"`
-	Row  string            `json:"row,omitempty"`
-	// Percent is the supposed value.
-	Percent   Number `json:"percent"`
-	SE        Number `json:"se_points"`
-	HalfWidth Number `json:"half_width_points"`
-	// HalfWidthLow and HalfWidthHigh are over the ranges of supposed values.
-	HalfWidthLow  Number `json:"half_width_low_points"`
-	HalfWidthHigh Number `json:"half_width_high_points"`
-	Low           Number `json:"low_percent"`
-	High          Number `json:"high_percent"`
-	Status        string `json:"status"`
+	Of            Of         `json:"of"` // the categories the entry is for; empty: all fish
+	From          string     `json:"from,omitempty"`
+	To            string     `json:"to,omitempty"`
+	Site          string     `json:"site,omitempty"`
+	Row           string     `json:"row,omitempty"`
+	Percent       Number     `json:"percent"`                // the supposed value
+	SE            Number     `json:"se_points"`              // the standard error to expect, in percentage points
+	HalfWidth     Number     `json:"half_width_points"`      // of the interval to expect in a large sample
+	HalfWidthLow  Number     `json:"half_width_low_points"`  // the smallest over the ranges of supposed values
+	HalfWidthHigh Number     `json:"half_width_high_points"` // the largest over the ranges
+	Low           Number     `json:"low_percent"`
+	High          Number     `json:"high_percent"`
+	Status        cjs.Status `json:"status" schema:"enum=estimated|held|boundary|inseparable|borrowed|absent"`
 }
 
 // Need is how many fish a precision takes.
 type Need struct {
-	Want      string `json:"want"`
-	HalfWidth Number `json:"half_width_points"`
-	Now       Number `json:"half_width_as_planned_points"`
-	// Fish is null when no number suffices; Why says why.
-	Fish    *int         `json:"fish"`
-	Cohorts []PlanCohort `json:"cohorts"`
-	// FishLow and FishHigh are over the ranges; FishHigh is null when at the
-	// worst no number suffices.
-	FishLow  *int   `json:"fish_low"`
-	FishHigh *int   `json:"fish_high"`
-	Why      string `json:"why"`
+	Want      string       `json:"want"`
+	HalfWidth Number       `json:"half_width_points"`
+	Now       Number       `json:"half_width_as_planned_points"`
+	Fish      *int         `json:"fish"` // null when no number suffices
+	Cohorts   []PlanCohort `json:"cohorts"`
+	FishLow   *int         `json:"fish_low"`  // over the ranges of supposed values
+	FishHigh  *int         `json:"fish_high"` // null when at the worst of the ranges no number suffices
+	Why       string       `json:"why"`       // why no number suffices; empty where one does
 }
 
 // Power is which difference between cohorts can be shown.
@@ -83,10 +79,9 @@ type Power struct {
 	SecondPercent Number `json:"second_percent"`
 	SE            Number `json:"se_points"`
 	Chance        Number `json:"chance"`
-	// Below and Above: where the second is at most or at least this, the
-	// difference is seen with the wanted chance.
+	// where the second is at most this, the difference is seen with the wanted chance
 	Below        Number `json:"seen_below_percent"`
-	Above        Number `json:"seen_above_percent"`
+	Above        Number `json:"seen_above_percent"` // where the second is at least this, likewise
 	Alpha        Number `json:"alpha"`
 	WantedChance Number `json:"wanted_chance"`
 	Why          string `json:"why"`
@@ -95,18 +90,18 @@ type Power struct {
 // PlanOptions are changes of the plan, the best first.
 type PlanOptions struct {
 	For     string       `json:"for"`
-	Compare []PlanOption `json:"compared"`
-	Curves  []PlanCurve  `json:"half_width_by_fish"`
+	Compare []PlanOption `json:"compared"`           // the best first
+	Curves  []PlanCurve  `json:"half_width_by_fish"` // the first is the plan as it is
 }
 
 // PlanOption is what one change brings.
 type PlanOption struct {
 	Option      string `json:"option"`
 	What        string `json:"what"`
-	MoreFish    int    `json:"more_fish"`
+	MoreFish    int    `json:"more_fish" schema:"signed"`
 	HalfWidth   Number `json:"half_width_points"`
 	Gain        Number `json:"gain_points"`
-	Worth       Number `json:"worth_fish"`
+	Worth       Number `json:"worth_fish"` // further fish that would do the same
 	NoNumber    bool   `json:"no_number_of_fish_does_it"`
 	Cost        Number `json:"cost"`
 	GainPerCost Number `json:"gain_points_per_1000_of_cost"`
@@ -123,7 +118,7 @@ type PlanCurve struct {
 
 // PlanSimulated sets expected standard errors beside simulated ones.
 type PlanSimulated struct {
-	Replicates int            `json:"replicates"`
+	Replicates int            `json:"replicates"` // made and fitted
 	Failed     map[string]int `json:"failed"`
 	Estimates  []PlanVerified `json:"estimates"`
 }
@@ -189,7 +184,7 @@ func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
 	for _, l := range lines {
 		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
 			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
-			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: string(l.Status)}
+			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status}
 		site := &p.River.Sites[l.Site]
 		if l.From >= 0 {
 			x.From, x.To = p.River.Sites[l.From].Name, site.Name

@@ -12,24 +12,20 @@ type Season struct {
 	Head
 	Model Model       `json:"model"`
 	Level Number      `json:"level"`
-	Days  []SeasonDay `json:"days"`
+	Days  []SeasonDay `json:"days"` // what would have been said on each day
 }
 
 // SeasonDay is what would have been said on one day.
 type SeasonDay struct {
-	Through   string `json:"through"`
-	Released  int    `json:"released"`
-	Sightings int    `json:"sightings"`
-	// Error says why nothing could be said; "" where something could.
-	Error    string     `json:"error"`
-	Verdict  string     `json:"verdict"`
-	Movement []Movement `json:"movement"`
-	// Passed as it would have been read then, Over as if the season were over,
-	// CameTo of the same fish with all that is known in the end; empty where
-	// there is no fit.
-	Passed []Passed `json:"passed"`
-	Over   []Passed `json:"were_the_season_over"`
-	CameTo []Passed `json:"it_came_to"`
+	Through   string      `json:"through"` // the moment up to which data counted (ISO 8601)
+	Released  int         `json:"released"`
+	Sightings int         `json:"sightings"` // fish seen, summed over sites
+	Error     string      `json:"error"`     // why nothing could be said; empty where something could
+	Verdict   cjs.Verdict `json:"verdict" schema:"empty"`
+	Movement  []Movement  `json:"movement"`             // how the fish move, while the season runs; else empty
+	Passed    []Passed    `json:"passed"`               // as it would have been read then
+	Over      []Passed    `json:"were_the_season_over"` // with every fish not seen again taken for dead or missed
+	CameTo    []Passed    `json:"it_came_to"`           // of the same fish, with all that is known in the end
 }
 
 // NewSeason makes the document.
@@ -49,7 +45,7 @@ func NewSeason(head Head, s *analysis.Season) Season {
 			x.Error = d.Err.Error()
 		}
 		if d.Running != nil {
-			x.Verdict, x.Movement = string(d.Running.Verdict), movements(d.Running.Movement)
+			x.Verdict, x.Movement = d.Running.Verdict, movements(d.Running.Movement)
 		}
 		doc.Days = append(doc.Days, x)
 	}

@@ -11,8 +11,8 @@ type Travel struct {
 	Head
 	FromLast  bool      `json:"from_last"`
 	Level     Number    `json:"level"`
-	Shares    []Number  `json:"shares"` // of every summary's quantiles
-	Stretches []Stretch `json:"stretches"`
+	Shares    []Number  `json:"shares"`    // of every summary's quantiles
+	Stretches []Stretch `json:"stretches"` // reaches in downstream order, then the whole path
 	Stays     []Stay    `json:"stays"`
 	Arrivals  []Arrival `json:"arrivals"`
 	Warnings  []Warning `json:"warnings"`
@@ -27,7 +27,7 @@ type Stretch struct {
 	Days     Summary `json:"days"`
 	KmPerDay Summary `json:"km_per_day"`
 	NotTimed int     `json:"not_timed"`
-	Law      *Law    `json:"law"` // null with a reason
+	Law      *Law    `json:"law"` // null where there is none: why_no_law says why
 	WhyNoLaw string  `json:"why_no_law"`
 }
 
@@ -71,7 +71,7 @@ type LawCheck struct {
 // Stay is the time at a site, in days.
 type Stay struct {
 	Site     string  `json:"site"`
-	Cohort   *string `json:"cohort"`
+	Cohort   *string `json:"cohort"` // null: all fish
 	Days     Summary `json:"days"`
 	ReadOnce int     `json:"read_once"`
 }
@@ -79,12 +79,12 @@ type Stay struct {
 // Arrival is when fish came to a site: first, 10, 50, 90 %, last.
 type Arrival struct {
 	Site      string     `json:"site"`
-	Cohort    *string    `json:"cohort"`
+	Cohort    *string    `json:"cohort"` // null: all fish
 	Fish      int        `json:"fish"`
 	First     *string    `json:"first"`
-	Seen      [3]*string `json:"seen"`
+	Seen      [3]*string `json:"seen"` // the times by which 10, 50 and 90 % had come
 	Last      *string    `json:"last"`
-	Corrected [3]*string `json:"corrected"`
+	Corrected [3]*string `json:"corrected"` // the times by which 10, 50 and 90 % had come
 	Why       string     `json:"why"`
 }
 
