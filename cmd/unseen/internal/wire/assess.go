@@ -1,8 +1,6 @@
 package wire
 
 import (
-	"math"
-
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/history"
@@ -79,41 +77,32 @@ type Quintile struct {
 // NewAssess makes the document.
 func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
 	river := &d.Histories.River
-	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Checks: []CheckSum{}, Total: sum(r.Total),
+	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Total: sum(r.Total), VarianceInflation: none,
 		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),
-		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness), Covariates: []CovariateFit{},
-		VarianceInflation: Number(math.NaN()),
-		Warnings:          warnings(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
+		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness),
+		Warnings: warnings(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
 	if factor, ok := r.VarianceInflation(); ok {
 		doc.VarianceInflation = Number(factor)
 	}
-	for _, c := range r.Components {
-		doc.Checks = append(doc.Checks, CheckSum{c.ID, c.Name, sum(c.Sum), c.Why})
-	}
-	for _, c := range covariates {
-		x := CovariateFit{Name: c.Name, Missing: c.Missing, Quintiles: []Quintile{}}
-		for i := range c.Quintiles {
-			q := &c.Quintiles[i]
-			x.Quintiles = append(x.Quintiles, Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())})
-		}
-		doc.Covariates = append(doc.Covariates, x)
-	}
+	doc.Checks = each(r.Components, func(c assess.Component) CheckSum { return CheckSum{c.ID, c.Name, sum(c.Sum), c.Why} })
+	doc.Covariates = each(covariates, func(c assess.Covariate) CovariateFit {
+		return CovariateFit{c.Name, c.Missing, each(c.Quintiles, func(q assess.Quintile) Quintile {
+			return Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())}
+		})}
+	})
 	return doc
 }
 
 func sum(s assess.Sum) Sum { return Sum{Number(s.Statistic), s.DF, Number(s.P)} }
 
 func contingencies(river *history.River, in []assess.Table) []ContingencyTable {
-	out := make([]ContingencyTable, len(in))
-	for i := range in {
-		t := &in[i]
+	return each(in, func(t assess.Table) ContingencyTable {
 		x := ContingencyTable{Check: t.Check, Of: of(t.Of), Site: river.Sites[t.Site].Name, Lines: t.Lines, Columns: t.Columns,
 			Counts: t.Counts, Tested: [][]int{}, Method: t.Method, Sum: Sum{Number(t.Statistic), t.DF, Number(t.P)},
 			Counted: t.Counted, Why: t.Why, Words: t.Sentence(river)}
 		if t.Pooled != nil {
 			x.Tested = list(t.Tested())
 		}
-		out[i] = x
-	}
-	return out
+		return x
+	})
 }

@@ -28,13 +28,12 @@ type SiteActivity struct {
 
 // NewCheck makes the document. duplicates may be nil.
 func NewCheck(head Head, d *analysis.Data, duplicates *ingest.DuplicateCount) Check {
-	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings),
-		Activity: []SiteActivity{}, Settled: list(d.Notes)}
+	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings), Settled: list(d.Notes),
+		Activity: each(d.Sites, func(s ingest.SiteActivity) SiteActivity {
+			return SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)}
+		})}
 	if duplicates != nil {
 		doc.DuplicateRecords = &duplicates.Duplicates
-	}
-	for _, s := range d.Sites {
-		doc.Activity = append(doc.Activity, SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)})
 	}
 	return doc
 }

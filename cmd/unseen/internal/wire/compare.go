@@ -55,23 +55,9 @@ type Test struct {
 func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test) Compare {
 	river := &d.Histories.River
 	opt := r.Variants[0].Fit.Options
-	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Importance: []Importance{},
-		Survival: []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: warnings(r.Warnings)}
-	for _, v := range r.Variants {
-		x := Variant{Model: specModel(v.Spec), Delta: Number(v.Delta), Weight: Number(v.Weight), Evidence: Number(v.Evidence)}
-		if v.Err != nil {
-			x.Error = v.Err.Error()
-		}
-		if v.Fit != nil {
-			m := measures(v.Fit)
-			x.Fit = &m
-			x.Model = fitModel(v.Fit)
-		}
-		doc.Models = append(doc.Models, x)
-	}
-	for _, i := range r.Importance {
-		doc.Importance = append(doc.Importance, Importance{i.Part, i.Name, Number(i.Weight)})
-	}
+	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Models: each(r.Variants, variant),
+		Importance: each(r.Importance, func(i compare.Importance) Importance { return Importance{i.Part, i.Name, Number(i.Weight)} }),
+		Survival:   []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: warnings(r.Warnings)}
 	if a := r.Averaged; a != nil {
 		doc.Survival, doc.Detection, doc.Passed = survivals(river, a.Survival), detections(river, a.Detection), passed(river, a.Passed)
 	}
@@ -82,4 +68,13 @@ func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test)
 		}
 	}
 	return doc
+}
+
+func variant(v *compare.Variant) Variant {
+	x := Variant{Model: specModel(v.Spec), Error: because(v.Err), Delta: Number(v.Delta), Weight: Number(v.Weight), Evidence: Number(v.Evidence)}
+	if v.Fit != nil {
+		m := measures(v.Fit)
+		x.Fit, x.Model = &m, fitModel(v.Fit)
+	}
+	return x
 }

@@ -61,26 +61,19 @@ type CurvePoint struct {
 }
 
 func effects(river *history.River, e *cjs.Effects) Effects {
-	out := Effects{Ratios: []Ratio{}, Paces: []Pace{}, Relative: []Relative{}, Curves: []Curve{}}
-	for _, r := range e.Ratios {
-		out.Ratios = append(out.Ratios, Ratio{r.Part, r.Term, r.Against, r.Kind, estimate(r.PerUnit, 1), estimate(r.PerSD, 1)})
+	return Effects{
+		Ratios: each(e.Ratios, func(r cjs.Ratio) Ratio {
+			return Ratio{r.Part, r.Term, r.Against, r.Kind, estimate(r.PerUnit, 1), estimate(r.PerSD, 1)}
+		}),
+		Paces: each(e.Paces, func(p cjs.Pace) Pace {
+			return Pace{of(p.Of), river.Sites[p.From].Name, river.Sites[p.From+1].Name, Number(p.Length), p.Unit, estimate(p.Estimate, 1)}
+		}),
+		Relative: each(e.Relative, func(r cjs.Relative) Relative {
+			return Relative{r.Cohort, r.Against, river.Sites[r.Site].Name, estimate(r.Estimate, 1)}
+		}),
+		Curves: each(e.Curves, func(c cjs.Curve) Curve {
+			return Curve{c.Part, of(c.Of), river.Sites[c.From].Name, rowName(river, c.From, c.Row), c.Number,
+				each(c.Points, func(p cjs.CurvePoint) CurvePoint { return CurvePoint{Number(p.Value), estimate(p.Estimate, 1)} })}
+		}),
 	}
-	for _, p := range e.Paces {
-		out.Paces = append(out.Paces, Pace{of(p.Of), river.Sites[p.From].Name, river.Sites[p.From+1].Name,
-			Number(p.Length), p.Unit, estimate(p.Estimate, 1)})
-	}
-	for _, r := range e.Relative {
-		out.Relative = append(out.Relative, Relative{r.Cohort, r.Against, river.Sites[r.Site].Name, estimate(r.Estimate, 1)})
-	}
-	for _, c := range e.Curves {
-		x := Curve{Part: c.Part, Of: of(c.Of), From: river.Sites[c.From].Name, Number: c.Number, Points: []CurvePoint{}}
-		if c.Row >= 0 {
-			x.Row = river.Sites[c.From].Rows[c.Row]
-		}
-		for _, p := range c.Points {
-			x.Points = append(x.Points, CurvePoint{Number(p.Value), estimate(p.Estimate, 1)})
-		}
-		out.Curves = append(out.Curves, x)
-	}
-	return out
 }

@@ -144,79 +144,64 @@ func at(covariates []cjs.Covariate) At {
 	return m
 }
 
-func survivals(river *history.River, in []cjs.Survival) []Survival {
-	out := make([]Survival, len(in))
-	for i, s := range in {
-		out[i] = Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At),
-			estimate(s.Estimate, 1), Number(s.Raw)}
+// rowName is the name of a row within a divided site; "" of the whole of it.
+func rowName(river *history.River, site, row int) string {
+	if row < 0 {
+		return ""
 	}
-	return out
+	return river.Sites[site].Rows[row]
+}
+
+func survivals(river *history.River, in []cjs.Survival) []Survival {
+	return each(in, func(s cjs.Survival) Survival {
+		return Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At), estimate(s.Estimate, 1), Number(s.Raw)}
+	})
 }
 
 func detections(river *history.River, in []cjs.Detection) []Detection {
-	out := make([]Detection, len(in))
-	for i, d := range in {
-		row := ""
-		if d.Row >= 0 {
-			row = river.Sites[d.Site].Rows[d.Row]
-		}
-		out[i] = Detection{of(d.Of), river.Sites[d.Site].Name, row, at(d.At), estimate(d.Estimate, 1)}
-	}
-	return out
+	return each(in, func(d cjs.Detection) Detection {
+		return Detection{of(d.Of), river.Sites[d.Site].Name, rowName(river, d.Site, d.Row), at(d.At), estimate(d.Estimate, 1)}
+	})
 }
 
 func products(river *history.River, in []cjs.Product) []Product {
-	out := make([]Product, len(in))
-	for i, p := range in {
+	return each(in, func(p cjs.Product) Product {
 		to := river.Sites[p.Site].Name
-		out[i] = Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
-	}
-	return out
+		return Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
+	})
 }
 
 func passed(river *history.River, in []cjs.Passed) []Passed {
-	out := make([]Passed, len(in))
-	for i, p := range in {
-		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
+	return each(in, func(p cjs.Passed) Passed {
+		return Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
 			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1), estimate(p.PassedFishShare, 100),
 			estimate(p.SoFar, 100), estimate(p.StillToPass, 100),
 			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
-	}
-	return out
+	})
 }
 
 func coefficients(in []cjs.Coefficient) []Coefficient {
-	out := make([]Coefficient, len(in))
-	for i, c := range in {
-		out[i] = Coefficient{model.Part(c.Part), c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), c.Status}
-	}
-	return out
+	return each(in, func(c cjs.Coefficient) Coefficient {
+		return Coefficient{model.Part(c.Part), c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), c.Status}
+	})
 }
 
 func warnings(in []cjs.Warning) []Warning {
-	out := make([]Warning, len(in))
-	for i, w := range in {
-		out[i] = Warning{w.ID, w.Message, w.About}
-	}
-	return out
+	return each(in, func(w cjs.Warning) Warning { return Warning{w.ID, w.Message, w.About} })
 }
 
 func rowTests(river *history.River, in []cjs.RowTest) []RowTest {
-	out := make([]RowTest, len(in))
-	for i, t := range in {
+	return each(in, func(t cjs.RowTest) RowTest {
 		s := &river.Sites[t.Site]
-		out[i] = RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}
-	}
-	return out
+		return RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}
+	})
 }
 
 func oneSite(river *history.River, o *cjs.OneSite) *OneSite {
 	if o == nil {
 		return nil
 	}
-	out := &OneSite{Site: river.Sites[o.Site].Name}
-	for _, x := range o.If {
-		out.If = append(out.If, IfDetection{Number(100 * x.Detection), Number(100 * x.Passed), Number(100 * x.Low), Number(100 * x.High)})
-	}
-	return out
+	return &OneSite{river.Sites[o.Site].Name, each(o.If, func(x cjs.IfDetection) IfDetection {
+		return IfDetection{Number(100 * x.Detection), Number(100 * x.Passed), Number(100 * x.Low), Number(100 * x.High)}
+	})}
 }

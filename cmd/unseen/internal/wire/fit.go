@@ -117,11 +117,7 @@ type Fit struct {
 }
 
 func sites(river *history.River) []Site {
-	out := make([]Site, len(river.Sites))
-	for i, s := range river.Sites {
-		out[i] = Site{s.Name, Number(s.Km), list(s.Rows)}
-	}
-	return out
+	return each(river.Sites, func(s history.Site) Site { return Site{s.Name, Number(s.Km), list(s.Rows)} })
 }
 
 // NewHead begins a document of the given kind: "fit", "histories", "check".
@@ -170,10 +166,7 @@ func covariance(f *cjs.Fit) [][]Number {
 	n := f.Parameters
 	out := make([][]Number, n)
 	for i := range out {
-		out[i] = make([]Number, n)
-		for j := range out[i] {
-			out[i][j] = Number(f.Covariance[i*n+j])
-		}
+		out[i] = numbers(f.Covariance[i*n : (i+1)*n])
 	}
 	return out
 }
@@ -182,7 +175,10 @@ func accounting(d *analysis.Data) *history.Accounting {
 	if !d.HasSightings() {
 		return nil
 	}
-	a := d.Accounting
+	return boxes(d.Accounting)
+}
+
+func boxes(a history.Accounting) *history.Accounting {
 	a.SetAside = list(a.SetAside)
 	return &a
 }

@@ -119,28 +119,12 @@ type GrowthGroup struct {
 
 // NewGrowth makes the document. caught may be nil.
 func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Growth {
-	doc := Growth{Head: head, Length: r.Length, Tagging: []Tagged{}, Lines: []LengthWeight{}, Odd: []Odd{},
-		WithoutTime: r.NoTime, Growth: []GrowthInterval{}, GrowthSummary: []GrowthGroup{}}
 	h := d.Histories
-	for _, x := range r.Tagging {
-		of := Of{}
-		for _, c := range x.Of {
-			of[c.Name] = c.Value
-		}
-		doc.Tagging = append(doc.Tagging, Tagged{of, x.Fish, summary(x.Length), summary(x.Weight), summary(x.Condition)})
-	}
-	for _, l := range r.Lines {
-		doc.Lines = append(doc.Lines, LengthWeight{l.Species, l.Fish, l.Off, Number(l.Intercept), Number(l.InterceptSE), Number(l.Slope), Number(l.SlopeSE),
-			Number(l.SlopeLow), Number(l.SlopeHigh), Number(l.ResidualSD), Number(l.Explained)})
-	}
-	for _, o := range r.Odd {
-		x := Odd{Record: int(o.Fish) + 1, LengthMM: Number(o.LengthMM), WeightG: Number(o.WeightG), Condition: Number(o.Condition),
-			Residual: Number(o.Residual), Flags: list(o.Flags.Names()), Guess: o.Guess}
-		if h.Tag != nil {
-			x.Fish = &h.Tag[o.Fish]
-		}
-		doc.Odd = append(doc.Odd, x)
-	}
+	doc := Growth{Head: head, Length: r.Length, WithoutTime: r.NoTime,
+		Tagging: each(r.Tagging, tagged), Lines: each(r.Lines, lengthWeight),
+		Odd:           each(r.Odd, func(o growth.Odd) Odd { return odd(h, o) }),
+		Growth:        each(r.Growth, func(g growth.Growth) GrowthInterval { return growthInterval(h, g) }),
+		GrowthSummary: each(r.Groups, func(g growth.Group) GrowthGroup { return growthGroup(h, g) })}
 	if b := r.TagBurden; b != nil {
 		doc.TagBurden = &TagBurden{Percent: summary(b.Percent)}
 		for k, rule := range growth.BurdenRules {
@@ -148,29 +132,49 @@ func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Rec
 		}
 	}
 	if caught != nil {
-		a := caught.Accounting
-		a.SetAside = list(a.SetAside)
-		doc.Recaptures = &a
+		doc.Recaptures = boxes(caught.Accounting)
 	}
+	return doc
+}
+
+func tagged(x growth.Tagged) Tagged {
+	of := Of{}
+	for _, c := range x.Of {
+		of[c.Name] = c.Value
+	}
+	return Tagged{of, x.Fish, summary(x.Length), summary(x.Weight), summary(x.Condition)}
+}
+
+func lengthWeight(l growth.Line) LengthWeight {
+	return LengthWeight{l.Species, l.Fish, l.Off, Number(l.Intercept), Number(l.InterceptSE), Number(l.Slope), Number(l.SlopeSE),
+		Number(l.SlopeLow), Number(l.SlopeHigh), Number(l.ResidualSD), Number(l.Explained)}
+}
+
+func odd(h *history.Histories, o growth.Odd) Odd {
+	x := Odd{nil, int(o.Fish) + 1, Number(o.LengthMM), Number(o.WeightG), Number(o.Condition), Number(o.Residual), list(o.Flags.Names()), o.Guess}
+	if h.Tag != nil {
+		x.Fish = &h.Tag[o.Fish]
+	}
+	return x
+}
+
+func growthInterval(h *history.Histories, g growth.Growth) GrowthInterval {
 	capture := func(c growth.Capture) Capture {
 		return Capture{optional(c.Time), c.Place, c.Line, Number(c.LengthMM), Number(c.WeightG)}
 	}
-	for i := range r.Growth {
-		g := &r.Growth[i]
-		doc.Growth = append(doc.Growth, GrowthInterval{h.Tag[g.Fish], h.Cohorts[h.Cohort[g.Fish]], g.Interval, capture(g.From), capture(g.To),
-			Number(g.Days), Number(g.MMPerDay), Number(g.GPerDay), Number(g.LengthPercent), Number(g.WeightPercent),
-			Number(g.ConditionFrom), Number(g.ConditionTo), list(g.Flags.Names())})
+	return GrowthInterval{h.Tag[g.Fish], h.Cohorts[h.Cohort[g.Fish]], g.Interval, capture(g.From), capture(g.To),
+		Number(g.Days), Number(g.MMPerDay), Number(g.GPerDay), Number(g.LengthPercent), Number(g.WeightPercent),
+		Number(g.ConditionFrom), Number(g.ConditionTo), list(g.Flags.Names())}
+}
+
+func growthGroup(h *history.Histories, g growth.Group) GrowthGroup {
+	x := GrowthGroup{nil, nil, g.Fish, g.Flagged, summary(g.Days), summary(g.MMPerDay), summary(g.GPerDay), summary(g.LengthPercent),
+		summary(g.WeightPercent), summary(g.ConditionFrom), summary(g.ConditionTo)}
+	if g.Cohort != growth.All {
+		x.Cohort = &h.Cohorts[g.Cohort]
 	}
-	for _, g := range r.Groups {
-		x := GrowthGroup{nil, nil, g.Fish, g.Flagged, summary(g.Days), summary(g.MMPerDay), summary(g.GPerDay), summary(g.LengthPercent),
-			summary(g.WeightPercent), summary(g.ConditionFrom), summary(g.ConditionTo)}
-		if g.Cohort != growth.All {
-			x.Cohort = &h.Cohorts[g.Cohort]
-		}
-		if g.Interval != growth.All {
-			x.Interval = &g.Interval
-		}
-		doc.GrowthSummary = append(doc.GrowthSummary, x)
+	if g.Interval != growth.All {
+		x.Interval = &g.Interval
 	}
-	return doc
+	return x
 }

@@ -76,19 +76,18 @@ func NewHistories(head Head, d *analysis.Data, part Part) Histories {
 		doc.Records = records(h, d.Flags, doc.Rows)
 	case Counts:
 		masks := h.River.SiteMasks()
-		for _, d := range h.Distinct() {
-			i := d.Record
-			doc.Counts = append(doc.Counts, Count{h.Cohorts[h.Cohort[i]], h.River.Sites[h.Entry[i]].Name,
-				bits(h.Seen[i], len(doc.Rows)), removedAt(h, i, masks), d.Fish})
-		}
+		doc.Counts = each(h.Distinct(), func(x history.Distinct) Count {
+			i := x.Record
+			return Count{h.Cohorts[h.Cohort[i]], h.River.Sites[h.Entry[i]].Name, bits(h.Seen[i], len(doc.Rows)), removedAt(h, i, masks), x.Fish}
+		})
 	case NextSeens:
-		for _, n := range h.NextSeen() {
+		doc.NextSeen = each(h.NextSeen(), func(n history.NextSeen) NextSeen {
 			next := map[string]int{}
 			for k := n.Site + 1; k < len(n.Next); k++ {
 				next[h.River.Sites[k].Name] = n.Next[k]
 			}
-			doc.NextSeen = append(doc.NextSeen, NextSeen{h.Cohorts[n.Cohort], h.River.Sites[n.Site].Name, n.Released, next, n.Never()})
-		}
+			return NextSeen{h.Cohorts[n.Cohort], h.River.Sites[n.Site].Name, n.Released, next, n.Never()}
+		})
 	}
 	return doc
 }

@@ -30,10 +30,8 @@ func opinions(r *opinion.Result) []Opinion {
 	if r == nil {
 		return nil
 	}
-	out := make([]Opinion, len(r.Methods))
-	for i, m := range r.Methods {
-		out[i] = Opinion{m.Name, m.LeftOut, m.Starts, m.Reached, m.Failed, m.Evaluations,
+	return each(r.Methods, func(m opinion.Method) Opinion {
+		return Opinion{m.Name, m.LeftOut, m.Starts, m.Reached, m.Failed, m.Evaluations,
 			BestWorst{Number(m.Best), Number(m.Worst)}, Number(m.DifferenceSE), Number(m.DifferencePercent)}
-	}
-	return out
+	})
 }

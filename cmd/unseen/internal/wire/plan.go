@@ -146,17 +146,15 @@ func NewPlan(head Head, d *analysis.Planned) Plan {
 	}
 	doc := Plan{Head: head, Fish: p.Fish(), Cohorts: planCohorts(p, nil), Sites: sites(&p.River), Model: specModel(f.Model()),
 		Parameters: f.Parameters, Estimable: f.Estimable, Interval: Interval{"wald", Number(level)},
-		Cannot: warnings(f.Cannot), Needs: []Need{}, Power: []Power{},
+		Cannot: warnings(f.Cannot),
+		Needs:  each(d.Needs, func(n *plan.Need) Need { return need(p, n) }),
+		Power: each(d.Powers, func(x *plan.Power) Power {
+			c := &x.Contrast
+			return Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
+				Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why}
+		}),
 		Passed: planLines(p, f.Passed), Survival: planLines(p, f.Survival), Detection: planLines(p, f.Detection), Inseparable: planLines(p, f.Products),
 		Warnings: warnings(f.Cautions), Notes: list(p.Notes)}
-	for _, n := range d.Needs {
-		doc.Needs = append(doc.Needs, need(p, n))
-	}
-	for _, x := range d.Powers {
-		c := &x.Contrast
-		doc.Power = append(doc.Power, Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
-			Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why})
-	}
 	if d.Comparisons != nil {
 		doc.Options = planOptions(p, d)
 	}
@@ -180,11 +178,10 @@ func planCohorts(p *plan.Plan, fish []int) []PlanCohort {
 }
 
 func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
-	out := []PlanLine{}
-	for _, l := range lines {
+	return each(lines, func(l plan.Line) PlanLine {
 		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
 			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
-			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status}
+			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status, Row: rowName(&p.River, l.Site, l.Row)}
 		site := &p.River.Sites[l.Site]
 		if l.From >= 0 {
 			x.From, x.To = p.River.Sites[l.From].Name, site.Name
@@ -192,12 +189,8 @@ func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
 		if l.Kind != plan.Survival {
 			x.Site = site.Name
 		}
-		if l.Row >= 0 {
-			x.Row = site.Rows[l.Row]
-		}
-		out = append(out, x)
-	}
-	return out
+		return x
+	})
 }
 
 func need(p *plan.Plan, n *plan.Need) Need {
@@ -214,26 +207,19 @@ func need(p *plan.Plan, n *plan.Need) Need {
 }
 
 func planOptions(p *plan.Plan, d *analysis.Planned) *PlanOptions {
-	out := &PlanOptions{For: d.Target.Words(p), Compare: []PlanOption{}, Curves: []PlanCurve{}}
-	for _, c := range d.Comparisons {
-		out.Compare = append(out.Compare, PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
-			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note})
-	}
-	for _, c := range d.Curves {
-		x := PlanCurve{Option: c.Name, Fish: c.Fish}
-		for _, h := range c.Half {
-			x.HalfWidth = append(x.HalfWidth, Number(100*h))
-		}
-		out.Curves = append(out.Curves, x)
-	}
-	return out
+	return &PlanOptions{d.Target.Words(p),
+		each(d.Comparisons, func(c plan.Comparison) PlanOption {
+			return PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
+				Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note}
+		}),
+		each(d.Curves, func(c plan.Curve) PlanCurve {
+			return PlanCurve{c.Name, c.Fish, each(c.Half, func(h float64) Number { return Number(100 * h) })}
+		})}
 }
 
 func planSimulated(p *plan.Plan, v *plan.Verification) *PlanSimulated {
-	out := &PlanSimulated{Replicates: v.Replicates, Failed: v.Failed, Estimates: []PlanVerified{}}
-	for _, l := range v.Lines {
-		out.Estimates = append(out.Estimates, PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
-			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off})
-	}
-	return out
+	return &PlanSimulated{v.Replicates, v.Failed, each(v.Lines, func(l plan.Verified) PlanVerified {
+		return PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
+			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off}
+	})}
 }

@@ -41,14 +41,14 @@ func bootstrap(s *replicate.Set, sum *replicate.Summary, level float64) *Bootstr
 	if s == nil {
 		return nil
 	}
-	b := &Bootstrap{Method: s.Method, Seed: s.Seed, Level: level, Replicates: sum.Replicates, Failed: sum.Failed, Estimates: []ReplicateEstimate{}}
+	b := &Bootstrap{Method: s.Method, Seed: s.Seed, Level: level, Replicates: sum.Replicates, Failed: sum.Failed}
 	if sum.Deviance == sum.Deviance {
 		b.Deviance = &SimulatedDeviance{sum.Deviance, Number(sum.MeanDeviance), Number(sum.P)}
 	}
-	for _, e := range sum.Estimates {
-		b.Estimates = append(b.Estimates, ReplicateEstimate{e.Name, Number(e.Value), e.Given, Number(e.Bias), Number(e.SE),
-			Number(e.Low), Number(e.High), Number(e.CorrectedLow), Number(e.CorrectedHigh)})
-	}
+	b.Estimates = each(sum.Estimates, func(e replicate.Estimate) ReplicateEstimate {
+		return ReplicateEstimate{e.Name, Number(e.Value), e.Given, Number(e.Bias), Number(e.SE),
+			Number(e.Low), Number(e.High), Number(e.CorrectedLow), Number(e.CorrectedHigh)}
+	})
 	return b
 }
 

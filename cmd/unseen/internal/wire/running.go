@@ -25,11 +25,9 @@ type SeasonOver struct {
 }
 
 func movements(in []cjs.Movement) []Movement {
-	out := make([]Movement, len(in))
-	for i, m := range in {
-		out[i] = Movement{of(m.Of), at(m.At), estimate(m.Drift, 1), estimate(m.Spread, 1), estimate(m.Rest, 100), estimate(m.RestDays, 1)}
-	}
-	return out
+	return each(in, func(m cjs.Movement) Movement {
+		return Movement{of(m.Of), at(m.At), estimate(m.Drift, 1), estimate(m.Spread, 1), estimate(m.Rest, 100), estimate(m.RestDays, 1)}
+	})
 }
 
 func seasonOver(river *history.River, f *cjs.Fit) *SeasonOver {

@@ -5,6 +5,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/season"
 )
 
 // Season is the document of `unseen season`.
@@ -31,23 +32,18 @@ type SeasonDay struct {
 // NewSeason makes the document.
 func NewSeason(head Head, s *analysis.Season) Season {
 	river := &s.Histories.River
-	doc := Season{Head: head, Model: specModel(s.Spec), Level: Number(s.Level), Days: []SeasonDay{}}
 	table := func(f *cjs.Fit) []Passed {
 		if f == nil {
 			return []Passed{}
 		}
 		return passed(river, f.Passed)
 	}
-	for _, d := range s.Days {
-		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen,
+	return Season{head, specModel(s.Spec), Number(s.Level), each(s.Days, func(d season.Day) SeasonDay {
+		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen, Error: because(d.Err),
 			Movement: []Movement{}, Passed: table(d.Running), Over: table(d.Plain), CameTo: table(d.Final)}
-		if d.Err != nil {
-			x.Error = d.Err.Error()
-		}
 		if d.Running != nil {
 			x.Verdict, x.Movement = d.Running.Verdict, movements(d.Running.Movement)
 		}
-		doc.Days = append(doc.Days, x)
-	}
-	return doc
+		return x
+	})}
 }

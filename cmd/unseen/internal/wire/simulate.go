@@ -52,27 +52,28 @@ var none = Number(math.NaN())
 // NewSimulate makes the document of a simulation.
 func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
-	doc := Simulate{Head: head, Source: s.Truth, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: s.Level(), Seed: r.Seed,
-		Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned, Estimates: []SimulatedEstimate{}}
-	for _, q := range r.Quantities {
-		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible, Covered: q.Covered, Low: q.Low, High: q.High,
-			Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none, CoveragePercent: none}
-		if q.Given+q.Intervals > 0 {
-			e.Truth = Number(q.Truth)
-		}
-		if q.Given > 0 {
-			e.Bias, e.SE = Number(q.Bias), Number(q.SE)
-		}
-		if q.Given > 1 { // one tells no spread
-			e.BiasSE, e.SD = Number(q.BiasSE), Number(q.SD)
-		}
-		if q.Answerable() > 0 {
-			e.CoveragePercent = Number(100 * q.Coverage())
-		}
-		if q.Intervals > 0 {
-			e.Width = Number(q.Width)
-		}
-		doc.Estimates = append(doc.Estimates, e)
+	return Simulate{head, s.Truth, s.Study.Truth.Breakers, r.Model, s.Level(), r.Seed,
+		r.Replicates, r.Failed, r.Warned, each(r.Quantities, simulated)}
+}
+
+func simulated(q simulate.Quantity) SimulatedEstimate {
+	e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible,
+		Covered: q.Covered, Low: q.Low, High: q.High,
+		Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none, CoveragePercent: none}
+	if q.Given+q.Intervals > 0 {
+		e.Truth = Number(q.Truth)
 	}
-	return doc
+	if q.Given > 0 {
+		e.Bias, e.SE = Number(q.Bias), Number(q.SE)
+	}
+	if q.Given > 1 { // one tells no spread
+		e.BiasSE, e.SD = Number(q.BiasSE), Number(q.SD)
+	}
+	if q.Answerable() > 0 {
+		e.CoveragePercent = Number(100 * q.Coverage())
+	}
+	if q.Intervals > 0 {
+		e.Width = Number(q.Width)
+	}
+	return e
 }

@@ -60,23 +60,18 @@ func whatIf(river *history.River, r *whatif.Result) *WhatIf {
 	if r == nil {
 		return nil
 	}
-	out := &WhatIf{SoFar: r.SoFar, Changes: []Change{}, Influence: []Influence{}, WhyNoInfluence: r.WhyNone}
-	for _, o := range r.Outcomes {
-		c := Change{Kind: o.Kind, Name: o.Name, Words: o.Words, Fish: o.Fish, Note: o.Note, Why: o.Why, Moves: []Move{}}
-		if o.Err != nil {
-			c.Error = o.Err.Error()
-		}
-		for _, m := range o.Moves {
-			c.Moves = append(c.Moves, Move{of(m.Of), river.Sites[m.Site].Name, estimate(m.Before, 100), estimate(m.After, 100), Number(100 * m.By), Number(100 * m.OfMix)})
-		}
-		out.Changes = append(out.Changes, c)
-	}
-	for _, x := range r.Influence {
-		f := Influence{Fish: x.Tag, Record: x.Record + 1, Alike: x.Alike, Of: of(x.Of), History: x.History, Moves: []FishMove{}}
-		for n, k := range x.Sites {
-			f.Moves = append(f.Moves, FishMove{river.Sites[k].Name, Number(100 * x.By[n])})
-		}
-		out.Influence = append(out.Influence, f)
-	}
-	return out
+	return &WhatIf{r.SoFar,
+		each(r.Outcomes, func(o *whatif.Outcome) Change {
+			return Change{o.Kind, o.Name, o.Words, o.Fish, o.Note, o.Why, because(o.Err), each(o.Moves, func(m whatif.Move) Move {
+				return Move{of(m.Of), river.Sites[m.Site].Name, estimate(m.Before, 100), estimate(m.After, 100), Number(100 * m.By), Number(100 * m.OfMix)}
+			})}
+		}),
+		each(r.Influence, func(x whatif.Influence) Influence {
+			f := Influence{Fish: x.Tag, Record: x.Record + 1, Alike: x.Alike, Of: of(x.Of), History: x.History, Moves: []FishMove{}}
+			for n, k := range x.Sites {
+				f.Moves = append(f.Moves, FishMove{river.Sites[k].Name, Number(100 * x.By[n])})
+			}
+			return f
+		}),
+		r.WhyNone}
 }
