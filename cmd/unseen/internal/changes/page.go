@@ -63,7 +63,7 @@ func (r *Result) Page(title, stamp string) view.Page {
 		}
 		s := view.Section{Heading: x.heading}
 		for _, w := range x.list {
-			s.Warnings = append(s.Warnings, view.Warning{ID: w.ID, About: w.About, Message: w.Message})
+			s.Warnings = append(s.Warnings, view.Warning(w))
 		}
 		p.Sections = append(p.Sections, s)
 	}

@@ -31,6 +31,9 @@ func Stamp(d *analysis.Data) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
+// newPage begins the page of an answer from a study.
+func newPage(d *analysis.Data) Page { return Page{Title: d.Source().Name(), Stamp: Stamp(d)} }
+
 func day(t time.Time) string { return t.Format(longDay) }
 
 // FitPage is the answer of a fit: first in words, then in tables, the verdict
@@ -38,7 +41,7 @@ func day(t time.Time) string { return t.Format(longDay) }
 func FitPage(d *analysis.Fitted) Page {
 	f, river := d.Fit, &d.Histories.River
 	level := f.Options.Level
-	p := Page{Title: d.Source().Name(), Stamp: Stamp(d.Data)}
+	p := newPage(d.Data)
 
 	answer := Section{Paragraphs: Answer(d)}
 	if d.HasSightings() {

@@ -17,7 +17,7 @@ func SeasonPage(s *analysis.Season) Page {
 	if n := len(s.Days); s.Days[n-1].AsOf.Sub(s.Days[0].AsOf) > 300*24*time.Hour {
 		v.layout = time.DateOnly // the year must be said
 	}
-	p := Page{Title: s.Source().Name(), Stamp: Stamp(s.Data)}
+	p := newPage(s.Data)
 	p.Sections = append(p.Sections, Section{Paragraphs: v.answer()}, v.known())
 	for k := 1; k < len(s.Histories.River.Sites); k++ {
 		if t := v.site(k); len(t.Rows) > 0 {

@@ -80,17 +80,22 @@ func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []ass
 	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Total: sum(r.Total), VarianceInflation: none,
 		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),
 		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness),
-		Warnings: warnings(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
+		Warnings: WarningsOf(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
 	if factor, ok := r.VarianceInflation(); ok {
 		doc.VarianceInflation = Number(factor)
 	}
 	doc.Checks = each(r.Components, func(c assess.Component) CheckSum { return CheckSum{c.ID, c.Name, sum(c.Sum), c.Why} })
-	doc.Covariates = each(covariates, func(c assess.Covariate) CovariateFit {
+	doc.Covariates = CovariatesOf(covariates)
+	return doc
+}
+
+// CovariatesOf are the numbers of the fish by their fifths.
+func CovariatesOf(covariates []assess.Covariate) []CovariateFit {
+	return each(covariates, func(c assess.Covariate) CovariateFit {
 		return CovariateFit{c.Name, c.Missing, each(c.Quintiles, func(q assess.Quintile) Quintile {
 			return Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())}
 		})}
 	})
-	return doc
 }
 
 func sum(s assess.Sum) Sum { return Sum{Number(s.Statistic), s.DF, Number(s.P)} }

@@ -29,11 +29,16 @@ type SiteActivity struct {
 // NewCheck makes the document. duplicates may be nil.
 func NewCheck(head Head, d *analysis.Data, duplicates *ingest.DuplicateCount) Check {
 	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings), Settled: list(d.Notes),
-		Activity: each(d.Sites, func(s ingest.SiteActivity) SiteActivity {
-			return SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)}
-		})}
+		Activity: ActivityOf(d)}
 	if duplicates != nil {
 		doc.DuplicateRecords = &duplicates.Duplicates
 	}
 	return doc
+}
+
+// ActivityOf is what the readers of each site recorded.
+func ActivityOf(d *analysis.Data) []SiteActivity {
+	return each(d.Sites, func(s ingest.SiteActivity) SiteActivity {
+		return SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)}
+	})
 }

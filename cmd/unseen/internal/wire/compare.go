@@ -55,11 +55,11 @@ type Test struct {
 func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test) Compare {
 	river := &d.Histories.River
 	opt := r.Variants[0].Fit.Options
-	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Models: each(r.Variants, variant),
-		Importance: each(r.Importance, func(i compare.Importance) Importance { return Importance{i.Part, i.Name, Number(i.Weight)} }),
-		Survival:   []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: warnings(r.Warnings)}
+	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Models: VariantsOf(r.Variants),
+		Importance: ImportancesOf(r.Importance),
+		Survival:   []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: WarningsOf(r.Warnings)}
 	if a := r.Averaged; a != nil {
-		doc.Survival, doc.Detection, doc.Passed = survivals(river, a.Survival), detections(river, a.Detection), passed(river, a.Passed)
+		doc.Survival, doc.Detection, doc.Passed = SurvivalOf(river, a.Survival), DetectionOf(river, a.Detection), PassedOf(river, a.Passed)
 	}
 	if t != nil {
 		doc.Test = &Test{Model: t.A, Against: t.B, Kind: "likelihood ratio", Statistic: Number(t.Statistic), DF: t.DF, P: Number(t.P)}
@@ -68,6 +68,14 @@ func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test)
 		}
 	}
 	return doc
+}
+
+// VariantsOf are the models of a comparison.
+func VariantsOf(in []*compare.Variant) []Variant { return each(in, variant) }
+
+// ImportancesOf are the weights of terms.
+func ImportancesOf(in []compare.Importance) []Importance {
+	return each(in, func(i compare.Importance) Importance { return Importance{i.Part, i.Name, Number(i.Weight)} })
 }
 
 func variant(v *compare.Variant) Variant {

@@ -60,7 +60,7 @@ type CurvePoint struct {
 	Estimate
 }
 
-func effects(river *history.River, e *cjs.Effects) Effects {
+func EffectsOf(river *history.River, e *cjs.Effects) Effects {
 	return Effects{
 		Ratios: each(e.Ratios, func(r cjs.Ratio) Ratio {
 			return Ratio{r.Part, r.Term, r.Against, r.Kind, estimate(r.PerUnit, 1), estimate(r.PerSD, 1)}

@@ -152,26 +152,26 @@ func rowName(river *history.River, site, row int) string {
 	return river.Sites[site].Rows[row]
 }
 
-func survivals(river *history.River, in []cjs.Survival) []Survival {
+func SurvivalOf(river *history.River, in []cjs.Survival) []Survival {
 	return each(in, func(s cjs.Survival) Survival {
 		return Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At), estimate(s.Estimate, 1), Number(s.Raw)}
 	})
 }
 
-func detections(river *history.River, in []cjs.Detection) []Detection {
+func DetectionOf(river *history.River, in []cjs.Detection) []Detection {
 	return each(in, func(d cjs.Detection) Detection {
 		return Detection{of(d.Of), river.Sites[d.Site].Name, rowName(river, d.Site, d.Row), at(d.At), estimate(d.Estimate, 1)}
 	})
 }
 
-func products(river *history.River, in []cjs.Product) []Product {
+func ProductsOf(river *history.River, in []cjs.Product) []Product {
 	return each(in, func(p cjs.Product) Product {
 		to := river.Sites[p.Site].Name
 		return Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
 	})
 }
 
-func passed(river *history.River, in []cjs.Passed) []Passed {
+func PassedOf(river *history.River, in []cjs.Passed) []Passed {
 	return each(in, func(p cjs.Passed) Passed {
 		return Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
 			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1), estimate(p.PassedFishShare, 100),
@@ -180,17 +180,17 @@ func passed(river *history.River, in []cjs.Passed) []Passed {
 	})
 }
 
-func coefficients(in []cjs.Coefficient) []Coefficient {
+func CoefficientsOf(in []cjs.Coefficient) []Coefficient {
 	return each(in, func(c cjs.Coefficient) Coefficient {
 		return Coefficient{model.Part(c.Part), c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), c.Status}
 	})
 }
 
-func warnings(in []cjs.Warning) []Warning {
-	return each(in, func(w cjs.Warning) Warning { return Warning{w.ID, w.Message, w.About} })
+func WarningsOf(in []cjs.Warning) []Warning {
+	return each(in, func(w cjs.Warning) Warning { return Warning(w) })
 }
 
-func rowTests(river *history.River, in []cjs.RowTest) []RowTest {
+func RowTestsOf(river *history.River, in []cjs.RowTest) []RowTest {
 	return each(in, func(t cjs.RowTest) RowTest {
 		s := &river.Sites[t.Site]
 		return RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}

@@ -121,9 +121,9 @@ type GrowthGroup struct {
 func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Growth {
 	h := d.Histories
 	doc := Growth{Head: head, Length: r.Length, WithoutTime: r.NoTime,
-		Tagging: each(r.Tagging, tagged), Lines: each(r.Lines, lengthWeight),
-		Odd:           each(r.Odd, func(o growth.Odd) Odd { return odd(h, o) }),
-		Growth:        each(r.Growth, func(g growth.Growth) GrowthInterval { return growthInterval(h, g) }),
+		Tagging: each(r.Tagging, tagged), Lines: LinesOf(r.Lines),
+		Odd:           OddOf(h, r.Odd),
+		Growth:        IntervalsOf(h, r.Growth),
 		GrowthSummary: each(r.Groups, func(g growth.Group) GrowthGroup { return growthGroup(h, g) })}
 	if b := r.TagBurden; b != nil {
 		doc.TagBurden = &TagBurden{Percent: summary(b.Percent)}
@@ -177,4 +177,17 @@ func growthGroup(h *history.Histories, g growth.Group) GrowthGroup {
 		x.Interval = &g.Interval
 	}
 	return x
+}
+
+// LinesOf are the lines of weight on length.
+func LinesOf(in []growth.Line) []LengthWeight { return each(in, lengthWeight) }
+
+// OddOf are fish whose measurements look wrong.
+func OddOf(h *history.Histories, in []growth.Odd) []Odd {
+	return each(in, func(o growth.Odd) Odd { return odd(h, o) })
+}
+
+// IntervalsOf are fish between one capture and the next.
+func IntervalsOf(h *history.Histories, in []growth.Growth) []GrowthInterval {
+	return each(in, func(g growth.Growth) GrowthInterval { return growthInterval(h, g) })
 }

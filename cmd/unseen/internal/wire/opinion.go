@@ -26,7 +26,7 @@ type BestWorst struct {
 }
 
 // opinions is nil, which is null, when nobody was asked.
-func opinions(r *opinion.Result) []Opinion {
+func OpinionsOf(r *opinion.Result) []Opinion {
 	if r == nil {
 		return nil
 	}

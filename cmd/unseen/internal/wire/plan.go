@@ -146,15 +146,11 @@ func NewPlan(head Head, d *analysis.Planned) Plan {
 	}
 	doc := Plan{Head: head, Fish: p.Fish(), Cohorts: planCohorts(p, nil), Sites: sites(&p.River), Model: specModel(f.Model()),
 		Parameters: f.Parameters, Estimable: f.Estimable, Interval: Interval{"wald", Number(level)},
-		Cannot: warnings(f.Cannot),
+		Cannot: WarningsOf(f.Cannot),
 		Needs:  each(d.Needs, func(n *plan.Need) Need { return need(p, n) }),
-		Power: each(d.Powers, func(x *plan.Power) Power {
-			c := &x.Contrast
-			return Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
-				Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why}
-		}),
-		Passed: planLines(p, f.Passed), Survival: planLines(p, f.Survival), Detection: planLines(p, f.Detection), Inseparable: planLines(p, f.Products),
-		Warnings: warnings(f.Cautions), Notes: list(p.Notes)}
+		Power:  PowersOf(p, d.Powers),
+		Passed: PlanLinesOf(p, f.Passed), Survival: PlanLinesOf(p, f.Survival), Detection: PlanLinesOf(p, f.Detection), Inseparable: PlanLinesOf(p, f.Products),
+		Warnings: WarningsOf(f.Cautions), Notes: list(p.Notes)}
 	if d.Comparisons != nil {
 		doc.Options = planOptions(p, d)
 	}
@@ -177,7 +173,7 @@ func planCohorts(p *plan.Plan, fish []int) []PlanCohort {
 	return out
 }
 
-func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
+func PlanLinesOf(p *plan.Plan, lines []plan.Line) []PlanLine {
 	return each(lines, func(l plan.Line) PlanLine {
 		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
 			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
@@ -206,20 +202,37 @@ func need(p *plan.Plan, n *plan.Need) Need {
 	return out
 }
 
+// PowersOf are the answers on differences between cohorts.
+func PowersOf(p *plan.Plan, in []*plan.Power) []Power {
+	return each(in, func(x *plan.Power) Power {
+		c := &x.Contrast
+		return Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
+			Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why}
+	})
+}
+
+// OptionsOf are what changes of the plan bring.
+func OptionsOf(in []plan.Comparison) []PlanOption {
+	return each(in, func(c plan.Comparison) PlanOption {
+		return PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
+			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note}
+	})
+}
+
 func planOptions(p *plan.Plan, d *analysis.Planned) *PlanOptions {
-	return &PlanOptions{d.Target.Words(p),
-		each(d.Comparisons, func(c plan.Comparison) PlanOption {
-			return PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
-				Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note}
-		}),
-		each(d.Curves, func(c plan.Curve) PlanCurve {
-			return PlanCurve{c.Name, c.Fish, each(c.Half, func(h float64) Number { return Number(100 * h) })}
-		})}
+	return &PlanOptions{d.Target.Words(p), OptionsOf(d.Comparisons), each(d.Curves, func(c plan.Curve) PlanCurve {
+		return PlanCurve{c.Name, c.Fish, each(c.Half, func(h float64) Number { return Number(100 * h) })}
+	})}
+}
+
+// VerifiedOf are estimates simulated.
+func VerifiedOf(p *plan.Plan, in []plan.Verified) []PlanVerified {
+	return each(in, func(l plan.Verified) PlanVerified {
+		return PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
+			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off}
+	})
 }
 
 func planSimulated(p *plan.Plan, v *plan.Verification) *PlanSimulated {
-	return &PlanSimulated{v.Replicates, v.Failed, each(v.Lines, func(l plan.Verified) PlanVerified {
-		return PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
-			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off}
-	})}
+	return &PlanSimulated{v.Replicates, v.Failed, VerifiedOf(p, v.Lines)}
 }

@@ -24,7 +24,7 @@ type SeasonOver struct {
 	Passed   []Passed    `json:"passed"`
 }
 
-func movements(in []cjs.Movement) []Movement {
+func MovementsOf(in []cjs.Movement) []Movement {
 	return each(in, func(m cjs.Movement) Movement {
 		return Movement{of(m.Of), at(m.At), estimate(m.Drift, 1), estimate(m.Spread, 1), estimate(m.Rest, 100), estimate(m.RestDays, 1)}
 	})
@@ -34,5 +34,5 @@ func seasonOver(river *history.River, f *cjs.Fit) *SeasonOver {
 	if f == nil {
 		return nil
 	}
-	return &SeasonOver{f.Verdict, survivals(river, f.Survival), passed(river, f.Passed)}
+	return &SeasonOver{f.Verdict, SurvivalOf(river, f.Survival), PassedOf(river, f.Passed)}
 }

@@ -36,13 +36,13 @@ func NewSeason(head Head, s *analysis.Season) Season {
 		if f == nil {
 			return []Passed{}
 		}
-		return passed(river, f.Passed)
+		return PassedOf(river, f.Passed)
 	}
 	return Season{head, specModel(s.Spec), Number(s.Level), each(s.Days, func(d season.Day) SeasonDay {
 		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen, Error: because(d.Err),
 			Movement: []Movement{}, Passed: table(d.Running), Over: table(d.Plain), CameTo: table(d.Final)}
 		if d.Running != nil {
-			x.Verdict, x.Movement = d.Running.Verdict, movements(d.Running.Movement)
+			x.Verdict, x.Movement = d.Running.Verdict, MovementsOf(d.Running.Movement)
 		}
 		return x
 	})}

@@ -109,7 +109,7 @@ func NewTravel(head Head, d *analysis.Data, r *travel.Result) Travel {
 			}
 			return x
 		}),
-		warnings(r.Warnings)}
+		WarningsOf(r.Warnings)}
 }
 
 func law(l *travel.Law) *Law {
