@@ -7,12 +7,7 @@ import (
 
 // Choice is the model asked for: by name, or in terms. The zero
 // value is the study's first model, or where it has none the default.
-type Choice struct {
-	Name                        string
-	Survival, Detection         string
-	SurvivalLink, DetectionLink string
-	Drift, Spread, Rest         string
-}
+type Choice = model.Spec
 
 // Specs are the models that the study names.
 func (d *Data) Specs() []model.Spec { return specsOf(d.Study.Models) }
@@ -26,10 +21,10 @@ func specsOf(models []study.Model) []model.Spec {
 }
 
 // Spec finds the model that was chosen.
-func (d *Data) Spec(c Choice) (model.Spec, error) { return c.among(d.Specs(), d.Study.Path) }
+func (d *Data) Spec(c Choice) (model.Spec, error) { return chosen(c, d.Specs(), d.Study.Path) }
 
-// among is the model chosen of a study, or plan, at path.
-func (c Choice) among(models []model.Spec, path string) (model.Spec, error) {
+// chosen is the model chosen of a study, or plan, at path.
+func chosen(c Choice, models []model.Spec, path string) (model.Spec, error) {
 	terms := c
 	terms.Name = ""
 	inTerms := terms != Choice{}
@@ -37,8 +32,7 @@ func (c Choice) among(models []model.Spec, path string) (model.Spec, error) {
 	case c.Name != "" && inTerms:
 		return model.Spec{}, &Error{ID: NameAndTerms}
 	case inTerms:
-		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread, Rest: c.Rest}, nil
+		return c, nil
 	case c.Name == "" && len(models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":

@@ -58,7 +58,7 @@ type Planned struct {
 
 // OpenPlan reads a plan file.
 func OpenPlan(path string) (*Planning, error) {
-	f, err := study.LoadPlan(path)
+	f, err := plan.Load(path)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func (f *Fitted) Plan() (*Planning, error) {
 
 // Choose takes the chosen model for that of the plan.
 func (p *Planning) Choose(c Choice) (err error) {
-	p.Plan.Spec, err = c.among(specsOf(p.File.Models), p.Path)
+	p.Plan.Spec, err = chosen(c, specsOf(p.File.Models), p.Path)
 	return err
 }
 

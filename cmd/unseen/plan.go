@@ -12,6 +12,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/progress"
@@ -19,7 +20,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
-	"example.org/unseen/history/study"
 )
 
 func planCommand() *cli.Command {
@@ -102,7 +102,7 @@ func planOf(c *cli.Context) (*analysis.Planning, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !study.IsPlan(text) {
+	if !plan.IsPlan(text) {
 		d, err := openPath(c, path, ingest.Options{})
 		if err != nil {
 			return nil, err

@@ -16,7 +16,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
-	"example.org/unseen/history/study"
 )
 
 func simulateCommand() *cli.Command {
@@ -157,7 +156,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	if err != nil {
 		return nil, err
 	}
-	if study.IsPlan(text) {
+	if plan.IsPlan(text) {
 		if c.String("truth") != "" {
 			return nil, callError("%s is a plan, and so the truth itself; leave out --truth", path)
 		}
