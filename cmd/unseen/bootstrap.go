@@ -8,7 +8,6 @@ import (
 	"os"
 	"strconv"
 	"strings"
-	"sync"
 
 	"github.com/urfave/cli/v2"
 
@@ -69,18 +68,6 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 		}
 	}
 	return err
-}
-
-// counted moves a bar one step on at every call, from any goroutine.
-func counted(bar *progress.Bar, of int) func() {
-	var mu sync.Mutex
-	var done int64
-	return func() {
-		mu.Lock()
-		defer mu.Unlock()
-		done++
-		bar.Update(done, int64(of), done)
-	}
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

@@ -65,7 +65,7 @@ func compareAction(c *cli.Context) error {
 		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
 	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
-	r, err := d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	r, err := d.Compare(c.Context, specs, opt, stepped(bar))
 	bar.Done()
 	if err != nil {
 		return err

@@ -147,20 +147,8 @@ func fitAndShow(c *cli.Context, d *analysis.Data, opt analysis.Options) error {
 	if err != nil {
 		return err
 	}
-	if c.String("interval") == "bootstrap" {
-		if err := bootstrap(c, f); err != nil {
-			return err
-		}
-	}
-	if c.Bool("what-if") {
-		if err := askWhatIf(c, f); err != nil {
-			return err
-		}
-	}
-	if c.Bool("second-opinion") {
-		if err := askOthers(c, f); err != nil {
-			return err
-		}
+	if err := askMore(c, f); err != nil {
+		return err
 	}
 	err = show(c, d.Source(), answer{
 		kind: "fit", // of the demo too

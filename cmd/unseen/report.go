@@ -111,7 +111,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
 	if specs := d.Specs(); len(specs) > 1 {
 		bar := progress.New(c.App.ErrWriter, "fitting", "models")
-		out.Compare, err = d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Compare, err = d.Compare(c.Context, specs, opt, stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err
@@ -134,7 +134,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 		bar := progress.New(c.App.ErrWriter, "replaying", "days")
-		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err

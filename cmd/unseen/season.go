@@ -55,7 +55,7 @@ func seasonAction(c *cli.Context) error {
 		return err
 	}
 	bar := progress.New(c.App.ErrWriter, "replaying", "days")
-	s, err := d.Season(c.Context, spec, opt, days, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	s, err := d.Season(c.Context, spec, opt, days, stepped(bar))
 	bar.Done()
 	if err != nil {
 		return err

@@ -19,6 +19,7 @@ type field struct {
 	path   string
 	cell   func(i int) Cell // in place of a path
 	marked bool
+	factor float64 // of numbers; 0 is 1
 }
 
 // col is the column of a key, under it in CSV; without a title it is not shown
@@ -53,6 +54,9 @@ func (f field) key() field { f.Key = true; return f }
 // kind is that of the cells of a made column.
 func (f field) kind(k Kind, digits int) field { f.Kind, f.Digits = k, digits; return f }
 
+// times shows numbers in another unit than JSON has them.
+func (f field) times(factor float64) field { f.factor = factor; return f }
+
 // noted marks a number with the footnote of its estimate's status.
 func (f field) noted() field { f.marked = true; return f }
 
@@ -75,6 +79,9 @@ func records[T any](id string, list []T, fields ...field) Table {
 			}
 			parent, v := valueAt(reflect.ValueOf(&list[i]).Elem(), path)
 			t.Rows[i][j] = cellOf(v, f.Kind)
+			if f.factor != 0 {
+				t.Rows[i][j].Value *= f.factor
+			}
 			if e, ok := parent.(wire.Estimate); ok && f.marked {
 				t.Rows[i][j].Mark = statusMark(e.Status)
 			}

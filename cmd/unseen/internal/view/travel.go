@@ -203,14 +203,9 @@ func (v traveller) laws() Table {
 }
 
 func (v traveller) stays() Table {
-	list := v.r.Stays
-	minutes := func(title string, days func(*history.Summary) float64) field {
-		return made("", title, func(i int) Cell { return N(24 * 60 * days(&list[i].Days)) }).kind(Number, 1)
-	}
+	minutes := func(path, title string) field { return col(path, title, 1).onScreen().times(24 * 60) }
 	return records("stays", v.doc.Stays, append(siteFields(func(i int) string { return v.doc.Stays[i].Site }),
-		v.cohortField(func(i int) int { return list[i].Cohort }), col("fish", "fish").from("days.n"), col("read_once", "read once"),
-		minutes("median minutes", func(s *history.Summary) float64 { return s.Median }),
-		minutes("mean minutes", func(s *history.Summary) float64 { return s.Mean }),
-		minutes("longest minutes", func(s *history.Summary) float64 { return s.Max }),
+		v.cohortField(func(i int) int { return v.r.Stays[i].Cohort }), col("fish", "fish").from("days.n"), col("read_once", "read once"),
+		minutes("days.median", "median minutes"), minutes("days.mean", "mean minutes"), minutes("days.max", "longest minutes"),
 		col("days_median", "").from("days.median"), col("days_mean", "").from("days.mean"), col("days_max", "").from("days.max"))...)
 }

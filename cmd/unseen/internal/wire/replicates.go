@@ -45,11 +45,16 @@ func bootstrap(s *replicate.Set, sum *replicate.Summary, level float64) *Bootstr
 	if sum.Deviance == sum.Deviance {
 		b.Deviance = &SimulatedDeviance{sum.Deviance, Number(sum.MeanDeviance), Number(sum.P)}
 	}
-	b.Estimates = each(sum.Estimates, func(e replicate.Estimate) ReplicateEstimate {
+	b.Estimates = ReplicatesOf(sum.Estimates)
+	return b
+}
+
+// ReplicatesOf is what replicates say of each estimate.
+func ReplicatesOf(in []replicate.Estimate) []ReplicateEstimate {
+	return each(in, func(e replicate.Estimate) ReplicateEstimate {
 		return ReplicateEstimate{e.Name, Number(e.Value), e.Given, Number(e.Bias), Number(e.SE),
 			Number(e.Low), Number(e.High), Number(e.CorrectedLow), Number(e.CorrectedHigh)}
 	})
-	return b
 }
 
 // Merge is the document of `unseen merge`.

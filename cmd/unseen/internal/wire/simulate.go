@@ -53,8 +53,11 @@ var none = Number(math.NaN())
 func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
 	return Simulate{head, s.Truth, s.Study.Truth.Breakers, r.Model, s.Level(), r.Seed,
-		r.Replicates, r.Failed, r.Warned, each(r.Quantities, simulated)}
+		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities)}
 }
+
+// SimulatedOf is what became of each estimate.
+func SimulatedOf(in []simulate.Quantity) []SimulatedEstimate { return each(in, simulated) }
 
 func simulated(q simulate.Quantity) SimulatedEstimate {
 	e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible,
