@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"example.org/unseen/likelihood"
@@ -150,11 +151,17 @@ func (f *Fit) belongs(g int, of []Category) bool {
 const refitSE = 1e-6
 
 // Fit fits the model to data: the same Data may come again with other counts.
-// The error is the context's.
+// The error is the context's, or says why the data are not of the model.
 func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error) {
 	f := r.fit
 	design := f.Problem.Design
 	if r.cjs == nil || r.cjs.Data != data {
+		if data == nil {
+			return Refit{}, fmt.Errorf("there are no data to refit the model to")
+		}
+		if err := data.Check(design); err != nil {
+			return Refit{}, err
+		}
 		r.cjs = likelihood.NewCJS(design, data)
 	}
 	c := maximise(ctx, r.cjs, r.start, func(c *climb) bool { return c.distance < refitSE })
@@ -243,7 +250,10 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 
 // SetIntervals gives the estimates of [Fit.Watched], in that order, intervals
 // made by another method; NaN leaves an interval as it is.
-func (f *Fit) SetIntervals(method string, low, high []float64) {
+func (f *Fit) SetIntervals(method string, low, high []float64) error {
+	if n := len(f.Watched()); len(low) != n || len(high) != n {
+		return fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
+	}
 	i := 0
 	set := func(e *Estimate) {
 		if math.IsNaN(e.Value) {
@@ -268,4 +278,5 @@ func (f *Fit) SetIntervals(method string, low, high []float64) {
 		set(&f.Passed[k].PassedShare)
 	}
 	f.Options.Interval = method
+	return nil
 }

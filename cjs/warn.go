@@ -223,7 +223,7 @@ func (f *Fit) warnClosedForm() {
 		}
 		return len(t[0])-1 == len(p.Categories)
 	}
-	if !whole(p.Survival, "reach") || !whole(p.Detection, "site") {
+	if !whole(p.TermsOf(model.Survival), "reach") || !whole(p.TermsOf(model.Detection), "site") {
 		return
 	}
 	for _, s := range f.Survival {

@@ -61,7 +61,11 @@ func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Opti
 	if err != nil {
 		return s, err
 	}
-	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
+	sum, err := s.Summarise(f.Fit.Options.Level)
+	if err != nil {
+		return s, err
+	}
+	f.Replicates, f.Bootstrap = s, sum
 	var low, high []float64
 	for _, e := range f.Bootstrap.Estimates {
 		a, b := e.CorrectedLow, e.CorrectedHigh
@@ -70,8 +74,7 @@ func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Opti
 		}
 		low, high = append(low, a), append(high, b)
 	}
-	f.Fit.SetIntervals("bootstrap", low, high)
-	return s, nil
+	return s, f.Fit.SetIntervals("bootstrap", low, high)
 }
 
 // Travel measures travel times and arrivals, corrected by the detection of the

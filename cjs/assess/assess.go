@@ -136,7 +136,7 @@ const Level = 0.05
 // Check tests the model cohort by reach by row on h. Errors are the user's: a
 // category that is not there.
 func Check(h *history.Histories, opt Options) (*Result, error) {
-	if err := h.River.Check(); err != nil {
+	if err := h.Check(); err != nil {
 		return nil, err
 	}
 	type key struct {

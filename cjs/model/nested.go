@@ -5,16 +5,24 @@ package model
 // site is within reach, site and row; a number of a cohort at a site within
 // these by cohort.
 func (p *Problem) Within(q *Problem) bool {
-	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
-		return false
-	}
-	for _, part := range []Part{Survival, Detection, Drift, Spread, Rest} {
-		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
+	for _, part := range Parts() {
+		if p.Spec.Link(part) != q.Spec.Link(part) || !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
 		}
 	}
 	// That none rest is no inner point of a model with rest.
 	return p.AsOf == q.AsOf && p.Layout.Resting == q.Layout.Resting
+}
+
+// Same tells whether p's model is q's, built on the same input: the same
+// terms, links and parts.
+func (p *Problem) Same(q *Problem) bool {
+	for _, part := range Parts() {
+		if !p.TermsOf(part).Equal(q.TermsOf(part)) || p.Spec.Link(part) != q.Spec.Link(part) {
+			return false
+		}
+	}
+	return p.Layout.Resting == q.Layout.Resting
 }
 
 func (p *Problem) termsWithin(part Part, a, b Terms) bool {
@@ -70,8 +78,8 @@ func (p *Problem) isAttribute(name string) bool {
 // are not columns are passed over, as are terms that cannot be read.
 func (in Input) FishColumns(spec Spec) []string {
 	var out []string
-	for _, s := range []string{spec.Survival, spec.Detection} {
-		terms, err := Parse(s)
+	for _, part := range Parts() {
+		terms, err := Parse(spec.Terms(part))
 		if err != nil {
 			continue
 		}

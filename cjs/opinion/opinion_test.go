@@ -53,6 +53,9 @@ const higherMaximum, lowerMaximum = 656.849344, 656.912121
 // TestBestOfTwo: every method finds the better of two known maxima, and some
 // run ends at the other.
 func TestBestOfTwo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
 	r := ask(t, f, opinion.Options{})
 	for _, m := range r.Methods {
@@ -87,6 +90,9 @@ func lowerFit(t *testing.T) *cjs.Fit {
 
 // TestAccuses: a fit at the lower maximum is told so, and how far off it is.
 func TestAccuses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	low := lowerFit(t)
 	assert.Equal(t, cjs.Converged, low.Verdict)
 	r := ask(t, low, opinion.Options{})
@@ -185,6 +191,9 @@ func TestWhileTheSeasonRuns(t *testing.T) {
 
 // TestSameAtAnyCores: the same numbers to the last bit.
 func TestSameAtAnyCores(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
 	print := func(cores int) string {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))

@@ -77,6 +77,9 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if from < 1 || to < from {
 		return nil, fmt.Errorf("replicates %d to %d: they are counted from 1, the first before the last", from, to)
 	}
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	if f.Verdict != cjs.Converged {
 		return nil, fmt.Errorf("the fit did not converge: there is nothing to replicate")
 	}
@@ -89,6 +92,9 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	}
 	have := map[int]bool{}
 	if opt.Have != nil {
+		if err := opt.Have.Check(); err != nil {
+			return nil, fmt.Errorf("the replicates made before: %w", err)
+		}
 		if err := set.sameRun(opt.Have); err != nil {
 			return nil, fmt.Errorf("the replicates made before: %w", err)
 		}

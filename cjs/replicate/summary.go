@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
 )
 
 // Summary is what replicates say of a fit.
@@ -37,8 +39,17 @@ type Estimate struct {
 	CorrectedLow, CorrectedHigh float64
 }
 
-// Summarise sums up the replicates; level is that of the intervals.
-func (s *Set) Summarise(level float64) *Summary {
+// Summarise sums up the replicates; level is that of the intervals, 0 means 0.95.
+func (s *Set) Summarise(level float64) (*Summary, error) {
+	if err := cjs.CheckLevel(level); err != nil {
+		return nil, err
+	}
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	if level == 0 {
+		level = 0.95
+	}
 	out := &Summary{Replicates: len(s.Replicates), Failed: map[string]int{}, Deviance: s.Deviance, MeanDeviance: math.NaN(), P: math.NaN()}
 	var deviances []float64
 	for _, r := range s.Replicates {
@@ -71,7 +82,7 @@ func (s *Set) Summarise(level float64) *Summary {
 		}
 		out.Estimates = append(out.Estimates, estimate(name, s.Estimates[j], v, level))
 	}
-	return out
+	return out, nil
 }
 
 func estimate(name string, value float64, v []float64, level float64) Estimate {

@@ -3,6 +3,7 @@ package whatif
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -65,7 +66,16 @@ const influenceChunk = 1 << 12
 // apart are one entry. The model must have no times of passage. The error is
 // ctx's.
 func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	p := f.Problem
+	if p.Running() {
+		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, of which this list knows nothing")
+	}
+	if most < 0 {
+		return nil, fmt.Errorf("a list of %d fish; it has none or more", most)
+	}
 	pulls := pullsOf(f)
 	reps, alike := representatives(p)
 	chunks := (len(reps) + influenceChunk - 1) / influenceChunk

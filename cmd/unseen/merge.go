@@ -64,7 +64,10 @@ func mergeAction(c *cli.Context) error {
 			return err
 		}
 	}
-	sum := all.Summarise(level)
+	sum, err := all.Summarise(level)
+	if err != nil {
+		return err
+	}
 	return show(c, from, answer{
 		page: view.MergePage(from, all, sum, level),
 		doc:  func(head wire.Head) any { return wire.NewMerge(head, all, sum, level) },

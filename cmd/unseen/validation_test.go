@@ -304,7 +304,7 @@ func smallChecks(t *testing.T) []outside {
 	for i := range 39 {
 		s.Replicates = append(s.Replicates, replicate.Replicate{Index: i + 1, Estimates: []float64{float64(i + 1)}})
 	}
-	e := s.Summarise(0.90).Estimates[0]
+	e := summarise(t, s, 0.90).Estimates[0]
 	out = append(out, outside{"bias-corrected interval of 39 replicates", "Efron & Tibshirani 1993, eq. 14.10, by Python statistics.NormalDist", "1.487167 to 33.489736", fixed(e.CorrectedLow, 6) + " to " + fixed(e.CorrectedHigh, 6), "1e-6", "cjs/replicate TestSummaryByHand"})
 	return out
 }
@@ -500,4 +500,12 @@ func hasTest(t *testing.T, folder, name string) bool {
 		}
 	}
 	return false
+}
+
+// summarise sums up a set that is known to be sound.
+func summarise(t *testing.T, s *replicate.Set, level float64) *replicate.Summary {
+	t.Helper()
+	sum, err := s.Summarise(level)
+	require.NoError(t, err)
+	return sum
 }

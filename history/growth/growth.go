@@ -164,6 +164,12 @@ type Result struct {
 // New works out the growth of the fish in h; caught may be nil. It returns an
 // error when there is nothing to work on, or lengths that cannot be compared.
 func New(h *history.Histories, caught *Recaptures, opt Options) (*Result, error) {
+	if err := h.Check(); err != nil {
+		return nil, err
+	}
+	if w := opt.TagWeightG; !(w >= 0) || math.IsInf(w, 0) {
+		return nil, fmt.Errorf("a tag weighs %v g; its weight is above 0, or 0 where it is not known", w)
+	}
 	r := &Result{}
 	var length *history.Column
 	for _, name := range Lengths {

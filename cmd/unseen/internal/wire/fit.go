@@ -1,7 +1,6 @@
 package wire
 
 import (
-	"cmp"
 	"time"
 
 	"example.org/unseen/cjs"
@@ -184,22 +183,10 @@ func boxes(a history.Accounting) *history.Accounting {
 }
 
 func specModel(s model.Spec) Model {
-	return Model{s.Name, s.Survival, s.Detection, cmp.Or(s.SurvivalLink, "logit"), cmp.Or(s.DetectionLink, "logit"), s.Drift, s.Spread, s.Rest}
+	return Model{s.Name, s.Survival, s.Detection, s.Link(model.Survival), s.Link(model.Detection), s.Drift, s.Spread, s.Rest}
 }
 
-func fitModel(f *cjs.Fit) Model {
-	m := specModel(f.Problem.Spec)
-	p := f.Problem
-	m.Survival, m.Detection = p.Survival.String(), p.Detection.String()
-	m.Drift, m.Spread, m.Rest = "", "", ""
-	if p.Running() {
-		m.Drift, m.Spread = p.Drift.String(), p.Spread.String()
-		if p.Layout.Resting {
-			m.Rest = p.Rest.String()
-		}
-	}
-	return m
-}
+func fitModel(f *cjs.Fit) Model { return specModel(f.Problem.Canonical()) }
 
 func measures(f *cjs.Fit) Measures {
 	return Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
