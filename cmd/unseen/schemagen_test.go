@@ -6,6 +6,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"maps"
 	"path/filepath"
 	"reflect"
 	"regexp"
@@ -19,11 +20,11 @@ import (
 )
 
 // A schema is made from the Go type of a document: keys and what is required
-// from the json tags, descriptions from the comments, words to choose from from
+// from the json tags, descriptions from the comments, the words allowed from
 // the constants of a named type. What a type cannot say stands in a schema tag,
 // of entries joined by commas: null (a list that may be null), empty (a word
-// that may be ""), signed (a whole number below 0), min=1, count=3 (entries of a
-// list), enum=a|b, type=string|number|null, time.
+// that may be ""), signed (a whole number below 0), min=1, enum=a|b,
+// type=string|number|null, time.
 
 // pair and object are a JSON object whose keys keep their order.
 type pair struct {
@@ -156,12 +157,9 @@ func (g *generator) value(t reflect.Type, tag map[string]string) object {
 		}
 		return g.named(t, entries)
 	case reflect.Slice, reflect.Array:
-		list := object{{"type", "array"}, {"items", g.value(t.Elem(), without(tag, "null", "count"))}}
-		if n, ok := tag["count"]; ok || t.Kind() == reflect.Array {
-			if !ok {
-				n = strconv.Itoa(t.Len())
-			}
-			list = append(list, pair{"minItems", whole(n)}, pair{"maxItems", whole(n)})
+		list := object{{"type", "array"}, {"items", g.value(t.Elem(), without(tag, "null"))}}
+		if t.Kind() == reflect.Array {
+			list = append(list, pair{"minItems", t.Len()}, pair{"maxItems", t.Len()})
 		}
 		if _, ok := tag["null"]; ok {
 			return orNull(list)
@@ -260,14 +258,9 @@ func orNull(s object) object {
 	return object{{"anyOf", []object{{{"type", "null"}}, s}}}
 }
 
-func without(tag map[string]string, keys ...string) map[string]string {
-	out := map[string]string{}
-	for k, v := range tag {
-		out[k] = v
-	}
-	for _, k := range keys {
-		delete(out, k)
-	}
+func without(tag map[string]string, key string) map[string]string {
+	out := maps.Clone(tag)
+	delete(out, key)
 	return out
 }
 
