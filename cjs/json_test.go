@@ -25,7 +25,7 @@ import (
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cjs/whatif"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -38,13 +38,10 @@ func published(t *testing.T) map[string]model.Input {
 	for _, file := range files {
 		st, err := study.Load(file)
 		require.NoError(t, err)
-		read := ingest.ReadHistories
-		if st.NextSeen != nil {
-			read = ingest.ReadNextSeen
-		} else if st.Histories == nil {
+		if st.NextSeen == nil && st.Histories == nil {
 			continue
 		}
-		h, _, err := read(st)
+		h, _, err := ready.Read(st)
 		require.NoError(t, err, file)
 		in, err := model.FromStudy(st, h, nil, nil)
 		require.NoError(t, err, file)

@@ -57,6 +57,9 @@ func checkProblem(p *model.Problem) error {
 	if err := p.Design.Check(); err != nil {
 		return fmt.Errorf("the design of the problem: %w", err)
 	}
+	if p.Layout != p.Design.Layout {
+		return fmt.Errorf("the design of the problem is of another layout than the problem")
+	}
 	if len(p.Columns) != p.Design.Columns || len(p.Classes) != p.Design.Classes() {
 		return fmt.Errorf("the problem names %d coefficients and %d classes, its design has %d and %d", len(p.Columns), len(p.Classes), p.Design.Columns, p.Design.Classes())
 	}

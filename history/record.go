@@ -198,7 +198,7 @@ func (b *builder) add(i int, r *Record) error {
 	entry := 0
 	if r.Entry != "" {
 		if entry = h.River.SiteIndex(r.Entry); entry < 0 {
-			return fail("the river has no site %q%s", r.Entry, Propose(r.Entry, h.River.names()))
+			return fail("the river has no site %q%s", r.Entry, Propose(r.Entry, h.River.SiteNames()))
 		}
 	}
 	if r.Count < 0 || r.Count > math.MaxInt32 {

@@ -114,8 +114,8 @@ func (r *River) SiteIndex(name string) int {
 	return -1
 }
 
-// names are those of the sites.
-func (r *River) names() []string {
+// SiteNames are the names of the sites in downstream order.
+func (r *River) SiteNames() []string {
 	out := make([]string, len(r.Sites))
 	for i := range r.Sites {
 		out[i] = r.Sites[i].Name
@@ -130,7 +130,7 @@ func (r *River) Check() error {
 	if len(r.Sites) == 0 {
 		return fmt.Errorf("the study has no site")
 	}
-	if twice := repeated(r.names()); twice >= 0 {
+	if twice := repeated(r.SiteNames()); twice >= 0 {
 		return fmt.Errorf("site %q stands twice", r.Sites[twice].Name)
 	}
 	if n := r.Rows(); n > MaxRows {

@@ -12,6 +12,9 @@ func (d *Design) Check() error {
 	if d == nil || d.Layout == nil || d.Layout.sites == 0 {
 		return fmt.Errorf("the design has no layout; make one with NewLayout")
 	}
+	if l := d.Layout; len(l.Rows) != l.sites || l.Km != nil && len(l.Km) != l.sites || len(l.reach) != l.river+l.movementSlots() {
+		return fmt.Errorf("the layout was changed after it was made; make another with NewLayout and Timed")
+	}
 	if d.Columns < 0 || d.Numbers < 1 || d.Numbers > MaxNumbers {
 		return fmt.Errorf("the design has %d columns and %d numbers; it has at least no column and from 1 to %d numbers, the first being the constant 1", d.Columns, d.Numbers, MaxNumbers)
 	}
@@ -74,24 +77,37 @@ func (d *Design) CheckColumns(x []float64) error {
 	return nil
 }
 
-// Check returns an error when the data do not fit the design g, itself sound.
+// Check returns an error when the data do not fit the design g, itself sound,
+// or hold what no fish can be counted or measured as.
 func (d *Data) Check(g *Design) error {
+	if err := d.fits(g); err != nil {
+		return err
+	}
 	for i := range d.Units {
-		if err := d.Units[i].check(g); err != nil {
+		u := &d.Units[i]
+		if err := checkNumbers(u.Z); err != nil {
 			return fmt.Errorf("unit %d: %w", i, err)
+		}
+		for _, c := range [][]float64{u.Alive, u.Seen, u.Missed, u.Never} {
+			if !counts(c) {
+				return fmt.Errorf("unit %d: the counts %v; each is a number of fish, not below 0", i, c)
+			}
 		}
 	}
 	for i := range d.Strands {
-		if err := d.Strands[i].check(g); err != nil {
-			return fmt.Errorf("strand %d: %w", i, err)
+		s := &d.Strands[i]
+		if !counts(s.Weight) {
+			return fmt.Errorf("strand %d: a weight of its fish is below 0 or no number", i)
 		}
-	}
-	if g.Layout.Km == nil && len(d.Trips)+len(d.Waits) > 0 {
-		return fmt.Errorf("there are times of passage, but the layout has no places; see Timed")
+		for _, z := range s.Z {
+			if !allFinite(z) {
+				return fmt.Errorf("strand %d: a number of its fish is not finite", i)
+			}
+		}
 	}
 	for i := range d.Trips {
 		t := &d.Trips[i]
-		if err := g.checkFish(t.Class, t.Z); err != nil {
+		if err := checkNumbers(t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
 		}
 		if !(t.Km > 0 && t.Days > 0 && finite(t.Km) && finite(t.Days)) || !counts([]float64{t.Weight}) {
@@ -100,34 +116,80 @@ func (d *Data) Check(g *Design) error {
 	}
 	for i := range d.Waits {
 		w := &d.Waits[i]
-		if err := g.checkFish(w.Class, w.Z); err != nil {
+		if err := checkNumbers(w.Z); err != nil {
 			return fmt.Errorf("wait %d: %w", i, err)
 		}
-		if w.Site < 0 || w.Site >= g.Layout.sites || !counts([]float64{w.Days, w.Weight}) {
-			return fmt.Errorf("wait %d: %v fish for %v days at site %d of %d", i, w.Weight, w.Days, w.Site, g.Layout.sites)
+		if !counts([]float64{w.Days, w.Weight}) {
+			return fmt.Errorf("wait %d: %v fish for %v days; neither is below 0", i, w.Weight, w.Days)
 		}
 	}
 	return nil
 }
 
-// checkFish: a class of the design, and its numbers.
-func (d *Design) checkFish(class int, z []float64) error {
+// checkNumbers: the constant 1, and what is finite.
+func checkNumbers(z []float64) error {
+	if z[0] != 1 || !allFinite(z) {
+		return fmt.Errorf("the numbers %v; the first is the constant 1, and all are finite", z)
+	}
+	return nil
+}
+
+func allFinite(v []float64) bool {
+	for _, x := range v {
+		if !finite(x) {
+			return false
+		}
+	}
+	return true
+}
+
+// fits returns an error when the data cannot be evaluated under the design g.
+// Counts that are only expected may be what no fish can be counted as: under a
+// linear link a probability can be below 0.
+func (d *Data) fits(g *Design) error {
+	for i := range d.Units {
+		if err := d.Units[i].fits(g); err != nil {
+			return fmt.Errorf("unit %d: %w", i, err)
+		}
+	}
+	for i := range d.Strands {
+		if err := d.Strands[i].fits(g); err != nil {
+			return fmt.Errorf("strand %d: %w", i, err)
+		}
+	}
+	if g.Layout.Km == nil && len(d.Trips)+len(d.Waits) > 0 {
+		return fmt.Errorf("there are times of passage, but the layout has no places; see Timed")
+	}
+	for i := range d.Trips {
+		if err := g.has(d.Trips[i].Class, d.Trips[i].Z); err != nil {
+			return fmt.Errorf("trip %d: %w", i, err)
+		}
+	}
+	for i := range d.Waits {
+		w := &d.Waits[i]
+		if err := g.has(w.Class, w.Z); err != nil {
+			return fmt.Errorf("wait %d: %w", i, err)
+		}
+		if w.Site < 0 || w.Site >= g.Layout.sites {
+			return fmt.Errorf("wait %d: at site %d; there are 0 to %d", i, w.Site, g.Layout.sites-1)
+		}
+	}
+	return nil
+}
+
+// has: a class of the design, and as many numbers as it has.
+func (d *Design) has(class int, z []float64) error {
 	if class < 0 || class >= d.Classes() {
 		return fmt.Errorf("class %d; the design has %d", class, d.Classes())
 	}
-	if len(z) != d.Numbers || z[0] != 1 {
-		return fmt.Errorf("the numbers %v; the design has %d, the first the constant 1", z, d.Numbers)
-	}
-	for _, v := range z {
-		if !finite(v) {
-			return fmt.Errorf("the numbers %v are not all finite", z)
-		}
+	if len(z) != d.Numbers {
+		return fmt.Errorf("the numbers %v; the design has %d, the constant 1 the first", z, d.Numbers)
 	}
 	return nil
 }
 
-func (u *Unit) check(g *Design) error {
-	if err := g.checkFish(u.Class, u.Z); err != nil {
+func (u *Unit) fits(g *Design) error {
+	if err := g.has(u.Class, u.Z); err != nil {
 		return err
 	}
 	l := g.Layout
@@ -139,14 +201,11 @@ func (u *Unit) check(g *Design) error {
 		if c.have != nil && len(c.have) != c.want {
 			return fmt.Errorf("%s has %d counts; the layout asks for %d", c.name, len(c.have), c.want)
 		}
-		if !counts(c.have) {
-			return fmt.Errorf("%s has the counts %v; each is a number of fish, not below 0", c.name, c.have)
-		}
 	}
 	return nil
 }
 
-func (s *Strand) check(g *Design) error {
+func (s *Strand) fits(g *Design) error {
 	if s.Class < 0 || s.Class >= g.Classes() {
 		return fmt.Errorf("class %d; the design has %d", s.Class, g.Classes())
 	}
@@ -160,14 +219,9 @@ func (s *Strand) check(g *Design) error {
 		if len(z) != s.N {
 			return fmt.Errorf("a number of %d fish; there are %d", len(z), s.N)
 		}
-		for _, v := range z {
-			if !finite(v) {
-				return fmt.Errorf("a number of the fish is %v; it must be finite", v)
-			}
-		}
 	}
-	if s.Weight != nil && len(s.Weight) != s.N || !counts(s.Weight) {
-		return fmt.Errorf("%d weights of %d fish; each fish has one, not below 0", len(s.Weight), s.N)
+	if s.Weight != nil && len(s.Weight) != s.N {
+		return fmt.Errorf("%d weights of %d fish; each fish has one", len(s.Weight), s.N)
 	}
 	return nil
 }

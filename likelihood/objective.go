@@ -62,7 +62,7 @@ const (
 // not fit each other: ask [Design.Check] and [Data.Check] about what you did
 // not make yourself.
 func NewCJS(design *Design, data *Data) *CJS {
-	if err := data.Check(design); err != nil {
+	if err := data.fits(design); err != nil {
 		panic("likelihood: " + err.Error())
 	}
 	o := &CJS{Design: design, Data: data, trips: sumTrips(design, data.Trips)}

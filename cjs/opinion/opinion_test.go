@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/opinion"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -22,7 +23,7 @@ func dipper(t testing.TB) model.Input {
 	t.Helper()
 	st, err := study.Load("../../testdata/published/lebreton1992/dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)

@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
 )
 
 func checkCommand() *cli.Command {
@@ -75,7 +76,7 @@ func checkAction(c *cli.Context) error {
 }
 
 // countDuplicates is nil where nobody asked.
-func countDuplicates(c *cli.Context, d *analysis.Data) (*ingest.DuplicateCount, error) {
+func countDuplicates(c *cli.Context, d *analysis.Data) (*sighting.DuplicateCount, error) {
 	if !c.Bool("duplicates") {
 		return nil, nil
 	}
@@ -84,7 +85,7 @@ func countDuplicates(c *cli.Context, d *analysis.Data) (*ingest.DuplicateCount, 
 	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
 }
 
-func showCheck(c *cli.Context, d *analysis.Data, duplicates *ingest.DuplicateCount) error {
+func showCheck(c *cli.Context, d *analysis.Data, duplicates *sighting.DuplicateCount) error {
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
 	}
@@ -100,7 +101,7 @@ func newSetAside(w io.Writer) setAside {
 	return out
 }
 
-func (o setAside) add(r ingest.SetAside) error {
+func (o setAside) add(r sighting.SetAside) error {
 	return o.w.Write([]string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason})
 }
 

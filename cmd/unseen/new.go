@@ -12,7 +12,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/propose"
 )
 
 func newCommand() *cli.Command {
@@ -50,7 +50,7 @@ func newAction(c *cli.Context) error {
 	if _, err := os.Lstat(out); !errors.Is(err, fs.ErrNotExist) {
 		return callError("%s is already there, and nothing is overwritten; choose another with --output", out)
 	}
-	p, err := ingest.Guess(c.Context, paths, filepath.Dir(out))
+	p, err := propose.Study(c.Context, paths, filepath.Dir(out))
 	if err != nil {
 		return err
 	}

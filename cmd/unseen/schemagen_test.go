@@ -104,6 +104,9 @@ func (g *generator) addFields(t reflect.Type, properties *object, required *[]st
 	for i := range t.NumField() {
 		f := t.Field(i)
 		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if name == "-" {
+			continue
+		}
 		if f.Anonymous && name == "" {
 			g.addFields(f.Type, properties, required)
 			continue

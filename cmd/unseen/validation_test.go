@@ -24,7 +24,7 @@ import (
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/tagcode"
 	"example.org/unseen/likelihood/passtime"
@@ -72,7 +72,7 @@ func dipperChecks(t *testing.T) []outside {
 	folder := published + "lebreton1992/"
 	st, err := study.Load(folder + "dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in := model.Input{Histories: h}
 	var out []outside
@@ -143,7 +143,7 @@ func dipperChecks(t *testing.T) []outside {
 func pooledSaturated(t *testing.T) float64 {
 	st, err := study.Load(published + "lebreton1992/dipper_next_seen.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadNextSeen(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	var sum float64
 	for _, n := range h.NextSeen() {

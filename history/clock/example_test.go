@@ -17,11 +17,11 @@ func ExampleSurvey() {
 	if err != nil {
 		panic(err)
 	}
-	zone, err := clock.LoadZone("Europe/Dublin")
+	dublin, err := time.LoadLocation("Europe/Dublin")
 	if err != nil {
 		panic(err)
 	}
-	cursor := zone.Cursor()
+	cursor := clock.NewZone(dublin).Cursor()
 	ms, _, _ := cursor.Read(layout, []byte("04/04/2025 19:17:56"))
 	fmt.Println(time.UnixMilli(ms).UTC().Format(time.RFC3339))
 	// Output:

@@ -9,10 +9,11 @@ import (
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
 )
 
 // CheckPage says what is wrong with a study's data. duplicates may be nil.
-func CheckPage(d *analysis.Data, duplicates *ingest.DuplicateCount) Page {
+func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 	p := newPage(d)
 	if d.HasSightings() {
 		a := &d.Accounting

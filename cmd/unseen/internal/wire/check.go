@@ -4,6 +4,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
 )
 
 // Check is the document of `unseen check`.
@@ -27,7 +28,7 @@ type SiteActivity struct {
 }
 
 // NewCheck makes the document. duplicates may be nil.
-func NewCheck(head Head, d *analysis.Data, duplicates *ingest.DuplicateCount) Check {
+func NewCheck(head Head, d *analysis.Data, duplicates *sighting.DuplicateCount) Check {
 	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings), Settled: list(d.Notes),
 		Activity: ActivityOf(d)}
 	if duplicates != nil {
