@@ -70,7 +70,7 @@ func TestEntriesRefuse(t *testing.T) {
 		{"unit 0: class 99", second(cjs.Expect(ctx, p, f.X, nil, []likelihood.Unit{{Class: 99}}, cjs.Options{}))},
 		{"no data to refit", second(cjs.NewRefitter(f).Fit(ctx, nil))},
 		{"unit 0: class 99", second(cjs.NewRefitter(f).Fit(ctx, &likelihood.Data{Units: []likelihood.Unit{{Class: 99}}}))},
-		{"1 low and 0 high ends", f.SetIntervals("bootstrap", []float64{1}, nil)},
+		{"1 low and 0 high ends", second(f.SetIntervals("bootstrap", []float64{1}, nil))},
 		{"make one with cjs.New", second((&cjs.Fit{}).Effects(ctx))},
 		{"make one with cjs.New", second((*cjs.Fit)(nil).RelativePassed("early", "late", 1))},
 

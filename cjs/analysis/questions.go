@@ -2,7 +2,6 @@ package analysis
 
 import (
 	"context"
-	"math"
 	"slices"
 
 	"example.org/unseen/cjs/opinion"
@@ -24,7 +23,7 @@ func (f *Fitted) AskOthers(ctx context.Context, done func(n, of int)) error {
 }
 
 // Replicate makes replicates from to to, counted from 1, and gives the fit its
-// intervals by them: bias-corrected ones, and where there are none percentiles.
+// intervals by them.
 // When ctx ends it returns the replicates that are finished with its error, and
 // the fit stays as it was.
 func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Options) (*replicate.Set, error) {
@@ -32,20 +31,9 @@ func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Opti
 	if err != nil {
 		return s, err
 	}
-	sum, err := s.Summarise(f.Fit.Options.Level)
-	if err != nil {
-		return s, err
-	}
-	f.Replicates, f.Bootstrap = s, sum
-	var low, high []float64
-	for _, e := range f.Bootstrap.Estimates {
-		a, b := e.CorrectedLow, e.CorrectedHigh
-		if math.IsNaN(a) || math.IsNaN(b) {
-			a, b = e.Low, e.High
-		}
-		low, high = append(low, a), append(high, b)
-	}
-	return s, f.Fit.SetIntervals("bootstrap", low, high)
+	f.Replicates = s.Within(from, to) // the file may have held more than was asked for
+	f.Bootstrap, err = f.Replicates.Apply(f.Fit)
+	return s, err
 }
 
 // Travel measures travel times and arrivals, corrected by the detection of the

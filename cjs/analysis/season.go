@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/season"
 )
@@ -32,7 +33,7 @@ func (d *Data) ReplayDays(n int) []time.Time {
 // Season says what would have been said on each of the days. done is called
 // after each and may be nil.
 func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, days []time.Time, done func(n, of int)) (*Season, error) {
-	in, opt, err := d.several(options)
+	in, err := d.Input()
 	if err != nil {
 		return nil, err
 	}
@@ -42,6 +43,10 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 		late.AsOf = time.UnixMilli(d.lastMoment() + 1)
 	}
 	p, err := model.Build(late, spec)
+	if err != nil {
+		return nil, err
+	}
+	opt, err := d.complete(options, assess.OfModel(p))
 	if err != nil {
 		return nil, err
 	}

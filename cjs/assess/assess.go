@@ -235,6 +235,29 @@ func OfModel(p *model.Problem) *Result {
 	return r
 }
 
+// OfModels is [OfModel] for several models of the same fish: those that have
+// all the values that one of the models uses, told apart by every category of
+// any. With one model it is the same.
+func OfModels(in model.Input, specs []model.Spec) (*Result, error) {
+	in = in.For(specs)
+	var all model.Terms
+	numbers := false
+	for _, name := range in.Also {
+		if in.Histories.Column(name).IsCategory() {
+			all = append(all, []string{name})
+		} else {
+			numbers = true
+		}
+	}
+	p, err := model.Build(in, model.Spec{Survival: all.String(), Detection: "same"})
+	if err != nil {
+		return nil, err
+	}
+	r := OfModel(p)
+	r.BeforeCovariates = numbers
+	return r, nil
+}
+
 // check tests fish by their classes.
 func check(h *history.Histories, classOf []int32, of [][]cjs.Category) *Result {
 	r := &Result{River: &h.River}

@@ -52,6 +52,10 @@ type Result struct {
 	Importance []Importance
 	Averaged   *Averaged
 	Warnings   []cjs.Warning
+	// LeftOut is the number of fish that no variant is fitted to because they
+	// lack a value that one of them uses, Missing which values.
+	LeftOut int
+	Missing []model.Missing
 }
 
 // Importance of a name in one part of the model.
@@ -76,13 +80,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	if err := opt.Check(); err != nil {
 		return nil, err
 	}
-	for _, s := range specs {
-		for _, n := range in.FishColumns(s) {
-			if !slices.Contains(in.Also, n) {
-				in.Also = append(in.Also, n)
-			}
-		}
-	}
+	in = in.For(specs)
 	r := &Result{Variants: make([]*Variant, len(specs))}
 	problems := make([]*model.Problem, len(specs))
 	for i, s := range specs {
@@ -132,6 +130,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 		}
 		return r, fmt.Errorf("no variant could be fitted; the first, %s: %w", v.Name(), v.Err)
 	}
+	r.leftOut()
 	r.importance()
 	r.average(opt)
 	return r, nil

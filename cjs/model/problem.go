@@ -98,6 +98,7 @@ type Problem struct {
 	Products            [][]int                   // number n of the design → indices into Numbers
 	Conditions          []history.CohortCondition // those the model uses
 	Dropped             int                       // fish left out for missing values
+	Missing             []Missing                 // of which columns; a fish may lack several
 	Filled              int                       // missing values replaced by the mean
 	TestPasses          []TestPasses
 	SurvivalCategories  []string // those survival differs by
@@ -116,6 +117,12 @@ type Problem struct {
 	terms     map[Part]Terms
 	masks     []uint64
 	testUnits int
+}
+
+// Missing counts the fish left out that lack a value of a column.
+type Missing struct {
+	Column string
+	Fish   int
 }
 
 // Class is fish that share all categories of the model.

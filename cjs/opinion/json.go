@@ -5,8 +5,5 @@ import "example.org/unseen/cjs/internal/plain"
 // Results as JSON: every exported field, its name in lower case with
 // underscores, null where a value cannot be had.
 
-// MarshalJSON implements json.Marshaler.
 func (r Result) MarshalJSON() ([]byte, error) { return plain.JSON(r) }
-
-// MarshalJSON implements json.Marshaler.
 func (m Method) MarshalJSON() ([]byte, error) { return plain.JSON(m) }

@@ -74,6 +74,6 @@ func ExampleInfluences() {
 		fmt.Printf("%s, %d alike: %+.2f points at the last site\n", x.History, x.Alike, 100*x.By[2])
 	}
 	// Output:
-	// 1 0 1 0, 18 alike: -0.21 points at the last site
-	// 1 0 1 0, 12 alike: -0.21 points at the last site
+	// 1 0 0 1, 22 alike: -0.21 points at the last site
+	// 1 0 0 1, 11 alike: -0.21 points at the last site
 }

@@ -37,8 +37,8 @@ func stepped(bar *progress.Bar) func(n, of int) {
 	return func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) }
 }
 
-// counted moves a bar one step on at every call, from any goroutine.
-func counted(bar *progress.Bar, of int) func() {
+// counting moves a bar one step on at every call, from any goroutine.
+func counting(bar *progress.Bar, of int) func() {
 	var mu sync.Mutex
 	var done int64
 	return func() {

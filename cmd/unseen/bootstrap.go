@@ -59,7 +59,7 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
-	opt.Done = counted(bar, to-from+1)
+	opt.Done = counting(bar, to-from+1)
 	set, err := f.Replicate(c.Context, from, to, opt)
 	bar.Done()
 	if set != nil && file != "" && len(set.Replicates) > 0 {

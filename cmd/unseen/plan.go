@@ -72,7 +72,7 @@ func planAction(c *cli.Context) error {
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
 	defer bar.Done()
-	q.Done = counted(bar, q.Verify)
+	q.Done = counting(bar, q.Verify)
 	answers, err := p.Ask(c.Context, q)
 	if err != nil {
 		return err

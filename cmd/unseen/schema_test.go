@@ -152,6 +152,7 @@ type sample struct {
 	Of      wire.Of        `json:"of"`
 	Inner   *inner         `json:"inner"`
 	Hidden  string         `json:"-"`
+	hidden  string
 }
 
 type inner struct {

@@ -104,7 +104,7 @@ func (g *generator) addFields(t reflect.Type, properties *object, required *[]st
 	for i := range t.NumField() {
 		f := t.Field(i)
 		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
-		if name == "-" {
+		if name == "-" || !f.IsExported() {
 			continue
 		}
 		if f.Anonymous && name == "" {

@@ -124,7 +124,7 @@ func simulateAction(c *cli.Context) error {
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
-	s.Result, err = s.Study.Run(c.Context, 1, n, counted(bar, n))
+	s.Result, err = s.Study.Run(c.Context, 1, n, counting(bar, n))
 	bar.Done()
 	if err != nil {
 		return err

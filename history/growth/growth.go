@@ -153,6 +153,10 @@ type Result struct {
 	NoTime int
 	// Lines are the lengths and weights at tagging, by species.
 	Lines []Line
+	// NoLine is the number of fish measured and weighed that are held to no
+	// line, NoSpecies those of them without a species; the others are of too
+	// few to make one.
+	NoLine, NoSpecies int
 	// Odd are the fish whose measurements at tagging look wrong.
 	Odd []Odd
 	// Tagging summarises the tagging table.

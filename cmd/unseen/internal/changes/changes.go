@@ -17,15 +17,23 @@ import (
 // Result is the document of `unseen changes`.
 type Result struct {
 	wire.Head
-	Since    Since     `json:"since"`    // the earlier result
-	Files    []File    `json:"files"`    // those that differ
-	Counts   []Count   `json:"counts"`   // of fish, releases and records
-	Model    []Word    `json:"model"`    // settings that differ
-	Measures []Measure `json:"measures"` // of the fit
+	// Since is the earlier result.
+	Since Since  `json:"since"`
+	Files []File `json:"files"` // those that differ
+	// Counts are of fish, releases and records; Model and Measures of the fit.
+	Counts   []Count   `json:"counts"`
+	Model    []Word    `json:"model"`
+	Measures []Measure `json:"measures"`
 
 	Passed    []Pair `json:"passed"` // in percent
 	Survival  []Pair `json:"survival"`
 	Detection []Pair `json:"detection"`
+	// Numbers are all others of the answer, each under its own name.
+	Numbers []Number `json:"numbers"`
+	// RunningBefore and RunningNow: passed % is then what is expected by the
+	// season's end.
+	RunningBefore bool `json:"running_before"`
+	RunningNow    bool `json:"running_now"`
 
 	WarningsNew  []wire.Warning `json:"warnings_new"`
 	WarningsGone []wire.Warning `json:"warnings_gone"`
@@ -47,7 +55,7 @@ type File struct {
 // Count is a count before and now; null where it was not counted.
 type Count struct {
 	What   string `json:"what"`
-	Before *int64 `json:"before"` // null where it was not counted
+	Before *int64 `json:"before"`
 	Now    *int64 `json:"now"`
 }
 
@@ -67,21 +75,25 @@ type Measure struct {
 
 // Pair is an estimate before and now.
 type Pair struct {
-	Of      wire.Of       `json:"of"`
-	Place   string        `json:"place"` // the site, "site/row", or "site to site"
-	Before  wire.Estimate `json:"before"`
-	Now     wire.Estimate `json:"now"`
-	Shift   wire.Number   `json:"shift"`    // now less before
-	ShiftSE wire.Number   `json:"shift_se"` // in standard errors of before
+	Of map[string]string `json:"of"`
+	// Place is the site, "site/row", or "site to site".
+	Place  string        `json:"place"`
+	Before wire.Estimate `json:"before"`
+	Now    wire.Estimate `json:"now"`
+	// Shift is now less before, ShiftSE in standard errors of before.
+	Shift   wire.Number `json:"shift"`
+	ShiftSE wire.Number `json:"shift_se"`
 }
 
 // Moved tells whether the estimate or one of its bounds differs by as much.
 func (e *Pair) Moved(by float64) bool {
-	differs := func(a, b wire.Number) bool {
-		x, y := float64(a), float64(b)
-		return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
-	}
-	return differs(e.Before.Estimate, e.Now.Estimate) || differs(e.Before.Low, e.Now.Low) || differs(e.Before.High, e.Now.High)
+	return differs(e.Before.Estimate, e.Now.Estimate, by) || differs(e.Before.Low, e.Now.Low, by) || differs(e.Before.High, e.Now.High, by)
+}
+
+// differs tells whether two numbers differ by as much, or one is not there.
+func differs(a, b wire.Number, by float64) bool {
+	x, y := float64(a), float64(b)
+	return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
 }
 
 // Read reads an earlier result: what `unseen fit --json` wrote.
@@ -114,7 +126,7 @@ func Read(path string) (*wire.Fit, error) {
 // Between says what moved from before to now. file names the earlier result.
 func Between(head wire.Head, file string, before, now *wire.Fit) *Result {
 	r := &Result{Head: head, Since: Since{file, before.Program, before.AsOf}, Files: files(before.Inputs, now.Inputs),
-		Counts: counts(&before.Data, &now.Data), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
+		Counts: counts(&before.Data, &now.Data), Numbers: numbers(before, now), RunningBefore: running(before), RunningNow: running(now), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
 		WarningsNew: missing(now.Warnings, before.Warnings), WarningsGone: missing(before.Warnings, now.Warnings)}
 	r.Passed = pair(before.Passed, now.Passed, func(p wire.Passed) (map[string]string, string, wire.Estimate) {
 		return p.Of, p.Site, p.PassedPercent
@@ -219,9 +231,10 @@ func words(before, now *wire.Fit) []Word {
 		{"interval", before.Interval.Method, now.Interval.Method},
 		{"level", fmt.Sprint(float64(before.Interval.Level)), fmt.Sprint(float64(now.Interval.Level))},
 		{"variance inflation", fmt.Sprintf("%.4g", float64(before.Fit.VarianceInflation)), fmt.Sprintf("%.4g", float64(now.Fit.VarianceInflation))},
+		{"tag retention", retention(before), retention(now)},
 		{"verdict", string(before.Fit.Verdict), string(now.Fit.Verdict)},
 	} {
-		if w.Before != w.Now {
+		if w.Before != w.Now && w.Before != notTold {
 			out = append(out, w)
 		}
 	}

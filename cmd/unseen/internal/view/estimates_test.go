@@ -179,3 +179,12 @@ func TestRowTestTable(t *testing.T) {
 	assert.NotContains(t, got, "because")
 	assert.Contains(t, screen(t, []view.Table{view.RowTestTable(river(), []cjs.RowTest{tested, untested})}), "no fish was seen farther down")
 }
+
+// A share that allows for lost tags and is at the edge has its mark explained.
+func TestRetentionTable(t *testing.T) {
+	row := cjs.Passed{Site: 1, PassedShare: est(.75, cjs.Estimated), WithRetention: est(1, cjs.Boundary)}
+	shown := screen(t, []view.Table{view.RetentionTable(river(), []cjs.Passed{row}, 5, 0, .95)})
+	assert.Contains(t, shown, "0 of 5 held fish kept theirs")
+	assert.Contains(t, shown, "100.0†")
+	assert.Contains(t, shown, "† at the edge of what is possible")
+}

@@ -10,6 +10,7 @@ import (
 type Compare struct {
 	Head
 	Interval   Interval     `json:"interval"`
+	LeftOut    LeftOut      `json:"left_out"`
 	Models     []Variant    `json:"models"`     // best first, those not ranked last
 	Importance []Importance `json:"importance"` // the sum of the weights of the models with a term
 	Test       *Test        `json:"test"`       // a test of a model against a wider one; null without --test
@@ -21,6 +22,19 @@ type Compare struct {
 	Detection []Detection `json:"detection"`
 	Passed    []Passed    `json:"passed"` // averaged over the ranked models: in percent, and in fish
 	Warnings  []Warning   `json:"warnings"`
+}
+
+// LeftOut are the fish that no model is fitted to because they lack a value
+// that one of them uses; a fish may lack several.
+type LeftOut struct {
+	Fish    int            `json:"fish"`
+	Missing []MissingValue `json:"missing"`
+}
+
+// MissingValue counts the fish left out that lack a value of a column.
+type MissingValue struct {
+	Column string `json:"column"`
+	Fish   int    `json:"fish"`
 }
 
 // Variant is one model of a comparison.
@@ -56,6 +70,7 @@ func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test)
 	river := &d.Histories.River
 	opt := r.Variants[0].Fit.Options
 	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Models: VariantsOf(r.Variants),
+		LeftOut:    LeftOut{r.LeftOut, each(r.Missing, func(m model.Missing) MissingValue { return MissingValue{m.Column, m.Fish} })},
 		Importance: ImportancesOf(r.Importance),
 		Survival:   []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: WarningsOf(r.Warnings)}
 	if a := r.Averaged; a != nil {

@@ -79,6 +79,20 @@ type Interval struct {
 	Level  Number `json:"level"`
 }
 
+// Retention are fish held to see whether their tags stay in.
+type Retention struct {
+	Held int `json:"held"`
+	Kept int `json:"kept"`
+}
+
+func retention(f *cjs.Fit) *Retention {
+	r := f.Options.Retention
+	if r.Held == 0 {
+		return nil
+	}
+	return &Retention{r.Held, r.Kept}
+}
+
 // Fit is the document of `unseen fit`.
 type Fit struct {
 	Head
@@ -96,6 +110,7 @@ type Fit struct {
 	Detection   []Detection `json:"detection"`
 	Inseparable []Product   `json:"inseparable"` // survival × detection that cannot be taken apart
 	Passed      []Passed    `json:"passed"`      // in percent, and in fish
+	Retention   *Retention  `json:"retention"`
 	// whether neighbouring rows of a site see fish independently, on fish seen farther
 	// down
 	RowTests []RowTest  `json:"row_tests"`
@@ -145,6 +160,7 @@ func NewFit(head Head, d *analysis.Fitted) Fit {
 		Detection:    DetectionOf(river, f.Detection),
 		Inseparable:  ProductsOf(river, f.Products),
 		Passed:       PassedOf(river, f.Passed),
+		Retention:    retention(f),
 		RowTests:     RowTestsOf(river, f.RowTests),
 		Movement:     MovementsOf(f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),

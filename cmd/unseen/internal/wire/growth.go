@@ -9,10 +9,12 @@ import (
 // Growth is the document of `unseen growth`.
 type Growth struct {
 	Head
-	Length  string         `json:"length"` // the column of lengths; "" without any
-	Tagging []Tagged       `json:"tagging"`
-	Lines   []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
-	Odd     []Odd          `json:"odd"`           // fish whose measurements at tagging look wrong
+	Length    string         `json:"length"` // the column of lengths; "" without any
+	Tagging   []Tagged       `json:"tagging"`
+	Lines     []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
+	NoLine    int            `json:"without_line"`
+	NoSpecies int            `json:"without_species"`
+	Odd       []Odd          `json:"odd"` // fish whose measurements at tagging look wrong
 	// weight of the tags in percent of the fish's; null where a weight is not known
 	TagBurden *TagBurden `json:"tag_burden"`
 	// where the records of the recapture table ended: the boxes add up to read; null
@@ -120,7 +122,7 @@ type GrowthGroup struct {
 // NewGrowth makes the document. caught may be nil.
 func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Growth {
 	h := d.Histories
-	doc := Growth{Head: head, Length: r.Length, WithoutTime: r.NoTime,
+	doc := Growth{Head: head, Length: r.Length, NoLine: r.NoLine, NoSpecies: r.NoSpecies, WithoutTime: r.NoTime,
 		Tagging: each(r.Tagging, tagged), Lines: LinesOf(r.Lines),
 		Odd:           OddOf(h, r.Odd),
 		Growth:        IntervalsOf(h, r.Growth),
