@@ -152,7 +152,6 @@ type sample struct {
 	Of      wire.Of        `json:"of"`
 	Inner   *inner         `json:"inner"`
 	Hidden  string         `json:"-"`
-	hidden  string
 }
 
 type inner struct {
