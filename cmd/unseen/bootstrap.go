@@ -8,14 +8,13 @@ import (
 	"os"
 	"strconv"
 	"strings"
-	"sync"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // bootstrapFlags are those of fit --interval bootstrap.
@@ -44,7 +43,7 @@ func fromTo(words string) (from, to int, err error) {
 
 // bootstrap makes the replicates that the line asks for and gives the fit its
 // intervals by them. Interrupted, it keeps in --save what is done.
-func bootstrap(c *cli.Context, f *session.Fitted) error {
+func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 	from, to, err := fromTo(c.String("replicates"))
 	if err != nil {
 		return err
@@ -60,26 +59,15 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
-	var mu sync.Mutex
-	var done int64
-	opt.Done = func() {
-		mu.Lock()
-		defer mu.Unlock()
-		done++
-		bar.Update(done, int64(to-from+1), done)
-	}
-	set, err := replicate.Run(c.Context, f.Fit, from, to, opt)
+	opt.Done = counting(bar, to-from+1)
+	set, err := f.Replicate(c.Context, from, to, opt)
 	bar.Done()
 	if set != nil && file != "" && len(set.Replicates) > 0 {
 		if saved := saveReplicates(file, set); saved != nil {
 			return errors.Join(saved, err)
 		}
 	}
-	if err != nil {
-		return err
-	}
-	// The file may hold more than was asked for.
-	return f.Replicated(set.Within(from, to))
+	return err
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

@@ -63,7 +63,7 @@ func figuresAction(c *cli.Context) error {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(content.Files()...)
+	set.Guard(content.Source().Files()...)
 	t := view.Table{Columns: []view.Column{{Title: "figure", Key: true}, {Title: "shows"}, {Title: "files"}}}
 	var captions strings.Builder
 	for _, f := range figures {
@@ -97,7 +97,7 @@ func figuresAction(c *cli.Context) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	err = text.Write(c.App.Writer, view.Page{Title: view.Title(content.Data), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
+	err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
 		Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable

@@ -10,13 +10,12 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
 )
@@ -61,14 +60,14 @@ func reportAction(c *cli.Context) error {
 	}
 	report := page.Assemble(content)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, d, answer{page: report.Tables()}); err != nil {
+		if err := saveTables(dir, d.Source(), answer{page: report.Tables()}); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
 	} else {
-		err = writeGuarded(path, d, func(w io.Writer) error { return page.Write(w, report) })
+		err = writeGuarded(path, d.Source(), func(w io.Writer) error { return page.Write(w, report) })
 	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable
@@ -77,13 +76,13 @@ func reportAction(c *cli.Context) error {
 }
 
 // writeGuarded writes one file, which must not be one of those that were read.
-func writeGuarded(path string, d *session.Data, write func(io.Writer) error) error {
+func writeGuarded(path string, from analysis.Source, write func(io.Writer) error) error {
 	set, err := atomicfile.NewSet(filepath.Dir(path))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(d.Files()...)
+	set.Guard(from.Files()...)
 	w, err := set.Create(filepath.Base(path))
 	if err != nil {
 		return err
@@ -110,19 +109,15 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 	}
 	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c, d.Study.Path),
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
-	if models := d.Study.Models; len(models) > 1 {
-		specs := make([]model.Spec, len(models))
-		for i, m := range models {
-			specs[i] = model.SpecOf(m)
-		}
+	if specs := d.Specs(); len(specs) > 1 {
 		bar := progress.New(c.App.ErrWriter, "fitting", "models")
-		out.Compare, err = d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Compare, err = d.Compare(c.Context, specs, opt, stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err
 		}
 	}
-	if out.Growth, out.Recaptures, err = growthOf(d, growth.Options{}); err != nil {
+	if out.Growth, out.Recaptures, err = d.Growth(growth.Options{}); err != nil {
 		if d.Study.Recaptures != nil {
 			return nil, err
 		}
@@ -139,7 +134,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 		bar := progress.New(c.App.ErrWriter, "replaying", "days")
-		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err

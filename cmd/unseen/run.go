@@ -44,7 +44,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = errors.Join(app.RunContext(ctx, args), unknown)
+		err = errors.Join(worded(app.RunContext(ctx, args)), unknown)
 	}
 	if out.err != nil {
 		err = out.err

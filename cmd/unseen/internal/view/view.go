@@ -2,7 +2,11 @@
 // CSV for a spreadsheet and the page are made from it.
 package view
 
-import "math"
+import (
+	"math"
+
+	"example.org/unseen/cjs"
+)
 
 // Page is one command's answer, in reading order.
 type Page struct {
@@ -24,9 +28,7 @@ type Section struct {
 }
 
 // Warning is something the reader must know.
-type Warning struct {
-	ID, About, Message string
-}
+type Warning = cjs.Warning
 
 // Table is a table. Its ID names its CSV file.
 type Table struct {
