@@ -76,6 +76,9 @@ func (f *feed) step(ctx context.Context, b *block) (ok bool, err error) {
 	if f.source, err = openSource(file.path, true); err != nil {
 		return false, err
 	}
+	if f.source.unsummed {
+		f.run.unsummed = append(f.run.unsummed, file.name)
+	}
 	f.blocks, f.empty = newBlocks(f.source), true
 	return false, nil
 }

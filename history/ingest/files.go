@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -29,11 +30,14 @@ func isTableFile(name string) bool {
 
 // expand finds the array files a study names: files, globs and whole folders.
 // They come in the order of the study, those of a glob or folder by name, each
-// once. passed are files of folders that are no tables.
-func expand(st *study.Study) (files []arrayFile, passed []string, err error) {
+// once. passed are files of folders that are no tables, empty are folders that a
+// glob matches and that hold none.
+func expand(st *study.Study) (files []arrayFile, passed, empty []string, err error) {
 	seen := map[string]bool{}
 	dir := filepath.Dir(st.Path)
+	tables := 0 // met so far, also those met before
 	add := func(path string) error {
+		tables++
 		info, err := os.Stat(path)
 		if err != nil {
 			return fmt.Errorf("the array file cannot be read: %w", err)
@@ -51,26 +55,31 @@ func expand(st *study.Study) (files []arrayFile, passed []string, err error) {
 		}
 		matches := []string{pattern}
 		if _, err := os.Stat(pattern); err != nil && strings.ContainsAny(written, "*?[") {
-			if matches, err = filepath.Glob(pattern); err != nil {
-				return nil, nil, fail("%q is no pattern of file names", written)
+			if matches, err = glob(pattern); errors.Is(err, filepath.ErrBadPattern) {
+				return nil, nil, nil, fail("%q is no pattern of file names", written)
+			} else if err != nil {
+				return nil, nil, nil, fail("%q: %v", written, err)
 			}
 			if len(matches) == 0 {
-				return nil, nil, fail("%q matches no file", written)
+				return nil, nil, nil, fail("%q matches no file", written)
 			}
 		}
+		found, folders := tables, 0
 		for _, m := range matches {
 			info, err := os.Stat(m)
 			if err != nil {
-				return nil, nil, fail("%q cannot be read: %v", written, err)
+				return nil, nil, nil, fail("%q cannot be read: %v", written, err)
 			}
 			if !info.IsDir() {
 				if err := add(m); err != nil {
-					return nil, nil, err
+					return nil, nil, nil, err
 				}
 				continue
 			}
-			before := len(files)
-			err = filepath.WalkDir(m, func(path string, d fs.DirEntry, err error) error {
+			before := tables
+			folders++
+			// The separator has a link to a folder followed.
+			err = filepath.WalkDir(m+string(filepath.Separator), func(path string, d fs.DirEntry, err error) error {
 				switch {
 				case err != nil:
 					return fail("the folder %q cannot be read: %v", written, err)
@@ -83,14 +92,17 @@ func expand(st *study.Study) (files []arrayFile, passed []string, err error) {
 				return nil
 			})
 			if err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
-			if len(files) == before {
-				return nil, nil, fail("the folder %q holds no table (%s)", written, strings.Join(tableEndings, " "))
+			if tables == before && len(matches) > 1 {
+				empty = append(empty, shownName(dir, m))
 			}
 		}
+		if tables == found && folders > 0 {
+			return nil, nil, nil, fail("the folder %q holds no table (%s)", written, strings.Join(tableEndings, " "))
+		}
 	}
-	return files, passed, nil
+	return files, passed, empty, nil
 }
 
 // shownName is a file's name from the study's folder, with slashes, so that
@@ -114,4 +126,41 @@ func reversedFile(conf *study.SightingFiles, path string) bool {
 		}
 	}
 	return false
+}
+
+// glob is [filepath.Glob] that says what it could not look into, where that one
+// takes a folder without permission for an empty one.
+func glob(pattern string) ([]string, error) {
+	dir, name := filepath.Split(pattern)
+	dir = filepath.Clean(dir)
+	dirs := []string{dir}
+	if strings.ContainsAny(dir, `*?[`) && dir != pattern {
+		var err error
+		if dirs, err = glob(dir); err != nil {
+			return nil, err
+		}
+	}
+	if _, err := filepath.Match(name, ""); err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, d := range dirs {
+		info, err := os.Stat(d)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
+		if err != nil || !info.IsDir() {
+			continue
+		}
+		entries, err := os.ReadDir(d)
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range entries {
+			if match, _ := filepath.Match(name, e.Name()); match {
+				out = append(out, filepath.Join(d, e.Name()))
+			}
+		}
+	}
+	return out, nil
 }

@@ -20,7 +20,7 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 	j, w := r.judge, r.total
 	h := j.fish.hist
 	r.findTestTags()
-	findings := slices.Clone(j.fish.findings)
+	findings := slices.Concat(j.fish.findings, r.near, r.unsummedFinding())
 	passages, err := r.judgePassages(ctx, h)
 	if err != nil {
 		return nil, err
@@ -56,6 +56,9 @@ func (r *run) finish(ctx context.Context) (*Result, error) {
 	res.Notes = append(slices.Clone(j.fish.notes), r.notes...)
 	if len(r.passed) > 0 {
 		res.Notes = append(res.Notes, fmt.Sprintf("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))
+	}
+	if len(r.empty) > 0 {
+		res.Notes = append(res.Notes, fmt.Sprintf("no table in %s", strings.Join(r.empty, ", ")))
 	}
 	if r.opt.SetAside != nil {
 		if err := r.setAside(ctx); err != nil {

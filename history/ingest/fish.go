@@ -51,6 +51,7 @@ func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader,
 	}
 	f.input = t.Input(st.Fish.Written)
 	f.notes = t.Notes(st.Fish.Written)
+	f.findings = nearTable(t, &st.Fish.Table, optionalFish, st.Fish.Written)
 	if said := recs.released.said; said != "" {
 		f.notes = append(f.notes, fmt.Sprintf("%s: %s", st.Fish.Written, said))
 	}

@@ -72,7 +72,7 @@ func (g *guess) doubt(format string, args ...any) {
 
 func (g *guess) gather(ctx context.Context, paths []string) error {
 	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: &study.SightingFiles{Files: paths, Written: paths}}
-	files, _, err := expand(st)
+	files, _, _, err := expand(st)
 	if err != nil {
 		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
 	}

@@ -38,7 +38,11 @@ func ready(st *study.Study, conf *study.Table, title string, take func(*study.St
 	if err != nil {
 		return nil, err
 	}
-	return &Result{Histories: h, Inputs: []history.Input{t.Input(conf.Written)}, Notes: t.Notes(conf.Written)}, nil
+	out := &Result{Histories: h, Inputs: []history.Input{t.Input(conf.Written)}, Notes: t.Notes(conf.Written)}
+	if conf == st.Histories {
+		out.Findings = ordered(nearTable(t, conf, optionalHistories, conf.Written))
+	}
+	return out, nil
 }
 
 // mapping finds a table's columns by our names for them.

@@ -79,7 +79,11 @@ type run struct {
 	order  clock.Order
 	files  []arrayFile
 	passed []string
-	notes  []string
+	// empty are folders without a table, unsummed files of which damage
+	// cannot be noticed; near what is nearly the name of a column.
+	empty, unsummed []string
+	near            []finding
+	notes           []string
 
 	layouts []*layout
 	sums    []string
@@ -111,7 +115,7 @@ func prepare(st *study.Study, opt Options) (*run, error) {
 	if err != nil {
 		return nil, err
 	}
-	if r.files, r.passed, err = expand(st); err != nil {
+	if r.files, r.passed, r.empty, err = expand(st); err != nil {
 		return nil, err
 	}
 	r.judge = &judge{
@@ -201,6 +205,9 @@ func (r *run) settle(ctx context.Context, file int, data []byte, line int) (l *l
 	}
 	if l, err = newLayout(head, r.st.Sightings); err != nil {
 		return nil, nil, 0, err
+	}
+	if names, err := splitHeader(head, l.delim); err == nil {
+		r.nearColumns(names, file)
 	}
 	var v clock.Survey
 	l.surveyTimes(&v, rest, line+lines)

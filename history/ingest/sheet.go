@@ -25,6 +25,7 @@ func (r *run) sheet(ctx context.Context, file int) ([]block, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	l.need = l.columns.need()
+	r.nearColumns(t.Header, file)
 	var v clock.Survey
 	for i := range blocks {
 		blocks[i].layout = l

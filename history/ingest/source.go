@@ -13,6 +13,8 @@ import (
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
+
+	"example.org/unseen/history/read"
 )
 
 const (
@@ -35,7 +37,9 @@ type source struct {
 	sum    hash.Hash // nil where no sum is wanted
 	taken  int64     // of the file's own bytes
 	failed error     // of the file's own reader
-	close  []func()
+	// unsummed: compressed without a sum of its text.
+	unsummed bool
+	close    []func()
 }
 
 func openSource(path string, withSum bool) (*source, error) {
@@ -64,7 +68,7 @@ func newSource(name string, r io.Reader, size int64, withSum bool) (*source, err
 	if withSum {
 		s.sum = sha256.New()
 	}
-	magic := make([]byte, 4)
+	magic := make([]byte, 5)
 	n, err := io.ReadFull(readerFunc(s.readRaw), magic)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return nil, s.explain(err)
@@ -78,7 +82,8 @@ func newSource(name string, r io.Reader, size int64, withSum bool) (*source, err
 			return nil, s.explain(err)
 		}
 		s.text = z
-	case bytes.Equal(magic, []byte("\x28\xb5\x2f\xfd")):
+	case bytes.HasPrefix(magic, []byte("\x28\xb5\x2f\xfd")):
+		s.unsummed = read.Unsummed(magic)
 		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(256<<20))
 		if err != nil {
 			return nil, s.explain(err)
@@ -87,7 +92,7 @@ func newSource(name string, r io.Reader, size int64, withSum bool) (*source, err
 		s.close = append(s.close, z.Close)
 	case bytes.HasPrefix(magic, []byte("\xff\xfe")), bytes.HasPrefix(magic, []byte("\xfe\xff")):
 		return nil, fmt.Errorf("%s: the file is UTF-16 text; save it as CSV in UTF-8", name)
-	case bytes.Equal(magic, []byte("\xd0\xcf\x11\xe0")):
+	case bytes.HasPrefix(magic, []byte("\xd0\xcf\x11\xe0")):
 		return nil, fmt.Errorf("%s: this is a workbook of the old kind (.xls); save it as .xlsx or as CSV", name)
 	default:
 		s.text, s.plain = whole, true

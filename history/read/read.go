@@ -1,6 +1,6 @@
 // Package read reads the small and middle-sized tables of a study (fish,
 // histories, next-seen counts, conditions, recaptures) record by record: text
-// with a header, parted by commas, semicolons or tabs, plain or compressed, or
+// with a header, parted by commas, semicolons, bars or tabs, plain or compressed, or
 // the first sheet of a workbook.
 package read
 
@@ -39,7 +39,7 @@ type Table struct {
 	// Header are the names of the columns, without blanks at their ends; ""
 	// for a column without a name, which is not read.
 	Header []string
-	// Delimiter parts the fields: ',', ';' or tab; 0 in a workbook.
+	// Delimiter parts the fields: ',', ';', '|' or tab; 0 in a workbook.
 	Delimiter rune
 	// Sheet is the name of the workbook's first sheet, or "".
 	Sheet string
@@ -123,6 +123,9 @@ func (t *Table) open() error {
 		t.closer = append(t.closer, z.Close)
 		text = z
 	case bytes.Equal(magic, []byte("\x28\xb5\x2f\xfd")):
+		if start, _ := t.raw.Peek(5); Unsummed(start) {
+			t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
+		}
 		z, err := zstd.NewReader(t.raw, zstd.WithDecoderConcurrency(1))
 		if err != nil {
 			return t.refuse(0, "the compressed file cannot be opened: %v", err)
@@ -148,6 +151,11 @@ func (t *Table) open() error {
 	}
 	return t.header()
 }
+
+// Unsummed tells by its first five bytes whether a Zstandard file carries no
+// checksum of what was compressed (RFC 8878, 3.1.1.1.1: bit 2 of the frame
+// header descriptor).
+func Unsummed(start []byte) bool { return len(start) >= 5 && start[4]&4 == 0 }
 
 // refuse is a fault that stands alone.
 func (t *Table) refuse(line int, format string, args ...any) error {
@@ -179,14 +187,16 @@ func (t *Table) header() error {
 		break
 	}
 	var nameless []string
+	first := make(map[string]int, len(t.Header))
 	for i, name := range t.Header {
 		if name == "" {
 			nameless = append(nameless, fmt.Sprint(i+1))
 			continue
 		}
-		if k := slices.Index(t.Header, name); k < i {
+		if k, twice := first[name]; twice {
 			return t.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
 		}
+		first[name] = i
 	}
 	if len(nameless) > 0 {
 		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
@@ -323,7 +333,7 @@ func (t *Table) Notes(name string) []string {
 	for _, n := range t.notes {
 		notes = append(notes, name+strings.TrimPrefix(n, t.File))
 	}
-	if sign := map[rune]string{';': "semicolons", '\t': "tabs"}[t.Delimiter]; sign != "" {
+	if sign := map[rune]string{';': "semicolons", '\t': "tabs", '|': "bars"}[t.Delimiter]; sign != "" {
 		s := name + ": fields parted by " + sign
 		if t.decimal == ',' {
 			s += ", decimal comma"

@@ -1,6 +1,7 @@
 package read
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -26,8 +27,14 @@ type sheetSource struct {
 }
 
 func openSheet(r io.Reader) (*sheetSource, error) {
-	packed := io.LimitReader(r, maxPacked)
-	f, err := excelize.OpenReader(packed, excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked})
+	packed, err := io.ReadAll(io.LimitReader(r, maxPacked))
+	if err != nil {
+		return nil, err
+	}
+	if err := wholeWorkbook(packed); err != nil {
+		return nil, fmt.Errorf("%w; get a complete copy", err)
+	}
+	f, err := excelize.OpenReader(bytes.NewReader(packed), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked})
 	if err != nil {
 		return nil, err
 	}

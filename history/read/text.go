@@ -10,7 +10,7 @@ import (
 	"unicode/utf8"
 )
 
-// textSource takes delimited text apart: RFC 4180 with any of three
+// textSource takes delimited text apart: RFC 4180 with any of four
 // delimiters, either line end, and blanks allowed around quotes.
 type textSource struct {
 	table  *Table
@@ -47,10 +47,10 @@ func openText(t *Table, r io.Reader) (*textSource, error) {
 
 // delimiter settles what parts the fields from the header and up to 20
 // records: a character that parts each of them into as many fields as the
-// header; else the one that parts the header into most. A semicolon or tab in
-// every record is no accident, while commas may be decimal, so these go first.
+// header; else the one that parts the header into most. A semicolon, bar or tab
+// in every record is no accident, while commas may be decimal, so these go first.
 func delimiter(start []byte, whole bool) byte {
-	const candidates = "\t;,"
+	const candidates = "\t;|,"
 	var header, n [len(candidates)]int
 	var steady [len(candidates)]bool
 	records, quoted, filled := 0, false, false
