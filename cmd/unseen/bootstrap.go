@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"errors"
-	"io"
 	"io/fs"
 	"os"
 	"strconv"
@@ -91,5 +90,5 @@ func readReplicates(file string) (*replicate.Set, error) {
 }
 
 func saveReplicates(file string, s *replicate.Set) error {
-	return atomicfile.Write(file, func(w io.Writer) error { return s.Write(w) })
+	return atomicfile.Replace(file, s.Write)
 }

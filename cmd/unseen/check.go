@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
@@ -47,7 +48,7 @@ func checkAction(c *cli.Context) error {
 	}
 	// The records set aside are written as they are read, so their file is
 	// begun before there is anything to show.
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
 	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
@@ -68,7 +69,12 @@ func checkAction(c *cli.Context) error {
 	if err := out.flush(); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	if err := finishSet(set, d, view.CheckPage(d, duplicates)); err != nil {
+	set.Keep(outputRule(c, d))
+	err = csvout.Add(set, view.CheckPage(d, duplicates))
+	if err == nil {
+		err = set.Commit()
+	}
+	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
 	return showCheck(c, d, duplicates)

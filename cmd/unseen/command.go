@@ -27,6 +27,7 @@ func outputFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
 		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
+		forceFlag(),
 	}
 }
 
@@ -120,7 +121,7 @@ type answer struct {
 func show(c *cli.Context, d *session.Data, a answer) error {
 	a.page = view.Stamped(d, a.page)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, d, a); err != nil {
+		if err := saveTables(c, dir, d, a); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
@@ -130,8 +131,8 @@ func show(c *cli.Context, d *session.Data, a answer) error {
 	return text.Write(c.App.Writer, a.page)
 }
 
-func saveTables(dir string, d *session.Data, a answer) error {
-	set, err := atomicfile.NewSet(dir)
+func saveTables(c *cli.Context, dir string, d *session.Data, a answer) error {
+	set, err := atomicfile.NewSet(dir, outputRule(c, d))
 	if err != nil {
 		return err
 	}
@@ -141,14 +142,7 @@ func saveTables(dir string, d *session.Data, a answer) error {
 			return err
 		}
 	}
-	return finishSet(set, d, a.page)
-}
-
-// finishSet adds the page's tables to the set and puts it in place; the files
-// that were read are never replaced.
-func finishSet(set *atomicfile.Set, d *session.Data, p view.Page) error {
-	set.Guard(d.Files()...)
-	if err := csvout.Add(set, p); err != nil {
+	if err := csvout.Add(set, a.page); err != nil {
 		return err
 	}
 	return set.Commit()

@@ -2,11 +2,11 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 	"example.org/unseen/history/ingest"
 )
@@ -34,13 +34,13 @@ func demoAction(c *cli.Context) error {
 	}
 	dir := c.Args().First()
 	if dir == "" {
-		dir, err = os.MkdirTemp("", "unseen-demo-*")
-		if err != nil {
+		var remove func()
+		if dir, remove, err = atomicfile.MkdirTemp(); err != nil {
 			return err
 		}
-		defer os.RemoveAll(dir)
+		defer remove()
 	}
-	if err := demo.Write(dir); err != nil {
+	if err := demo.Write(dir, outputRule(c, nil)); err != nil {
 		return err
 	}
 	path := filepath.Join(dir, demo.Study)

@@ -30,7 +30,7 @@ func figuresCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
 			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
 			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
-			replayFlag(),
+			replayFlag(), forceFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: figuresAction,
 	}
@@ -58,12 +58,11 @@ func figuresAction(c *cli.Context) error {
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, outputRule(c, content.Data))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(content.Files()...)
 	t := view.Table{Columns: []view.Column{{Title: "figure", Key: true}, {Title: "shows"}, {Title: "files"}}}
 	var captions strings.Builder
 	for _, f := range figures {

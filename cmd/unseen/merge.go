@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -59,10 +60,7 @@ func mergeAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
-			return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
-		}
-		if err := saveReplicates(file, all); err != nil {
+		if err := atomicfile.Write(file, outputRule(c, nil), all.Write); err != nil {
 			return err
 		}
 	}

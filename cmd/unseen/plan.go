@@ -5,9 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 
 	"github.com/urfave/cli/v2"
@@ -70,7 +70,7 @@ func planAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if err := savePlan(file, d, p); err != nil {
+		if err := savePlan(c, file, d, p); err != nil {
 			return err
 		}
 	}
@@ -93,7 +93,7 @@ func planAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("figure"); file != "" {
-		if err := drawPlan(file, d, answers); err != nil {
+		if err := drawPlan(c, file, d, answers); err != nil {
 			return err
 		}
 	}
@@ -163,48 +163,25 @@ func planOf(c *cli.Context, q *session.Questions) (*session.Data, *plan.Plan, []
 	return d, p, file.Options, nil
 }
 
-// savePlan writes the plan file of p; nothing is overwritten.
-func savePlan(file string, d *session.Data, p *plan.Plan) error {
-	if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
-		return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
-	}
+// savePlan writes the plan file of p.
+func savePlan(c *cli.Context, file string, d *session.Data, p *plan.Plan) error {
 	var text bytes.Buffer
 	if err := studyfile.ForPlan(&text, p, filepath.Base(d.Study.Path)); err != nil {
 		return err
 	}
-	return atomicfile.Write(file, func(w io.Writer) error {
+	return atomicfile.Write(file, outputRule(c, d), func(w io.Writer) error {
 		_, err := w.Write(text.Bytes())
 		return err
 	})
 }
 
-// drawPlan draws half-width against fish. The study's own files are not
-// replaced.
-func drawPlan(file string, d *session.Data, answers *session.Planned) error {
+// drawPlan draws half-width against fish.
+func drawPlan(c *cli.Context, file string, d *session.Data, answers *session.Planned) error {
 	f := figure.HalfWidths(answers)
 	if f == nil {
 		return fmt.Errorf("--figure: there is no half-width to draw: %s cannot be had with any option", answers.Target.Words(answers.Forecast.Plan))
 	}
-	set, err := atomicfile.NewSet(filepath.Dir(file))
-	if err != nil {
-		return err
-	}
-	defer set.Discard()
-	set.Guard(d.Files()...)
-	w, err := set.Create(filepath.Base(file))
-	if err != nil {
-		return err
-	}
-	switch filepath.Ext(file) {
-	case ".svg":
-		err = f.SVG(w, figure.Wide, "")
-	case ".png":
-		err = f.PNG(w)
-	default:
-		err = f.PDF(w)
-	}
-	if err != nil {
-		return err
-	}
-	return set.Commit()
+	return atomicfile.Write(file, outputRule(c, d), func(w io.Writer) error {
+		return writeFigure(w, f, strings.TrimPrefix(filepath.Ext(file), "."))
+	})
 }

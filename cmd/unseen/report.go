@@ -16,7 +16,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
 )
@@ -33,7 +32,7 @@ func reportCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
 			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
 			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
-			replayFlag(),
+			replayFlag(), forceFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: reportAction,
 	}
@@ -61,37 +60,19 @@ func reportAction(c *cli.Context) error {
 	}
 	report := page.Assemble(content)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, d, answer{page: report.Tables()}); err != nil {
+		if err := saveTables(c, dir, d, answer{page: report.Tables()}); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
 	} else {
-		err = writeGuarded(path, d, func(w io.Writer) error { return page.Write(w, report) })
+		err = atomicfile.Write(path, outputRule(c, d), func(w io.Writer) error { return page.Write(w, report) })
 	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable
 	}
 	return err
-}
-
-// writeGuarded writes one file, which must not be one of those that were read.
-func writeGuarded(path string, d *session.Data, write func(io.Writer) error) error {
-	set, err := atomicfile.NewSet(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	defer set.Discard()
-	set.Guard(d.Files()...)
-	w, err := set.Create(filepath.Base(path))
-	if err != nil {
-		return err
-	}
-	if err := write(w); err != nil {
-		return err
-	}
-	return set.Commit()
 }
 
 // reportContent reads and fits all that a report, or its figures, show.
@@ -156,7 +137,7 @@ func commandAgain(c *cli.Context, study string) string {
 	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(study))}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if !c.IsSet(name) || name == "csv" || name == "output" {
+		if !c.IsSet(name) || name == "csv" || name == "output" || name == "force" {
 			continue
 		}
 		value := c.String(name)

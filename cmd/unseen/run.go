@@ -12,6 +12,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/argv"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 )
 
 // Exit codes.
@@ -57,7 +58,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitInterrupted
 	case errors.Is(err, errNotUsable):
 		return exitRefused
-	case errors.Is(err, errCall):
+	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):
 		fmt.Fprintln(stderr, "unseen: "+err.Error())
 		return exitCall
 	default:

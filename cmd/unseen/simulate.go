@@ -207,12 +207,11 @@ func openPlan(path string) (*session.Data, *plan.Plan, error) {
 
 // writeSimulated writes one replicate as a study.
 func writeSimulated(c *cli.Context, s *session.Simulated, dir string) error {
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, outputRule(c, s.Data))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(s.Files()...)
 	seed, index := s.Study.Seed, c.Uint64("index")
 	if err := studyfile.Simulated(set, s.Data.Study, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
 		return err

@@ -129,7 +129,8 @@ func reversedFile(conf *study.SightingFiles, path string) bool {
 }
 
 // glob is [filepath.Glob] that says what it could not look into, where that one
-// takes a folder without permission for an empty one.
+// takes a folder without permission for an empty one. Hidden files are left out,
+// as in a whole folder.
 func glob(pattern string) ([]string, error) {
 	dir, name := filepath.Split(pattern)
 	dir = filepath.Clean(dir)
@@ -157,7 +158,8 @@ func glob(pattern string) ([]string, error) {
 			return nil, err
 		}
 		for _, e := range entries {
-			if match, _ := filepath.Match(name, e.Name()); match {
+			hidden := strings.HasPrefix(e.Name(), ".") && !strings.HasPrefix(name, ".")
+			if match, _ := filepath.Match(name, e.Name()); match && !hidden {
 				out = append(out, filepath.Join(d, e.Name()))
 			}
 		}

@@ -1,0 +1,59 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+// forceFlag is of every command that writes files.
+func forceFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "force", DisableDefaultText: true, Usage: "replace files that unseen did not make, or that were changed since; never those read"}
+}
+
+// outputRule is what a command may do to files that are there: not to those of
+// its study, nor to others named on its line. d may be nil.
+func outputRule(c *cli.Context, d *session.Data) atomicfile.Rule {
+	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: c.Args().Slice()}
+	for _, flag := range []string{"since", "truth"} {
+		if file := c.String(flag); file != "" {
+			rule.Inputs = append(rule.Inputs, file)
+		}
+	}
+	if d == nil {
+		return rule
+	}
+	rule.Inputs = append(append(rule.Inputs, d.Files()...), tablesOf(d.Study)...)
+	rule.Reads = readsAs(d.Study)
+	return rule
+}
+
+// tablesOf are the tables that a study names, also those that not every command
+// reads.
+func tablesOf(st *study.Study) []string {
+	var out []string
+	if st.Fish != nil {
+		out = append(out, st.Fish.File)
+	}
+	for _, t := range []*study.Table{st.Histories, st.NextSeen, st.Conditions, st.Recaptures} {
+		if t != nil {
+			out = append(out, t.File)
+		}
+	}
+	return out
+}
+
+// readsAs tells of a path where the study would take a file for sightings.
+func readsAs(st *study.Study) func(string) string {
+	return func(path string) string {
+		if files := ingest.WouldRead(st, path); files != "" {
+			return fmt.Sprintf("the study reads its sightings from %q, and would read this file as such", files)
+		}
+		return ""
+	}
+}
