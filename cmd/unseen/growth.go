@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/session"
@@ -31,7 +33,7 @@ func growthAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	r, caught, err := growthOf(d, opt)
+	r, caught, err := growthOf(c.Context, d, opt)
 	if err != nil {
 		return err
 	}
@@ -43,10 +45,10 @@ func growthAction(c *cli.Context) error {
 
 // growthOf reads the recaptures, nil where the study has none, and works out
 // growth.
-func growthOf(d *session.Data, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
+func growthOf(ctx context.Context, d *session.Data, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
 	var caught *growth.Recaptures
 	if d.Study.Recaptures != nil {
-		read, inputs, err := ingest.ReadRecaptures(d.Study, d.Histories)
+		read, inputs, err := ingest.ReadRecaptures(ctx, d.Study, d.Histories)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -13,7 +13,7 @@ import (
 
 // forceFlag is of every command that writes files.
 func forceFlag() cli.Flag {
-	return &cli.BoolFlag{Name: "force", DisableDefaultText: true, Usage: "replace files that unseen did not make, or that were changed since; never those read"}
+	return &cli.BoolFlag{Name: "force", DisableDefaultText: true, Usage: "replace other files too, but never one that is read"}
 }
 
 // outputRule is what a command may do to files that are there: not to those of

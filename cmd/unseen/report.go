@@ -103,7 +103,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 	}
-	if out.Growth, out.Recaptures, err = growthOf(d, growth.Options{}); err != nil {
+	if out.Growth, out.Recaptures, err = growthOf(c.Context, d, growth.Options{}); err != nil {
 		if d.Study.Recaptures != nil {
 			return nil, err
 		}

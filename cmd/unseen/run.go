@@ -17,10 +17,10 @@ import (
 
 // Exit codes.
 const (
-	exitUsable      = 0 // numbers usable, warnings allowed
-	exitRefused     = 1 // refused, not converged, or nothing could be fitted
-	exitCall        = 2 // the call is wrong
-	exitInterrupted = 130
+	exitUsable      = 0   // numbers usable, warnings allowed
+	exitRefused     = 1   // refused, not converged, or nothing could be fitted
+	exitCall        = 2   // the call is wrong
+	exitInterrupted = 130 // SIGINT; 143 after SIGTERM, 129 after SIGHUP
 )
 
 // errCall marks an error of the call itself, errNotUsable an answer that was
@@ -55,7 +55,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitUsable
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
 		fmt.Fprintln(stderr, "unseen: interrupted")
-		return exitInterrupted
+		return interruptedBy(ctx)
 	case errors.Is(err, errNotUsable):
 		return exitRefused
 	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):

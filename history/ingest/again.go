@@ -17,7 +17,7 @@ func (r *run) reread(ctx context.Context, from blockStart, c *cases, f func(line
 	if isWorkbook(r.files[i].path) {
 		return r.rereadSheet(ctx, i, c, f)
 	}
-	s, err := openSource(r.files[i].path, false)
+	s, err := openSource(ctx, r.files[i].path, false)
 	if err != nil {
 		return err
 	}

@@ -48,7 +48,7 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (count *Dupli
 	if st.Sightings == nil {
 		return nil, errors.New("the study has no [sightings] to look for duplicates in")
 	}
-	r, err := prepare(st, opt)
+	r, err := prepare(ctx, st, opt)
 	if err != nil {
 		return nil, err
 	}

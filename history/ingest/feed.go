@@ -73,7 +73,7 @@ func (f *feed) step(ctx context.Context, b *block) (ok bool, err error) {
 		f.held, err = f.run.sheet(ctx, f.file)
 		return false, err
 	}
-	if f.source, err = openSource(file.path, true); err != nil {
+	if f.source, err = openSource(ctx, file.path, true); err != nil {
 		return false, err
 	}
 	if f.source.unsummed {

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"fmt"
 	"sync"
 
@@ -39,8 +40,8 @@ type removal struct {
 }
 
 // readFish reads the tagging table. Its faults are returned together.
-func readFish(st *study.Study, season rule.Season, off rule.Off, tags tagReader, workers int) (*fishTable, error) {
-	t, l, recs, err := readTable(st, tags, workers)
+func readFish(ctx context.Context, st *study.Study, season rule.Season, off rule.Off, tags tagReader, workers int) (*fishTable, error) {
+	t, l, recs, err := readTable(ctx, st, tags, workers)
 	if err != nil {
 		return nil, err
 	}

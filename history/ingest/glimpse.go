@@ -60,7 +60,7 @@ func look(ctx context.Context, f arrayFile) (*glimpse, error) {
 // says enough.
 func eachFields(ctx context.Context, path string, head func(names []string, delim byte), f func(fields []string, line int) bool) error {
 	if isWorkbook(path) {
-		t, err := read.Open(path)
+		t, err := read.OpenContext(ctx, path)
 		if err != nil {
 			return err
 		}
@@ -77,7 +77,7 @@ func eachFields(ctx context.Context, path string, head func(names []string, deli
 		}
 		return nil
 	}
-	s, err := openSource(path, false)
+	s, err := openSource(ctx, path, false)
 	if err != nil {
 		return err
 	}

@@ -212,7 +212,7 @@ func (l *layout) surveyTimes(v *clock.Survey, data []byte, line int) {
 // settleTimes reads on in the file, on its own, until the order of day and
 // month has shown itself.
 func (l *layout) settleTimes(ctx context.Context, path string, v *clock.Survey) error {
-	s, err := openSource(path, false)
+	s, err := openSource(ctx, path, false)
 	if err != nil {
 		return err
 	}

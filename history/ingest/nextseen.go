@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -23,7 +24,7 @@ import (
 // release site and site, and within a release the new fish come first, so that
 // the number of new fish is exact.
 func ReadNextSeen(st *study.Study) (*history.Histories, []history.Input, error) {
-	r, err := ready(st, st.NextSeen, "[next_seen]", readNextSeen)
+	r, err := ready(context.Background(), st, st.NextSeen, "[next_seen]", readNextSeen)
 	if err != nil {
 		return nil, nil, err
 	}

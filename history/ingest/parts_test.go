@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -78,10 +79,10 @@ func readFishOf(t *testing.T, lines []string, quoted, fits bool, workers int) (*
 	p := read.OpenParts(st.Fish.File)
 	require.Equal(t, quoted, p == nil)
 	if p != nil {
-		_, _, parts := readParts(p, st, tagReader{}, workers)
+		_, _, parts := readParts(context.Background(), p, st, tagReader{}, workers)
 		assert.Equal(t, fits, parts != nil)
 	}
-	return readFish(st, seasonOf(st, Options{}), rule.Off{}, tagReader{}, workers)
+	return readFish(context.Background(), st, seasonOf(st, Options{}), rule.Off{}, tagReader{}, workers)
 }
 
 // A table read in parts says what it says when it is read as one, whatever the

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -17,7 +18,7 @@ import (
 // attributes. The first 1 in downstream order is where the fish entered. All
 // faults of the table are returned together, as *[history.Faults].
 func ReadHistories(st *study.Study) (*history.Histories, []history.Input, error) {
-	r, err := ready(st, st.Histories, "[histories]", readHistories)
+	r, err := ready(context.Background(), st, st.Histories, "[histories]", readHistories)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -25,11 +26,11 @@ func ReadHistories(st *study.Study) (*history.Histories, []history.Input, error)
 }
 
 // ready takes a table that needs no sightings.
-func ready(st *study.Study, conf *study.Table, title string, take func(*study.Study, *read.Table) (*history.Histories, error)) (*Result, error) {
+func ready(ctx context.Context, st *study.Study, conf *study.Table, title string, take func(*study.Study, *read.Table) (*history.Histories, error)) (*Result, error) {
 	if conf == nil {
 		return nil, fmt.Errorf("the study has no %s", title)
 	}
-	t, err := read.Open(conf.File)
+	t, err := read.OpenContext(ctx, conf.File)
 	if err != nil {
 		return nil, err
 	}

@@ -54,13 +54,13 @@ type SetAside struct {
 func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 	switch {
 	case st.Histories != nil:
-		return ready(st, st.Histories, "[histories]", readHistories)
+		return ready(ctx, st, st.Histories, "[histories]", readHistories)
 	case st.NextSeen != nil:
-		return ready(st, st.NextSeen, "[next_seen]", readNextSeen)
+		return ready(ctx, st, st.NextSeen, "[next_seen]", readNextSeen)
 	case st.Fish == nil || st.Sightings == nil:
 		return nil, errors.New("the study has no data: it needs [fish] and [sightings], or [histories], or [next_seen]")
 	}
-	r, err := prepare(st, opt)
+	r, err := prepare(ctx, st, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -100,7 +100,7 @@ type blockStart struct {
 	at         int64 // byte of the text; 0 in a workbook
 }
 
-func prepare(st *study.Study, opt Options) (*run, error) {
+func prepare(ctx context.Context, st *study.Study, opt Options) (*run, error) {
 	r := &run{st: st, opt: opt}
 	var err error
 	if r.off, err = rule.NewOff(st.Rules.Off); err != nil {
@@ -111,7 +111,7 @@ func prepare(st *study.Study, opt Options) (*run, error) {
 	}
 	season := seasonOf(st, opt)
 	tags := tagReader{text: st.TagForm == "text"}
-	fish, err := readFish(st, season, r.off, tags, r.workers())
+	fish, err := readFish(ctx, st, season, r.off, tags, r.workers())
 	if err != nil {
 		return nil, err
 	}

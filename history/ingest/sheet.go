@@ -41,7 +41,7 @@ func (r *run) sheet(ctx context.Context, file int) ([]block, error) {
 
 // sheetBlocks makes lines of the rows of a workbook's first sheet.
 func (r *run) sheetBlocks(ctx context.Context, file int) ([]block, *read.Table, error) {
-	t, err := read.Open(r.files[file].path)
+	t, err := read.OpenContext(ctx, r.files[file].path)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"hash"
 	"io"
-	"os"
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
@@ -42,8 +41,8 @@ type source struct {
 	close    []func()
 }
 
-func openSource(path string, withSum bool) (*source, error) {
-	f, err := os.Open(path)
+func openSource(ctx context.Context, path string, withSum bool) (*source, error) {
+	f, err := read.OpenFile(ctx, path)
 	if err != nil {
 		return nil, fmt.Errorf("the array file cannot be read: %w", err)
 	}
@@ -52,13 +51,23 @@ func openSource(path string, withSum bool) (*source, error) {
 		f.Close()
 		return nil, fmt.Errorf("the array file cannot be read: %w", err)
 	}
-	s, err := newSource(path, f, st.Size(), withSum)
+	size := st.Size()
+	if !st.Mode().IsRegular() {
+		size = -1
+	}
+	s, err := newSource(path, untilFile{f, read.Until(ctx, f)}, size, withSum)
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
 	s.close = append(s.close, func() { f.Close() })
 	return s, nil
+}
+
+// untilFile is a file that is read until a context ends.
+type untilFile struct {
+	io.Seeker
+	io.Reader
 }
 
 // newSource reads an array file from r, which it does not close. What r holds

@@ -68,7 +68,7 @@ func longLine(length int64) io.Reader {
 // A line of two gigabytes is one unreadable record; its neighbours are read,
 // with their line numbers, and the memory stays small.
 func TestTwoGigabyteLine(t *testing.T) {
-	r, err := prepare(tinyStudy(t, head+good), Options{})
+	r, err := prepare(context.Background(), tinyStudy(t, head+good), Options{})
 	require.NoError(t, err)
 	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
 	require.NoError(t, err)
@@ -243,7 +243,7 @@ func TestFolderThatCannotBeListed(t *testing.T) {
 func TestFileThatShrinksWhileRead(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "array.csv")
 	require.NoError(t, os.WriteFile(path, []byte(head+strings.Repeat(good, 100_000)), 0o644))
-	s, err := openSource(path, true)
+	s, err := openSource(t.Context(), path, true)
 	require.NoError(t, err)
 	defer s.shut()
 	b := newBlocks(s)
@@ -300,7 +300,7 @@ func FuzzSightings(f *testing.F) {
 	f.Add([]byte(good))
 	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
 	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
-	r, err := prepare(tinyStudy(f, head+good), Options{})
+	r, err := prepare(context.Background(), tinyStudy(f, head+good), Options{})
 	require.NoError(f, err)
 	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
 	require.NoError(f, err)

@@ -70,7 +70,7 @@ func BenchmarkSplit(b *testing.B) {
 }
 
 func splitAlone(b testing.TB, path string) int64 {
-	s, err := openSource(path, false)
+	s, err := openSource(context.Background(), path, false)
 	require.NoError(b, err)
 	defer s.shut()
 	n := runtime.GOMAXPROCS(0)

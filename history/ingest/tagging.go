@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"hash/maphash"
 	"math"
 	"slices"
@@ -252,13 +253,13 @@ func (f *fishRecords) settle(t *read.Table, l *fishLayout) {
 }
 
 // readTable reads the tagging table, in parts where that can be.
-func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords, error) {
+func readTable(ctx context.Context, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords, error) {
 	if p := read.OpenParts(st.Fish.File); p != nil {
-		if t, l, f := readParts(p, st, tags, workers); f != nil {
+		if t, l, f := readParts(ctx, p, st, tags, workers); f != nil {
 			return t, l, f, nil
 		}
 	}
-	t, err := read.Open(st.Fish.File)
+	t, err := read.OpenContext(ctx, st.Fish.File)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -274,7 +275,7 @@ func readTable(st *study.Study, tags tagReader, workers int) (*read.Table, *fish
 
 // readParts reads the tagging table in parts; nil where it must be read as one,
 // whatever the reason.
-func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords) {
+func readParts(ctx context.Context, p *read.Parts, st *study.Study, tags tagReader, workers int) (*read.Table, *fishLayout, *fishRecords) {
 	defer p.Close()
 	l, err := newFishLayout(p.Head(), st, tags)
 	if err != nil {
@@ -287,7 +288,7 @@ func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*re
 	var wg sync.WaitGroup
 	for range workers {
 		wg.Go(func() {
-			for t, n := p.Next(); t != nil; t, n = p.Next() {
+			for t, n := p.Next(); t != nil && ctx.Err() == nil; t, n = p.Next() {
 				f := l.read(t, math.MaxInt)
 				p.Took(t)
 				j.add(n, f)
@@ -295,6 +296,9 @@ func readParts(p *read.Parts, st *study.Study, tags tagReader, workers int) (*re
 		})
 	}
 	wg.Wait()
+	if ctx.Err() != nil {
+		return nil, nil, nil
+	}
 	t, ok := p.Whole()
 	if j.all.settle(t, l); !ok || j.odd || t.Err() != nil {
 		return nil, nil, nil

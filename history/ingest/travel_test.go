@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -152,7 +153,7 @@ func TestTravelTimeAroundABlindSite(t *testing.T) {
 			}
 		}
 		st := travelWorld(spring, blind, nil).writeStudy(t, text, way{ending: ".csv"})
-		r, err := prepare(st, Options{})
+		r, err := prepare(context.Background(), st, Options{})
 		require.NoError(t, err)
 		require.NoError(t, r.readAll(t.Context()))
 		res, err := r.finish(t.Context())

@@ -7,6 +7,8 @@ package read
 import (
 	"bufio"
 	"bytes"
+	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -44,6 +46,7 @@ type Table struct {
 	// Sheet is the name of the workbook's first sheet, or "".
 	Sheet string
 
+	ctx         context.Context // nil: of [Parts], which take care themselves
 	source      source
 	fields      []string
 	line        int
@@ -78,8 +81,10 @@ type recordError struct {
 func (e *recordError) Error() string { return e.message }
 
 // Open opens the table at path and reads its header. Close it after use.
-func Open(path string) (*Table, error) {
-	f, err := os.Open(path)
+func Open(path string) (*Table, error) { return OpenContext(context.Background(), path) }
+
+// opened makes a table of an opened file.
+func opened(ctx context.Context, path string, f *os.File, err error) (*Table, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the table cannot be read: %w", err)
 	}
@@ -87,7 +92,7 @@ func Open(path string) (*Table, error) {
 		f.Close()
 		return nil, fmt.Errorf("%s is a folder; name a file", path)
 	}
-	t, err := New(path, f)
+	t, err := newTable(ctx, path, Until(ctx, f))
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -99,11 +104,15 @@ func Open(path string) (*Table, error) {
 // New reads a table from r; name stands in messages. What r holds is told by
 // its first bytes, not by the name. r is not closed.
 func New(name string, r io.Reader) (*Table, error) {
-	t := &Table{File: name, sum: sha256.New(), faults: history.Faults{Keep: MaxFaults}}
+	return newTable(context.Background(), name, r)
+}
+
+func newTable(ctx context.Context, name string, r io.Reader) (*Table, error) {
+	t := &Table{ctx: ctx, File: name, sum: sha256.New(), faults: history.Faults{Keep: MaxFaults}}
 	t.raw = bufio.NewReaderSize(io.TeeReader(r, t.sum), 1<<16)
 	if err := t.open(); err != nil {
 		t.Close()
-		return nil, err
+		return nil, cmp.Or(ctx.Err(), err)
 	}
 	return t, nil
 }
@@ -133,7 +142,7 @@ func (t *Table) open() error {
 		t.closer = append(t.closer, func() error { z.Close(); return nil })
 		text = z
 	case bytes.Equal(magic, []byte("PK\x03\x04")):
-		s, err := openSheet(t.raw)
+		s, err := openSheet(t.ctx, t.raw)
 		if err != nil {
 			return t.refuse(0, "the workbook cannot be opened: %v", err)
 		}
@@ -143,7 +152,7 @@ func (t *Table) open() error {
 		return t.refuse(0, "this is a workbook of the old kind (.xls); save it as .xlsx or as CSV")
 	}
 	if t.source == nil {
-		s, err := openText(t, text)
+		s, err := openText(t, Until(t.ctx, text))
 		if err != nil {
 			return err
 		}
@@ -319,7 +328,12 @@ func (t *Table) FaultAt(line int, format string, args ...any) {
 }
 
 // Err is nil when the table is sound, else a *[history.Faults].
-func (t *Table) Err() error { return t.faults.Err() }
+func (t *Table) Err() error {
+	if t.ctx != nil && t.ctx.Err() != nil {
+		return t.ctx.Err()
+	}
+	return t.faults.Err()
+}
 
 // Note adds to the notes what its reader settled about the table.
 func (t *Table) Note(format string, args ...any) {

@@ -2,6 +2,7 @@ package read
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -19,6 +20,7 @@ const (
 // sheetSource reads the first sheet of a workbook: the stored values, not what
 // the cells' formats make of them, so dates are serial numbers.
 type sheetSource struct {
+	ctx   context.Context
 	name  string
 	file  *excelize.File
 	rows  *excelize.Rows
@@ -26,15 +28,20 @@ type sheetSource struct {
 	width int // of the header
 }
 
-func openSheet(r io.Reader) (*sheetSource, error) {
+func openSheet(ctx context.Context, r io.Reader) (*sheetSource, error) {
 	packed, err := io.ReadAll(io.LimitReader(r, maxPacked))
 	if err != nil {
 		return nil, err
 	}
-	if err := wholeWorkbook(packed); err != nil {
+	if err := wholeWorkbook(ctx, packed); err != nil {
 		return nil, fmt.Errorf("%w; get a complete copy", err)
 	}
-	f, err := excelize.OpenReader(bytes.NewReader(packed), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked})
+	var f *excelize.File
+	err = apart(ctx, func() (err error) {
+		// All in memory, so that no end leaves an unpacked sheet behind.
+		f, err = excelize.OpenReader(bytes.NewReader(packed), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxUnpacked})
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -46,7 +53,7 @@ func openSheet(r io.Reader) (*sheetSource, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("sheet %q: %w", names[0], err), f.Close())
 	}
-	return &sheetSource{name: names[0], file: f, rows: rows}, nil
+	return &sheetSource{ctx: ctx, name: names[0], file: f, rows: rows}, nil
 }
 
 func (s *sheetSource) next() ([]string, int, error) {
@@ -57,7 +64,7 @@ func (s *sheetSource) next() ([]string, int, error) {
 		return nil, s.row, io.EOF
 	}
 	s.row++
-	cells, err := s.rows.Columns()
+	cells, err := s.columns()
 	if err != nil {
 		return nil, s.row, err
 	}
@@ -78,6 +85,21 @@ func (s *sheetSource) next() ([]string, int, error) {
 		cells = append(cells, slices.Repeat([]string{""}, n)...)
 	}
 	return cells, s.row, nil
+}
+
+// columns are the cells of a row. The first has all strings of the workbook read.
+func (s *sheetSource) columns() (cells []string, err error) {
+	if s.row > 1 {
+		if err := s.ctx.Err(); err != nil {
+			return nil, err
+		}
+		return s.rows.Columns()
+	}
+	err = apart(s.ctx, func() (err error) {
+		cells, err = s.rows.Columns()
+		return err
+	})
+	return cells, err
 }
 
 func (s *sheetSource) close() error { return errors.Join(s.rows.Close(), s.file.Close()) }

@@ -3,6 +3,7 @@ package read
 import (
 	"archive/zip"
 	"bytes"
+	"context"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -15,7 +16,7 @@ import (
 // counts: the sum of each part, its XML to the last closing element, and that
 // every part which another names is there. Rows are read one by one, and the
 // end of a part that is damaged looks like the end of the table.
-func wholeWorkbook(packed []byte) error {
+func wholeWorkbook(ctx context.Context, packed []byte) error {
 	z, err := zip.NewReader(bytes.NewReader(packed), int64(len(packed)))
 	if err != nil {
 		return err
@@ -27,7 +28,7 @@ func wholeWorkbook(packed []byte) error {
 			return fmt.Errorf("two of its parts are called %s", f.Name)
 		}
 		there[name] = true
-		if err := wholePart(f, named); err != nil {
+		if err := wholePart(ctx, f, named); err != nil {
 			return fmt.Errorf("its part %s is damaged: %w", f.Name, err)
 		}
 	}
@@ -53,24 +54,45 @@ func partName(folder, name string) string {
 }
 
 // wholePart reads one part to its end and notes in named which others it names.
-func wholePart(f *zip.File, named map[string]string) error {
+func wholePart(ctx context.Context, f *zip.File, named map[string]string) error {
 	if f.UncompressedSize64 > maxUnpacked {
 		return fmt.Errorf("it unpacks to %d bytes; the most is %d", f.UncompressedSize64, maxUnpacked)
 	}
-	r, err := f.Open()
+	part, err := f.Open()
 	if err != nil {
 		return err
 	}
-	defer r.Close()
+	defer part.Close()
+	r := Until(ctx, part)
 	kind := strings.ToLower(path.Ext(f.Name))
 	if kind == ".xml" || kind == ".rels" {
-		if err := wholeXML(r, f.Name, named); err != nil {
+		if err := wholeXML(&shortTexts{r: r}, f.Name, named); err != nil {
 			return err
 		}
 	}
 	// What follows the XML is read too: the sum is checked at the very end.
 	_, err = io.Copy(io.Discard, r)
 	return err
+}
+
+// shortTexts fails where a text of XML, as the content of a cell, is longer than
+// a record may be, before it is all in memory.
+type shortTexts struct {
+	r io.Reader
+	n int // bytes since an element began
+}
+
+func (s *shortTexts) Read(p []byte) (int, error) {
+	n, err := s.r.Read(p)
+	if i := bytes.LastIndexByte(p[:n], '<'); i >= 0 {
+		s.n = n - i
+	} else {
+		s.n += n
+	}
+	if s.n > MaxRecord {
+		return n, errors.New("a cell is longer than 1 MiB")
+	}
+	return n, err
 }
 
 func wholeXML(r io.Reader, part string, named map[string]string) error {

@@ -51,7 +51,7 @@ func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, erro
 	d := &Data{Study: st, Result: r}
 	if st.Conditions != nil {
 		var inputs []history.Input
-		if d.Conditions, inputs, err = ingest.ReadConditions(st); err != nil {
+		if d.Conditions, inputs, err = ingest.ReadConditions(ctx, st); err != nil {
 			return nil, err
 		}
 		r.Inputs = append(r.Inputs, inputs...)
