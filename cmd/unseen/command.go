@@ -88,8 +88,20 @@ func openPath(c *cli.Context, path string, opt ingest.Options) (*session.Data, e
 	bar := progress.New(c.App.ErrWriter, "reading sightings", "records")
 	defer bar.Done()
 	opt.Progress = bar.Update
-	return session.Read(c.Context, st, opt)
+	d, err := session.Read(c.Context, st, opt)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(d.Histories.Cohorts); n > maxCohorts {
+		return nil, fmt.Errorf("%s has %s cohorts for %s fish; at most %s can be told apart: a cohort is a group of fish released together, not a single fish or a moment",
+			path, view.Digits(float64(n), 0), view.Digits(float64(d.Histories.Fish()), 0), view.Digits(maxCohorts, 0))
+	}
+	return d, nil
 }
+
+// maxCohorts is the most cohorts a study may have: every table has a row or more
+// for each.
+const maxCohorts = 5000
 
 // parseMoment reads a moment of the line, in the study's zone where it has no
 // offset; a date alone is the end of that day.

@@ -40,8 +40,8 @@ func planCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "power", Usage: "the difference a `PAIR` of cohorts can show: \"early vs late\""},
 			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"}),
 			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"}),
-			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
-			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
+			countFlag(1, manyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
+			countFlag(10, manyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
@@ -53,12 +53,6 @@ func planCommand() *cli.Command {
 func planAction(c *cli.Context) error {
 	q := session.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
 		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
-	switch {
-	case c.IsSet("fish") && q.Fish < 1:
-		return callError("--fish is %d; a plan tags at least 1", q.Fish)
-	case c.IsSet("verify") && q.Verify < 10:
-		return callError("--verify is %d; it takes at least 10 replicates, better 1000", q.Verify)
-	}
 	if file := c.String("figure"); file != "" {
 		if ext := filepath.Ext(file); ext != ".svg" && ext != ".png" && ext != ".pdf" {
 			return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)

@@ -41,7 +41,7 @@ func reportCommand() *cli.Command {
 // replayFlag adds the replay of the season, which takes a fit or three for each
 // of its days.
 func replayFlag() cli.Flag {
-	return &cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"}
+	return countFlag(1, manyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"})
 }
 
 func reportAction(c *cli.Context) error {
@@ -125,8 +125,6 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 		if err != nil {
 			return nil, err
 		}
-	} else if c.IsSet("replay") {
-		return nil, callError("--replay is %d; it is a number of days, at least 1", n)
 	}
 	return out, nil
 }

@@ -37,7 +37,7 @@ func TestKilledKeepsCheckpoints(t *testing.T) {
 	require.Equal(t, exitUsable, code, stderr)
 	rnd := rand.New(rand.NewPCG(15, 4))
 	held := 0
-	for kill := range 8 {
+	for kill := range 5 {
 		s := start(t, nil, "fit", study, "--interval", "bootstrap", "--replicates", "1000000", "--save", file, "--save-every", "100ms")
 		var seen time.Time // when the file changed last under our eyes
 		// The first checkpoint is waited for, then a moment is drawn.

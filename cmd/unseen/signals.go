@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 )
@@ -19,9 +20,13 @@ func (s stopped) Error() string { return s.signal.String() }
 // after SIGTERM, 129 when the terminal was closed.
 func (s stopped) exit() int { return 128 + int(s.signal) }
 
+// patience is how long after the first signal a step may take that nothing can
+// stop, such as the decomposition of one large matrix.
+const patience = 5 * time.Second
+
 // untilSignal ends with the first of the signals that ask a program to end: what
 // is running stops, keeps what --save is to keep, and leaves no temporary file.
-// The second ends the process at once.
+// The second, or patience at its end, ends the process at once.
 func untilSignal(parent context.Context) context.Context {
 	ctx, cancel := context.WithCancelCause(parent)
 	signals := make(chan os.Signal, 2)
@@ -31,10 +36,15 @@ func untilSignal(parent context.Context) context.Context {
 		}
 	}
 	go func() {
-		cancel(stoppedBy(<-signals))
-		again := stoppedBy(<-signals)
+		last := stoppedBy(<-signals)
+		cancel(last)
+		select {
+		case s := <-signals:
+			last = stoppedBy(s)
+		case <-time.After(patience):
+		}
 		atomicfile.Abandon()
-		os.Exit(again.exit())
+		os.Exit(last.exit())
 	}()
 	return ctx
 }

@@ -30,7 +30,7 @@ func simulateCommand() *cli.Command {
 			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
 			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
 		Flags: append(append(append([]cli.Flag{
-			&cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"},
+			countFlag(2, manyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
@@ -99,11 +99,8 @@ words:
 
 func simulateAction(c *cli.Context) error {
 	n, dir := c.Int("replicates"), c.String("out")
-	switch {
-	case !c.IsSet("replicates") && dir == "":
+	if !c.IsSet("replicates") && dir == "" {
 		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
-	case c.IsSet("replicates") && n < 2:
-		return callError("--replicates is %d; it takes at least 2, better 1000", n)
 	}
 	breakers, err := broken(c.StringSlice("break"))
 	if err != nil {
