@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/read"
 )
 
 func checkCommand() *cli.Command {
@@ -107,7 +108,11 @@ func newSetAside(w io.Writer) setAside {
 }
 
 func (o setAside) add(r ingest.SetAside) error {
-	return o.w.Write([]string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason})
+	record := []string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason}
+	for i := range record {
+		record[i] = read.Harmless(record[i])
+	}
+	return o.w.Write(record)
 }
 
 func (o setAside) flush() error {

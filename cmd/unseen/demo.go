@@ -8,6 +8,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
+	"example.org/unseen/cmd/unseen/internal/plain"
 	"example.org/unseen/history/ingest"
 )
 
@@ -50,7 +51,7 @@ func demoAction(c *cli.Context) error {
 	}
 	err = fitAndShow(c, d, opt)
 	if c.NArg() == 1 {
-		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", dir, path)
+		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", plain.Escape(dir), plain.Escape(path))
 	}
 	return err
 }

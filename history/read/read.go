@@ -191,7 +191,7 @@ func (t *Table) header() error {
 		}
 		t.line = line
 		for _, f := range fields {
-			t.Header = append(t.Header, strings.TrimSpace(f))
+			t.Header = append(t.Header, TakenBack(strings.TrimSpace(f)))
 		}
 		break
 	}
@@ -302,8 +302,9 @@ func (t *Table) Line() int { return t.line }
 // Pos is the place of the record, for messages.
 func (t *Table) Pos() history.Pos { return history.Pos{File: t.File, Line: t.line} }
 
-// Field is a field of the record, without blanks at its ends.
-func (t *Table) Field(column int) string { return strings.TrimSpace(t.fields[column]) }
+// Field is a field of the record, without blanks at its ends, and without the
+// apostrophe of [Harmless].
+func (t *Table) Field(column int) string { return TakenBack(strings.TrimSpace(t.fields[column])) }
 
 // Missing tells whether a field is empty or NA.
 func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
