@@ -67,12 +67,45 @@ func (s *search) run(ctx context.Context, x []float64) {
 	if c.err != nil || s.toBounds(ctx, nearBound) || slow && s.toBounds(ctx, leaning) {
 		return
 	}
-	if near || slow {
-		s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), c.x, nil))
-		if s.climb.err == nil && !s.toBounds(ctx, nearBound) && !(s.climb.distance < convergedSE) {
-			s.toBounds(ctx, leaning)
+	if !near && !slow {
+		return
+	}
+	var t tail
+	tailing := false
+	s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), c.x, func(c *climb) bool {
+		tailing = t.grows(c.distance * c.distance)
+		return tailing
+	}))
+	if s.climb.err == nil && s.toBounds(ctx, nearBound) {
+		return
+	}
+	if tailing && s.climb.err == nil {
+		s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), s.climb.x, nil))
+		if s.climb.err == nil && s.toBounds(ctx, nearBound) {
+			return
 		}
 	}
+	if s.climb.err == nil && !(s.climb.distance < convergedSE) {
+		s.toBounds(ctx, leaning)
+	}
+}
+
+// tail tells a climb that goes to infinity: where a probability goes to 0 or 1
+// each step leaves a share of 1/e of what there is to gain.
+type tail struct {
+	gain  float64
+	steps int
+}
+
+// grows takes what there is to gain after a step.
+func (t *tail) grows(gain float64) bool {
+	if r := gain / t.gain; r > 0.3 && r < 0.5 {
+		t.steps++
+	} else {
+		t.steps = 0
+	}
+	t.gain = gain
+	return t.steps >= 3
 }
 
 func (s *search) take(c *climb) {

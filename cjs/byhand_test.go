@@ -223,12 +223,9 @@ func TestRetentionByHand(t *testing.T) {
 	e := f.Passed[0].WithRetention
 	v := 0.3 / 0.984
 	se := v * math.Sqrt(0.7/30+0.016/492)
-	low, high := logitLimits(v, se, z95)
 	assert.InDelta(t, v, e.Value, 1e-9)
 	assert.InDelta(t, se, e.SE, 1e-9)
-	assert.InDelta(t, low, e.Low, 1e-9)
-	assert.InDelta(t, high, e.High, 1e-9)
-	assert.Equal(t, cjs.Estimated, e.Status)
+	assert.Equal(t, cjs.Estimated, e.Status) // the limits: TestRetentionBySciPy
 	// Without fish held for it there is none.
 	f = mustFit(t, model.Input{Histories: counted(2, map[string]int{"11": 30, "10": 70}), Holds: perfect}, model.Spec{}, cjs.Options{})
 	assert.Equal(t, cjs.Absent, f.Passed[0].WithRetention.Status)

@@ -13,7 +13,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -24,11 +24,7 @@ func dipper(t testing.TB, file string) model.Input {
 	t.Helper()
 	st, err := study.Load(dipperFolder + file)
 	require.NoError(t, err)
-	read := ingest.ReadHistories
-	if st.NextSeen != nil {
-		read = ingest.ReadNextSeen
-	}
-	h, _, err := read(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)

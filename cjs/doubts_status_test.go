@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -13,7 +14,9 @@ import (
 // TestDoubtsByStatus: what status and interval of an estimate say by themselves.
 func TestDoubtsByStatus(t *testing.T) {
 	nan := math.NaN()
-	f := &Fit{Problem: &model.Problem{Layout: likelihood.NewLayout([]int{0, 1, 1})}, Warnings: []Warning{{ID: WarnModelAlone}}}
+	layout, err := likelihood.NewLayout([]int{0, 1, 1})
+	require.NoError(t, err)
+	f := &Fit{machine: &machine{}, Problem: &model.Problem{Layout: layout}, Warnings: []Warning{{ID: WarnModelAlone}}}
 	of := func(s Status, low, high float64, site int) []string {
 		return f.doubtsOf(&Estimate{Low: low, High: high, Status: s}, site)
 	}

@@ -71,6 +71,9 @@ const curvePoints = 21
 
 // Effects computes the effects of the fitted model.
 func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	e := &Effects{Ratios: f.ratios(), Paces: f.paces(), Relative: f.relative()}
 	var err error
 	if e.Curves, err = f.curves(ctx); err != nil {
@@ -84,11 +87,11 @@ func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
 	var out []Curve
 	for i := range p.Numbers {
 		for _, part := range []model.Part{model.Survival, model.Detection} {
-			terms, names := p.Survival, p.SurvivalCategories
+			names := p.SurvivalCategories
 			if part == model.Detection {
-				terms, names = p.Detection, p.DetectionCategories
+				names = p.DetectionCategories
 			}
-			if !contains(terms.Names(), p.Numbers[i].Name) {
+			if !contains(p.TermsOf(part).Names(), p.Numbers[i].Name) {
 				continue
 			}
 			for _, gr := range groups(p, names) {
@@ -135,18 +138,16 @@ func (f *Fit) ratios() []Ratio {
 		if !c.Numeric && c.Against == "" {
 			continue
 		}
-		link, kind := f.Problem.Spec.SurvivalLink, "odds ratio"
-		if c.Part == model.Detection {
-			link = f.Problem.Spec.DetectionLink
-		}
-		switch {
-		case c.Part == model.Drift || c.Part == model.Spread || c.Part == model.RestKm:
-			kind = "ratio"
-		case c.Part == model.Rest:
-		case link == "linear":
-			continue
-		case link == "per km" || link == "per day":
+		kind := ""
+		switch f.Problem.Kind(c.Part) {
+		case likelihood.Logit:
+			kind = "odds ratio"
+		case likelihood.Rate:
 			kind = "rate ratio"
+		case likelihood.Log:
+			kind = "ratio"
+		default:
+			continue
 		}
 		k := f.Coefficients[j]
 		r := Ratio{Part: c.Part, Term: c.Term, Against: c.Against, Kind: kind, PerUnit: f.exponential(k.Estimate, k.SE, k.Status), PerSD: NoEstimate(Absent)}
@@ -210,6 +211,9 @@ func (f *Fit) relative() []Relative {
 // RelativePassed is the passed share of cohort a over that of cohort b at site
 // k, with the covariance of the two, its interval symmetric on the log scale.
 func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
+	if err := f.Check(); err != nil {
+		return Relative{}, err
+	}
 	find := func(cohort string) *Passed {
 		for i := range f.Passed {
 			p := &f.Passed[i]

@@ -192,9 +192,9 @@ func Interval(v, se, z float64) (low, high float64, method string) {
 }
 
 // Wilson is the score interval of x out of n, z standard errors wide (Wilson
-// 1927). NaN when n is 0.
+// 1927). Absent when n is 0, and when x of n cannot be.
 func Wilson(x, n int, z float64) Estimate {
-	if n == 0 {
+	if n <= 0 || x < 0 || x > n {
 		return NoEstimate(Absent)
 	}
 	N := float64(n)

@@ -6,7 +6,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -16,7 +16,7 @@ func Example() {
 	if err != nil {
 		panic(err)
 	}
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	if err != nil {
 		panic(err)
 	}
@@ -39,7 +39,7 @@ func Example() {
 // Estimates are plain data.
 func ExampleFit() {
 	st, _ := study.Load("../testdata/published/lebreton1992/dipper.toml")
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	if err != nil {
 		panic(err)
 	}

@@ -19,7 +19,13 @@ import (
 // the design (0 with opt.EstimatesOnly, which spares its search),
 // EstimableHere that of the expected information.
 func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit, opt Options) (*Fit, error) {
-	if err := opt.check(); err != nil {
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
+	if err := checkProblem(p); err != nil {
+		return nil, err
+	}
+	if err := checkExpected(p, x, releases, fixed); err != nil {
 		return nil, err
 	}
 	opt = opt.filled()
@@ -28,8 +34,8 @@ func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likel
 		r := &releases[i]
 		data.Units = append(data.Units, likelihood.Expected(p.Design, x, r.Class, r.Z, r.At))
 	}
-	f := &Fit{Problem: p, Options: opt, X: x, data: data, design: p.Design, OtherMaximum: math.NaN(),
-		z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns,
+	f := &Fit{Problem: p, Options: opt, X: x, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
+		machine:       &machine{data: data, design: p.Design, z: normalQuantile(0.5 + opt.Level/2)},
 		LogLikelihood: math.NaN(), MinusTwoLogLikelihood: math.NaN(), AICc: math.NaN()}
 	var at likelihood.Point
 	likelihood.NewCJS(p.Design, data).Eval(x, 2, &at)

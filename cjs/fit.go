@@ -56,7 +56,8 @@ const (
 	NotConverged Verdict = "not converged"
 )
 
-// Fit is a fitted model: plain data.
+// Fit is a fitted model: plain data, which encoding/json writes, with null for
+// what is NaN here.
 type Fit struct {
 	Problem *model.Problem
 	Options Options // with defaults filled in
@@ -76,7 +77,7 @@ type Fit struct {
 	EstimableHere         int // with these data
 	EffectiveSample       int
 	// AICc, or QAICc where the variance inflation is not 1.
-	AICc       float64
+	AICc       float64 `json:"aicc"`
 	Verdict    Verdict
 	Distance   float64 // to the maximum, in standard errors
 	Iterations int
@@ -93,6 +94,12 @@ type Fit struct {
 	OneSite      *OneSite
 	Warnings     []Warning
 
+	*machine
+}
+
+// machine is what a fit was made with, for those who go on from it: no part of
+// the result. A fit that was not made by [New] or [Expect] has none.
+type machine struct {
 	data   *likelihood.Data
 	design *likelihood.Design // at its limits
 	// limits are the directions in which coefficients go to infinity, moved
@@ -121,6 +128,10 @@ type Fit struct {
 	// ends are the coefficients at the limits of the last interval that was
 	// found by profile likelihood.
 	ends [2][]float64
+	// profiled are the intervals found by profile likelihood, by the key of
+	// their quantity.
+	profiled map[string]profiled
+	peak     *peak
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
 	designInfo *likelihood.Scaled
@@ -131,12 +142,20 @@ type Fit struct {
 // below this belong to combinations these data do not determine.
 const hereTolerance = 1e-9
 
-// New fits p by maximum likelihood. It returns an error only when ctx ends or
-// when no probability can be given to the data; a fit that did not converge is
-// returned with its verdict.
+// New fits p by maximum likelihood. It returns an error when ctx ends, when no
+// probability can be given to the data, or when the options or the problem are
+// not sound; a fit that did not converge is returned with its verdict.
 func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
-	if err := opt.check(); err != nil {
+	if err := opt.Check(); err != nil {
 		return nil, err
+	}
+	if err := checkProblem(p); err != nil {
+		return nil, err
+	}
+	if opt.Start != nil {
+		if err := p.Design.CheckColumns(opt.Start); err != nil {
+			return nil, fmt.Errorf("the start: %w", err)
+		}
 	}
 	return fit(ctx, p, p.Data, opt, 0)
 }
@@ -152,7 +171,8 @@ const mostTries = 3
 
 func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options, tries int) (*Fit, error) {
 	opt = opt.filled()
-	f := &Fit{tries: tries, Problem: p, Options: opt, data: data, OtherMaximum: math.NaN(), z: normalQuantile(0.5 + opt.Level/2), Parameters: p.Design.Columns}
+	f := &Fit{Problem: p, Options: opt, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
+		machine: &machine{tries: tries, data: data, z: normalQuantile(0.5 + opt.Level/2)}}
 	best, err := f.search(ctx)
 	if err != nil {
 		return nil, err
@@ -297,7 +317,7 @@ func designRank(p *model.Problem) int {
 	n := likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
 	// Drift and spread are told by the times, each by its own columns.
 	for _, c := range p.Columns {
-		if c.Part != model.Survival && c.Part != model.Detection {
+		if c.Part.Moves() {
 			n++
 		}
 	}

@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
 )
 
 // MaxInflation is the largest variance inflation that is taken; whatever a
@@ -12,16 +15,81 @@ const MaxInflation = 1e6
 
 var intervals = []string{"auto", "logit", "profile"}
 
-// check refuses options out of their range; zero values are the defaults.
-func (opt Options) check() error {
-	if x := opt.Level; x != 0 && !(x > 0 && x < 1) {
-		return fmt.Errorf("the level of intervals is %v; it lies between 0 and 1, such as 0.95", x)
+// Check refuses options out of their range; zero values are the defaults.
+func (opt Options) Check() error {
+	if err := CheckLevel(opt.Level); err != nil {
+		return err
 	}
-	if x := opt.VarianceInflation; x != 0 && !(x >= 1 && x <= MaxInflation) {
-		return fmt.Errorf("the variance inflation is %v; it is a number from 1 to %.0f", x, MaxInflation)
+	if err := CheckInflation(opt.VarianceInflation); err != nil {
+		return err
 	}
 	if opt.Interval != "" && !slices.Contains(intervals, opt.Interval) {
 		return fmt.Errorf("there are no intervals %q; there are: %s", opt.Interval, strings.Join(intervals, ", "))
+	}
+	if held, kept := opt.Retention.Held, opt.Retention.Kept; held < 0 || kept < 0 || kept > held {
+		return fmt.Errorf("retention: %d tags kept by %d fish; from none to all of them can be", kept, held)
+	}
+	return nil
+}
+
+// CheckLevel refuses a level of intervals that is none; 0 is the default.
+func CheckLevel(level float64) error {
+	if level != 0 && !(level > 0 && level < 1) {
+		return fmt.Errorf("the level of intervals is %v; it lies between 0 and 1, such as 0.95", level)
+	}
+	return nil
+}
+
+// CheckInflation refuses a variance inflation that is none; 0 is the default.
+func CheckInflation(factor float64) error {
+	if factor != 0 && !(factor >= 1 && factor <= MaxInflation) {
+		return fmt.Errorf("the variance inflation is %v; it is a number from 1 to %.0f", factor, MaxInflation)
+	}
+	return nil
+}
+
+// checkProblem refuses a problem that [model.Build] did not make, or that was
+// changed since so that its parts no longer fit each other.
+func checkProblem(p *model.Problem) error {
+	if p == nil || p.Histories == nil || p.Layout == nil || p.Design == nil || p.Data == nil {
+		return fmt.Errorf("there is no problem to fit; make one with model.Build")
+	}
+	if err := p.Design.Check(); err != nil {
+		return fmt.Errorf("the design of the problem: %w", err)
+	}
+	if p.Layout != p.Design.Layout {
+		return fmt.Errorf("the design of the problem is of another layout than the problem")
+	}
+	if len(p.Columns) != p.Design.Columns || len(p.Classes) != p.Design.Classes() {
+		return fmt.Errorf("the problem names %d coefficients and %d classes, its design has %d and %d", len(p.Columns), len(p.Classes), p.Design.Columns, p.Design.Classes())
+	}
+	if err := p.Data.Check(p.Design); err != nil {
+		return fmt.Errorf("the data of the problem: %w", err)
+	}
+	return nil
+}
+
+// checkExpected refuses coefficients, releases and fixed counts that the
+// design of p is not of.
+func checkExpected(p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit) error {
+	if err := p.Design.CheckColumns(x); err != nil {
+		return err
+	}
+	units := slices.Clone(fixed)
+	for i := range releases {
+		if n := len(releases[i].At); n != p.Layout.Sites() {
+			return fmt.Errorf("release %d has numbers of %d sites; there are %d", i, n, p.Layout.Sites())
+		}
+		units = append(units, likelihood.Unit{Class: releases[i].Class, Z: releases[i].Z, Never: releases[i].At})
+	}
+	return (&likelihood.Data{Units: units}).Check(p.Design)
+}
+
+// Check refuses a fit that [New] or [Expect] did not make: one put together by
+// hand, or read back from JSON, has its numbers but cannot be gone on with.
+func (f *Fit) Check() error {
+	if f == nil || f.Problem == nil || f.machine == nil {
+		return fmt.Errorf("there is no fit to go on with; make one with cjs.New")
 	}
 	return nil
 }

@@ -32,6 +32,6 @@ func TestOptionsOutOfRange(t *testing.T) {
 		assert.ErrorContains(t, err, c.says)
 	}
 	for _, opt := range []Options{{}, {Level: 0.5, VarianceInflation: 1, Interval: "auto"}, {Level: 0.999, VarianceInflation: 1e6, Interval: "profile"}, {Interval: "logit"}} {
-		assert.NoError(t, opt.check(), "%+v", opt)
+		assert.NoError(t, opt.Check(), "%+v", opt)
 	}
 }

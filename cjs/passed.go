@@ -232,8 +232,10 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 				}
 			}
 			row.PassedFishShare = FishShare(row.PassedFish, row.Released)
-			if r := f.Options.Retention; r.Held > 0 && r.Kept > 0 {
-				row.WithRetention = f.withRetention(row.PassedShare)
+			if f.Options.Retention.Held > 0 {
+				if row.WithRetention, err = f.withRetention(ctx, row.PassedShare, meanQuantity(&gr, fresh, k, f.above(k))); err != nil {
+					return err
+				}
 			}
 			f.Passed = append(f.Passed, row)
 		}
@@ -294,30 +296,6 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 	if math.IsNaN(e.Low) || e.Method == "wald" || low < e.Low || high > e.High {
 		e.Low, e.High, e.Method = low, high, "profile"
 	}
-}
-
-// withRetention divides a passed share by the share of tags kept, whose
-// variance is binomial; the two are independent.
-func (f *Fit) withRetention(e Estimate) Estimate {
-	if math.IsNaN(e.Value) {
-		return NoEstimate(e.Status)
-	}
-	r := f.Options.Retention
-	kept := float64(r.Kept) / float64(r.Held)
-	out := Estimate{Value: e.Value / kept, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: e.Status}
-	rel := (1 - kept) / (kept * float64(r.Held))
-	out.SE = out.Value * math.Sqrt(e.SE*e.SE/(e.Value*e.Value)+rel)
-	if e.Method == "profile" {
-		// The limits of a product from those of its factors on the log scale
-		// (Zou & Donner 2008).
-		by := f.z * f.z * rel
-		out.Low = out.Value * math.Exp(-math.Sqrt(math.Pow(math.Log(e.Value/e.Low), 2)+by))
-		out.High = out.Value * math.Exp(math.Sqrt(math.Pow(math.Log(e.High/e.Value), 2)+by))
-		out.Method = "profile"
-		return out
-	}
-	out.Low, out.High, out.Method = f.interval(out.Value, out.SE)
-	return out
 }
 
 // betweenCohorts sets the spread of the cohorts' passed shares beside the

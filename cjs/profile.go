@@ -46,6 +46,11 @@ const (
 // f.ends are the coefficients at the limits, nil where there are none.
 func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Estimate) (Estimate, error) {
 	e.Method = "profile"
+	key := q.Key(f.Problem.Design)
+	if known, ok := f.profiled[key]; ok && key != "" {
+		e.Low, e.High, f.ends = known.low, known.high, known.ends
+		return e, nil
+	}
 	f.ends = [2][]float64{}
 	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood}
 	pr.need = f.need()
@@ -60,6 +65,11 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	if f.accused != nil && f.mayTry() {
 		return e, nil // the fit will be made again
 	}
+	if pr.held != nil {
+		pr.held.peak = f.atPeak()
+	} else {
+		pr.tied.peak = f.atPeak()
+	}
 	var x [2][]float64
 	if e.Low, x[0], err = pr.end(ctx, e.Value, -1); err != nil {
 		return e, err
@@ -68,7 +78,18 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 		return e, err
 	}
 	f.ends = x
+	if f.profiled == nil {
+		f.profiled = map[string]profiled{}
+	}
+	f.profiled[key] = profiled{e.Low, e.High, x}
 	return e, nil
+}
+
+// profiled is the interval of a quantity found before: the detection of a site
+// is that of every cohort too.
+type profiled struct {
+	low, high float64
+	ends      [2][]float64
 }
 
 // need is the log-likelihood at the ends of profile intervals.
@@ -131,6 +152,16 @@ func (f *Fit) atLimits() *likelihood.CJS {
 		f.limited = likelihood.NewCJS(f.design, f.data)
 	}
 	return f.limited
+}
+
+// atPeak is the log-likelihood at the maximum, under the design at its limits
+// where it has some.
+func (f *Fit) atPeak() *peak {
+	if f.peak == nil {
+		f.peak = &peak{x: f.X}
+		f.atLimits().Eval(f.X, 2, &f.peak.p)
+	}
+	return f.peak
 }
 
 // shrunk is an objective less weight/2 · Σx².

@@ -2,6 +2,7 @@ package cjs
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"example.org/unseen/likelihood"
@@ -150,11 +151,17 @@ func (f *Fit) belongs(g int, of []Category) bool {
 const refitSE = 1e-6
 
 // Fit fits the model to data: the same Data may come again with other counts.
-// The error is the context's.
+// The error is the context's, or says why the data are not of the model.
 func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error) {
 	f := r.fit
 	design := f.Problem.Design
 	if r.cjs == nil || r.cjs.Data != data {
+		if data == nil {
+			return Refit{}, fmt.Errorf("there are no data to refit the model to")
+		}
+		if err := data.Check(design); err != nil {
+			return Refit{}, err
+		}
 		r.cjs = likelihood.NewCJS(design, data)
 	}
 	c := maximise(ctx, r.cjs, r.start, func(c *climb) bool { return c.distance < refitSE })
@@ -242,15 +249,24 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 }
 
 // SetIntervals gives the estimates of [Fit.Watched], in that order, intervals
-// made by another method; NaN leaves an interval as it is.
-func (f *Fit) SetIntervals(method string, low, high []float64) {
+// made by another method; NaN leaves an interval as it is. So does a profile
+// interval: where [Options.Interval] "auto" takes one, an estimate at or near 0
+// or 1, or borrowed, replicates have no right spread. They are drawn from the
+// very estimate: what it puts at 1 is 1, or nearly, in all of them. kept counts
+// these.
+func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err error) {
+	if n := len(f.Watched()); len(low) != n || len(high) != n {
+		return 0, fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
+	}
 	i := 0
 	set := func(e *Estimate) {
 		if math.IsNaN(e.Value) {
 			return
 		}
-		// Replicates of an estimate at 0 or 1 are there too, or nearly.
-		if e.Status != Boundary && !math.IsNaN(low[i]) && !math.IsNaN(high[i]) {
+		switch {
+		case e.Method == "profile":
+			kept++
+		case !math.IsNaN(low[i]) && !math.IsNaN(high[i]):
 			e.Low, e.High, e.Method = low[i], high[i], method
 		}
 		i++
@@ -268,4 +284,5 @@ func (f *Fit) SetIntervals(method string, low, high []float64) {
 		set(&f.Passed[k].PassedShare)
 	}
 	f.Options.Interval = method
+	return kept, nil
 }

@@ -31,8 +31,9 @@ const (
 
 // Estimate is a value with its uncertainty. What cannot be had is NaN.
 type Estimate struct {
-	Value, SE, Low, High float64
-	Status               Status
+	Value         float64 `json:"estimate"`
+	SE, Low, High float64
+	Status        Status
 	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
 	Method string
 }

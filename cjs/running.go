@@ -218,7 +218,7 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 // withoutRest is the design of the same fish where nobody rests.
 func withoutRest(d *likelihood.Design) *likelihood.Design {
 	c := *d
-	c.Layout = d.Layout.Timed(d.Layout.Km, false)
+	c.Layout = d.Layout.WithoutRest()
 	c.Slots = make([][][]likelihood.Entry, len(d.Slots))
 	c.Links = make([][]likelihood.Link, len(d.Links))
 	for g := range d.Slots {

@@ -112,7 +112,7 @@ func (f *Fit) bestOf(ctx context.Context, data *likelihood.Data, starts [][]floa
 		}
 	}
 	if best == nil {
-		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was seen", f.Problem.Survival, f.Problem.Detection)
+		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was seen", f.Problem.TermsOf("survival"), f.Problem.TermsOf("detection"))
 	}
 	return best, nil
 }

@@ -44,7 +44,7 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side 
 			return solution{}, false, err
 		}
 		s, ok := t.step()
-		if !ok || !(s.curve > 0) {
+		if !ok || !(s.curve > 0) && !(s.slope*side < 0) {
 			return solution{}, false, nil
 		}
 		pr.accuse(t)
@@ -65,13 +65,7 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side 
 				return found, ok && (found.t-begin)*side > 0, err
 			}
 		}
-		// The constrained maximum at t + d is about F + gain/2 + md − curve d²/2.
-		above := t.p.F + s.gain/2 - pr.need
-		d := s.slope / s.curve
-		if root := s.slope*s.slope + 2*s.curve*above; root > 0 {
-			d += side * math.Sqrt(root) / s.curve
-		}
-		d = max(-longest, min(longest, d))
+		d := max(-longest, min(longest, s.toLimit(t.p.F+s.gain/2-pr.need, side)))
 		if math.Abs(t.q.F+d) > openEnd && !t.linear {
 			return solution{}, false, nil
 		}
@@ -81,6 +75,20 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side 
 		}
 	}
 	return solution{}, false, nil
+}
+
+// toLimit is how far the quantity has to go for the constrained maximum, above
+// the limit by so much, to fall to it: at t + d it is about above + slope d −
+// curve d²/2, or a straight line where that curves up.
+func (s *tiedStep) toLimit(above, side float64) float64 {
+	if !(s.curve > 0) {
+		return -above / s.slope
+	}
+	d := s.slope / s.curve
+	if root := s.slope*s.slope + 2*s.curve*above; root > 0 {
+		d += side * math.Sqrt(root) / s.curve
+	}
+	return d
 }
 
 // accuse notes a point that beats the fit.

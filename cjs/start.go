@@ -43,7 +43,7 @@ func slotTargets(p *model.Problem, t *model.Tally, fallback []float64) []float64
 	out := make([]float64, l.Slots())
 	for a := range out {
 		v := math.NaN()
-		if part := p.PartOf(a); part != model.Survival && part != model.Detection {
+		if p.PartOf(a).Moves() {
 			out[a] = v
 			continue
 		}
@@ -85,7 +85,7 @@ func otherStarts(p *model.Problem) [][]float64 {
 			movementTargets(p, g, target[g])
 			for a := range target[g] {
 				v := detection
-				if part := p.PartOf(a); part != model.Survival && part != model.Detection {
+				if p.PartOf(a).Moves() {
 					continue
 				}
 				if k := l.Reach(a); k == last-1 {

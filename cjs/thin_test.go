@@ -11,7 +11,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -54,7 +54,7 @@ func TestThinData(t *testing.T) {
 func thin(t *testing.T, path string, want *thinCase) {
 	st, err := study.Load(path)
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)

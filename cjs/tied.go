@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"example.org/unseen/likelihood"
 )
@@ -24,13 +25,21 @@ type tied struct {
 	multiplier float64
 	start      []float64
 	// limits and moved are those the design is at; see search.
-	limits    [][]float64
-	moved     [][]edgeRow
+	limits [][]float64
+	moved  [][]edgeRow
+	// peak, where not nil, is the log-likelihood where most ways start.
+	peak      *peak
 	shrink    float64
 	pressings int // how often the slow way was taken for this end
 
 	a, u, w []float64
 	ridge   float64
+}
+
+// peak is a log-likelihood at its maximum, with second derivatives.
+type peak struct {
+	x []float64
+	p likelihood.Point
 }
 
 func newTied(o *likelihood.CJS, q *likelihood.Quantity, linear bool) *tied {
@@ -45,11 +54,20 @@ func (t *tied) at(x []float64) {
 	copy(t.x, x)
 	t.multiplier = 0
 	t.ridge = solveRidge
+	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
+		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
+		t.evalQuantity()
+		return
+	}
 	t.eval()
 }
 
 func (t *tied) eval() {
 	t.objective().Eval(t.x, 2, &t.p)
+	t.evalQuantity()
+}
+
+func (t *tied) evalQuantity() {
 	t.quantity.Eval(t.design, t.x, 2, &t.q)
 	if !t.linear {
 		onLogit(&t.q, t.n)

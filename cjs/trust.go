@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 )
 
@@ -55,7 +54,7 @@ func (f *Fit) findDoubtful() [][]float64 {
 	grad := make([]float64, n)
 	for g := range p.Classes {
 		for a := range p.Layout.Slots() {
-			if part := p.PartOf(a); part != model.Survival && part != model.Detection || f.design.Links[g][a].Kind != likelihood.Logit {
+			if p.PartOf(a).Moves() || f.design.Links[g][a].Kind != likelihood.Logit {
 				continue
 			}
 			key := fmt.Sprint(f.design.Slots[g][a])

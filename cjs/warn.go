@@ -33,7 +33,7 @@ const (
 
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
-	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
+	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnRetention, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // nearMaximum: a second maximum this much higher in −2 ln L, or more, is another
 // story that the data do not tell: e⁵ = 148 to 1 against it.
@@ -68,6 +68,7 @@ func (f *Fit) warn() {
 	f.warnProducts()
 	f.warnModelAlone()
 	f.warnPassedBelowSeen()
+	f.warnRetention()
 	f.warnSeparated()
 	f.warnBoundary()
 	f.warnLimits()
@@ -223,7 +224,7 @@ func (f *Fit) warnClosedForm() {
 		}
 		return len(t[0])-1 == len(p.Categories)
 	}
-	if !whole(p.Survival, "reach") || !whole(p.Detection, "site") {
+	if !whole(p.TermsOf(model.Survival), "reach") || !whole(p.TermsOf(model.Detection), "site") {
 		return
 	}
 	for _, s := range f.Survival {

@@ -42,6 +42,16 @@ func plainly(sites int, counts map[string]int) func(t *testing.T) *cjs.Fit {
 	return fitting(counted(sites, counts), model.Input{}, model.Spec{})
 }
 
+// trial is a fit to 100 fish of which 30 passed, all seen, beside 100 fish held
+// of which so many kept their tags.
+func trial(kept int) func(t *testing.T) *cjs.Fit {
+	return func(t *testing.T) *cjs.Fit {
+		opt := cjs.Options{}
+		opt.Retention.Held, opt.Retention.Kept = 100, kept
+		return mustFit(t, model.Input{Histories: counted(2, map[string]int{"11": 30, "10": 70}), Holds: perfect}, model.Spec{}, opt)
+	}
+}
+
 // dipperFit is a model of the dippers.
 func dipperFit(survival, detection string) func(t *testing.T) *cjs.Fit {
 	return func(t *testing.T) *cjs.Fit {
@@ -250,6 +260,10 @@ func warningCases() []warningCase {
 		// seen, are said to pass as the early.
 		{id: cjs.WarnPassedBelowSeen, about: "passed", facts: []string{"B for cohort late", "100.0"},
 			raise: passedAlike(20), near: passedAlike(10)},
+		// 30 of 100 passed with their tags, and as many of those held kept theirs,
+		// or more.
+		{id: cjs.WarnRetention, about: "passed", facts: []string{"29 of 100", "29.0 %", "B (30.0 %)"}, raise: trial(29), near: trial(31)},
+		{id: cjs.WarnRetention, about: "passed", facts: []string{"0 of 100"}, raise: trial(0), near: trial(30)},
 		// 200 of 150 would have survived; of 250 that is four in five.
 		{id: cjs.WarnBoundary, about: "estimates", facts: []string{"A to B", "1.333"},
 			raise: plainly(3, map[string]int{"111": 20, "110": 30, "101": 60, "100": 40}),

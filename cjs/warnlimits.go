@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-
-	"example.org/unseen/cjs/model"
 )
 
 // warnBoundary names the estimates at 0 or 1.
@@ -164,7 +162,7 @@ func (f *Fit) partings() []parted {
 		return nil
 	}
 	for a := range f.Problem.Layout.Slots() {
-		if part := f.Problem.PartOf(a); part != model.Survival && part != model.Detection {
+		if f.Problem.PartOf(a).Moves() {
 			continue
 		}
 		p := f.partedAt(a)

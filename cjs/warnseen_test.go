@@ -18,8 +18,8 @@ func TestPassedSoFarBelowSeen(t *testing.T) {
 		return Passed{Site: site, SeenShare: Estimate{Value: seen}, SoFar: soFar, PassedShare: whole}
 	}
 	between := func(low, v, high float64) Estimate { return Estimate{Value: v, Low: low, High: high} }
-	f := &Fit{Problem: &model.Problem{Histories: &history.Histories{River: history.River{Sites: []history.Site{{Name: "Mill Lade"}, {Name: "Alder Ford"}, {Name: "Tidehead"}}}}},
-		running: &running{}, Passed: []Passed{
+	f := &Fit{machine: &machine{running: &running{}}, Problem: &model.Problem{Histories: &history.Histories{River: history.River{Sites: []history.Site{{Name: "Mill Lade"}, {Name: "Alder Ford"}, {Name: "Tidehead"}}}}},
+		Passed: []Passed{
 			row(1, 0.4, between(0.2, 0.3, 0.35), between(0.5, 0.6, 0.7)),
 			row(2, 0.4, between(0.3, 0.35, 0.41), between(0.2, 0.3, 0.39)),
 			row(2, 0.4, NoEstimate(Inseparable), NoEstimate(Inseparable)),

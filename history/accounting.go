@@ -46,6 +46,9 @@ type Finding struct {
 	Example string `json:"example,omitempty"`
 	// Advice is what to do.
 	Advice string `json:"advice,omitempty"`
+	// Impact is the share of the answer it can move, by which findings are
+	// ordered.
+	Impact float64 `json:"-"`
 }
 
 // Input is a file that was read.

@@ -17,6 +17,28 @@ type Conditions struct {
 	Zone []*time.Location
 }
 
+// check: a table of days for every name and site, and a zone for every site.
+func (c *Conditions) check(river *River) error {
+	if c == nil {
+		return fmt.Errorf("there are no conditions of the sites")
+	}
+	sites := len(river.Sites)
+	if len(c.Value) != len(c.Names) || len(c.Zone) != sites {
+		return fmt.Errorf("conditions have %d names, tables of %d and zones of %d sites; there are %d sites", len(c.Names), len(c.Value), len(c.Zone), sites)
+	}
+	for n, name := range c.Names {
+		if len(c.Value[n]) != sites {
+			return fmt.Errorf("%s has tables of %d sites; there are %d", name, len(c.Value[n]), sites)
+		}
+	}
+	for k, zone := range c.Zone {
+		if zone == nil {
+			return fmt.Errorf("the conditions at %s have no zone; a day is the day there", river.Sites[k].Name)
+		}
+	}
+	return nil
+}
+
 // Day numbers the calendar day of t where t's zone puts it: days since
 // 1970-01-01.
 func Day(t time.Time) int32 {
@@ -51,6 +73,12 @@ type CohortCondition struct {
 // cohort's median pace over the way, taken from the fish seen there. It
 // returns an error when the histories have no times or a day has no value.
 func (h *Histories) CohortConditions(c *Conditions) ([]CohortCondition, error) {
+	if err := h.Check(); err != nil {
+		return nil, err
+	}
+	if err := c.check(&h.River); err != nil {
+		return nil, err
+	}
 	if h.First == nil || h.Released == nil {
 		return nil, fmt.Errorf("conditions need the times of releases and sightings, which these histories do not have")
 	}

@@ -91,7 +91,7 @@ func TestCohortConditionsRefuse(t *testing.T) {
 	delete(c.Value[0][1], Day(april)+4)
 	_, err := h.CohortConditions(c)
 	assert.EqualError(t, err, `flow at B has no value for 2025-04-05, when fish of cohort "early" passed`)
-	h.First = nil
+	h.First, h.Last = nil, nil
 	_, err = h.CohortConditions(c)
 	assert.ErrorContains(t, err, "need the times")
 }

@@ -114,21 +114,41 @@ func (r *River) SiteIndex(name string) int {
 	return -1
 }
 
+// SiteNames are the names of the sites in downstream order.
+func (r *River) SiteNames() []string {
+	out := make([]string, len(r.Sites))
+	for i := range r.Sites {
+		out[i] = r.Sites[i].Name
+	}
+	return out
+}
+
 // Check returns an error when the river breaks what every user of it relies on:
-// at least one site, names distinct, and no more than [MaxRows] rows.
+// at least one site, names distinct, no more than [MaxRows] rows, and no number
+// that is infinite.
 func (r *River) Check() error {
 	if len(r.Sites) == 0 {
 		return fmt.Errorf("the study has no site")
 	}
-	seen := map[string]bool{}
-	for i := range r.Sites {
-		if seen[r.Sites[i].Name] {
-			return fmt.Errorf("site %q stands twice", r.Sites[i].Name)
-		}
-		seen[r.Sites[i].Name] = true
+	if twice := repeated(r.SiteNames()); twice >= 0 {
+		return fmt.Errorf("site %q stands twice", r.Sites[twice].Name)
 	}
 	if n := r.Rows(); n > MaxRows {
 		return fmt.Errorf("%d antenna rows below the first site; at most %d can be handled", n, MaxRows)
+	}
+	for i := range r.Sites {
+		s := &r.Sites[i]
+		if twice := repeated(s.Rows); twice >= 0 {
+			return fmt.Errorf("site %q has the row %q twice", s.Name, s.Rows[twice])
+		}
+		if math.IsInf(s.Km, 0) || math.IsInf(s.Days, 0) {
+			return fmt.Errorf("site %q: %v km and %v days; a distance or length that is not known is NaN", s.Name, s.Km, s.Days)
+		}
+		for name, v := range s.Attributes {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return fmt.Errorf("site %q: its attribute %s is %v; leave out what is not known", s.Name, name, v)
+			}
+		}
 	}
 	return nil
 }

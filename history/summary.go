@@ -14,7 +14,7 @@ type Summary struct {
 	Median    float64
 	// HarmonicMean is N over the sum of 1/x: a distance over the harmonic mean
 	// of the days is the mean of the fish's own speeds. 0 with a zero in the
-	// sample.
+	// sample, NaN with a negative number, for which it means nothing.
 	HarmonicMean float64
 }
 
@@ -39,7 +39,10 @@ func Summarise(x, shares []float64) Summary {
 		sum += v
 		inverse += 1 / v
 	}
-	s.Mean, s.HarmonicMean = sum/n, n/inverse
+	s.Mean = sum / n
+	if x[0] >= 0 {
+		s.HarmonicMean = n / inverse
+	}
 	for _, v := range x {
 		square += (v - s.Mean) * (v - s.Mean)
 	}

@@ -58,7 +58,8 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
 		}
 		c.set(d, x, t.Class, t.Z)
-		w.set(c, d, x, t, 1)
+		w.enter(d, x, t.Class, t.Z)
+		w.set(c, l, t, 1)
 		for k := t.Site + 1; k < l.sites; k++ {
 			s := &out[j].Sites[k]
 			q := one(c, w, t, k, func(slot int, v float64) {
@@ -84,7 +85,8 @@ func Underway(d *Design, x []float64, fish []Wait) float64 {
 		if t.Site == l.sites-1 {
 			continue
 		}
-		_, rest := lawOf(d, x, t.Class, t.Z, t.Fresh).come(l.Distance(t.Site, l.sites-1), t.Days, 0)
+		way := lawOf(d, x, t.Class, t.Z, t.Fresh)
+		rest := way.come(l.Distance(t.Site, l.sites-1), t.Days, 0, nil)
 		late += t.Weight * rest
 		all += t.Weight
 	}

@@ -1,7 +1,5 @@
 package likelihood
 
-import "fmt"
-
 // Data is everything observed that the likelihood needs, as sufficient counts
 // where fish share their numbers and as strands where they do not.
 type Data struct {
@@ -82,23 +80,6 @@ func (u *Unit) AddRows(l *Layout, entry, last int, seen uint64, w float64) {
 	}
 }
 
-// check panics when the data do not fit the design: a programmer's error.
-func (d *Data) check(g *Design) {
-	l := g.Layout
-	for i := range d.Units {
-		u := &d.Units[i]
-		if u.Class < 0 || u.Class >= g.Classes() || len(u.Z) != g.Numbers {
-			panic(fmt.Sprintf("likelihood: unit %d does not fit the design", i))
-		}
-	}
-	for i := range d.Strands {
-		s := &d.Strands[i]
-		if s.Class < 0 || s.Class >= g.Classes() || len(s.Z) != g.Numbers-1 || s.Entry > s.Last || s.Last >= l.sites {
-			panic(fmt.Sprintf("likelihood: strand %d does not fit the design", i))
-		}
-	}
-}
-
 // Thin is the data with about most of the fish that are kept one by one, taken
 // evenly and weighted up, for a first look; nil when there are no more than
 // twice that many.
@@ -107,7 +88,7 @@ func (d *Data) Thin(most int) *Data {
 	for i := range d.Strands {
 		total += d.Strands[i].N
 	}
-	every := total / most
+	every := total / max(1, most)
 	if every < 2 {
 		return nil
 	}

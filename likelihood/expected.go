@@ -54,7 +54,8 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 			continue
 		}
 		c.set(d, x, t.Class, t.Z)
-		w.set(c, d, x, &t, 1)
+		w.enter(d, x, t.Class, t.Z)
+		w.set(c, l, &t, 1)
 		v, sd := d.Prob(x, t.Class, l.Drift(), t.Z).P, d.Prob(x, t.Class, l.Spread(), t.Z).P
 		u := NewUnit(l, t.Class, t.Z)
 		trip := tripSum{class: t.Class, z: t.Z}

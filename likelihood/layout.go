@@ -44,16 +44,19 @@ type Layout struct {
 	firstRow []int // site → first numbered row (site 0: 0)
 }
 
-// NewLayout is the layout of a river with rows[k] rows at site k ≥ 1.
-// It panics when there is no site or a site below the first has no row.
-func NewLayout(rows []int) *Layout {
+// NewLayout is the layout of a river with rows[k] rows at site k ≥ 1. There is
+// at least one site, each below the first has a row, and all have at most 64.
+func NewLayout(rows []int) (*Layout, error) {
 	if len(rows) == 0 {
-		panic("likelihood: a layout needs a site")
+		return nil, fmt.Errorf("a layout needs a site")
 	}
 	l := &Layout{Rows: rows, sites: len(rows), firstRow: make([]int, len(rows)+1)}
 	for k := 1; k < len(rows); k++ {
 		if rows[k] < 1 {
-			panic(fmt.Sprintf("likelihood: site %d has no row", k))
+			return nil, fmt.Errorf("site %d has %d rows; each below the first has at least one", k, rows[k])
+		}
+		if len(l.detect)+rows[k] > maxRows {
+			return nil, fmt.Errorf("the sites have more than %d rows; the rows a fish was seen at are the bits of one word", maxRows)
 		}
 		l.survival = append(l.survival, len(l.reach))
 		l.reach = append(l.reach, k-1)
@@ -67,13 +70,32 @@ func NewLayout(rows []int) *Layout {
 	}
 	l.firstRow[len(rows)] = len(l.detect)
 	l.river = len(l.reach)
-	return l
+	return l, nil
 }
+
+// maxRows is how many rows a [Strand] can tell apart.
+const maxRows = 64
 
 // Timed is the layout with the sites' places along the river (km, rising or
 // falling), so that times of passage can be part of the likelihood. With
 // resting, a share of the fish may rest after their release, see [Layout.Rest].
-func (l *Layout) Timed(km []float64, resting bool) *Layout {
+// Every site needs its place.
+func (l *Layout) Timed(km []float64, resting bool) (*Layout, error) {
+	if len(km) != l.sites {
+		return nil, fmt.Errorf("%d places for %d sites; each has one", len(km), l.sites)
+	}
+	for k, v := range km {
+		if !finite(v) {
+			return nil, fmt.Errorf("site %d lies at %v km; times of passage need to know how far it is", k, v)
+		}
+	}
+	return l.moved(km, resting), nil
+}
+
+// WithoutRest is a layout with places in which no fish rests.
+func (l *Layout) WithoutRest() *Layout { return l.moved(l.Km, false) }
+
+func (l *Layout) moved(km []float64, resting bool) *Layout {
 	c := *l
 	c.Km, c.Resting = km, resting
 	c.reach, c.row = l.reach[:l.river:l.river], l.row[:l.river:l.river]

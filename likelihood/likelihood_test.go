@@ -11,6 +11,15 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// layoutOf is a layout that is known to be sound.
+func layoutOf(rows []int) *Layout {
+	l, err := NewLayout(rows)
+	if err != nil {
+		panic(err)
+	}
+	return l
+}
+
 // fishProb is the probability of one fish's history by the definition of the
 // model: a fish steps from site to site, alive or dead, and is sighted or not.
 // It shares nothing with the code under test but the Design.
@@ -47,7 +56,7 @@ func fishProb(d *Design, x []float64, g int, z []float64, entry int, seen uint64
 
 // randomDesign has every kind of entry: shared columns, numbers, links.
 func randomDesign(rnd *rand.Rand, rows []int, classes, numbers, columns int, links ...LinkKind) *Design {
-	l := NewLayout(rows)
+	l := layoutOf(rows)
 	d := &Design{Layout: l, Columns: columns, Numbers: numbers}
 	for range classes {
 		var slots [][]Entry
@@ -297,7 +306,7 @@ func TestTinyProbabilitiesDoNotUnderflow(t *testing.T) {
 	for i := range rows {
 		rows[i] = 1
 	}
-	d := &Design{Layout: NewLayout(rows), Columns: 1, Numbers: 2}
+	d := &Design{Layout: layoutOf(rows), Columns: 1, Numbers: 2}
 	var es [][]Entry
 	var ls []Link
 	for a := range d.Layout.Slots() {

@@ -12,7 +12,7 @@ import (
 // intercept and one slope by a number, and each array a detection of its own;
 // fish of eight numbers, seen where they survive the sooner the larger it is.
 func parting() (*Design, *Data) {
-	l := NewLayout([]int{1, 1, 1})
+	l := layoutOf([]int{1, 1, 1})
 	logit := Link{Kind: Logit}
 	survival := []Entry{{0, 0, 1}, {1, 1, 1}}
 	d := &Design{Layout: l, Columns: 4, Numbers: 2,

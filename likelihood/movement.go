@@ -51,11 +51,17 @@ func onLogs(p passtime.Derivatives, v, sd float64) (g [3]float64, h [3][3]float6
 
 // plain is p as a moving number of drift and spread alone.
 func plain(p passtime.Derivatives, v, sd float64) moving {
-	g, h := onLogs(p, v, sd)
-	out := moving{f: p.Value}
-	out.g[0], out.g[1] = g[0], g[1]
-	out.h[0][0], out.h[0][1], out.h[1][1] = h[0][0], h[0][1], h[1][1]
+	var out moving
+	out.plain(p, v, sd)
 	return out
+}
+
+// plain sets m to p, of drift and spread alone.
+func (m *moving) plain(p passtime.Derivatives, v, sd float64) {
+	a, b := v*p.V, sd*p.S
+	*m = moving{f: p.Value}
+	m.g[0], m.g[1] = a, b
+	m.h[0][0], m.h[0][1], m.h[1][1] = v*v*p.VV+a, v*sd*p.VS, sd*sd*p.SS+b
 }
 
 // lagging is p, taken at km + lost, as a moving number: the way is km plus
@@ -93,8 +99,9 @@ func mixed(a, b moving, rho float64) moving {
 	return out
 }
 
-// come is the chance to have come over km by days, and late its complement.
-func (w law) come(km, days float64, order int) (f moving, late float64) {
+// come sets f to the chance to have come over km by days; late is its complement.
+// Order 0 leaves f alone.
+func (w *law) come(km, days float64, order int, f *moving) (late float64) {
 	one := passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}
 	two := passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}
 	if order < 1 {
@@ -102,16 +109,16 @@ func (w law) come(km, days float64, order int) (f moving, late float64) {
 		if w.resting {
 			late = (1-w.rest)*late + w.rest*two.Tail(days)
 		}
-		return f, late
+		return late
 	}
 	p, late := one.Arrivals(days)
-	f = plain(p, w.drift, w.spread)
+	f.plain(p, w.drift, w.spread)
 	if w.resting {
 		q, rested := two.Arrivals(days)
 		late = (1-w.rest)*late + w.rest*rested
-		f = mixed(f, lagging(q, w.drift, w.spread, km, w.km), w.rest)
+		*f = mixed(*f, lagging(q, w.drift, w.spread, km, w.km), w.rest)
 	}
-	return f, late
+	return late
 }
 
 // logDensity is the log-density of a time over km, for fish of which a share rests.

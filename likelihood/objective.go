@@ -59,9 +59,12 @@ const (
 )
 
 // NewCJS is the log-likelihood of data under design. It panics when the two do
-// not fit each other.
+// not fit each other: ask [Design.Check] and [Data.Check] about what you did
+// not make yourself.
 func NewCJS(design *Design, data *Data) *CJS {
-	data.check(design)
+	if err := data.fits(design); err != nil {
+		panic("likelihood: " + err.Error())
+	}
 	o := &CJS{Design: design, Data: data, trips: sumTrips(design, data.Trips)}
 	if design.Layout.Resting {
 		for _, t := range data.Trips {

@@ -103,9 +103,10 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				if same := t.Class == class && j > pc.from; !same || !w.alike {
 					enter(t.Class)
 					w.chain.set(d, x, t.Class, t.Z)
+					w.waiting.enter(d, x, t.Class, t.Z)
 					w.alike = !d.Differs(t.Class)
 				}
-				w.moments.wait(w.chain, w.waiting, d, x, t, order)
+				w.moments.wait(w.chain, w.waiting, d.Layout, t, order)
 			}
 		default:
 			s := &o.Data.Strands[pc.what]

@@ -17,7 +17,7 @@ func timedDesign(rnd *rand.Rand, rows []int, classes, numbers, columns int, rest
 	for k := range km {
 		km[k] = 100 - 20*float64(k) - 5*rnd.Float64()
 	}
-	d.Layout = d.Layout.Timed(km, resting)
+	d.Layout = d.Layout.moved(km, resting)
 	for g := range d.Slots {
 		for a := range d.Layout.movement() {
 			d.Slots[g] = append(d.Slots[g], []Entry{{Column: rnd.IntN(columns), Value: 0.5}, {Column: rnd.IntN(columns), Number: rnd.IntN(numbers), Value: 0.3}})
@@ -191,7 +191,7 @@ func TestPassedByTheEnd(t *testing.T) {
 // the expected information, and the mean score is zero.
 func TestExpectedInformation(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(9, 25))
-	d := &Design{Layout: NewLayout([]int{1, 2, 1}).Timed([]float64{0, 40, 75}, false), Columns: 7, Numbers: 1}
+	d := &Design{Layout: layoutOf([]int{1, 2, 1}).moved([]float64{0, 40, 75}, false), Columns: 7, Numbers: 1}
 	var slots [][]Entry
 	var links []Link
 	for a := range d.Layout.Slots() {

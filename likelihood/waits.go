@@ -18,6 +18,7 @@ type Wait struct {
 
 // waiting is what one wait needs: for site j > i, the sites a fish can come to.
 type waiting struct {
+	way    law // of the fish it is about; see enter
 	chi    float64
 	arrive []float64 // site: S…q…, comes there alive and unseen since i
 	late   []float64 // site: 1 − F
@@ -39,19 +40,24 @@ func newWaiting(l *Layout) *waiting {
 		f: make([]moving, l.sites), below: make([]moving, l.sites+1)}
 }
 
+// enter takes the passage law of fish of class g with numbers z.
+func (w *waiting) enter(d *Design, x []float64, g int, z []float64) {
+	w.way = lawOf(d, x, g, z, true)
+}
+
 // set follows a wait along the river, of which c holds the probabilities; order
-// 0 leaves derivatives out.
-func (w *waiting) set(c *chain, d *Design, x []float64, t *Wait, order int) {
-	l := d.Layout
+// 0 leaves derivatives out. Its fish have been entered.
+func (w *waiting) set(c *chain, l *Layout, t *Wait, order int) {
 	last := l.sites - 1
 	i := t.Site
-	way := lawOf(d, x, t.Class, t.Z, t.Fresh)
+	way := w.way
+	way.resting = way.resting && t.Fresh
 	w.chi = c.chi[i]
 	reach := 1.0
 	for j := i + 1; j <= last; j++ {
 		reach *= c.probs[l.survival[j-1]].P
 		w.arrive[j] = reach
-		w.f[j], w.late[j] = way.come(l.Distance(i, j), t.Days, order)
+		w.late[j] = way.come(l.Distance(i, j), t.Days, order, &w.f[j])
 		w.chi += reach * (1 - c.miss[j]) * w.late[j]
 		reach *= c.miss[j]
 	}
@@ -109,12 +115,11 @@ func (w *waiting) past(c *chain, k int) moving {
 // linear in each survival and each q: with G_b = ∂χ/∂η_b,
 // ∂²χ/∂η_a∂η_b = u_a G_b for a before b, and G_a V_a for a itself. c holds the
 // probabilities of its fish.
-func (s *moments) wait(c *chain, w *waiting, d *Design, x []float64, t *Wait, order int) {
-	l := d.Layout
+func (s *moments) wait(c *chain, w *waiting, l *Layout, t *Wait, order int) {
 	if t.Site == l.sites-1 {
 		return
 	}
-	w.set(c, d, x, t, order)
+	w.set(c, l, t, order)
 	s.f += t.Weight * math.Log(w.chi)
 	if order < 1 {
 		return

@@ -136,7 +136,7 @@ const Level = 0.05
 // Check tests the model cohort by reach by row on h. Errors are the user's: a
 // category that is not there.
 func Check(h *history.Histories, opt Options) (*Result, error) {
-	if err := h.River.Check(); err != nil {
+	if err := h.Check(); err != nil {
 		return nil, err
 	}
 	type key struct {
@@ -233,6 +233,29 @@ func OfModel(p *model.Problem) *Result {
 	r.LeftOut = p.Dropped
 	r.BeforeCovariates = len(p.Numbers) > 0
 	return r
+}
+
+// OfModels is [OfModel] for several models of the same fish: those that have
+// all the values that one of the models uses, told apart by every category of
+// any. With one model it is the same.
+func OfModels(in model.Input, specs []model.Spec) (*Result, error) {
+	in = in.For(specs)
+	var all model.Terms
+	numbers := false
+	for _, name := range in.Also {
+		if in.Histories.Column(name).IsCategory() {
+			all = append(all, []string{name})
+		} else {
+			numbers = true
+		}
+	}
+	p, err := model.Build(in, model.Spec{Survival: all.String(), Detection: "same"})
+	if err != nil {
+		return nil, err
+	}
+	r := OfModel(p)
+	r.BeforeCovariates = numbers
+	return r, nil
 }
 
 // check tests fish by their classes.

@@ -13,7 +13,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -23,11 +23,7 @@ func dipper(t testing.TB, file string) *history.Histories {
 	t.Helper()
 	st, err := study.Load(dipperFolder + file)
 	require.NoError(t, err)
-	read := ingest.ReadHistories
-	if st.NextSeen != nil {
-		read = ingest.ReadNextSeen
-	}
-	h, _, err := read(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	return h
 }

@@ -16,7 +16,13 @@ func TestEveryWarning(t *testing.T) {
 	result := func(statistic float64, df int, p float64, covariates bool) []cjs.Warning {
 		sum := assess.Sum{Statistic: statistic, DF: df, P: p}
 		r := &assess.Result{Total: sum, BeforeCovariates: covariates,
-			Components: []assess.Component{{Name: "quiet", Sum: assess.Sum{Statistic: 1, DF: 2}}, {Name: "loud", Sum: assess.Sum{Statistic: statistic - 1, DF: df - 2}}}}
+			Components: []assess.Component{{Name: "quiet", Sum: assess.Sum{Statistic: 1, DF: 2, P: 0.6}}, {Name: "loud", Sum: assess.Sum{Statistic: statistic - 1, DF: df - 2, P: 0.6}}}}
+		return r.Warnings()
+	}
+	// Two checks, the total content: one of them below 0.05 / 2, or not.
+	check := func(p float64) []cjs.Warning {
+		r := &assess.Result{Total: assess.Sum{Statistic: 11, DF: 10, P: 0.36}, Components: []assess.Component{
+			{Name: "quiet", Sum: assess.Sum{Statistic: 4, DF: 8, P: 0.86}}, {Name: "loud", Sum: assess.Sum{Statistic: 7, DF: 2, P: p}}}}
 		return r.Warnings()
 	}
 	// One fifth lies off, the others where they should; so many covariates.
@@ -41,6 +47,7 @@ func TestEveryWarning(t *testing.T) {
 	}{
 		{assess.WarnWrongModel, result(30.1, 10, 0.0008, false), result(29.9, 10, 0.0009, false), []string{"3.01", "30.10", "10", "loud"}},
 		{assess.WarnLackOfFit, result(18.4, 10, 0.0489, false), result(18.2, 10, 0.0517, false), []string{"1.84", "18.40", "10", "loud"}},
+		{assess.WarnLackOfFit, check(0.0249), check(0.0251), []string{"loud", "p = 0.02", "p = 0.050", "11.00", "10", "1.10", "p = 0.36"}},
 		{assess.WarnCannotBeChecked, result(0, 0, 1, false), result(1, 1, 0.3, false), nil},
 		{assess.WarnBeforeCovariates, result(11, 10, 0.36, true), result(11, 10, 0.36, false), []string{"1.10"}},
 		// Two sides and five fifths: 0.05/10 is 2.576 standard deviations;

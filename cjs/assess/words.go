@@ -188,9 +188,15 @@ func (r *Result) Words() []string {
 	var out []string
 	total := fmt.Sprintf("%s together give chi-square %.2f on %d df, %s", plural(r.Tested, "table that can be tested", "tables that can be tested"), r.Total.Statistic, r.Total.DF, PWords(r.Total.P))
 	model := "the model with a survival of its own for each reach and a detection of its own for each row" + r.forEach()
-	if r.Total.P < Level {
+	single, speaks := r.single()
+	switch {
+	case r.Total.P < Level:
 		out = append(out, fmt.Sprintf("Something speaks against %s: %s.", model, total))
-	} else {
+	case speaks:
+		out = append(out, fmt.Sprintf("Something speaks against %s: %s. All tables together do not: %s.", model, single, total))
+	case single != "":
+		out = append(out, fmt.Sprintf("Little speaks against %s: %s. By itself %s.", model, total, single))
+	default:
 		out = append(out, fmt.Sprintf("Nothing speaks against %s: %s.", model, total))
 	}
 	few := "None"
@@ -286,6 +292,7 @@ func (r *Result) Warnings() []cjs.Warning {
 		out = append(out, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
 	}
 	c, ok := r.VarianceInflation()
+	single, speaks := r.single()
 	switch {
 	case !ok:
 		warn(WarnCannotBeChecked, "data", "No table has enough fish for its outcome to tell anything, so whether the model fits cannot be checked. The intervals hold only if it does. More fish, or one site more, would make a check possible.")
@@ -296,6 +303,8 @@ func (r *Result) Warnings() []cjs.Warning {
 	case r.Total.P < Level:
 		most := r.worst()
 		warn(WarnLackOfFit, "model", "The model does not fit as it should (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
+	case speaks:
+		warn(WarnLackOfFit, "model", "One part of the model does not fit as it should: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
 	}
 	if r.BeforeCovariates {
 		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)

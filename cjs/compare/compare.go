@@ -52,6 +52,10 @@ type Result struct {
 	Importance []Importance
 	Averaged   *Averaged
 	Warnings   []cjs.Warning
+	// LeftOut is the number of fish that no variant is fitted to because they
+	// lack a value that one of them uses, Missing which values.
+	LeftOut int
+	Missing []model.Missing
 }
 
 // Importance of a name in one part of the model.
@@ -70,13 +74,13 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	if len(specs) == 0 {
 		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
 	}
-	for _, s := range specs {
-		for _, n := range in.FishColumns(s) {
-			if !slices.Contains(in.Also, n) {
-				in.Also = append(in.Also, n)
-			}
-		}
+	if err := in.Check(); err != nil {
+		return nil, err
 	}
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
+	in = in.For(specs)
 	r := &Result{Variants: make([]*Variant, len(specs))}
 	problems := make([]*model.Problem, len(specs))
 	for i, s := range specs {
@@ -86,7 +90,7 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 			continue
 		}
 		for j := range i {
-			if same(problems[i], problems[j]) {
+			if problems[j] != nil && problems[i].Same(problems[j]) {
 				v.Err = fmt.Errorf("the same model as %q", r.Variants[j].Name())
 			}
 		}
@@ -126,22 +130,10 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 		}
 		return r, fmt.Errorf("no variant could be fitted; the first, %s: %w", v.Name(), v.Err)
 	}
+	r.leftOut()
 	r.importance()
 	r.average(opt)
 	return r, nil
-}
-
-func same(a, b *model.Problem) bool {
-	return b != nil && a.Survival.Equal(b.Survival) && a.Detection.Equal(b.Detection) &&
-		a.Drift.Equal(b.Drift) && a.Spread.Equal(b.Spread) && a.Rest.Equal(b.Rest) && a.Layout.Resting == b.Layout.Resting &&
-		link(a.Spec.SurvivalLink) == link(b.Spec.SurvivalLink) && link(a.Spec.DetectionLink) == link(b.Spec.DetectionLink)
-}
-
-func link(s string) string {
-	if s == "" {
-		return "logit"
-	}
-	return s
 }
 
 // rank sorts the variants and weighs them.
@@ -193,7 +185,7 @@ func Weights(aicc []float64) []float64 {
 }
 
 func (r *Result) importance() {
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
+	for _, part := range model.Parts() {
 		sums := map[string]float64{}
 		var names []string
 		for _, v := range r.Variants {
@@ -219,25 +211,14 @@ func (r *Result) importance() {
 func Grid(parts map[model.Part][]string, base model.Spec) []model.Spec {
 	base.Name = ""
 	out := []model.Spec{base}
-	for _, part := range []model.Part{model.Survival, model.Detection, model.Drift, model.Spread, model.Rest} {
+	for _, part := range model.Parts() {
 		if len(parts[part]) == 0 {
 			continue
 		}
 		var wider []model.Spec
 		for _, m := range out {
 			for _, terms := range parts[part] {
-				switch part {
-				case model.Survival:
-					m.Survival = terms
-				case model.Detection:
-					m.Detection = terms
-				case model.Drift:
-					m.Drift = terms
-				case model.Spread:
-					m.Spread = terms
-				case model.Rest:
-					m.Rest = terms
-				}
+				m.SetTerms(part, terms)
 				wider = append(wider, m)
 			}
 		}

@@ -16,7 +16,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -134,7 +134,7 @@ func dipper(t testing.TB) model.Input {
 	t.Helper()
 	st, err := study.Load(published + "lebreton1992/dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)

@@ -10,8 +10,11 @@ import (
 // histories: record i of h is of fish like those of record of[i] of p, and
 // tests are the test passes made anew, in the order of p's. h needs no columns.
 func (p *Problem) Again(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
-	if h.Len() != len(of) || len(tests) != len(p.TestPasses) {
-		return nil, fmt.Errorf("%d records like %d, %d test passes like %d: they do not belong together", h.Len(), len(of), len(tests), len(p.TestPasses))
+	if err := h.Check(); err != nil {
+		return nil, err
+	}
+	if err := p.fits(h, of, tests); err != nil {
+		return nil, err
 	}
 	q := *p
 	own := *h
@@ -39,4 +42,26 @@ func (p *Problem) Again(h *history.Histories, of []int, tests []TestPasses) (*Pr
 	}
 	q.data()
 	return &q, q.testPasses(tests)
+}
+
+// fits refuses histories and test passes that p's design is not of.
+func (p *Problem) fits(h *history.Histories, of []int, tests []TestPasses) error {
+	if p.Running() {
+		return fmt.Errorf("while the season runs (as_of) the times count too, and no data can be made anew without them")
+	}
+	if h.Len() != len(of) || len(tests) != len(p.TestPasses) || h.River.Rows() != p.Layout.RowCount() {
+		return fmt.Errorf("%d records like %d, %d test passes like %d, %d rows like %d: they do not belong together",
+			h.Len(), len(of), len(tests), len(p.TestPasses), h.River.Rows(), p.Layout.RowCount())
+	}
+	for i, r := range of {
+		if r < 0 || r >= len(p.ClassOf) {
+			return fmt.Errorf("record %d is to be like record number %d; there are 0 to %d", i+1, r, len(p.ClassOf)-1)
+		}
+	}
+	for _, t := range tests {
+		if err := t.check(&h.River); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -261,6 +261,8 @@ func TestWithinByHand(t *testing.T) {
 		{model.Spec{Survival: "flow"}, model.Spec{Survival: "reach + cohort"}, false},
 		{model.Spec{Survival: "size"}, model.Spec{Survival: "reach by size"}, true},
 		{model.Spec{Survival: "same"}, model.Spec{Survival: "same", SurvivalLink: "linear"}, false},
+		{model.Spec{Survival: "same"}, model.Spec{Survival: "reach", SurvivalLink: "logit", DetectionLink: "logit"}, true},
+		{model.Spec{Survival: "same", SurvivalLink: "logit", DetectionLink: "linear"}, model.Spec{Survival: "reach"}, false},
 	} {
 		assert.Equal(t, c.want, build(t, in, c.a).Within(build(t, in, c.b)), "%v %v", c.a, c.b)
 	}

@@ -155,7 +155,7 @@ func (p *Problem) classes(in Input) error {
 	index := make([]int32, size) // class + 1
 	var used []int
 	for i := range n {
-		if p.Running() && h.Released[i] >= p.AsOf {
+		if p.notYet(i) {
 			p.ClassOf[i] = -1
 			p.NotYet += h.Weight(i)
 			continue
@@ -200,6 +200,9 @@ func (p *Problem) classes(in Input) error {
 	return p.standardise()
 }
 
+// notYet tells whether record i is of fish not released before the data end.
+func (p *Problem) notYet(i int) bool { return p.Running() && p.Histories.Released[i] >= p.AsOf }
+
 // Last is the last site of record i.
 func (p *Problem) Last(i int) int {
 	h := p.Histories
@@ -233,7 +236,7 @@ func (p *Problem) missing(in Input) ([]bool, error) {
 		if c == nil {
 			continue // the cohort, which no fish lacks, or nothing of the fish
 		}
-		count := 0
+		count, dropped := 0, 0
 		for i := range h.Len() {
 			if c.IsCategory() && c.Level[i] < 0 || !c.IsCategory() && math.IsNaN(c.Value[i]) {
 				count += h.Weight(i)
@@ -242,11 +245,17 @@ func (p *Problem) missing(in Input) ([]bool, error) {
 						drop = make([]bool, h.Len())
 					}
 					drop[i] = true
+					if !p.notYet(i) {
+						dropped += h.Weight(i)
+					}
 				}
 			}
 		}
 		if count == 0 {
 			continue
+		}
+		if dropped > 0 {
+			p.Missing = append(p.Missing, Missing{name, dropped})
 		}
 		switch {
 		case in.Missing == "":

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -65,19 +66,15 @@ func (r *resolver) needs(part Part, terms Terms) (categories, numbers []string, 
 // factor resolves one name.
 func (r *resolver) factor(part Part, name string) (factor, error) {
 	h := r.h
+	m := part.of()
+	for _, x := range m.places {
+		if x.name == name {
+			return factor{name, x.kind, 0}, nil
+		}
+	}
 	switch {
-	case name == "reach" && part == Survival:
-		return factor{name, byReach, 0}, nil
-	case name == "site" && part == Detection:
-		return factor{name, bySite, 0}, nil
-	case name == "row" && part == Detection:
-		return factor{name, byRow, 0}, nil
-	case part.moves() && (name == "reach" || name == "site" || name == "row"):
-		return factor{}, fmt.Errorf("%s is of the fish, the same in all reaches: only then do times over reaches add up; use the cohort or columns of the fish", part)
-	case name == "reach":
-		return factor{}, fmt.Errorf("detection is about sites and rows; write site or row instead of reach")
-	case name == "site" || name == "row":
-		return factor{}, fmt.Errorf("survival is about reaches; write reach instead of %s", name)
+	case name == "reach" || name == "site" || name == "row":
+		return factor{}, errors.New(strings.ReplaceAll(m.wrongPlace, "PLACE", name))
 	case name == Cohort:
 		return factor{name, ofClass, indexOf(r.categories, Cohort)}, nil
 	}
@@ -88,12 +85,12 @@ func (r *resolver) factor(part Part, name string) (factor, error) {
 		return factor{name, fishNum, indexOf(r.numbers, name)}, nil
 	}
 	for i := range r.conditions {
-		if r.conditions[i].Name == name && !part.moves() {
+		if r.conditions[i].Name == name && !part.Moves() {
 			return factor{name, condition, i}, nil
 		}
 	}
 	for k := range h.River.Sites {
-		if _, ok := h.River.Sites[k].Attributes[name]; ok && !part.moves() {
+		if _, ok := h.River.Sites[k].Attributes[name]; ok && !part.Moves() {
 			return factor{name, siteNum, 0}, r.complete(part, name)
 		}
 	}
@@ -105,11 +102,7 @@ func (r *resolver) complete(part Part, name string) error {
 	for k := 1; k < len(r.h.River.Sites); k++ {
 		s := &r.h.River.Sites[k]
 		if _, ok := s.Attributes[name]; !ok {
-			about := "detection there"
-			if part == Survival {
-				about = "survival of the reach that ends there"
-			}
-			return fmt.Errorf("site %q has no attribute %s, which is needed for %s", s.Name, name, about)
+			return fmt.Errorf("site %q has no attribute %s, which is needed for %s", s.Name, name, part.of().there)
 		}
 	}
 	return nil
@@ -117,11 +110,8 @@ func (r *resolver) complete(part Part, name string) error {
 
 func (r *resolver) unknown(part Part, name string) error {
 	have := []string{"same", Cohort}
-	switch part {
-	case Survival:
-		have = append(have, "reach")
-	case Detection:
-		have = append(have, "site", "row")
+	for _, x := range part.of().places {
+		have = append(have, x.name)
 	}
 	var own []string
 	for i := range r.h.Columns {

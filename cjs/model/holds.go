@@ -2,7 +2,6 @@ package model
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"example.org/unseen/likelihood"
@@ -29,9 +28,6 @@ func (p *Problem) matches(g int, where map[string]string) bool {
 func (p *Problem) holds(holds []Hold) error {
 	river := &p.Histories.River
 	for _, hold := range holds {
-		if hold.Value < 0 || hold.Value > 1 || math.IsNaN(hold.Value) {
-			return fmt.Errorf("a held probability is between 0 and 1, not %v", hold.Value)
-		}
 		for g := range p.Classes {
 			if !p.matches(g, hold.Where) {
 				continue

@@ -26,7 +26,7 @@ func (p *Problem) names(r *resolver, in Input, parts []Part) error {
 		}
 		add(&p.Categories, cats...)
 		add(&numbers, nums...)
-		add(p.categoriesOf(part), cats...)
+		add(part.of().categories(p), cats...)
 		// What differs between cohorts at a site differs by cohort.
 		for _, n := range terms.Names() {
 			f, _ := r.factor(part, n)
@@ -39,7 +39,7 @@ func (p *Problem) names(r *resolver, in Input, parts []Part) error {
 			}
 			add(&uses, n)
 			if len(p.Histories.Cohorts) > 1 {
-				add(p.categoriesOf(part), Cohort)
+				add(part.of().categories(p), Cohort)
 			}
 		}
 	}

@@ -1,20 +1,30 @@
 package model
 
+import "slices"
+
 // Within tells whether p's model is a special case of q's: built on the same
 // input, with the same links, and every term within one of q's. A number of a
 // site is within reach, site and row; a number of a cohort at a site within
 // these by cohort.
 func (p *Problem) Within(q *Problem) bool {
-	if p.Spec.SurvivalLink != q.Spec.SurvivalLink || p.Spec.DetectionLink != q.Spec.DetectionLink {
-		return false
-	}
-	for _, part := range []Part{Survival, Detection, Drift, Spread, Rest} {
-		if !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
+	for _, part := range Parts() {
+		if p.Spec.Link(part) != q.Spec.Link(part) || !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
 		}
 	}
 	// That none rest is no inner point of a model with rest.
 	return p.AsOf == q.AsOf && p.Layout.Resting == q.Layout.Resting
+}
+
+// Same tells whether p's model is q's, built on the same input: the same
+// terms, links and parts.
+func (p *Problem) Same(q *Problem) bool {
+	for _, part := range Parts() {
+		if !p.TermsOf(part).Equal(q.TermsOf(part)) || p.Spec.Link(part) != q.Spec.Link(part) {
+			return false
+		}
+	}
+	return p.Layout.Resting == q.Layout.Resting
 }
 
 func (p *Problem) termsWithin(part Part, a, b Terms) bool {
@@ -66,12 +76,30 @@ func (p *Problem) isAttribute(name string) bool {
 	return false
 }
 
-// FishColumns are the columns of the fish that spec's terms use; names that
-// are not columns are passed over, as are terms that cannot be read.
+// For is in for a comparison of specs: all have the same fish, those that lack
+// no value that one of them uses.
+func (in Input) For(specs []Spec) Input {
+	in.Also = slices.Clone(in.Also)
+	for _, s := range specs {
+		for _, n := range in.FishColumns(s) {
+			if !slices.Contains(in.Also, n) {
+				in.Also = append(in.Also, n)
+			}
+		}
+	}
+	return in
+}
+
+// FishColumns are the columns of the fish that spec's terms use, in whichever
+// of its parts; names that are not columns are passed over, as are terms that
+// cannot be read, and parts that matter only while the season runs when it is over.
 func (in Input) FishColumns(spec Spec) []string {
 	var out []string
-	for _, s := range []string{spec.Survival, spec.Detection} {
-		terms, err := Parse(s)
+	for _, part := range Parts() {
+		if part.Moves() && in.AsOf.IsZero() {
+			continue
+		}
+		terms, err := Parse(spec.Terms(part))
 		if err != nil {
 			continue
 		}

@@ -86,9 +86,6 @@ type Column struct {
 // Problem is a model with its data, ready to be fitted.
 type Problem struct {
 	Spec                Spec
-	Survival            Terms
-	Detection           Terms
-	Drift, Spread, Rest Terms // with AsOf
 	Histories           *history.Histories
 	Layout              *likelihood.Layout
 	Design              *likelihood.Design
@@ -101,6 +98,7 @@ type Problem struct {
 	Products            [][]int                   // number n of the design → indices into Numbers
 	Conditions          []history.CohortCondition // those the model uses
 	Dropped             int                       // fish left out for missing values
+	Missing             []Missing                 // of which columns; a fish may lack several
 	Filled              int                       // missing values replaced by the mean
 	TestPasses          []TestPasses
 	SurvivalCategories  []string // those survival differs by
@@ -116,8 +114,15 @@ type Problem struct {
 	// Z[n−1] are number n of each record; nil without numbers.
 	Z [][]float64
 
+	terms     map[Part]Terms
 	masks     []uint64
 	testUnits int
+}
+
+// Missing counts the fish left out that lack a value of a column.
+type Missing struct {
+	Column string
+	Fish   int
 }
 
 // Class is fish that share all categories of the model.
@@ -133,44 +138,29 @@ const MaxParameters = 500
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
-	h := withReleaseDay(in.Histories, spec, in.Location)
-	if err := h.River.Check(); err != nil {
+	if err := in.Check(); err != nil {
 		return nil, err
 	}
-	if spec.Survival == "" {
-		spec.Survival = "reach by cohort"
-	}
-	if spec.Detection == "" {
-		spec.Detection = "row"
-	}
+	h := withReleaseDay(in.Histories, spec, in.Location)
 	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses, AsOf: history.NoTime}
 	rows := make([]int, len(h.River.Sites))
 	for k := range rows {
 		rows[k] = h.River.Sites[k].RowCount()
 	}
-	p.Layout = likelihood.NewLayout(rows)
-	parts := []Part{Survival, Detection}
+	var err error
+	if p.Layout, err = likelihood.NewLayout(rows); err != nil {
+		return nil, err
+	}
 	if !in.AsOf.IsZero() {
-		parts = append(parts, Drift, Spread)
 		if err := p.running(in.AsOf); err != nil {
 			return nil, err
 		}
-		if p.Layout.Resting {
-			parts = append(parts, Rest, RestKm)
-		}
+	}
+	parts := p.Parts()
+	if err := p.readTerms(); err != nil {
+		return nil, err
 	}
 	r := &resolver{h: h, conditions: in.Conditions}
-	var err error
-	if p.Survival, err = p.terms(spec.Survival); err != nil {
-		return nil, fmt.Errorf("survival: %w", err)
-	}
-	if p.Detection, err = p.terms(spec.Detection); err != nil {
-		return nil, fmt.Errorf("detection: %w", err)
-	}
-	// Where no site is divided, site and row are the same.
-	if p.Layout.RowCount() == p.Layout.Sites()-1 {
-		p.Detection = p.Detection.renamed("row", "site")
-	}
 	if err := p.names(r, in, parts); err != nil {
 		return nil, err
 	}
@@ -212,9 +202,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	return p, nil
 }
 
-// terms parses s, with the cohort under its one name and left out where there
+// parse parses s, with the cohort under its one name and left out where there
 // is only one.
-func (p *Problem) terms(s string) (Terms, error) {
+func (p *Problem) parse(s string) (Terms, error) {
 	t, err := Parse(s)
 	if err != nil {
 		return nil, err
@@ -228,64 +218,5 @@ func (p *Problem) terms(s string) (Terms, error) {
 	return t, nil
 }
 
-// Words is the model as shown on screen.
-func (p *Problem) Words() string {
-	s := fmt.Sprintf("survival: %s · detection: %s", p.Survival, p.Detection)
-	if p.Running() {
-		s += fmt.Sprintf(" · drift: %s · spread: %s", p.Drift, p.Spread)
-		if p.Layout.Resting {
-			s += fmt.Sprintf(" · rest: %s", p.Rest)
-		}
-	}
-	return s
-}
-
 // Running tells whether the season still runs: times are part of the model.
 func (p *Problem) Running() bool { return p.AsOf != history.NoTime }
-
-// TermsOf are the terms of a part.
-func (p *Problem) TermsOf(part Part) Terms {
-	switch part {
-	case Survival:
-		return p.Survival
-	case Detection:
-		return p.Detection
-	case Drift:
-		return p.Drift
-	case Spread:
-		return p.Spread
-	case Rest:
-		return p.Rest
-	default:
-		return Terms{} // one way lost by all that rest
-	}
-}
-
-func (p *Problem) categoriesOf(part Part) *[]string {
-	switch part {
-	case Survival:
-		return &p.SurvivalCategories
-	case Detection:
-		return &p.DetectionCategories
-	default:
-		return &p.MovementCategories
-	}
-}
-
-// PartOf is the part that slot a of the design belongs to.
-func (p *Problem) PartOf(a int) Part {
-	switch {
-	case p.Layout.Reach(a) >= 0:
-		return Survival
-	case p.Layout.Row(a) >= 0:
-		return Detection
-	case a == p.Layout.Drift():
-		return Drift
-	case a == p.Layout.Spread():
-		return Spread
-	case a == p.Layout.Rest():
-		return Rest
-	default:
-		return RestKm
-	}
-}

@@ -124,5 +124,22 @@ func (in *Input) working(share [][]float64) {
 
 // SpecOf is the words of one model of the study file.
 func SpecOf(m study.Model) Spec {
-	return Spec{Name: m.Name, Survival: m.Survival, Detection: m.Detection, SurvivalLink: m.Link, DetectionLink: m.DetectionLink, Drift: m.Drift, Spread: m.Spread, Rest: m.Rest}
+	s := Spec{Name: m.Name}
+	for _, part := range Parts() {
+		s.SetTerms(part, m.Terms[string(part)])
+		s.SetLink(part, m.Links[string(part)])
+	}
+	return s
+}
+
+// InStudy is the spec as one model of a study file, which [SpecOf] reads back.
+func (s Spec) InStudy(name string) study.Model {
+	m := study.Model{Name: name, Terms: map[string]string{}, Links: map[string]string{}}
+	for _, part := range Parts() {
+		m.Terms[string(part)] = s.Terms(part)
+		if f := part.of().link; f != nil {
+			m.Links[string(part)] = *f(&s)
+		}
+	}
+	return m
 }

@@ -9,25 +9,6 @@ import (
 	"unicode"
 )
 
-// Part is what a set of terms is about.
-type Part string
-
-const (
-	Survival  Part = "survival"
-	Detection Part = "detection"
-	// Drift and Spread are the migrants' speed (km/day) and how they spread
-	// (km/√day); only while the season runs, see [Input.AsOf].
-	Drift  Part = "drift"
-	Spread Part = "spread"
-	// Rest is the share of fish that rest after their release before they
-	// start, RestKm the way they lose by it; only where [Spec.Rest] asks.
-	Rest   Part = "rest"
-	RestKm Part = "way lost by rest"
-)
-
-// moves tells whether the part is of how fish move, not of where they are.
-func (p Part) moves() bool { return p != Survival && p != Detection }
-
 // Terms are a model part in canonical form: each term the sorted names of its
 // factors, no term implied by another. No terms is "same": one value for all.
 type Terms [][]string

@@ -39,24 +39,9 @@ func (p *Problem) running(asOf time.Time) error {
 		}
 	}
 	p.AsOf = asOf.UnixMilli()
-	p.Layout = p.Layout.Timed(km, p.Spec.Rest != "")
-	if p.Spec.Drift == "" {
-		p.Spec.Drift = "same"
-	}
-	if p.Spec.Spread == "" {
-		p.Spec.Spread = "same"
-	}
 	var err error
-	if p.Spec.Rest != "" {
-		if p.Rest, err = p.terms(p.Spec.Rest); err != nil {
-			return fmt.Errorf("rest: %w", err)
-		}
-	}
-	if p.Drift, err = p.terms(p.Spec.Drift); err != nil {
-		return fmt.Errorf("drift: %w", err)
-	}
-	if p.Spread, err = p.terms(p.Spec.Spread); err != nil {
-		return fmt.Errorf("spread: %w", err)
+	if p.Layout, err = p.Layout.Timed(km, p.Spec.Rest != ""); err != nil {
+		return err
 	}
 	return nil
 }
@@ -82,8 +67,8 @@ func (p *Problem) name(i int) string {
 // it, to h's columns where terms ask for it and there is no column of that name.
 func withReleaseDay(h *history.Histories, spec Spec, loc *time.Location) *history.Histories {
 	wanted := false
-	for _, s := range []string{spec.Survival, spec.Detection, spec.Drift, spec.Spread, spec.Rest} {
-		if t, err := Parse(s); err == nil {
+	for _, part := range Parts() {
+		if t, err := Parse(spec.Terms(part)); err == nil {
 			wanted = wanted || indexOf(t.Names(), ReleaseDay) >= 0
 		}
 	}

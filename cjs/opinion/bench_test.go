@@ -12,6 +12,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 	"example.org/unseen/likelihood"
 )
@@ -88,7 +89,7 @@ func load(b *testing.B, path string) model.Input {
 	}
 	var h *history.Histories
 	if st.Sightings == nil {
-		h, _, err = ingest.ReadHistories(st)
+		h, _, err = ready.Read(st)
 	} else {
 		var r *ingest.Result
 		if r, err = ingest.Run(context.Background(), st, ingest.Options{}); err == nil {

@@ -125,8 +125,14 @@ func larger(a, b float64) float64 {
 }
 
 // Run asks the other optimisers. The result has the same bits at any
-// GOMAXPROCS. The error is ctx's.
+// GOMAXPROCS. The error is ctx's, or of a fit or options that are not sound.
 func Run(ctx context.Context, f *cjs.Fit, opt Options) (*Result, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
+	if opt.Starts < 0 {
+		return nil, fmt.Errorf("%d starts; there is at least one, and 0 means 12", opt.Starts)
+	}
 	opt = opt.filled()
 	r := &Result{Options: opt, Fit: f.MinusTwoLogLikelihood, Best: f.MinusTwoLogLikelihood}
 	starts := startsOf(f, opt)

@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/opinion"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -22,7 +23,7 @@ func dipper(t testing.TB) model.Input {
 	t.Helper()
 	st, err := study.Load("../../testdata/published/lebreton1992/dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in, err := model.FromStudy(st, h, nil, nil)
 	require.NoError(t, err)
@@ -53,6 +54,9 @@ const higherMaximum, lowerMaximum = 656.849344, 656.912121
 // TestBestOfTwo: every method finds the better of two known maxima, and some
 // run ends at the other.
 func TestBestOfTwo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
 	r := ask(t, f, opinion.Options{})
 	for _, m := range r.Methods {
@@ -87,6 +91,9 @@ func lowerFit(t *testing.T) *cjs.Fit {
 
 // TestAccuses: a fit at the lower maximum is told so, and how far off it is.
 func TestAccuses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	low := lowerFit(t)
 	assert.Equal(t, cjs.Converged, low.Verdict)
 	r := ask(t, low, opinion.Options{})
@@ -185,6 +192,9 @@ func TestWhileTheSeasonRuns(t *testing.T) {
 
 // TestSameAtAnyCores: the same numbers to the last bit.
 func TestSameAtAnyCores(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
 	print := func(cores int) string {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))

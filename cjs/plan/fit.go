@@ -19,19 +19,28 @@ import (
 // planned at the mean of their numbers (length, day), which the model is left
 // without.
 func FromFit(f *cjs.Fit) (*Plan, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	m := f.Problem
 	h := m.Histories
 	p := &Plan{River: h.River, Level: f.Options.Level, VarianceInflation: f.Options.VarianceInflation,
 		TestPasses: slices.Clone(m.TestPasses)}
-	survival, detection := m.Survival, m.Detection
 	var left []string
 	for _, n := range m.Numbers {
-		survival, detection = survival.Without(n.Name), detection.Without(n.Name)
 		left = append(left, n.Name)
 	}
 	// A season to come is planned to its end: nothing of an as_of stays.
-	p.Spec = model.Spec{Name: m.Spec.Name, Survival: survival.String(), Detection: detection.String(),
-		SurvivalLink: m.Spec.SurvivalLink, DetectionLink: m.Spec.DetectionLink}
+	p.Spec = m.Canonical()
+	for _, part := range model.Parts() {
+		terms := m.TermsOf(part)
+		for _, name := range left {
+			terms = terms.Without(name)
+		}
+		if p.Spec.SetTerms(part, terms.String()); part.Moves() {
+			p.Spec.SetTerms(part, "")
+		}
+	}
 	if len(left) > 0 {
 		p.note("Fish are planned at their mean %s, as if they were alike in it.", strings.Join(left, ", "))
 	}

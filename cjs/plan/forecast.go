@@ -80,9 +80,7 @@ func (f *Forecast) Words() string { return f.state.problem.Words() }
 
 // Model is the model in words, its terms in canonical form.
 func (f *Forecast) Model() model.Spec {
-	m := f.state.problem.Spec
-	m.Survival, m.Detection = f.state.problem.Survival.String(), f.state.problem.Detection.String()
-	return m
+	return f.state.problem.Canonical()
 }
 
 // Lines are all lines, passed first.

@@ -124,13 +124,14 @@ func (p *Plan) enters(k int) bool {
 
 // Apply is the plan changed by an option. The error says why it cannot be.
 func (p *Plan) Apply(o *Option) (*Plan, error) {
-	q := p.clone()
-	k := -1
-	if o.Site != "" && o.What != "site" {
-		if k = p.River.SiteIndex(o.Site); k < 1 {
-			return nil, fmt.Errorf("there is no site %q below the first", o.Site)
-		}
+	if err := p.Check(); err != nil {
+		return nil, err
 	}
+	if err := p.checkOption(o); err != nil {
+		return nil, err
+	}
+	q := p.clone()
+	k := p.River.SiteIndex(o.Site)
 	var err error
 	switch o.What {
 	case "fish":
@@ -151,8 +152,6 @@ func (p *Plan) Apply(o *Option) (*Plan, error) {
 		for b := p.River.FirstRow(k); b < p.River.FirstRow(k+1); b++ {
 			q.TestPasses = append(q.TestPasses, model.TestPasses{Row: b, Passes: o.Passes})
 		}
-	default:
-		err = fmt.Errorf("there is no option %q", o.What)
 	}
 	if err != nil {
 		return nil, err
@@ -496,6 +495,9 @@ type Comparison struct {
 // Compare ranks options by what they bring for a target: by gain per cost
 // where the plan gives costs, else by what they are worth in fish.
 func (f *Forecast) Compare(ctx context.Context, t Target, options []Option) ([]Comparison, error) {
+	if err := f.asked(&t); err != nil {
+		return nil, err
+	}
 	p := f.Plan
 	base, err := f.state.half(ctx, t, 1)
 	if err != nil {
@@ -677,7 +679,13 @@ type Curve struct {
 // Curve is the half-width of the target with factor times the plan's fish.
 func (f *Forecast) Curve(ctx context.Context, t Target, factors []float64) (Curve, error) {
 	var out Curve
+	if err := f.asked(&t); err != nil {
+		return out, err
+	}
 	for _, x := range factors {
+		if !(x > 0 && x*float64(f.Plan.Fish()) <= math.MaxInt32) {
+			return out, fmt.Errorf("%v times the fish of the plan; a factor is above 0, and the fish at most %d", x, math.MaxInt32)
+		}
 		h, err := f.state.half(ctx, t, x)
 		if err != nil {
 			return out, err

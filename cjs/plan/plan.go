@@ -133,6 +133,9 @@ func (p *Plan) clone() *Plan {
 
 // Check says what is wrong with a plan.
 func (p *Plan) Check() error {
+	if p == nil {
+		return fmt.Errorf("there is no plan")
+	}
 	if err := p.River.Check(); err != nil {
 		return err
 	}
@@ -161,5 +164,5 @@ func (p *Plan) Check() error {
 			return fmt.Errorf("%s: from %v to %v is no range of a probability", v.About, v.Low, v.High)
 		}
 	}
-	return nil
+	return p.checkNumbers()
 }

@@ -118,6 +118,14 @@ func (f *Forecast) Power(ctx context.Context, c Contrast) (*Power, error) {
 	if !(c.Alpha > 0 && c.Alpha < 1) || !(c.Chance > 0 && c.Chance < 1) {
 		return nil, fmt.Errorf("alpha is %v, the chance %v; both lie between 0 and 1", c.Alpha, c.Chance)
 	}
+	if err := f.asked(&c.Target); err != nil {
+		return nil, err
+	}
+	for _, name := range []string{c.First, c.Second} {
+		if names := f.Plan.CohortNames(); !slices.Contains(names, name) {
+			return nil, fmt.Errorf("there is no cohort %q%s", name, choices(name, names))
+		}
+	}
 	if c.Target.Kind == Detection {
 		return nil, fmt.Errorf("cohorts are compared in what passed or survived, not in detection")
 	}

@@ -42,6 +42,9 @@ type Verification struct {
 // errors. When ctx ends it returns what was finished with the context's error.
 // done, where not nil, is called after each replicate, from several goroutines.
 func (f *Forecast) Verify(ctx context.Context, replicates int, seed uint64, done func()) (*Verification, error) {
+	if err := f.check(); err != nil {
+		return nil, err
+	}
 	p := f.Plan
 	if len(p.Categories) > 0 {
 		return nil, fmt.Errorf("plans whose fish differ by more than the cohort (%s) cannot be simulated yet", p.Categories[0])

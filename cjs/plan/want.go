@@ -250,6 +250,9 @@ const mostFish = 1e8
 // Need finds the fish that the target takes, with the cohorts in the plan's
 // proportions.
 func (f *Forecast) Need(ctx context.Context, t Target) (*Need, error) {
+	if err := f.asked(&t); err != nil {
+		return nil, err
+	}
 	p := f.Plan
 	if !(t.HalfWidth > 0) {
 		return nil, fmt.Errorf("%s: no precision is wanted; %s", t.Words(p), wantForms)

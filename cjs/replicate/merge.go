@@ -25,11 +25,32 @@ func (s *Set) sameRun(o *Set) error {
 	return nil
 }
 
+// Check refuses a set of which a replicate has not all estimates.
+func (s *Set) Check() error {
+	if s == nil {
+		return fmt.Errorf("there are no replicates")
+	}
+	if len(s.Estimates) != len(s.Names) {
+		return fmt.Errorf("%d names and %d estimates", len(s.Names), len(s.Estimates))
+	}
+	for _, r := range s.Replicates {
+		if r.Failure == "" && len(r.Estimates) != len(s.Names) {
+			return fmt.Errorf("replicate %d has %d estimates, not %d", r.Index, len(r.Estimates), len(s.Names))
+		}
+	}
+	return nil
+}
+
 // Merge puts the parts of one run together. Parts of different runs, and a
 // replicate that stands twice, are refused.
 func Merge(parts ...*Set) (*Set, error) {
 	if len(parts) == 0 {
 		return nil, fmt.Errorf("nothing to merge")
+	}
+	for i, p := range parts {
+		if err := p.Check(); err != nil {
+			return nil, fmt.Errorf("part %d: %w", i+1, err)
+		}
 	}
 	out := *parts[0]
 	out.Replicates = nil
@@ -52,6 +73,9 @@ func Merge(parts ...*Set) (*Set, error) {
 
 // Add takes from o the replicates that s has not; o must be of the same run.
 func (s *Set) Add(o *Set) error {
+	if err := o.Check(); err != nil {
+		return err
+	}
 	if err := s.sameRun(o); err != nil {
 		return err
 	}

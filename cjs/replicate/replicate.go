@@ -96,8 +96,14 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if to > MaxIndex || to-from >= MaxReplicates {
 		return nil, fmt.Errorf("replicates %d to %d: at most %d at once, none beyond %d", from, to, MaxReplicates, MaxIndex)
 	}
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	if f.Verdict != cjs.Converged {
 		return nil, fmt.Errorf("the fit did not converge: there is nothing to replicate")
+	}
+	if c := f.Options.VarianceInflation; c != 1 {
+		return nil, fmt.Errorf("the variance inflation is %.4g, and replicates are made of fish that act alone: their spread knows nothing of it; take intervals by profile or logit, which allow for it, or a variance inflation of 1", c)
 	}
 	if f.Problem.Running() {
 		return nil, fmt.Errorf("while the season runs (as_of) no data can be made anew: times would have to be too; wait for its end, or leave as_of out")

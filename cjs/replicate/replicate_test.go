@@ -9,7 +9,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/replicate"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 )
 
@@ -18,7 +18,7 @@ func dipperFit(t testing.TB, spec model.Spec) *cjs.Fit {
 	t.Helper()
 	st, err := study.Load("../../testdata/published/lebreton1992/dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	p, err := model.Build(model.Input{Histories: h}, spec)
 	require.NoError(t, err)

@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
 )
 
 // Summary is what replicates say of a fit.
@@ -14,6 +16,9 @@ type Summary struct {
 	// Failed counts the replicates without estimates, by why.
 	Failed    map[string]int
 	Estimates []Estimate
+	// ByProfile counts the estimates of the fit that keep an interval by
+	// profile likelihood; 0 but after [Set.Apply].
+	ByProfile int
 	// Deviance of the fit, the mean of the simulated ones, and the share of
 	// these at least as large: small where the model does not fit. NaN where
 	// there is none, and P after drawing by fish.
@@ -37,8 +42,17 @@ type Estimate struct {
 	CorrectedLow, CorrectedHigh float64
 }
 
-// Summarise sums up the replicates; level is that of the intervals.
-func (s *Set) Summarise(level float64) *Summary {
+// Summarise sums up the replicates; level is that of the intervals, 0 means 0.95.
+func (s *Set) Summarise(level float64) (*Summary, error) {
+	if err := cjs.CheckLevel(level); err != nil {
+		return nil, err
+	}
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	if level == 0 {
+		level = 0.95
+	}
 	out := &Summary{Replicates: len(s.Replicates), Failed: map[string]int{}, Deviance: s.Deviance, MeanDeviance: math.NaN(), P: math.NaN()}
 	var deviances []float64
 	for _, r := range s.Replicates {
@@ -71,7 +85,34 @@ func (s *Set) Summarise(level float64) *Summary {
 		}
 		out.Estimates = append(out.Estimates, estimate(name, s.Estimates[j], v, level))
 	}
-	return out
+	return out, nil
+}
+
+// Apply sums up the replicates and gives f, the fit they are of, its intervals
+// by them, where they can be had so ([cjs.Fit.SetIntervals]): bias-corrected
+// ones, and where there are none percentiles.
+func (s *Set) Apply(f *cjs.Fit) (*Summary, error) {
+	out, err := s.Summarise(f.Options.Level)
+	if err != nil {
+		return nil, err
+	}
+	var low, high []float64
+	for _, e := range out.Estimates {
+		a, b := e.CorrectedLow, e.CorrectedHigh
+		if math.IsNaN(a) || math.IsNaN(b) {
+			a, b = e.Low, e.High
+		}
+		low, high = append(low, a), append(high, b)
+	}
+	out.ByProfile, err = f.SetIntervals("bootstrap", low, high)
+	return out, err
+}
+
+// Within are the replicates from to to, both included.
+func (s *Set) Within(from, to int) *Set {
+	out := *s
+	out.Replicates = slices.DeleteFunc(slices.Clone(s.Replicates), func(r Replicate) bool { return r.Index < from || r.Index > to })
+	return &out
 }
 
 func estimate(name string, value float64, v []float64, level float64) Estimate {

@@ -20,7 +20,7 @@ func TestSummaryByHand(t *testing.T) {
 		s.Replicates = append(s.Replicates, replicate.Replicate{Index: i + 1, Estimates: []float64{float64((i*7)%39 + 1)}, Deviance: float64(i + 1)})
 	}
 	s.Replicates = append(s.Replicates, replicate.Replicate{Index: 40, Failure: "not converged", Deviance: math.NaN()})
-	sum := s.Summarise(0.90)
+	sum := summarise(t, s, 0.90)
 	assert.Equal(t, map[string]int{"not converged": 1}, sum.Failed)
 	assert.Equal(t, 40, sum.Replicates)
 	e := sum.Estimates[0]
@@ -39,7 +39,7 @@ func TestSummaryByHand(t *testing.T) {
 	s.Estimates[0] = 15
 	z0, z := math.Sqrt2*math.Erfinv(2*14.5/39-1), 1.6448536269514722
 	cdf := func(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
-	e = s.Summarise(0.90).Estimates[0]
+	e = summarise(t, s, 0.90).Estimates[0]
 	assert.InDelta(t, 1+38*cdf(2*z0-z), e.CorrectedLow, 1e-9)
 	assert.InDelta(t, 1+38*cdf(2*z0+z), e.CorrectedHigh, 1e-9)
 }
@@ -48,7 +48,7 @@ func TestSummaryByHand(t *testing.T) {
 func TestSummaryWithholds(t *testing.T) {
 	s := &replicate.Set{Names: []string{"x"}, Estimates: []float64{1}, Deviance: math.NaN(),
 		Replicates: []replicate.Replicate{{Index: 1, Estimates: []float64{1}}, {Index: 2, Estimates: []float64{2}}, {Index: 3, Estimates: []float64{math.NaN()}}}}
-	e := s.Summarise(0.95).Estimates[0]
+	e := summarise(t, s, 0.95).Estimates[0]
 	assert.Equal(t, 2, e.Given)
 	assert.InDelta(t, 0.5, e.Bias, 1e-12)
 	assert.True(t, math.IsNaN(e.Low) && math.IsNaN(e.CorrectedHigh))

@@ -35,6 +35,12 @@ type Day struct {
 // no fit was possible has an error of its own; the error returned is ctx's, or
 // that of histories without times. done is called after each day and may be nil.
 func Replay(ctx context.Context, in model.Input, spec model.Spec, days []time.Time, opt cjs.Options, done func(n, of int)) ([]Day, error) {
+	if err := in.Check(); err != nil {
+		return nil, err
+	}
+	if err := opt.Check(); err != nil {
+		return nil, err
+	}
 	if in.Histories.First == nil || in.Histories.Released == nil {
 		return nil, fmt.Errorf("a season can be replayed only from times of releases and sightings, which these histories do not have")
 	}
@@ -102,13 +108,16 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 }
 
 // Known is what was known at time asOf: the fish released and the sightings
-// made before it.
+// made before it; nil where the histories have no times.
 func Known(h *history.Histories, asOf time.Time) *history.Histories {
 	return ReleasedBy(h.Until(asOf.UnixMilli()), asOf)
 }
 
-// ReleasedBy are the fish released before time asOf.
+// ReleasedBy are the fish released before time asOf; nil of nil.
 func ReleasedBy(h *history.Histories, asOf time.Time) *history.Histories {
+	if h == nil {
+		return nil
+	}
 	ms := asOf.UnixMilli()
 	keep := make([]int, 0, h.Len())
 	for i, t := range h.Released {

@@ -177,6 +177,9 @@ func TestRest(t *testing.T) {
 
 // TestDriftDiffers: terms of drift find the cohort that is faster.
 func TestDriftDiffers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	slow, fast := issue(), issue()
 	fast.drift = 12
 	a, b := slow.season(7, 1, 1500), fast.season(7, 2, 1500)
@@ -292,7 +295,7 @@ func TestMidnightIsTheNextDay(t *testing.T) {
 	p, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
 	require.NoError(t, err)
 	assert.Equal(t, 1, p.NotYet)
-	h.Seen[0], h.First[1] = 0b011, ms
+	h.Seen[0], h.First[1], h.Last[1] = 0b011, ms, ms
 	_, err = model.Build(model.Input{Histories: h, AsOf: midnight}, model.Spec{Survival: "reach", Detection: "same"})
 	assert.ErrorContains(t, err, "after as_of")
 }

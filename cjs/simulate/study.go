@@ -69,6 +69,9 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 	if err := s.Truth.Check(); err != nil {
 		return nil, err
 	}
+	if err := s.Options.Check(); err != nil {
+		return nil, err
+	}
 	if from < 1 || to < from {
 		return nil, fmt.Errorf("replicates %d to %d: they are counted from 1, the first before the last", from, to)
 	}

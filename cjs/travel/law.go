@@ -79,6 +79,8 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	switch {
 	case math.IsNaN(km):
 		return nil, "the study gives no km", nil
+	case !(km > 0):
+		return nil, "both ends lie at the same km", nil
 	case len(days) < fewest:
 		return nil, fmt.Sprintf("only %d fish were seen at both ends; a law needs %d", len(days), fewest), nil
 	}
@@ -101,6 +103,9 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	l := &Law{LogLikelihood: m.Point.F, Verdict: m.Verdict, Truncated: opt.AsOf != 0, Correlation: math.NaN(), Hidden: math.NaN()}
 	z := distuv.UnitNormal.Quantile(0.5 + opt.Level/2)
 	law := passtime.Law{Km: km, Drift: math.Exp(m.X[0]), Spread: math.Exp(m.X[1])}
+	if !law.Valid() {
+		return nil, "the days follow no such law", nil
+	}
 	l.Check = check(law, days, room, opt.Shares)
 	info := [4]float64{-m.Point.H[0], -m.Point.H[1], -m.Point.H[2], -m.Point.H[3]}
 	det := info[0]*info[3] - info[1]*info[2]
@@ -318,6 +323,9 @@ func check(law passtime.Law, days, room []float64, shares []float64) Check {
 	var count [classes]float64
 	for i, t := range days {
 		u := law.CDF(t) / law.CDF(room[i])
+		if !(u <= 1) { // 0/0: both are farther out than numbers go
+			u = 1
+		}
 		for j, share := range shares {
 			if u <= share {
 				c.Seen[j]++

@@ -5,7 +5,9 @@ package travel
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/history"
@@ -30,6 +32,16 @@ type Options struct {
 	// SeenKnown tells whether that probability is determined at a site, as
 	// [cjs.Fit.SeenKnown]; nil: at every site.
 	SeenKnown func(site int) bool
+}
+
+// check refuses options out of their range.
+func (o Options) check() error {
+	for _, p := range o.Shares {
+		if !(p >= 0 && p <= 1) {
+			return fmt.Errorf("the share %v of the fish; a share lies between 0 and 1", p)
+		}
+	}
+	return cjs.CheckLevel(o.Level)
 }
 
 func (o Options) filled() Options {
@@ -102,8 +114,17 @@ const (
 // New measures the travel times of the fish in h. It returns an error when h
 // has no sighting times, or when ctx ends.
 func New(ctx context.Context, h *history.Histories, opt Options) (*Result, error) {
+	if err := opt.check(); err != nil {
+		return nil, err
+	}
+	if err := h.Check(); err != nil {
+		return nil, err
+	}
 	if h.First == nil {
 		return nil, errors.New("travel times need the time of every sighting: give the study [fish] and [sightings] instead of ready histories or counts")
+	}
+	if opt.AsOf != 0 && slices.ContainsFunc(h.Last, func(ms int64) bool { return ms >= opt.AsOf }) {
+		return nil, errors.New("there are sightings at or after as_of; such must be set aside first (see Histories.Until)")
 	}
 	r := &Result{Options: opt.filled()}
 	t := newTimes(h)

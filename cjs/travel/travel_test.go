@@ -595,6 +595,11 @@ func BenchmarkLawUnderWay(b *testing.B) {
 func TestEmptyPlaces(t *testing.T) {
 	h := handMade()
 	h.Seen = []uint64{0, 2, 0, 0}
+	for at := range h.First {
+		if i, b := at/h.River.Rows(), at%h.River.Rows(); h.Seen[i]>>b&1 == 0 {
+			h.First[at], h.Last[at] = history.NoTime, history.NoTime
+		}
+	}
 	h.Released = nil
 	r, err := New(context.Background(), h, Options{})
 	require.NoError(t, err)

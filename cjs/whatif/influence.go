@@ -3,6 +3,7 @@ package whatif
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -62,13 +63,28 @@ const influenceChunk = 1 << 12
 // Pregibon 1981, Annals of Statistics 9:705–724, for one family of models; the
 // step is the same for any likelihood), and the mean over fish is
 // over one fish less. Fish of the same history that the model cannot tell
-// apart are one entry. The model must have no times of passage. The error is
+// apart are one entry. Where an estimate is at or near 0 or 1 first order says
+// little, and a list of 40 at most is of fits without the fish. The model must have no times of passage. The error is
 // ctx's.
 func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	p := f.Problem
+	if p.Running() {
+		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, of which this list knows nothing")
+	}
+	if most < 0 {
+		return nil, fmt.Errorf("a list of %d fish; it has none or more", most)
+	}
 	pulls := pullsOf(f)
 	reps, alike := representatives(p)
 	chunks := (len(reps) + influenceChunk - 1) / influenceChunk
+	asked := most
+	edge := most <= mostRefits && atEdge(f)
+	if edge {
+		most = min(2*most, mostRefits) // first order may have them in another order
+	}
 	best := make([][]Influence, chunks)
 	var next atomic.Int64
 	var wg sync.WaitGroup
@@ -90,6 +106,14 @@ func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) 
 		return nil, err
 	}
 	out := top(slices.Concat(best...), most)
+	if edge {
+		for i := range out {
+			if err := out[i].refit(ctx, f, pulls); err != nil {
+				return nil, err
+			}
+		}
+		out = top(out, asked)
+	}
 	for i := range out {
 		out[i].describe(p)
 		for n := range pulls {

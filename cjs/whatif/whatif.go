@@ -117,7 +117,10 @@ func Changes(in model.Input) []Change {
 	if len(h.Cohorts) > 1 {
 		for c, name := range h.Cohorts {
 			out = append(out, Change{Kind: Cohort, Name: name, Words: "without cohort " + name,
-				Input: func(context.Context) (model.Input, string, error) { return WithoutCohort(in, c), "", nil }})
+				Input: func(context.Context) (model.Input, string, error) {
+					out, err := WithoutCohort(in, c)
+					return out, "", err
+				}})
 		}
 	}
 	for k := 1; k < len(h.River.Sites); k++ {
@@ -129,13 +132,20 @@ func Changes(in model.Input) []Change {
 }
 
 // Run fits the model of f to the input of every change. A change that cannot
-// be made or fitted does not stop the others; the error is ctx's.
+// be made or fitted does not stop the others; the error is ctx's, or of a fit
+// or options that are not sound.
 func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Result, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
+	if opt.Most < 0 {
+		return nil, fmt.Errorf("a list of %d fish; it has at least one, and 0 means 10", opt.Most)
+	}
 	r := &Result{}
 	for n, c := range changes {
 		o := &Outcome{Change: c}
 		if c.Input == nil {
-			o.Fish = fishOf(f.Problem)
+			o.Fish = f.Problem.Fish()
 			o.compare(f, f)
 		} else if err := o.refit(ctx, f); err != nil {
 			if ctx.Err() != nil {
@@ -194,20 +204,9 @@ func (o *Outcome) refit(ctx context.Context, f *cjs.Fit) error {
 	if g.Verdict != cjs.Converged {
 		return fmt.Errorf("the fit did not converge")
 	}
-	o.Fish = fishOf(p)
+	o.Fish = p.Fish()
 	o.compare(f, g)
 	return nil
-}
-
-// fishOf is the number of newly released fish that p is about.
-func fishOf(p *model.Problem) int {
-	n := 0
-	for g := range p.Classes {
-		for _, fresh := range p.Classes[g].New {
-			n += fresh
-		}
-	}
-	return n
 }
 
 // compare fills the moves from f to g. Sites are matched by name.

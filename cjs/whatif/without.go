@@ -12,8 +12,14 @@ import (
 
 // WithoutCohort is the input without the fish of cohort c, and without what is
 // held or tested for it alone.
-func WithoutCohort(in model.Input, c int) model.Input {
+func WithoutCohort(in model.Input, c int) (model.Input, error) {
+	if err := in.Check(); err != nil {
+		return in, err
+	}
 	h := in.Histories
+	if n := len(h.Cohorts); c < 0 || c >= n || n < 2 {
+		return in, fmt.Errorf("cohort number %d cannot be left out; there are 0 to %d, and one must stay", c, n-1)
+	}
 	var keep []int
 	for i, g := range h.Cohort {
 		if int(g) != c {
@@ -42,7 +48,7 @@ func WithoutCohort(in model.Input, c int) model.Input {
 			x.Fish = slices.Delete(slices.Clone(x.Fish), c, c+1)
 		}
 	}
-	return in
+	return in, nil
 }
 
 // WithoutSite is the input as if site k ≥ 1 had never been: its sightings are
@@ -52,8 +58,14 @@ func WithoutCohort(in model.Input, c int) model.Input {
 // as taken out where they were seen last above it. note tells of such fish. It
 // returns an error where that cannot be done.
 func WithoutSite(in model.Input, k int) (out model.Input, note string, err error) {
+	if err := in.Check(); err != nil {
+		return in, "", err
+	}
 	h := in.Histories
 	sites := len(h.River.Sites)
+	if k < 1 || k >= sites {
+		return in, "", fmt.Errorf("site number %d cannot be left out; of the sites 0 to %d the first is where fish are released", k, sites-1)
+	}
 	name := h.River.Sites[k].Name
 	last := k == sites-1
 	if sites < 3 {

@@ -88,8 +88,8 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 	if err != nil {
 		return err
 	}
-	f.Replicated(set)
-	return nil
+	// The file may hold more than was asked for.
+	return f.Replicated(set.Within(from, to))
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

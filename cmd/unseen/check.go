@@ -16,7 +16,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
-	"example.org/unseen/history/read"
+	"example.org/unseen/history/sighting"
+	"example.org/unseen/history/table"
 )
 
 func checkCommand() *cli.Command {
@@ -82,7 +83,7 @@ func checkAction(c *cli.Context) error {
 }
 
 // countDuplicates is nil where nobody asked.
-func countDuplicates(c *cli.Context, d *session.Data) (*ingest.DuplicateCount, error) {
+func countDuplicates(c *cli.Context, d *session.Data) (*sighting.DuplicateCount, error) {
 	if !c.Bool("duplicates") {
 		return nil, nil
 	}
@@ -91,7 +92,7 @@ func countDuplicates(c *cli.Context, d *session.Data) (*ingest.DuplicateCount, e
 	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
 }
 
-func showCheck(c *cli.Context, d *session.Data, duplicates *ingest.DuplicateCount) error {
+func showCheck(c *cli.Context, d *session.Data, duplicates *sighting.DuplicateCount) error {
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d, duplicates))
 	}
@@ -107,10 +108,10 @@ func newSetAside(w io.Writer) setAside {
 	return out
 }
 
-func (o setAside) add(r ingest.SetAside) error {
+func (o setAside) add(r sighting.SetAside) error {
 	record := []string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason}
 	for i := range record {
-		record[i] = read.Harmless(record[i])
+		record[i] = table.Harmless(record[i])
 	}
 	return o.w.Write(record)
 }

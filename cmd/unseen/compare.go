@@ -9,6 +9,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 func compareCommand() *cli.Command {
@@ -21,17 +22,20 @@ func compareCommand() *cli.Command {
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
-		Flags: append(append(append([]cli.Flag{
-			&cli.StringSliceFlag{Name: "survival", Usage: "`TERMS` of survival; repeat it to compare"},
-			&cli.StringSliceFlag{Name: "detection", Usage: "`TERMS` of detection; repeat it to compare"},
-			&cli.StringSliceFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of; repeat it to compare"},
-			&cli.StringSliceFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of; repeat it to compare"},
-			&cli.StringSliceFlag{Name: "rest", Usage: "`TERMS` of a rest, with as_of; \"\" is none; repeat it"},
-			&cli.StringFlag{Name: "test", Usage: "test the model called `NAME` …"},
-			&cli.StringFlag{Name: "against", Usage: "… against the wider model called `NAME`"},
-		}, optionFlags()...), outputFlags()...), asOfFlag()),
+		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag()),
 		Action: compareAction,
 	}
+}
+
+// gridFlags span a grid of models, or test one against a wider one.
+func gridFlags() []cli.Flag {
+	var flags []cli.Flag
+	for _, p := range study.Parts {
+		flags = append(flags, &cli.StringSliceFlag{Name: p.Key, Usage: "`TERMS` of " + p.Repeat})
+	}
+	return append(flags,
+		&cli.StringFlag{Name: "test", Usage: "test the model called `NAME` …"},
+		&cli.StringFlag{Name: "against", Usage: "… against the wider model called `NAME`"})
 }
 
 func compareAction(c *cli.Context) error {
@@ -48,7 +52,7 @@ func compareAction(c *cli.Context) error {
 	}
 	var specs []model.Spec
 	grid := map[model.Part][]string{}
-	for _, part := range append([]model.Part{model.Survival, model.Detection}, movementFlags...) {
+	for _, part := range model.Parts() {
 		if terms := c.StringSlice(string(part)); len(terms) > 0 {
 			grid[part] = terms
 		}
@@ -57,7 +61,9 @@ func compareAction(c *cli.Context) error {
 		if err := checkMovement(c, d); err != nil {
 			return err
 		}
-		specs = compare.Grid(grid, model.Spec{SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link")})
+		var base model.Spec
+		linksOf(c, &base)
+		specs = compare.Grid(grid, base)
 	} else {
 		for _, m := range d.Study.Models {
 			specs = append(specs, model.SpecOf(m))

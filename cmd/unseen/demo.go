@@ -8,7 +8,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/history/ingest"
 )
 
@@ -51,7 +51,7 @@ func demoAction(c *cli.Context) error {
 	}
 	err = fitAndShow(c, d, opt)
 	if c.NArg() == 1 {
-		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", plain.Escape(dir), plain.Escape(path))
+		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(path))
 	}
 	return err
 }

@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -31,6 +33,9 @@ func TestDocuments(t *testing.T) {
 	commands := 0
 	for _, path := range append(docs, filepath.Join(root, "README.md")) {
 		t.Run(filepath.Base(path), func(t *testing.T) {
+			if testing.Short() && !slices.Contains(shortDocuments, filepath.Base(path)) {
+				t.Skip("not with -short")
+			}
 			data, err := os.ReadFile(path)
 			require.NoError(t, err)
 			t.Chdir(t.TempDir())
@@ -48,23 +53,42 @@ func TestDocuments(t *testing.T) {
 	assert.Positive(t, commands, "no document shows a command: the test looks at nothing")
 }
 
+// shortDocuments are those whose commands run in the first seconds.
+var shortDocuments = []string{"README.md", "tutorial.md", "convergence.md", "checks.md", "growth.md", "json.md"}
+
 // replay runs the commands of a block, with "> FILE" at the end for their output
 // where the block says so, and returns it with the output they have now. Without -update a difference fails the test.
+// "$ echo $?" shows the exit code of the command before it; a command that none
+// follows must end with 0.
 func replay(t *testing.T, body string) (now string, commands int) {
 	t.Helper()
 	var b strings.Builder
+	code, last := 0, ""
+	ended := func() {
+		assert.Zero(t, code, "$ %s\nIf it is right that it fails, show the code: $ echo $?", last)
+	}
 	for _, part := range strings.Split("\n"+strings.TrimSuffix(body, "\n"), "\n$ ")[1:] {
 		command, want, _ := strings.Cut(part, "\n")
+		if command == "echo $?" {
+			if !*update {
+				assert.Equal(t, want, strconv.Itoa(code), "$ %s", last)
+			}
+			fmt.Fprintf(&b, "$ %s\n%d\n", command, code)
+			code = 0
+			continue
+		}
+		ended()
+		last = command
 		words, err := splitWords(command)
 		require.NoError(t, err)
 		require.Equal(t, "unseen", words[0], "only unseen can be run: %s", command)
 		commands++
 		var out, file writer
 		if n := len(words) - 2; n > 0 && words[n] == ">" {
-			run(context.Background(), words[:n], nil, &file, &out)
+			code = run(context.Background(), words[:n], nil, &file, &out)
 			require.NoError(t, os.WriteFile(words[n+1], file, 0o644))
 		} else {
-			run(context.Background(), words, nil, &out, &out)
+			code = run(context.Background(), words, nil, &out, &out)
 		}
 		got := strings.TrimSuffix(string(out), "\n")
 		if agrees(want, got) {
@@ -77,6 +101,7 @@ func replay(t *testing.T, body string) (now string, commands int) {
 			b.WriteString(got + "\n")
 		}
 	}
+	ended()
 	return b.String(), commands
 }
 

@@ -11,7 +11,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -91,7 +91,7 @@ func figuresAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := io.WriteString(w, plain.Escape(captions.String())); err != nil {
+	if _, err := io.WriteString(w, harmless.Escape(captions.String())); err != nil {
 		return err
 	}
 	if err := set.Commit(); err != nil {

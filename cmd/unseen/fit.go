@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 func fitCommand() *cli.Command {
@@ -34,24 +35,32 @@ func fitCommand() *cli.Command {
 
 // modelFlags choose a model and how its intervals are made.
 func modelFlags() []cli.Flag {
-	return append([]cli.Flag{
-		&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"},
-		&cli.StringFlag{Name: "survival", Usage: "`TERMS` of survival: reach, cohort, a column, joined by + and by"},
-		&cli.StringFlag{Name: "detection", Usage: "`TERMS` of detection: site, row, cohort, a column"},
-		&cli.StringFlag{Name: "drift", Usage: "`TERMS` of drift, with as_of: cohort, release_day, …"},
-		&cli.StringFlag{Name: "spread", Usage: "`TERMS` of spread, with as_of: likewise"},
-		&cli.StringFlag{Name: "rest", Usage: "`TERMS` of a share that rests, with as_of: same, …"},
-	}, optionFlags()...)
+	flags := []cli.Flag{&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"}}
+	for _, p := range study.Parts {
+		flags = append(flags, &cli.StringFlag{Name: p.Key, Usage: "`TERMS` of " + p.About + ": " + p.Takes})
+	}
+	return append(flags, optionFlags()...)
 }
 
 // optionFlags are how any model is fitted and its intervals are made.
 func optionFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "survival-link", Usage: "`LINK` logit, linear, \"per km\" or \"per day\""},
-		&cli.StringFlag{Name: "detection-link", Usage: "`LINK` logit or linear"},
-		levelFlag(),
+	var flags []cli.Flag
+	for _, p := range study.Parts {
+		if p.Links != nil {
+			flags = append(flags, &cli.StringFlag{Name: p.LinkFlag(), Usage: "`LINK` " + p.LinkWords()})
+		}
+	}
+	return append(flags, levelFlag(),
 		&cli.StringFlag{Name: "interval", Value: "auto", DefaultText: "auto", Usage: "`METHOD` logit, profile; fit: bootstrap"},
-		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"},
+		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"})
+}
+
+// linksOf gives spec the links on the line.
+func linksOf(c *cli.Context, spec *model.Spec) {
+	for _, p := range study.Parts {
+		if p.Links != nil {
+			spec.SetLink(model.Part(p.Key), c.String(p.LinkFlag()))
+		}
 	}
 }
 
@@ -102,15 +111,11 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 	return opt, err
 }
 
-// movementFlags are terms of how fish move, which only a season that still
-// runs, or is replayed, is fitted with.
-var movementFlags = []model.Part{model.Drift, model.Spread, model.Rest}
-
 // checkMovement refuses terms of movement where there is no as_of.
 func checkMovement(c *cli.Context, d *session.Data) error {
-	for _, part := range movementFlags {
-		if c.IsSet(string(part)) && !d.Running() && c.Command.Name != "season" {
-			return callError("--%s belongs to a season that still runs; give --as-of, or as_of in the study", part)
+	for _, p := range study.Parts {
+		if p.Running && c.IsSet(p.Key) && !d.Running() && c.Command.Name != "season" {
+			return callError("--%s belongs to a season that still runs; give --as-of, or as_of in the study", p.Key)
 		}
 	}
 	return nil
@@ -121,11 +126,12 @@ func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
 	if err := checkMovement(c, d); err != nil {
 		return model.Spec{}, err
 	}
-	spec, err := d.Spec(session.Choice{
-		Name: c.String("model"), Survival: c.String("survival"), Detection: c.String("detection"),
-		SurvivalLink: c.String("survival-link"), DetectionLink: c.String("detection-link"),
-		Drift: c.String("drift"), Spread: c.String("spread"), Rest: c.String("rest"),
-	})
+	asked := session.Choice{Name: c.String("model")}
+	for _, p := range study.Parts {
+		asked.SetTerms(model.Part(p.Key), c.String(p.Key))
+	}
+	linksOf(c, &asked)
+	spec, err := d.Spec(asked)
 	if err != nil {
 		return spec, callError("%w", err)
 	}

@@ -4,9 +4,12 @@ import (
 	"context"
 	"flag"
 	"os"
+	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected output in scripts and documents")
@@ -18,10 +21,19 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"unseen": main})
 }
 
+// longScripts are left out with -short.
+var longScripts = []string{"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt"}
+
 // TestScripts runs the scripts of testdata/script against the program.
 func TestScripts(t *testing.T) {
+	files, err := filepath.Glob("testdata/script/*.txt")
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	if testing.Short() {
+		files = slices.DeleteFunc(files, func(f string) bool { return slices.Contains(longScripts, filepath.Base(f)) })
+	}
 	testscript.Run(t, testscript.Params{
-		Dir:           "testdata/script",
+		Files:         files,
 		UpdateScripts: *update,
 		Setup: func(e *testscript.Env) error {
 			root, err := os.Getwd()

@@ -64,7 +64,10 @@ func mergeAction(c *cli.Context) error {
 			return err
 		}
 	}
-	sum := all.Summarise(level)
+	sum, err := all.Summarise(level)
+	if err != nil {
+		return err
+	}
 	return show(c, d, answer{
 		page: view.MergePage(d, all, sum, level),
 		doc:  func() any { return wire.NewMerge(wire.NewHead("merge", version(), d), all, sum, level) },

@@ -12,7 +12,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
 )
 
@@ -49,7 +49,7 @@ func newAction(c *cli.Context) error {
 			out = filepath.Join(paths[0], out)
 		}
 	}
-	p, err := ingest.Guess(c.Context, paths, filepath.Dir(out))
+	p, err := propose.Study(c.Context, paths, filepath.Dir(out))
 	if err != nil {
 		return err
 	}

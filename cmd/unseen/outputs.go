@@ -7,8 +7,8 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/session"
-	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // forceFlag is of every command that writes files.
@@ -51,7 +51,7 @@ func tablesOf(st *study.Study) []string {
 // readsAs tells of a path where the study would take a file for sightings.
 func readsAs(st *study.Study) func(string) string {
 	return func(path string) string {
-		if files := ingest.WouldRead(st, path); files != "" {
+		if files := table.WouldRead(st, path); files != "" {
 			return fmt.Sprintf("the study reads its sightings from %q, and would read this file as such", files)
 		}
 		return ""

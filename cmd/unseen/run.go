@@ -13,7 +13,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // Exit codes.
@@ -60,10 +60,10 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case errors.Is(err, errNotUsable):
 		return exitRefused
 	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):
-		fmt.Fprintln(stderr, "unseen: "+plain.Escape(err.Error()))
+		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
 		return exitCall
 	default:
-		fmt.Fprintln(stderr, "unseen: "+plain.Escape(err.Error()))
+		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
 		return exitRefused
 	}
 }

@@ -105,6 +105,9 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("disk full") }
 
 // Every command takes its flags before and after the study file.
 func TestFlagsOnBothSides(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	flags := map[string][]string{
 		"fit":       {"--json", "--survival", "same", "--detection=site", "--level", "0.9"},
 		"histories": {"--json", "--counts"},

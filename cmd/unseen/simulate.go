@@ -11,7 +11,7 @@ import (
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
@@ -217,6 +217,6 @@ func writeSimulated(c *cli.Context, s *session.Simulated, dir string) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", plain.Escape(dir), plain.Escape(dir))
+	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(dir))
 	return nil
 }

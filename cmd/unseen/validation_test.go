@@ -24,7 +24,7 @@ import (
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/ready"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/tagcode"
 	"example.org/unseen/likelihood/passtime"
@@ -72,7 +72,7 @@ func dipperChecks(t *testing.T) []outside {
 	folder := published + "lebreton1992/"
 	st, err := study.Load(folder + "dipper.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadHistories(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	in := model.Input{Histories: h}
 	var out []outside
@@ -143,7 +143,7 @@ func dipperChecks(t *testing.T) []outside {
 func pooledSaturated(t *testing.T) float64 {
 	st, err := study.Load(published + "lebreton1992/dipper_next_seen.toml")
 	require.NoError(t, err)
-	h, _, err := ingest.ReadNextSeen(st)
+	h, _, err := ready.Read(st)
 	require.NoError(t, err)
 	var sum float64
 	for _, n := range h.NextSeen() {
@@ -304,7 +304,7 @@ func smallChecks(t *testing.T) []outside {
 	for i := range 39 {
 		s.Replicates = append(s.Replicates, replicate.Replicate{Index: i + 1, Estimates: []float64{float64(i + 1)}})
 	}
-	e := s.Summarise(0.90).Estimates[0]
+	e := summarise(t, s, 0.90).Estimates[0]
 	out = append(out, outside{"bias-corrected interval of 39 replicates", "Efron & Tibshirani 1993, eq. 14.10, by Python statistics.NormalDist", "1.487167 to 33.489736", fixed(e.CorrectedLow, 6) + " to " + fixed(e.CorrectedHigh, 6), "1e-6", "cjs/replicate TestSummaryByHand"})
 	return out
 }
@@ -500,4 +500,12 @@ func hasTest(t *testing.T, folder, name string) bool {
 		}
 	}
 	return false
+}
+
+// summarise sums up a set that is known to be sound.
+func summarise(t *testing.T, s *replicate.Set, level float64) *replicate.Summary {
+	t.Helper()
+	sum, err := s.Summarise(level)
+	require.NoError(t, err)
+	return sum
 }

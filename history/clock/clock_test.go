@@ -11,6 +11,12 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// loadZone is the zone of an IANA name.
+func loadZone(name string) (*Zone, error) {
+	loc, err := time.LoadLocation(name)
+	return NewZone(loc), err
+}
+
 func at(y, m, d, hh, mm, ss int) int64 {
 	return time.Date(y, time.Month(m), d, hh, mm, ss, 0, time.UTC).UnixMilli()
 }
@@ -170,14 +176,12 @@ func TestClockChanges(t *testing.T) {
 		{"Asia/Kolkata", at(2025, 5, 3, 4, 5, 6), at(2025, 5, 2, 22, 35, 6), Once},
 		{"", at(2025, 5, 3, 4, 5, 6), at(2025, 5, 3, 4, 5, 6), Once},
 	} {
-		z, err := LoadZone(c.zone)
+		z, err := loadZone(c.zone)
 		require.NoError(t, err)
 		got, how := z.Instant(c.local)
 		assert.Equal(t, c.how, how, "%s %s", c.zone, time.UnixMilli(c.local).UTC())
 		assert.Equal(t, c.utc, got, "%s %s", c.zone, time.UnixMilli(c.local).UTC())
 	}
-	_, err := LoadZone("Europe/Atlantis")
-	assert.ErrorContains(t, err, "Europe/Atlantis")
 }
 
 // Against Go's time package at random instants: the wall time of an instant
@@ -212,7 +216,7 @@ func TestZonesAgreeWithTimePackage(t *testing.T) {
 // offset across.
 func TestCursorAtChanges(t *testing.T) {
 	for _, name := range []string{"Europe/Dublin", "Australia/Lord_Howe"} {
-		z, err := LoadZone(name)
+		z, err := loadZone(name)
 		require.NoError(t, err)
 		changes, _ := z.Changes(at(2024, 1, 1, 0, 0, 0), at(2026, 1, 1, 0, 0, 0))
 		require.Len(t, changes, 4)
@@ -232,7 +236,7 @@ func TestCursorAtChanges(t *testing.T) {
 }
 
 func TestChangesAndFormat(t *testing.T) {
-	z, err := LoadZone("Europe/Dublin")
+	z, err := loadZone("Europe/Dublin")
 	require.NoError(t, err)
 	when, by := z.Changes(at(2025, 1, 1, 0, 0, 0), at(2026, 1, 1, 0, 0, 0))
 	assert.Equal(t, []int64{at(2025, 3, 30, 1, 0, 0), at(2025, 10, 26, 1, 0, 0)}, when)
@@ -271,7 +275,7 @@ func FuzzTime(f *testing.F) {
 
 func BenchmarkParse(b *testing.B) {
 	value := []byte("2025-05-03 04:05:06")
-	z, _ := LoadZone("Europe/Dublin")
+	z, _ := loadZone("Europe/Dublin")
 	c := z.Cursor()
 	for b.Loop() {
 		r, fault := Layout{Kind: Calendar}.Parse(value)

@@ -4,7 +4,6 @@ package clock
 
 import (
 	"encoding/binary"
-	"fmt"
 	"sort"
 	"time"
 
@@ -35,20 +34,11 @@ type Zone struct {
 // UTC is the zone of times that need no conversion.
 var UTC = NewZone(time.UTC)
 
-// LoadZone finds a zone by its IANA name; "" is UTC.
-func LoadZone(name string) (*Zone, error) {
-	if name == "" {
-		return UTC, nil
-	}
-	loc, err := time.LoadLocation(name)
-	if err != nil {
-		return nil, fmt.Errorf("no time zone %q; use a name such as \"Europe/Dublin\" or \"UTC\"", name)
-	}
-	return NewZone(loc), nil
-}
-
-// NewZone is the zone of a location.
+// NewZone is the zone of a location; nil is UTC.
 func NewZone(loc *time.Location) *Zone {
+	if loc == nil {
+		loc = time.UTC
+	}
 	z := &Zone{name: loc.String()}
 	t := time.Date(firstYear, 1, 1, 0, 0, 0, 0, time.UTC).In(loc)
 	stop := time.Date(lastYear, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -153,6 +153,10 @@ type Result struct {
 	NoTime int
 	// Lines are the lengths and weights at tagging, by species.
 	Lines []Line
+	// NoLine is the number of fish measured and weighed that are held to no
+	// line, NoSpecies those of them without a species; the others are of too
+	// few to make one.
+	NoLine, NoSpecies int
 	// Odd are the fish whose measurements at tagging look wrong.
 	Odd []Odd
 	// Tagging summarises the tagging table.
@@ -164,6 +168,12 @@ type Result struct {
 // New works out the growth of the fish in h; caught may be nil. It returns an
 // error when there is nothing to work on, or lengths that cannot be compared.
 func New(h *history.Histories, caught *Recaptures, opt Options) (*Result, error) {
+	if err := h.Check(); err != nil {
+		return nil, err
+	}
+	if w := opt.TagWeightG; !(w >= 0) || math.IsInf(w, 0) {
+		return nil, fmt.Errorf("a tag weighs %v g; its weight is above 0, or 0 where it is not known", w)
+	}
 	r := &Result{}
 	var length *history.Column
 	for _, name := range Lengths {

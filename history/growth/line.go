@@ -61,27 +61,29 @@ const (
 
 // lines fits a line to each species and lists the odd fish.
 func (r *Result) lines(m *measures) {
-	species := m.h.Column(Species)
-	level := func(i int) int32 {
-		if species == nil || !species.IsCategory() {
-			return 0
+	names := []string{""}
+	speciesOf := func(int) string { return "" }
+	if species := m.h.Column(Species); species != nil {
+		// A species may be a code, such as 1 and 2.
+		speciesOf = func(i int) string { return valueOf(species, i) }
+		names = nil
+		for i := range m.h.Len() {
+			if v := speciesOf(i); v != missing && !slices.Contains(names, v) {
+				names = append(names, v)
+			}
 		}
-		return species.Level[i]
-	}
-	levels := []string{""}
-	if species != nil && species.IsCategory() {
-		levels = species.Levels
+		slices.SortFunc(names, history.NaturalCompare)
 	}
 	residual := make([]float64, m.h.Len())
 	of := make([]*Line, m.h.Len())
 	for i := range residual {
 		residual[i] = math.NaN()
 	}
-	for k, name := range levels {
+	for _, name := range names {
 		var index []int
 		var x, y []float64
 		for i := range m.h.Len() {
-			if m.h.New(i) && level(i) == int32(k) && !math.IsNaN(m.length[i]) && !math.IsNaN(m.weight[i]) {
+			if m.h.New(i) && speciesOf(i) == name && !math.IsNaN(m.length[i]) && !math.IsNaN(m.weight[i]) {
 				index = append(index, i)
 				x, y = append(x, math.Log(m.length[i])), append(y, math.Log(m.weight[i]))
 			}
@@ -99,6 +101,14 @@ func (r *Result) lines(m *measures) {
 			}
 		}
 		r.Lines = append(r.Lines, *l)
+	}
+	for i := range m.h.Len() {
+		if m.h.New(i) && of[i] == nil && !math.IsNaN(m.length[i]) && !math.IsNaN(m.weight[i]) {
+			r.NoLine += m.h.Weight(i)
+			if speciesOf(i) == missing {
+				r.NoSpecies += m.h.Weight(i)
+			}
+		}
 	}
 	for i := range m.h.Len() {
 		if m.flags[i] == 0 || !m.h.New(i) {

@@ -74,6 +74,9 @@ func (r *Result) tagging(m *measures) {
 	}
 }
 
+// missing is the value of what the table does not have.
+const missing = "missing"
+
 // valueOf is a fish's value in a column, in words.
 func valueOf(c *history.Column, i int) string {
 	switch {
@@ -82,7 +85,7 @@ func valueOf(c *history.Column, i int) string {
 	case !c.IsCategory() && !math.IsNaN(c.Value[i]):
 		return strconv.FormatFloat(c.Value[i], 'g', -1, 64)
 	}
-	return "missing"
+	return missing
 }
 
 // tagged summarises some fish; a record of several counts as so many.

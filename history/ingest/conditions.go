@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // ReadConditions reads the table of [conditions]: one record a site and day,
@@ -19,7 +19,7 @@ func ReadConditions(ctx context.Context, st *study.Study) (*history.Conditions, 
 	if st.Conditions == nil {
 		return nil, nil, errors.New("the study has no [conditions]")
 	}
-	t, err := read.OpenContext(ctx, st.Conditions.File)
+	t, err := table.OpenFor(ctx, st.Conditions)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -28,31 +28,20 @@ func ReadConditions(ctx context.Context, st *study.Study) (*history.Conditions, 
 	if err != nil {
 		return nil, nil, err
 	}
-	return c, []history.Input{t.Input(st.Conditions.Written)}, nil
+	return c, []history.Input{t.Input()}, nil
 }
 
-func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error) {
+func readConditions(st *study.Study, t *table.Table) (*history.Conditions, error) {
 	river := st.River()
-	m := newMapping(t, st.Conditions)
-	date, site := m.find("date", true), m.find("site", true)
+	m := table.MapColumns(t, st.Conditions)
+	date, site := m.Find("date", true), m.Find("site", true)
 	c := &history.Conditions{}
 	var columns []int
-	for i, header := range t.Header {
-		if m.used[i] || header == "" {
-			continue
-		}
-		name := m.ours(i)
-		for _, word := range study.Reserved {
-			if name == word {
-				m.faults.Add(t.Pos(), "%q is a word of the model language and cannot name a condition; rename it with columns = { other_name = %q }", name, header)
-			}
-		}
-		c.Names, columns = append(c.Names, name), append(columns, i)
-	}
+	c.Names, columns = m.Rest("condition")
 	if len(columns) == 0 {
-		m.faults.Add(t.Pos(), "no column besides date and site: there is no condition")
+		m.Faults.Add(t.Pos(), "no column besides date and site: there is no condition")
 	}
-	if err := m.faults.Err(); err != nil {
+	if err := m.Faults.Err(); err != nil {
 		return nil, err
 	}
 	for range c.Names {
@@ -61,21 +50,18 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 	for k := range river.Sites {
 		c.Zone = append(c.Zone, st.Sites[k].Location)
 	}
-	dates, err := newTimeColumn(st, false)
+	dates, err := table.NewTimes(st, false)
 	if err != nil {
 		return nil, err
 	}
 	var at, lines []int
 	var values [][]float64
 	for t.Next() {
-		k := river.SiteIndex(t.Field(site))
-		if k < 0 {
-			t.Fault(site, "the study has no site %q%s", t.Field(site), history.Propose(t.Field(site), siteNames(&river)))
-		}
+		k := t.Site(site, &river)
 		if t.Missing(date) {
 			t.Fault(date, "the date is missing")
 		}
-		dates.addField(t, date)
+		dates.Add(t, date)
 		at, lines = append(at, k), append(lines, t.Line())
 		row := make([]float64, len(columns))
 		for n, col := range columns {
@@ -85,7 +71,7 @@ func readConditions(st *study.Study, t *read.Table) (*history.Conditions, error)
 		}
 		values = append(values, row)
 	}
-	times := dates.instants(t, date)
+	times := dates.Instants(t, date)
 	for i, ms := range times {
 		if ms == history.NoTime || at[i] < 0 {
 			continue

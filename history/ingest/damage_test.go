@@ -130,12 +130,6 @@ func TestFoldersOfAGlob(t *testing.T) {
 }
 
 func TestMistypedOptionalColumnsAreTold(t *testing.T) {
-	for name, meant := range map[string]string{"remove": "removed", "Removed": "removed", "removed site": "removed_site", "sites": "site", "lenght_mm": "length_mm"} {
-		assert.True(t, mistyped(name, meant), "%s %s", name, meant)
-	}
-	for name, other := range map[string]string{"size": "site", "length": "length_mm", "weight": "weight_g", "side": "site", "moved": "removed"} {
-		assert.False(t, mistyped(name, other), "%s %s", name, other)
-	}
 	w := cleanWorld(3)
 	st := w.write(t, way{ending: ".csv"})
 	assert.NotContains(t, strings.Join(findingIDs(ingestWorld(t, st, Options{})), "\n"), "near_name")

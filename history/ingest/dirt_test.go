@@ -22,7 +22,9 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/rule"
+	"example.org/unseen/history/sighting"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagcode"
 )
 
@@ -136,7 +138,7 @@ func (w *world) soil(seed uint64) {
 	for _, line := range []string{
 		"985141421300001,Alder Ford,north", good + ",more", "half a line", good[:len(good)-9] + `"12:00:00`,
 		`"` + good, good + "\x00", `985141421300001,Alder "Ford",north,2025-04-28 12:00:00`,
-		strings.Repeat("x", maxLine+1), ",,", "\x00",
+		strings.Repeat("x", table.MaxRecord+1), ",,", "\x00",
 	} {
 		add("unreadable", reading{raw: line})
 	}
@@ -394,7 +396,7 @@ func TestSetAsideListsEveryRecord(t *testing.T) {
 	w.soil(8)
 	st := w.write(t, way{ending: ".csv", shuffle: 5, files: 3})
 	got, first := map[string]int64{}, map[string]string{}
-	res := ingestWorld(t, st, Options{SetAside: func(s SetAside) error {
+	res := ingestWorld(t, st, Options{SetAside: func(s sighting.SetAside) error {
 		if got[s.Rule]++; got[s.Rule] == 1 {
 			first[s.Rule] = fmt.Sprintf("%s:%d", s.File, s.Line)
 		}
@@ -420,7 +422,7 @@ func TestSetAsideListsEveryRecord(t *testing.T) {
 		assert.Equal(t, res.Flags, again.Flags)
 	}
 	stop := fmt.Errorf("enough")
-	_, err := Run(context.Background(), st, Options{SetAside: func(SetAside) error { return stop }})
+	_, err := Run(context.Background(), st, Options{SetAside: func(sighting.SetAside) error { return stop }})
 	assert.ErrorIs(t, err, stop)
 }
 
@@ -461,7 +463,7 @@ func TestDuplicates(t *testing.T) {
 	st := w.write(t, way{ending: ".csv"})
 	got, err := Duplicates(context.Background(), st, Options{})
 	require.NoError(t, err)
-	assert.Equal(t, &DuplicateCount{Read: int64(n + 43), Duplicates: 41,
+	assert.Equal(t, &sighting.DuplicateCount{Read: int64(n + 43), Duplicates: 41,
 		Example: fmt.Sprintf("arrays/00.csv:%d", n+2), First: "arrays/00.csv:2"}, got)
 }
 
@@ -541,15 +543,15 @@ func TestNamesNotKnown(t *testing.T) {
 // A record that cannot be read shows nothing of the one that stood in its place
 // before, whether or not its block holds quotes.
 func TestUnreadableShowsNothing(t *testing.T) {
-	want := func(line int) SetAside {
-		return SetAside{File: "array.csv", Line: line, Rule: "unreadable", Name: "unreadable record"}
+	want := func(line int) sighting.SetAside {
+		return sighting.SetAside{File: "array.csv", Line: line, Rule: "unreadable", Name: "unreadable record"}
 	}
-	for text, aside := range map[string][]SetAside{
+	for text, aside := range map[string][]sighting.SetAside{
 		"a,b\n": {want(102)},
 		"a,b\n" + strings.Repeat(good, 100) + "\"open\n": {want(102), want(203)},
 	} {
-		var got []SetAside
-		ingestWorld(t, tinyStudy(t, head+strings.Repeat(good, 100)+text), Options{SetAside: func(s SetAside) error {
+		var got []sighting.SetAside
+		ingestWorld(t, tinyStudy(t, head+strings.Repeat(good, 100)+text), Options{SetAside: func(s sighting.SetAside) error {
 			got = append(got, s)
 			return nil
 		}})

@@ -4,14 +4,18 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagindex"
 )
 
 // ReadRecaptures reads the table of [recaptures]: one record a capture, with
@@ -26,7 +30,7 @@ func ReadRecaptures(ctx context.Context, st *study.Study, h *history.Histories) 
 	if h.Tag == nil {
 		return nil, nil, errors.New("recaptures need to know which fish is which: give the histories a column \"fish\", or the study [fish] with [sightings]")
 	}
-	t, err := read.OpenContext(ctx, st.Recaptures.File)
+	t, err := table.OpenFor(ctx, st.Recaptures)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -35,29 +39,29 @@ func ReadRecaptures(ctx context.Context, st *study.Study, h *history.Histories) 
 	if err != nil {
 		return nil, nil, err
 	}
-	return r, []history.Input{t.Input(st.Recaptures.Written)}, nil
+	return r, []history.Input{t.Input()}, nil
 }
 
-func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*growth.Recaptures, error) {
-	m := newMapping(t, st.Recaptures)
+func readRecaptures(st *study.Study, h *history.Histories, t *table.Table) (*growth.Recaptures, error) {
+	m := table.MapColumns(t, st.Recaptures)
 	r := &growth.Recaptures{}
-	tag, date, site := m.find("tag", true), m.find("date", true), m.find("site", false)
+	tag, date, site := m.Find("tag", true), m.Find("date", true), m.Find("site", false)
 	length := -1
 	for _, name := range growth.Lengths {
-		k := m.find(name, false)
+		k := m.Find(name, false)
 		switch {
 		case k < 0:
 		case length >= 0:
-			m.faults.Add(t.Pos(), "the table has %s and %s; name the one to use, and call the other something else in columns", r.Length, name)
+			m.Faults.Add(t.Pos(), "the table has %s and %s; name the one to use, and call the other something else in columns", r.Length, name)
 		default:
 			length, r.Length = k, name
 		}
 	}
-	weight := m.find(growth.Weight, false)
+	weight := m.Find(growth.Weight, false)
 	if length < 0 && weight < 0 {
-		m.faults.Add(t.Pos(), "no column with a length (%s) or %s; the table has %s", strings.Join(growth.Lengths, ", "), growth.Weight, m.columns())
+		m.Faults.Add(t.Pos(), "no column with a length (%s) or %s; the table has %s", strings.Join(growth.Lengths, ", "), growth.Weight, strings.Join(t.Columns(), ", "))
 	}
-	if err := m.faults.Err(); err != nil {
+	if err := m.Faults.Err(); err != nil {
 		return nil, err
 	}
 
@@ -65,7 +69,7 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 	if err != nil {
 		return nil, err
 	}
-	dates, err := newTimeColumn(st, true)
+	dates, err := table.NewTimes(st, true)
 	if err != nil {
 		return nil, err
 	}
@@ -82,10 +86,10 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 		if t.Missing(date) {
 			t.Fault(date, "the date is missing")
 		}
-		dates.addField(t, date)
+		dates.Add(t, date)
 		r.Captures = append(r.Captures, c)
 	}
-	times := dates.noons(t, date)
+	times := dates.Noons(t, date)
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
@@ -95,25 +99,25 @@ func readRecaptures(st *study.Study, h *history.Histories, t *read.Table) (*grow
 	for i := range r.Captures {
 		r.Captures[i].Time = times[i]
 	}
-	accountRecaptures(r, t.File, seasonOf(st, Options{}))
+	accountRecaptures(r, t.File, rule.SeasonOf(st, time.Time{}))
 	return r, nil
 }
 
 // fishByTag finds the record of a tag: -1 where it is of no fish in h. Second
 // tags stand for the first.
 func fishByTag(st *study.Study, h *history.Histories) (func(tag string) (int32, error), error) {
-	tags := tagReader{text: st.TagForm == "text" || st.Histories != nil}
+	form := tagindex.Form{Text: st.TagForm == "text" || st.Histories != nil}
 	index := make(map[string]int32, h.Len())
 	for i, tag := range h.Tag {
 		index[tag] = int32(i)
 	}
 	if st.Fish != nil {
-		for _, second := range sortedKeys(st.Fish.Aliases) {
-			a, _, err := tags.canonical(second)
+		for _, second := range slices.Sorted(maps.Keys(st.Fish.Aliases)) {
+			a, _, err := form.Canonical(second)
 			if err != nil {
 				return nil, err
 			}
-			b, _, err := tags.canonical(st.Fish.Aliases[second])
+			b, _, err := form.Canonical(st.Fish.Aliases[second])
 			if err != nil {
 				return nil, err
 			}
@@ -123,7 +127,7 @@ func fishByTag(st *study.Study, h *history.Histories) (func(tag string) (int32, 
 		}
 	}
 	return func(tag string) (int32, error) {
-		c, _, err := tags.canonical(tag)
+		c, _, err := form.Canonical(tag)
 		if err != nil {
 			return -1, err
 		}
@@ -136,7 +140,7 @@ func fishByTag(st *study.Study, h *history.Histories) (func(tag string) (int32, 
 
 // positive is a measurement above 0; NaN where the column or the value is
 // missing.
-func positive(t *read.Table, column int) float64 {
+func positive(t *table.Table, column int) float64 {
 	if column < 0 || t.Missing(column) {
 		return math.NaN()
 	}

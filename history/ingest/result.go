@@ -1,10 +1,8 @@
 package ingest
 
 import (
-	"cmp"
-	"slices"
-
 	"example.org/unseen/history"
+	"example.org/unseen/history/sighting"
 )
 
 // Result is what a study's tables say.
@@ -27,7 +25,7 @@ type Result struct {
 	// a study of ready histories.
 	WorkingShare [][]float64
 	// Flags are what was noticed about each fish; nil for ready histories.
-	Flags []Flag
+	Flags []history.Flag
 	// Sites counts the readable records of each site; nil for ready
 	// histories.
 	Sites []SiteActivity
@@ -41,53 +39,22 @@ type SiteActivity struct {
 	First, Last int64
 }
 
-// Flag is a set of what was noticed about a fish.
-type Flag uint16
-
-const (
-	// TurnedBack: a sighting after one farther down was set aside.
-	TurnedBack Flag = 1 << iota
-	// TooFast: a sighting was set aside as faster than fastest_km_per_day.
-	TooFast
-	// Parked: its tag stayed at an antenna for days.
-	Parked
-	// TaggedTwice: it carries a second tag.
-	TaggedTwice
-	// GhostTag: its tag is listed as a ghost.
-	GhostTag
-	// ShedLater: it shed its tag after release.
-	ShedLater
-	// UncertainSpecies: its species is not certain.
-	UncertainSpecies
-	// BelowMinimumLength: it was shorter than its tag asks for.
-	BelowMinimumLength
-)
-
-var flagNames = []string{"turned back", "too fast", "parked", "tagged twice", "ghost tag", "shed later", "uncertain species", "below minimum length"}
-
-// Names are the flags in words; none for a fish without any.
-func (f Flag) Names() []string {
-	var out []string
-	for i, name := range flagNames {
-		if f&(1<<i) != 0 {
-			out = append(out, name)
-		}
+// siteActivity sums up what was recorded at the rows of each site.
+func siteActivity(r *history.River, seen *sighting.Result) []SiteActivity {
+	out := make([]SiteActivity, len(r.Sites))
+	for k := range out {
+		out[k] = SiteActivity{Site: r.Sites[k].Name, First: history.NoTime, Last: history.NoTime}
 	}
-	return out
-}
-
-// finding is a finding with its weight: the share of the answer it can move.
-type finding struct {
-	history.Finding
-	impact float64
-}
-
-// ordered puts findings by weight, most first; equal ones keep their order.
-func ordered(f []finding) []history.Finding {
-	slices.SortStableFunc(f, func(a, b finding) int { return cmp.Compare(b.impact, a.impact) })
-	out := make([]history.Finding, len(f))
-	for i := range f {
-		out[i] = f[i].Finding
+	for i, p := range seen.Places {
+		s, a := &out[p.Site], &seen.Activity[i]
+		if a.Records == 0 {
+			continue
+		}
+		if s.Records == 0 {
+			s.First, s.Last = a.First, a.Last
+		}
+		s.First, s.Last = min(s.First, a.First), max(s.Last, a.Last)
+		s.Records += a.Records
 	}
 	return out
 }

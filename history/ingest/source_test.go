@@ -1,10 +1,8 @@
 package ingest
 
 import (
-	"bytes"
 	"context"
-	"errors"
-	"io"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -15,8 +13,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // tinyStudy writes a study of one fish with the given array file.
@@ -51,52 +49,11 @@ name = "Tidehead"
 	return st
 }
 
+// blockSize is about how much of a file a worker gets at a time.
+const blockSize = 128 << 10
+
 const head = "tag,site,antenna,time\n"
 const good = "985141421300001,Tidehead,bank,2025-04-05 10:00:00\n"
-
-// longLine is a stream with one very long line between two good ones.
-func longLine(length int64) io.Reader {
-	x := bytes.Repeat([]byte("x"), 1<<20)
-	var parts []io.Reader
-	parts = append(parts, strings.NewReader(head+good))
-	for ; length > 0; length -= int64(len(x)) {
-		parts = append(parts, bytes.NewReader(x))
-	}
-	return io.MultiReader(append(parts, strings.NewReader("\n"+good+good))...)
-}
-
-// A line of two gigabytes is one unreadable record; its neighbours are read,
-// with their line numbers, and the memory stays small.
-func TestTwoGigabyteLine(t *testing.T) {
-	r, err := prepare(context.Background(), tinyStudy(t, head+good), Options{})
-	require.NoError(t, err)
-	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
-	require.NoError(t, err)
-	s, err := newSource("long.csv", longLine(2<<30), -1, false)
-	require.NoError(t, err)
-	var before, after runtime.MemStats
-	runtime.ReadMemStats(&before)
-	c := r.judge.newCases()
-	b := newBlocks(s)
-	got := map[int]rule.ID{}
-	var buf []byte
-	for {
-		data, line, tooLong, err := b.next(context.Background(), buf)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		require.NoError(t, err)
-		c.eachBatch(&block{data: data, line: line, tooLong: tooLong, layout: l}, func(recs []record) {
-			for i := range recs {
-				got[recs[i].line] = recs[i].rule
-			}
-		})
-		buf = data
-	}
-	runtime.ReadMemStats(&after)
-	assert.Equal(t, map[int]rule.ID{1: rule.BadTag, 2: rule.None, 3: rule.Unreadable, 4: rule.None, 5: rule.None}, got)
-	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(16<<20))
-}
 
 // A line up to the limit is read however long the blocks are.
 func TestLineNumbersAreExact(t *testing.T) {
@@ -112,7 +69,7 @@ func TestLineNumbersAreExact(t *testing.T) {
 		}
 		want++
 	}
-	b.WriteString(strings.Repeat("y", maxLine) + "\n" + good + "985141421300001,Nowhere,bank,2025-04-05 10:00:00")
+	b.WriteString(strings.Repeat("y", table.MaxRecord) + "\n" + good + "985141421300001,Nowhere,bank,2025-04-05 10:00:00")
 	st := tinyStudy(t, b.String())
 	for _, workers := range []int{1, 3} {
 		res, err := Run(context.Background(), st, Options{Workers: workers})
@@ -127,10 +84,7 @@ func TestLineNumbersAreExact(t *testing.T) {
 	}
 }
 
-func at(file string, line int) string {
-	r := &run{files: []arrayFile{{name: file}}}
-	return r.at(pos(0, line))
-}
+func at(file string, line int) string { return fmt.Sprintf("%s:%d", file, line) }
 
 func TestFilesThatCannotBeRead(t *testing.T) {
 	fails := func(st *study.Study, want string) {
@@ -141,17 +95,17 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 		}
 	}
 	for array, want := range map[string]string{
-		"":                                     "array.csv: the file is empty",
-		"\n \n":                                "the file is empty",
-		"tag,site\n":                           `no column "time" among tag, site`,
-		"Code,site,time\n":                     `no column "tag" among Code, site, time; say which`,
-		"tag,time\n":                           `no column "site" or "antenna"`,
-		"tag,\"si\"te,time\n":                  "stray quote",
-		"tag\x00,site,time\n":                  "NUL",
-		"\xff\xfet\x00a\x00g\x00":              "UTF-16",
-		"\xd0\xcf\x11\xe0":                     "old kind (.xls)",
-		"tag,site,time\rx,y,z\r":               "carriage return",
-		strings.Repeat("t", maxLine+blockSize): "first line is longer than 1 MiB",
+		"":                        "array.csv: the file is empty",
+		"\n \n":                   "the file is empty",
+		"tag,site\n":              `no column "time" among tag, site`,
+		"Code,site,time\n":        `no column "tag" among Code, site, time; say which`,
+		"tag,time\n":              `no column "site" or "antenna"`,
+		"tag,\"si\"te,time\n":     "stray quote",
+		"tag\x00,site,time\n":     "NUL",
+		"\xff\xfet\x00a\x00g\x00": "UTF-16",
+		"\xd0\xcf\x11\xe0":        "old kind (.xls)",
+		"tag,site,time\rx,y,z\r":  "carriage return",
+		strings.Repeat("t", table.MaxRecord+blockSize):                                                                                           "first line is longer than 1 MiB",
 		head + strings.Replace(good, "2025-04-05", "04/05/2025", 1):                                                                              "date_order",
 		head + strings.Replace(good, "2025-04-05", "25/04/2025", 1) + strings.Replace(good, "2025-04-05", "04/25/2025", 1):                       "month first",
 		head + strings.Replace(good, "2025-04-05", "5/4/25", 1):                                                                                  "two digits",
@@ -240,23 +194,6 @@ func TestFolderThatCannotBeListed(t *testing.T) {
 	assert.ErrorContains(t, err, `"closed" cannot be read`)
 }
 
-func TestFileThatShrinksWhileRead(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "array.csv")
-	require.NoError(t, os.WriteFile(path, []byte(head+strings.Repeat(good, 100_000)), 0o644))
-	s, err := openSource(t.Context(), path, true)
-	require.NoError(t, err)
-	defer s.shut()
-	b := newBlocks(s)
-	_, _, _, err = b.next(context.Background(), nil)
-	require.NoError(t, err)
-	require.NoError(t, os.Truncate(path, 1<<20))
-	for err == nil {
-		_, _, _, err = b.next(context.Background(), nil)
-	}
-	require.ErrorIs(t, err, io.EOF)
-	assert.ErrorContains(t, s.finish(), "became shorter")
-}
-
 // Cancelling ends the reading soon and leaves no goroutine behind.
 func TestCancel(t *testing.T) {
 	st := tinyStudy(t, head+strings.Repeat(good, 200_000))
@@ -294,71 +231,4 @@ func TestMemoryDoesNotGrowWithRecords(t *testing.T) {
 	}
 	few, many := allocated(20_000), allocated(200_000)
 	assert.Less(t, many, few+8*blockSize)
-}
-
-func FuzzSightings(f *testing.F) {
-	f.Add([]byte(good))
-	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
-	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
-	r, err := prepare(context.Background(), tinyStudy(f, head+good), Options{})
-	require.NoError(f, err)
-	l, err := newLayout([]byte(strings.TrimSpace(head)), r.st.Sightings)
-	require.NoError(f, err)
-	f.Fuzz(func(t *testing.T, text []byte) {
-		want := int64(0)
-		for line := range bytes.SplitSeq(text, []byte("\n")) {
-			if !isBlank(bytes.TrimSuffix(line, []byte("\r"))) {
-				want++
-			}
-		}
-		cells := newCells(len(r.cells.list))
-		w := newWorker(r.judge, cells)
-		// The text is read as it is, in small pieces, as a file would be; a
-		// header before it keeps compression from being seen in it.
-		s, err := newSource("fuzz", io.MultiReader(strings.NewReader(head), bytes.NewReader(text)), -1, false)
-		require.NoError(t, err)
-		b := newBlocks(s)
-		for {
-			data, line, tooLong, err := b.next(context.Background(), nil)
-			if errors.Is(err, io.EOF) {
-				break
-			}
-			require.NoError(t, err)
-			w.block(&block{data: data, line: line, tooLong: tooLong, layout: l})
-		}
-		w.cells.finish()
-		require.Equal(t, want+1, w.records)
-		sum := int64(0)
-		for i := range w.boxes {
-			sum += w.boxes[i].n
-		}
-		for i := range cells.list {
-			sum += cells.merged(i).reads
-		}
-		require.Equal(t, w.records, sum, "every record is in one box")
-		sameEitherWay(t, r, l, text)
-	})
-}
-
-// sameEitherWay takes a block apart as lines without quotes and as any lines,
-// which a last line with a quote asks for.
-func sameEitherWay(t *testing.T, r *run, l *layout, text []byte) {
-	if bytes.ContainsAny(text, "\"\x00") || len(text) == 0 {
-		return
-	}
-	judged := func(data []byte) (out []record) {
-		c := r.judge.newCases()
-		c.eachBatch(&block{data: data, line: 1, layout: l}, func(recs []record) {
-			for _, r := range recs {
-				if r.rule == rule.Unreadable && r.line == bytes.Count(data, []byte("\n")) && bytes.HasSuffix(data, []byte("\"\n")) {
-					continue
-				}
-				// What is kept of a record on its way is not what it says.
-				r.met, r.since, r.parts = 0, 0, parts{}
-				out = append(out, r)
-			}
-		})
-		return out
-	}
-	require.Equal(t, judged(bytes.Clone(text)), judged(append(bytes.TrimSuffix(bytes.Clone(text), []byte("\n")), "\n\"\n"...)))
 }

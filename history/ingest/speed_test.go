@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/table"
 )
 
 // size is a benchmark's size: an environment variable, or small.
@@ -70,9 +72,9 @@ func BenchmarkSplit(b *testing.B) {
 }
 
 func splitAlone(b testing.TB, path string) int64 {
-	s, err := openSource(context.Background(), path, false)
+	s, err := table.OpenBlocks(context.Background(), table.File{Path: path, Name: path}, false)
 	require.NoError(b, err)
-	defer s.shut()
+	defer s.Close()
 	n := runtime.GOMAXPROCS(0)
 	work, free := make(chan []byte, n), make(chan []byte, 2*n+2)
 	var wg sync.WaitGroup
@@ -113,19 +115,18 @@ func splitAlone(b testing.TB, path string) int64 {
 			}
 		})
 	}
-	blk := newBlocks(s)
 	for {
 		var buf []byte
 		select {
 		case buf = <-free:
 		default:
 		}
-		data, _, _, err := blk.next(context.Background(), buf)
+		x, err := s.Next(context.Background(), buf)
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		require.NoError(b, err)
-		work <- data
+		work <- x.Data
 	}
 	close(work)
 	wg.Wait()

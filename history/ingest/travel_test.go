@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -137,35 +136,6 @@ func TestPulsesAreNoOutages(t *testing.T) {
 			}
 		}
 		assert.Empty(t, found(w.travel(t, ""), "outage"), "seed %d", seed)
-	}
-}
-
-// Around a site that saw no fish the travel time is dealt out by km, or evenly
-// where the sites have none.
-func TestTravelTimeAroundABlindSite(t *testing.T) {
-	blind := func(a string, _ time.Time) bool { return a == "fishway" }
-	for _, km := range []bool{false, true} {
-		text := fmt.Sprintf(travelStudy, "")
-		if km {
-			for _, s := range []string{"Mill Lade\"\nkm = 58.0", "Alder Ford\"\nkm = 36.6", "Scar Weir\"\nkm = 14.2", "Tidehead\"\nkm = 0.0"} {
-				name, _, _ := strings.Cut(s, `"`)
-				text = strings.Replace(text, name+`"`, s, 1)
-			}
-		}
-		st := travelWorld(spring, blind, nil).writeStudy(t, text, way{ending: ".csv"})
-		r, err := prepare(context.Background(), st, Options{})
-		require.NoError(t, err)
-		require.NoError(t, r.readAll(t.Context()))
-		res, err := r.finish(t.Context())
-		require.NoError(t, err)
-		tr := r.travel(res.Histories)
-		// Two days from Alder Ford to Tidehead, within the 2 % fish differ by.
-		assert.InEpsilon(t, 48*hour, tr.median[2]+tr.median[3], 0.02)
-		share := 0.5
-		if km {
-			share = 22.4 / 36.6 // (36.6 − 14.2) of 36.6 km
-		}
-		assert.InDelta(t, share, tr.median[2]/(tr.median[2]+tr.median[3]), 1e-9)
 	}
 }
 

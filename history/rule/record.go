@@ -1,10 +1,13 @@
 package rule
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"time"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // Fish is what the record rules know of one fish. Times are Unix milliseconds.
@@ -34,6 +37,31 @@ type Season struct {
 	// math.MaxInt64 where open.
 	AsOf, LastDayEnd int64
 }
+
+// SeasonOf is the time that counts in a study; asOf takes the place of the
+// study's own, if it is not zero.
+func SeasonOf(st *study.Study, asOf time.Time) Season {
+	if asOf.IsZero() {
+		asOf = st.AsOf
+	}
+	return Season{AsOf: msOr(asOf, math.MaxInt64), LastDayEnd: msOr(st.LastDayEnd(), math.MaxInt64)}
+}
+
+// WindowOf is a window of a study.
+func WindowOf(w study.Window) Window {
+	return Window{From: msOr(w.From, math.MinInt64), To: msOr(w.To, math.MaxInt64)}
+}
+
+// msOr is a moment in Unix milliseconds, or open where it is not set.
+func msOr(t time.Time, open int64) int64 {
+	if t.IsZero() {
+		return open
+	}
+	return t.UnixMilli()
+}
+
+// Over tells whether the season is: no record is left out as too late.
+func (s *Season) Over() bool { return s.AsOf == math.MaxInt64 && s.LastDayEnd == math.MaxInt64 }
 
 // Counts tells whether a moment comes before both ends.
 func (s *Season) Counts(ms int64) bool { return ms < s.AsOf && ms < s.LastDayEnd }
@@ -113,3 +141,6 @@ func Parked(first, last, reads int64, days float64) bool {
 
 // DefaultParkedDays is parked_days where the study sets none (common practice).
 const DefaultParkedDays = 3
+
+// ParkedDays is the study's parked_days.
+func ParkedDays(st *study.Study) float64 { return cmp.Or(st.Rules.ParkedDays, DefaultParkedDays) }

@@ -80,6 +80,11 @@ var rules = [Count]Rule{
 // Of is the description of a rule.
 func Of(id ID) *Rule { return &rules[id] }
 
+// Named is the rule with a stable ID; None where there is none such.
+func Named(id string) ID {
+	return ID(max(0, slices.IndexFunc(rules[:], func(r Rule) bool { return r.ID == id })))
+}
+
 // Reports are the IDs of the checks that set nothing aside and can be
 // switched off, with what they look for.
 var Reports = []struct{ ID, Name string }{

@@ -266,12 +266,12 @@ func (d *decoder) checkModels(s *Study) {
 		}
 		for k := range s.Sites {
 			x := &s.Sites[k]
-			if m.Link == "per km" && math.IsNaN(x.Km) {
-				d.fault(m.LinkPos, "survival_link \"per km\" needs km at every site; %q has none", x.Name)
+			if m.Links["survival"] == "per km" && math.IsNaN(x.Km) {
+				d.fault(m.At["survival_link"], "survival_link \"per km\" needs km at every site; %q has none", x.Name)
 				break
 			}
-			if m.Link == "per day" && k > 0 && math.IsNaN(x.Days) {
-				d.fault(m.LinkPos, "survival_link \"per day\" needs days at every site below the first, the length of the reach that ends there; %q has none", x.Name)
+			if m.Links["survival"] == "per day" && k > 0 && math.IsNaN(x.Days) {
+				d.fault(m.At["survival_link"], "survival_link \"per day\" needs days at every site below the first, the length of the reach that ends there; %q has none", x.Name)
 				break
 			}
 		}

@@ -401,18 +401,18 @@ func (d *decoder) share(t *table, key string) float64 {
 }
 
 func (d *decoder) model(t *table) Model {
-	m := Model{Pos: t.pos}
+	m := Model{Pos: t.pos, Terms: map[string]string{}, Links: map[string]string{}, At: map[string]Pos{}}
 	m.Name, _ = d.text(t, "name")
 	if t.nodes["name"] == nil {
 		d.fault(t.pos, "a [[model]] needs a name")
 	}
-	m.Survival, m.SurvivalPos = d.text(t, "survival")
-	m.Detection, m.DetectionPos = d.text(t, "detection")
-	m.Link, m.LinkPos = d.oneOf(t, "survival_link", "logit", "linear", "per km", "per day")
-	m.DetectionLink, m.DetectionLinkPos = d.oneOf(t, "detection_link", "logit", "linear")
-	m.Drift, m.DriftPos = d.text(t, "drift")
-	m.Spread, m.SpreadPos = d.text(t, "spread")
-	m.Rest, m.RestPos = d.text(t, "rest")
+	for i := range Parts {
+		p := &Parts[i]
+		m.Terms[p.Key], m.At[p.Key] = d.text(t, p.Key)
+		if p.Links != nil {
+			m.Links[p.Key], m.At[p.LinkKey()] = d.oneOf(t, p.LinkKey(), p.Links...)
+		}
+	}
 	d.done(t)
 	return m
 }

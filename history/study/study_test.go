@@ -201,15 +201,15 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, 0.0, s.Holds[1].Detection)
 	require.Len(t, s.Models, 1)
 	m := s.Models[0]
-	assert.Equal(t, [8]string{"reach + cohort", "reach + cohort", "site", "per km", "linear", "cohort", "same", "sex"},
-		[8]string{m.Name, m.Survival, m.Detection, m.Link, m.DetectionLink, m.Drift, m.Spread, m.Rest})
+	assert.Equal(t, [][2]string{{"name", "reach + cohort"}, {"survival", "reach + cohort"}, {"detection", "site"},
+		{"survival_link", "per km"}, {"detection_link", "linear"}, {"drift", "cohort"}, {"spread", "same"}, {"rest", "sex"}}, m.Keys())
 	lines := strings.Split(whole, "\n")
-	assert.Equal(t, `survival  = "reach + cohort"`, lines[m.SurvivalPos.Line-1])
-	assert.Equal(t, `detection = "site"`, lines[m.DetectionPos.Line-1])
-	assert.Equal(t, `survival_link = "per km"`, lines[m.LinkPos.Line-1])
-	assert.Equal(t, `drift  = "cohort"`, lines[m.DriftPos.Line-1])
-	assert.Equal(t, `spread = "same"`, lines[m.SpreadPos.Line-1])
-	assert.Equal(t, `rest   = "sex"`, lines[m.RestPos.Line-1])
+	assert.Equal(t, `survival  = "reach + cohort"`, lines[m.At["survival"].Line-1])
+	assert.Equal(t, `detection = "site"`, lines[m.At["detection"].Line-1])
+	assert.Equal(t, `survival_link = "per km"`, lines[m.At["survival_link"].Line-1])
+	assert.Equal(t, `drift  = "cohort"`, lines[m.At["drift"].Line-1])
+	assert.Equal(t, `spread = "same"`, lines[m.At["spread"].Line-1])
+	assert.Equal(t, `rest   = "sex"`, lines[m.At["rest"].Line-1])
 	assert.Equal(t, [2]int{500, 492}, [2]int{s.Retention.Held, s.Retention.Kept})
 	r := s.Rules
 	assert.Equal(t, []string{"T1"}, r.TestTags)

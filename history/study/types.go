@@ -169,18 +169,13 @@ type Hold struct {
 
 // Model is one [[model]] of the study.
 type Model struct {
-	Pos       Pos
-	Name      string
-	Survival  string // terms; "" is the default
-	Detection string
-	Link      string // survival link: "", "logit", "linear", "per km", "per day"
-	// DetectionLink is "", "logit" or "linear".
-	DetectionLink string
-	// Drift, Spread and Rest are terms of the migrants' movement, which a study
-	// with as_of estimates; "" is the default, of Rest that no fish rests.
-	Drift, Spread, Rest string
-	// The places of the values, for messages about the terms.
-	SurvivalPos, DetectionPos, LinkPos, DetectionLinkPos, DriftPos, SpreadPos, RestPos Pos
+	Pos  Pos
+	Name string
+	// Terms and Links are those given, by the key of the part (see [Parts]);
+	// what is not given has none and is the default.
+	Terms, Links map[string]string
+	// At are the places of the values by their keys, for messages.
+	At map[string]Pos
 }
 
 // Retention is fish held for a while to see whether tags stay in.

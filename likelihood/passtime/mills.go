@@ -17,10 +17,12 @@ func phiTimes(x, w float64) float64 {
 }
 
 const (
-	// fraction: from here on the continued fraction needs few terms.
-	fraction = 4
-	// near: below this gap a difference of two values of M loses digits.
-	near = 0.5
+	// fraction: from here on the continued fraction needs few terms; below, the
+	// exponential costs at most x²/2 units in the last place.
+	fraction = 7
+	// near: below this gap, or below this share of x, a difference of two values
+	// of M loses more than three digits.
+	near, nearShare = 0.02, 0.02
 )
 
 // mills is M(x) = (1 − Φ(x))/φ(x), above x = −38; beyond it overflows. For
@@ -30,8 +32,8 @@ func mills(x float64) float64 {
 	if x < fraction {
 		return math.Sqrt(math.Pi/2) * math.Exp(0.5*x*x) * math.Erfc(x/math.Sqrt2)
 	}
-	// As many terms as give all digits: 31 at 4, 11 at 10, 5 at 50; found by
-	// trial against 4,000 terms.
+	// As many terms as give all digits: 18 at 7, 11 at 10, 5 at 50; found by trial against
+	// 4,000 terms.
 	reach := 1.2 + 18/x
 	r := x
 	for k := int(reach*reach) + 4; k >= 1; k-- {
@@ -53,7 +55,7 @@ func millsDrop(x, gap float64) float64 {
 
 // apart tells whether M(x) and M(x+gap) differ enough for their difference to
 // keep its digits.
-func apart(x, gap float64) bool { return gap >= max(near, x/4) }
+func apart(x, gap float64) bool { return gap >= max(near, nearShare*x) }
 
 func nearDrop(x, gap float64) float64 {
 	const n = 40

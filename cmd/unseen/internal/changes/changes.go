@@ -28,6 +28,12 @@ type Result struct {
 	Passed    []Estimate `json:"passed"` // in percent
 	Survival  []Estimate `json:"survival"`
 	Detection []Estimate `json:"detection"`
+	// Numbers are all others of the answer, each under its own name.
+	Numbers []Number `json:"numbers"`
+	// RunningBefore and RunningNow: passed % is then what is expected by the
+	// season's end.
+	RunningBefore bool `json:"running_before"`
+	RunningNow    bool `json:"running_now"`
 
 	WarningsNew  []wire.Warning `json:"warnings_new"`
 	WarningsGone []wire.Warning `json:"warnings_gone"`
@@ -81,11 +87,13 @@ type Estimate struct {
 
 // Moved tells whether the estimate or one of its bounds differs by as much.
 func (e *Estimate) Moved(by float64) bool {
-	differs := func(a, b wire.Number) bool {
-		x, y := float64(a), float64(b)
-		return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
-	}
-	return differs(e.Before.Estimate, e.Now.Estimate) || differs(e.Before.Low, e.Now.Low) || differs(e.Before.High, e.Now.High)
+	return differs(e.Before.Estimate, e.Now.Estimate, by) || differs(e.Before.Low, e.Now.Low, by) || differs(e.Before.High, e.Now.High, by)
+}
+
+// differs tells whether two numbers differ by as much, or one is not there.
+func differs(a, b wire.Number, by float64) bool {
+	x, y := float64(a), float64(b)
+	return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
 }
 
 // Read reads an earlier result: what `unseen fit --json` wrote.
@@ -118,7 +126,7 @@ func Read(path string) (*wire.Fit, error) {
 // Between says what moved from before to now. file names the earlier result.
 func Between(head wire.Head, file string, before, now *wire.Fit) *Result {
 	r := &Result{Head: head, Since: Since{file, before.Program, before.AsOf}, Files: files(before.Inputs, now.Inputs),
-		Counts: counts(&before.Data, &now.Data), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
+		Counts: counts(&before.Data, &now.Data), Numbers: numbers(before, now), RunningBefore: running(before), RunningNow: running(now), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
 		WarningsNew: missing(now.Warnings, before.Warnings), WarningsGone: missing(before.Warnings, now.Warnings)}
 	r.Passed = pair(before.Passed, now.Passed, func(p wire.Passed) (map[string]string, string, wire.Estimate) {
 		return p.Of, p.Site, p.PassedPercent
@@ -223,9 +231,10 @@ func words(before, now *wire.Fit) []Word {
 		{"interval", before.Interval.Method, now.Interval.Method},
 		{"level", fmt.Sprint(float64(before.Interval.Level)), fmt.Sprint(float64(now.Interval.Level))},
 		{"variance inflation", fmt.Sprintf("%.4g", float64(before.Fit.VarianceInflation)), fmt.Sprintf("%.4g", float64(now.Fit.VarianceInflation))},
+		{"tag retention", retention(before), retention(now)},
 		{"verdict", before.Fit.Verdict, now.Fit.Verdict},
 	} {
-		if w.Before != w.Now {
+		if w.Before != w.Now && w.Before != notTold {
 			out = append(out, w)
 		}
 	}

@@ -34,24 +34,20 @@ func (r *Result) Page(title, stamp string) view.Page {
 	}
 	p.Sections = append(p.Sections, model)
 
-	for _, x := range []struct {
-		heading, id, what string
-		list              []Estimate
-		digits            int
-	}{
-		{"Passed", "passed_changes", "passed %", r.Passed, 1},
-		{"Survival", "survival_changes", "survival", r.Survival, 3},
-		{"Detection", "detection_changes", "detection", r.Detection, 3},
-	} {
+	for _, x := range r.estimates() {
 		if len(x.list) == 0 {
 			continue
 		}
 		s := view.Section{Heading: x.heading}
 		moved, still := estimateTables(x.id, x.what, x.list, x.digits)
 		s.Tables = moved
-		if still > 0 {
-			s.Notes = []string{view.Plural(still, "estimate has", "estimates have") + " not moved in the digits shown."}
-		}
+		s.Notes = unmoved(still)
+		p.Sections = append(p.Sections, s)
+	}
+	if len(r.Numbers) > 0 {
+		s := view.Section{Heading: "Other numbers"}
+		tables, still := r.numberTables()
+		s.Tables, s.Notes = tables, unmoved(still)
 		p.Sections = append(p.Sections, s)
 	}
 	for _, x := range []struct {
@@ -70,43 +66,68 @@ func (r *Result) Page(title, stamp string) view.Page {
 	return p
 }
 
+// estimates are the lists of estimates with what they are and the digits shown.
+func (r *Result) estimates() []listed {
+	return []listed{
+		{"Passed", "passed_changes", passedName(r.RunningNow), r.Passed, 1},
+		{"Survival", "survival_changes", "survival", r.Survival, 3},
+		{"Detection", "detection_changes", "detection", r.Detection, 3},
+	}
+}
+
+type listed struct {
+	heading, id, what string
+	list              []Estimate
+	digits            int
+}
+
+func unmoved(n int) []string {
+	if n == 0 {
+		return nil
+	}
+	return []string{view.Plural(n, "estimate has", "estimates have") + " not moved in the digits shown."}
+}
+
+// numberTables gives a table for each kind of other numbers that moved, one of
+// all for programs, and how many did not move.
+func (r *Result) numberTables() (tables []view.Table, still int) {
+	whole := view.Table{ID: "number_changes", CSVOnly: true, Columns: []view.Column{
+		{Name: "what"}, {Name: "of"}, {Name: "place"}, {Name: "before", Kind: view.Range, Digits: 3}, {Name: "now", Kind: view.Range, Digits: 3},
+		{Name: "shift", Kind: view.Number}, {Name: "shift_se", Kind: view.Number}}}
+	for start := 0; start < len(r.Numbers); {
+		end := start
+		var list []Estimate
+		for ; end < len(r.Numbers) && r.Numbers[end].What == r.Numbers[start].What; end++ {
+			e := r.Numbers[end].Estimate
+			list = append(list, e)
+			whole.Rows = append(whole.Rows, []view.Cell{view.T(r.Numbers[start].What), view.T(whom(e.Of)), view.T(e.Place), cell(e.Before), cell(e.Now), view.N(float64(e.Shift)), view.N(float64(e.ShiftSE))})
+		}
+		moved, n := estimateTables("", r.Numbers[start].What, list, r.Numbers[start].digits)
+		tables = append(tables, moved[:len(moved)-1]...)
+		still += n
+		start = end
+	}
+	return append(tables, whole), still
+}
+
+func cell(e wire.Estimate) view.Cell {
+	return view.R(float64(e.Estimate), float64(e.Low), float64(e.High))
+}
+
 // visible is the least shift of a percentage that shows.
 const visible = 0.05
 
 func (r *Result) answer() []string {
 	var out []string
-	var last *Estimate
-	moved := 0
-	var lost []string
-	for i := range r.Passed {
-		e := &r.Passed[i]
-		if e.Moved(visible) {
-			moved++
-		}
-		switch before, now := float64(e.Before.Estimate), float64(e.Now.Estimate); {
-		case len(e.Of) > 0:
-		case !math.IsNaN(now):
-			last = e
-		case !math.IsNaN(before):
-			lost = append(lost, fmt.Sprintf("%s %% had passed %s in the earlier result; now that cannot be said.", view.Digits(before, 1), e.Place))
-		}
+	var now, before tongue = final, final
+	if r.RunningNow {
+		now = forecast
+		out = append(out, tell(r.number("passed so far %"), soFar, soFar)...)
 	}
-	if last != nil {
-		before, now := float64(last.Before.Estimate), float64(last.Now.Estimate)
-		switch {
-		case math.IsNaN(before):
-			out = append(out, fmt.Sprintf("%s %% passed %s; the earlier result could not say.", view.Digits(now, 1), last.Place))
-		case !last.Moved(visible):
-			out = append(out, fmt.Sprintf("%s %% passed %s, as in the earlier result.", view.Digits(now, 1), last.Place))
-		default:
-			s := fmt.Sprintf("%s %% passed %s; the earlier result said %s %%", view.Digits(now, 1), last.Place, view.Digits(before, 1))
-			if !math.IsNaN(float64(last.ShiftSE)) {
-				s += fmt.Sprintf(", a shift of %s of its standard errors", signed(float64(last.ShiftSE), 1))
-			}
-			out = append(out, s+".")
-		}
+	if r.RunningBefore {
+		before = forecast
 	}
-	out = append(out, lost...)
+	out = append(out, tell(r.Passed, now, before)...)
 	var what []string
 	for _, f := range r.Files {
 		what = append(what, f.File+" ("+f.Change+")")
@@ -123,12 +144,84 @@ func (r *Result) answer() []string {
 	switch {
 	case len(what) > 0:
 		out = append(out, "What differs: "+view.And(what)+".")
-	case moved == 0:
-		out = append(out, "Nothing has changed: the same files, the same model, the same numbers.")
-	default:
+	case r.moved():
 		out = append(out, "The files that were read and the model are the same: the study file itself differs.")
+	default:
+		out = append(out, "Nothing has changed: the same files, the same model, the same numbers.")
 	}
 	return out
+}
+
+// moved tells whether any number of the answer, a count or a warning differs.
+func (r *Result) moved() bool {
+	for _, x := range r.estimates() {
+		for i := range x.list {
+			if x.list[i].Moved(0.5 * math.Pow10(-x.digits)) {
+				return true
+			}
+		}
+	}
+	counted := func(c Count) bool {
+		return (c.Before == nil) != (c.Now == nil) || c.Before != nil && *c.Before != *c.Now
+	}
+	return slices.ContainsFunc(r.Numbers, func(n Number) bool { return n.Moved() }) ||
+		slices.ContainsFunc(r.Counts, counted) ||
+		slices.ContainsFunc(r.Measures, func(m Measure) bool { return differs(m.Before, m.Now, 0.5*math.Pow10(-m.digits())) }) ||
+		len(r.WarningsNew)+len(r.WarningsGone) > 0
+}
+
+// number are the estimates of the other number of that name.
+func (r *Result) number(what string) (out []Estimate) {
+	for _, n := range r.Numbers {
+		if n.What == what {
+			out = append(out, n.Estimate)
+		}
+	}
+	return out
+}
+
+// tongue is how a share that passed a site is told of: now, earlier, and where
+// it was told of earlier alone.
+type tongue struct{ now, before, lost string }
+
+var (
+	final    = tongue{"%s %% passed %s", "said", "%s %% had passed %s in the earlier result; now that cannot be said."}
+	soFar    = tongue{"%s %% had passed %s so far", "said", "%s %% had passed %s so far in the earlier result; now that cannot be said."}
+	forecast = tongue{"%s %% are expected to have passed %s by the season's end", "expected", "%s %% were expected in the earlier result to have passed %s by the season's end; now that cannot be said."}
+)
+
+// tell says what all fish of the last site are told to have passed, now and
+// before, and at which sites that is told no more.
+func tell(list []Estimate, as, was tongue) (out []string) {
+	var last *Estimate
+	var lost []string
+	for i := range list {
+		e := &list[i]
+		switch before, now := float64(e.Before.Estimate), float64(e.Now.Estimate); {
+		case len(e.Of) > 0:
+		case !math.IsNaN(now):
+			last = e
+		case !math.IsNaN(before):
+			lost = append(lost, fmt.Sprintf(was.lost, view.Digits(before, 1), e.Place))
+		}
+	}
+	if last != nil {
+		before := float64(last.Before.Estimate)
+		s := fmt.Sprintf(as.now, view.Digits(float64(last.Now.Estimate), 1), last.Place)
+		switch {
+		case math.IsNaN(before):
+			s += "; the earlier result could not say"
+		case as == was && !last.Moved(visible):
+			s += ", as in the earlier result"
+		default:
+			s += fmt.Sprintf("; the earlier result %s %s %%", was.before, view.Digits(before, 1))
+			if as == was && !math.IsNaN(float64(last.ShiftSE)) {
+				s += fmt.Sprintf(", a shift of %s of its standard errors", signed(float64(last.ShiftSE), 1))
+			}
+		}
+		out = append(out, s+".")
+	}
+	return append(out, lost...)
 }
 
 // signed shows which way a number moved.
@@ -191,15 +284,20 @@ func (r *Result) wordTable() view.Table {
 	return t
 }
 
+// digits of a measure as shown: counts have none.
+func (m *Measure) digits() int {
+	if m.Before == wire.Number(math.Trunc(float64(m.Before))) {
+		return 0
+	}
+	return 3
+}
+
 func (r *Result) measureTable() view.Table {
 	t := view.Table{ID: "measure_changes", Columns: []view.Column{
 		{Name: "what", Title: "measure", Key: true}, {Title: "before"}, {Title: "now"},
 		{Name: "before", Kind: view.Number}, {Name: "now", Kind: view.Number}}}
 	for _, m := range r.Measures {
-		digits := 3
-		if m.Before == wire.Number(math.Trunc(float64(m.Before))) {
-			digits = 0
-		}
+		digits := m.digits()
 		before, now := float64(m.Before), float64(m.Now)
 		t.Rows = append(t.Rows, []view.Cell{view.T(m.What), view.T(view.Digits(before, digits)), view.T(view.Digits(now, digits)), view.N(before), view.N(now)})
 	}
@@ -218,9 +316,6 @@ func estimateTables(id, what string, list []Estimate, digits int) (tables []view
 	}}
 	short := whole
 	short.ID, short.CSVOnly = "", false
-	cell := func(e wire.Estimate) view.Cell {
-		return view.R(float64(e.Estimate), float64(e.Low), float64(e.High))
-	}
 	for _, e := range list {
 		row := []view.Cell{view.T(whom(e.Of)), view.T(e.Place), cell(e.Before), cell(e.Now),
 			view.N(float64(e.Shift)), view.N(float64(e.ShiftSE)), view.T(signed(float64(e.ShiftSE), 1))}

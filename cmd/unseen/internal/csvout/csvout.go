@@ -9,7 +9,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history/read"
+	"example.org/unseen/history/table"
 )
 
 // Add writes each table of the page to the set, as its ID with ".csv".
@@ -41,7 +41,7 @@ func Table(w io.Writer, t view.Table) error {
 		if col.Name == "" {
 			continue
 		}
-		rec = append(rec, read.Harmless(col.Name))
+		rec = append(rec, table.Harmless(col.Name))
 		if col.Kind == view.Range {
 			rec = append(rec, col.Name+"_low", col.Name+"_high")
 		}
@@ -55,7 +55,7 @@ func Table(w io.Writer, t view.Table) error {
 			switch x := row[i]; {
 			case col.Name == "":
 			case col.Kind == view.Text:
-				rec = append(rec, read.Harmless(x.Text))
+				rec = append(rec, table.Harmless(x.Text))
 			case col.Kind == view.Range:
 				rec = append(rec, number(x.Value), number(x.Low), number(x.High))
 			default:

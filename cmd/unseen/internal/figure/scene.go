@@ -4,7 +4,7 @@ import (
 	"image/color"
 	"math"
 
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // scene is a figure laid out: what to draw, in order. Coordinates are CSS
@@ -129,7 +129,7 @@ func (s *scene) text(x, y float64, t string, w words) {
 	if t == "" {
 		return
 	}
-	o := op{kind: opText, text: plain.Escape(t), at: point{x, y}, size: w.size, bold: w.bold, anchor: w.anchor, colour: ink, halo: w.halo}
+	o := op{kind: opText, text: harmless.Escape(t), at: point{x, y}, size: w.size, bold: w.bold, anchor: w.anchor, colour: ink, halo: w.halo}
 	if o.size == 0 {
 		o.size = textSize
 	}

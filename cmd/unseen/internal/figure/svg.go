@@ -9,7 +9,7 @@ import (
 	"math"
 	"strconv"
 
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // svg writes the scene. Texts stay texts, anchored where they belong, so that
@@ -55,7 +55,7 @@ func (s *scene) svg(w io.Writer, f *Figure, suffix string) error {
 		b.WriteByte('\n')
 	}
 	b.WriteString("</svg>\n")
-	_, err := io.WriteString(w, plain.Escape(b.String()))
+	_, err := io.WriteString(w, harmless.Escape(b.String()))
 	return err
 }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -133,11 +134,8 @@ func (c *Content) held() []string {
 // modelWords is the model in running text.
 func modelWords(c *Content) string {
 	p := c.Fit.Problem
-	link := func(name string) string {
-		if name == "" || name == "logit" {
-			return "logit link"
-		}
-		return name + " link"
+	by := func(part model.Part) string {
+		return fmt.Sprintf("%s by %s (%s link)", part, p.TermsOf(part), p.Spec.Link(part))
 	}
-	return fmt.Sprintf("survival by %s (%s) and detection by %s (%s)", p.Survival, link(p.Spec.SurvivalLink), p.Detection, link(p.Spec.DetectionLink))
+	return by(model.Survival) + " and " + by(model.Detection)
 }

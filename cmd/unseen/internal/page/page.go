@@ -15,7 +15,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/figure"
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -102,7 +102,7 @@ func Write(w io.Writer, r Report) error {
 	if err != nil {
 		return err
 	}
-	_, err = io.WriteString(w, plain.Escape(b.String()))
+	_, err = io.WriteString(w, harmless.Escape(b.String()))
 	return err
 }
 

@@ -38,20 +38,16 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 	if err != nil {
 		return nil, err
 	}
-	check, err := assess.Check(d.Histories, assess.Options{})
-	if err != nil {
-		return nil, err
-	}
-	opt, err := d.complete(options, check)
-	if err != nil {
-		return nil, err
-	}
 	// What the model needs of the study is missing on every day alike.
 	late := in
 	if late.AsOf.IsZero() {
 		late.AsOf = time.UnixMilli(d.lastMoment() + 1)
 	}
 	p, err := model.Build(late, spec)
+	if err != nil {
+		return nil, err
+	}
+	opt, err := d.complete(options, assess.OfModel(p))
 	if err != nil {
 		return nil, err
 	}

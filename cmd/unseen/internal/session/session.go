@@ -5,7 +5,6 @@ package session
 import (
 	"context"
 	"fmt"
-	"math"
 	"path/filepath"
 	"strings"
 	"time"
@@ -108,12 +107,7 @@ func (d *Data) UpTo(t time.Time, byDay, byMinute string) string {
 
 // Choice is the model asked for on the line: by name, or in terms. The zero
 // value is the study's first model, or where it has none the default.
-type Choice struct {
-	Name                        string
-	Survival, Detection         string
-	SurvivalLink, DetectionLink string
-	Drift, Spread, Rest         string
-}
+type Choice = model.Spec
 
 // Spec finds the model that was chosen.
 func (d *Data) Spec(c Choice) (model.Spec, error) {
@@ -124,8 +118,7 @@ func (d *Data) Spec(c Choice) (model.Spec, error) {
 	case c.Name != "" && inTerms:
 		return model.Spec{}, fmt.Errorf("give a model by name or in terms, not both")
 	case inTerms:
-		return model.Spec{Survival: c.Survival, Detection: c.Detection,
-			SurvivalLink: c.SurvivalLink, DetectionLink: c.DetectionLink, Drift: c.Drift, Spread: c.Spread, Rest: c.Rest}, nil
+		return c, nil
 	case c.Name == "" && len(d.Study.Models) == 0:
 		return model.Spec{}, nil
 	case c.Name == "":
@@ -193,19 +186,11 @@ type Fitted struct {
 	Opinion *opinion.Result
 }
 
-// Replicated gives the fit its intervals by replicates: bias-corrected ones,
-// and where there are none percentiles.
-func (f *Fitted) Replicated(s *replicate.Set) {
-	f.Replicates, f.Bootstrap = s, s.Summarise(f.Fit.Options.Level)
-	var low, high []float64
-	for _, e := range f.Bootstrap.Estimates {
-		a, b := e.CorrectedLow, e.CorrectedHigh
-		if math.IsNaN(a) || math.IsNaN(b) {
-			a, b = e.Low, e.High
-		}
-		low, high = append(low, a), append(high, b)
-	}
-	f.Fit.SetIntervals("bootstrap", low, high)
+// Replicated gives the fit its intervals by replicates.
+func (f *Fitted) Replicated(s *replicate.Set) (err error) {
+	f.Replicates = s
+	f.Bootstrap, err = s.Apply(f.Fit)
+	return err
 }
 
 // Fit fits the chosen model.
@@ -253,9 +238,11 @@ func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options,
 	if err != nil {
 		return nil, err
 	}
-	check, err := assess.Check(d.Histories, assess.Options{})
-	if err != nil {
-		return nil, err
+	var check *assess.Result
+	if options.EstimateInflation {
+		if check, err = assess.OfModels(in, specs); err != nil {
+			return nil, err
+		}
 	}
 	opt, err := d.complete(options, check)
 	if err != nil {

@@ -94,14 +94,7 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 	for _, h := range p.Holds {
 		b.planHold(p, &h)
 	}
-	b.table("[[model]]")
-	b.key("name", quote("as fitted"))
-	for _, k := range [][2]string{{"survival", p.Spec.Survival}, {"detection", p.Spec.Detection},
-		{"survival_link", p.Spec.SurvivalLink}, {"detection_link", p.Spec.DetectionLink}} {
-		if k[1] != "" {
-			b.key(k[0], quote(k[1]))
-		}
-	}
+	b.models([]study.Model{p.Spec.InStudy("as fitted")})
 	_, err := w.Write(b.Bytes())
 	return err
 }

@@ -12,8 +12,8 @@ import (
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/history"
-	"example.org/unseen/history/read"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // Simulated writes a complete study of a sample into set: study.toml with the
@@ -72,7 +72,7 @@ const dailyKm = 15.0
 // harmless has no text of a record run as a formula; numbers stay as they are.
 func harmless(record []string) []string {
 	for i := range record {
-		record[i] = read.Harmless(record[i])
+		record[i] = table.Harmless(record[i])
 	}
 	return record
 }

@@ -111,8 +111,7 @@ func (b *builder) holds(holds []study.Hold) {
 func (b *builder) models(models []study.Model) {
 	for _, m := range models {
 		b.table("[[model]]")
-		for _, k := range [][2]string{{"name", m.Name}, {"survival", m.Survival}, {"detection", m.Detection},
-			{"survival_link", m.Link}, {"detection_link", m.DetectionLink}, {"drift", m.Drift}, {"spread", m.Spread}, {"rest", m.Rest}} {
+		for _, k := range m.Keys() {
 			if k[1] != "" {
 				b.key(k[0], quote(k[1]))
 			}

@@ -9,7 +9,7 @@ import (
 
 	"github.com/rivo/uniseg"
 
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -21,7 +21,7 @@ const gap = "  "
 // Write writes the page. Control characters and the like, which names from files
 // may hold, are shown as their numbers.
 func Write(w io.Writer, p view.Page) error {
-	p = p.Map(func(s string) string { return strings.ReplaceAll(plain.Escape(s), "\t", " ") })
+	p = p.Map(func(s string) string { return strings.ReplaceAll(harmless.Escape(s), "\t", " ") })
 	var page strings.Builder
 	b := bufio.NewWriter(&page)
 	if p.Title != "" {

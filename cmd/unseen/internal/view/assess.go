@@ -17,7 +17,7 @@ func AssessPage(d *session.Fitted, r *assess.Result, covariates []assess.Covaria
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: r.Words(), Notes: []string{
 			"The model put to the test gives each group of fish its own survival and detection everywhere. " +
-				"Where it holds, a simpler one (" + ModelLine(d.Fit) + ") is judged by `unseen compare`."}},
+				"Where it holds, a simpler one (" + d.Fit.Problem.WordsWithLinks() + ") is judged by `unseen compare`."}},
 		Section{Heading: "Checks", Tables: []Table{componentTable(r), countsTable(r), InputTable(d.Inputs)}})
 	if len(covariates) > 0 {
 		p.Sections = append(p.Sections, Section{Heading: "Seen again, by fifths of each number", Tables: covariateTables(covariates)})

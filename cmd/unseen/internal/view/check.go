@@ -7,11 +7,11 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
 )
 
 // CheckPage says what is wrong with a study's data. duplicates may be nil.
-func CheckPage(d *session.Data, duplicates *ingest.DuplicateCount) Page {
+func CheckPage(d *session.Data, duplicates *sighting.DuplicateCount) Page {
 	p := Page{Title: Title(d), Stamp: Stamp(d)}
 	if d.HasSightings() {
 		a := &d.Accounting

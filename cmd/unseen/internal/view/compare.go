@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/session"
 )
 
@@ -103,7 +104,7 @@ func variantTable(r *compare.Result, criterion string) Table {
 		verdict, failed := "", ""
 		if v.Fit != nil {
 			f := v.Fit
-			row[1], row[2] = T(f.Problem.Survival.String()), T(f.Problem.Detection.String())
+			row[1], row[2] = T(f.Problem.TermsOf(model.Survival).String()), T(f.Problem.TermsOf(model.Detection).String())
 			row = append(row, N(f.MinusTwoLogLikelihood), I(f.Estimable), N(f.AICc))
 			verdict = string(f.Verdict)
 		} else {

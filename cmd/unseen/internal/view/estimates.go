@@ -264,6 +264,7 @@ func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, l
 			t.Rows = append(t.Rows, []Cell{T(river.Sites[p.Site].Name), estimate(p.PassedShare, 100), estimate(p.WithRetention, 100)})
 		}
 	}
+	t.Notes = notesFor(&t)
 	return t
 }
 

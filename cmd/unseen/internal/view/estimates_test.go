@@ -13,7 +13,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
 )
 
 func river() *history.River {
@@ -148,7 +147,7 @@ func TestHistoriesTables(t *testing.T) {
 		Columns: []history.Column{{Name: "length", Value: []float64{150, math.NaN()}}, {Name: "sex", Levels: []string{"f"}, Level: []int32{-1, 0}}},
 	}
 	assert.Equal(t, "fish,batch,length,sex,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead,removed,noticed\n"+
-		"a,early,150,,1,1,1,0,Alder Ford,\nb,late,,f,0,1,1,1,,turned back; parked\n", whole(t, []view.Table{view.HistoriesTable(h, []ingest.Flag{0, ingest.Parked | ingest.TurnedBack})}))
+		"a,early,150,,1,1,1,0,Alder Ford,\nb,late,,f,0,1,1,1,,turned back; parked\n", whole(t, []view.Table{view.HistoriesTable(h, []history.Flag{0, history.Parked | history.TurnedBack})}))
 	assert.Equal(t, "batch,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead,removed,count\n"+
 		"early,1,1,1,0,Alder Ford,1\nlate,0,1,1,1,,1\n", whole(t, []view.Table{view.DistinctTable(h)}))
 	assert.Equal(t, "cohort,release_site,released,Alder Ford,Tidehead\n"+
@@ -179,4 +178,13 @@ func TestRowTestTable(t *testing.T) {
 	assert.Contains(t, got, "<0.001")
 	assert.NotContains(t, got, "because")
 	assert.Contains(t, screen(t, []view.Table{view.RowTestTable(river(), []cjs.RowTest{tested, untested})}), "no fish was seen farther down")
+}
+
+// A share that allows for lost tags and is at the edge has its mark explained.
+func TestRetentionTable(t *testing.T) {
+	row := cjs.Passed{Site: 1, PassedShare: est(.75, cjs.Estimated), WithRetention: est(1, cjs.Boundary)}
+	shown := screen(t, []view.Table{view.RetentionTable(river(), []cjs.Passed{row}, 5, 0, .95)})
+	assert.Contains(t, shown, "0 of 5 held fish kept theirs")
+	assert.Contains(t, shown, "100.0†")
+	assert.Contains(t, shown, "† at the edge of what is possible")
 }

@@ -173,28 +173,9 @@ func releasedAt(h *history.Histories, site int) string {
 	return "at " + And(names)
 }
 
-// ModelLine is a model as it reads on screen.
-func ModelLine(f *cjs.Fit) string {
-	s, d := f.Problem.Survival.String(), f.Problem.Detection.String()
-	if l := f.Problem.Spec.SurvivalLink; l != "" && l != "logit" {
-		s += " (" + l + ")"
-	}
-	if l := f.Problem.Spec.DetectionLink; l != "" && l != "logit" {
-		d += " (" + l + ")"
-	}
-	s = "survival: " + s + " · detection: " + d
-	if f.Problem.Running() {
-		s += " · drift: " + f.Problem.Drift.String() + " · spread: " + f.Problem.Spread.String()
-		if f.Problem.Layout.Resting {
-			s += " · rest: " + f.Problem.Rest.String()
-		}
-	}
-	return s
-}
-
 func modelLines(d *session.Fitted) []string {
 	f := d.Fit
-	line := ModelLine(f)
+	line := f.Problem.WordsWithLinks()
 	if n := len(d.Study.Models); n > 1 && f.Problem.Spec.Name == d.Study.Models[0].Name {
 		line += fmt.Sprintf("\nThe study has %d models; this is the first. Choose another with --model.", n)
 	}
@@ -245,7 +226,7 @@ func small(x float64) string {
 func measuresTable(d *session.Fitted) Table {
 	f := d.Fit
 	t := Table{ID: "fit", CSVOnly: true, Columns: []Column{{Name: "model"}, {Name: "survival"}, {Name: "detection"}}}
-	row := []Cell{T(f.Problem.Spec.Name), T(f.Problem.Survival.String()), T(f.Problem.Detection.String())}
+	row := []Cell{T(f.Problem.Spec.Name), T(f.Problem.TermsOf(model.Survival).String()), T(f.Problem.TermsOf(model.Detection).String())}
 	for _, m := range []struct {
 		name  string
 		value float64

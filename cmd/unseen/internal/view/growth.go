@@ -32,7 +32,7 @@ func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Pa
 	add(Section{Heading: "Fish tagged", Tables: []Table{v.tagged()},
 		Notes: []string{"K: condition factor, 10⁵ × weight in g / (length in mm)³ (Fulton 1904). Mean ± standard deviation."}})
 	add(Section{Heading: "Weight on length", Tables: []Table{v.lines()},
-		Notes: []string{"ln(weight in g) = intercept + slope × ln(length in mm), without the fish far from the line."}})
+		Notes: append([]string{"ln(weight in g) = intercept + slope × ln(length in mm), without the fish far from the line."}, v.noLine()...)})
 	add(Section{Heading: "Measurements to look at, at tagging", Tables: v.odd(),
 		Notes: []string{"Far from the line: would come up in one table out of twenty by chance (Bonferroni). Nothing is left out anywhere for being in this list, but for the line itself."}})
 	if r.TagBurden != nil {
@@ -181,6 +181,22 @@ func (v grower) tagged() Table {
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// noLine tells of the fish whose length and weight are held against nothing.
+func (v grower) noLine() []string {
+	n, blank := v.r.NoLine, v.r.NoSpecies
+	if n == 0 {
+		return nil
+	}
+	var why []string
+	if blank > 0 {
+		why = append(why, fmt.Sprintf("%d without a species", blank))
+	}
+	if few := n - blank; few > 0 {
+		why = append(why, fmt.Sprintf("%d of too few fish to make one", few))
+	}
+	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " held to no line: " + And(why) + ". Typing errors in them are not looked for."}
 }
 
 func (v grower) lines() Table {

@@ -7,14 +7,13 @@ import (
 	"time"
 
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
 )
 
 // HistoriesTable shows one record a fish: what it is, where it was sighted (1)
 // and not (0), and where it was taken out; the first 1 is where it entered. In
 // CSV the columns are those the study file's [histories] reads. flags, which may
 // be nil, are what was noticed about each fish.
-func HistoriesTable(h *history.Histories, flags []ingest.Flag) Table {
+func HistoriesTable(h *history.Histories, flags []history.Flag) Table {
 	t := Table{ID: "histories", Columns: []Column{{Name: "fish", Title: "fish", Key: true}}}
 	if h.Released != nil {
 		t.Columns = append(t.Columns, Column{Name: "released", Title: "released (UTC)", Key: true})
@@ -29,7 +28,7 @@ func HistoriesTable(h *history.Histories, flags []ingest.Flag) Table {
 	if h.Count != nil {
 		t.Columns = append(t.Columns, Column{Name: "count", Title: "fish alike", Kind: Count})
 	}
-	flagged := slices.ContainsFunc(flags, func(f ingest.Flag) bool { return f != 0 })
+	flagged := slices.ContainsFunc(flags, func(f history.Flag) bool { return f != 0 })
 	if flagged {
 		t.Columns = append(t.Columns, Column{Name: "noticed", Title: "noticed"})
 	}

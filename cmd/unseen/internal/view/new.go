@@ -3,11 +3,11 @@ package view
 import (
 	"fmt"
 
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/propose"
 )
 
 // NewPage says what a proposed study file rests on and what to confirm in it.
-func NewPage(path string, p *ingest.Proposal) Page {
+func NewPage(path string, p *propose.Proposal) Page {
 	found := Table{Columns: []Column{{Title: "table", Key: true}, {Title: "taken as"}}}
 	add := func(name, role string) { found.Rows = append(found.Rows, []Cell{T(name), T(role)}) }
 	if p.Fish != "" {

@@ -26,6 +26,10 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("Deviance %s, on average %s in simulated data; as large or larger in a share of %s: %s.",
 			Digits(sum.Deviance, 1), Digits(sum.MeanDeviance, 1), Digits(sum.P, 3), verdict))
 	}
+	if n := sum.ByProfile; n > 0 {
+		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("In the tables above %s the interval by profile likelihood: at or near 0 or 1, and where an estimate is borrowed, a bootstrap cannot be right. What replicates say of it stands below for comparison.",
+			Plural(n, "estimate keeps", "estimates keep")))
+	}
 	t := Table{ID: "bootstrap", Title: "In percent; intervals " + Percent(level, 0) + ":", Columns: []Column{
 		{Name: "estimate", Title: "of", Key: true}, {Name: "value", Title: "estimate", Kind: Number, Digits: 1},
 		{Name: "bias", Title: "bias", Kind: Number, Digits: 2}, {Name: "se", Title: "SE", Kind: Number, Digits: 2},

@@ -3,7 +3,7 @@ package wire
 import (
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
 )
 
 // Check is the document of `unseen check`.
@@ -29,7 +29,7 @@ type SiteActivity struct {
 }
 
 // NewCheck makes the document. duplicates may be nil.
-func NewCheck(head Head, d *session.Data, duplicates *ingest.DuplicateCount) Check {
+func NewCheck(head Head, d *session.Data, duplicates *sighting.DuplicateCount) Check {
 	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings),
 		Activity: []SiteActivity{}, Settled: list(d.Notes)}
 	if duplicates != nil {

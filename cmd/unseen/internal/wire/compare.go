@@ -9,6 +9,7 @@ import (
 type Compare struct {
 	Head
 	Interval   Interval     `json:"interval"`
+	LeftOut    LeftOut      `json:"left_out"`
 	Models     []Variant    `json:"models"` // best first, those not ranked last
 	Importance []Importance `json:"importance"`
 	Test       *Test        `json:"test"`
@@ -16,6 +17,19 @@ type Compare struct {
 	Detection  []Detection  `json:"detection"`
 	Passed     []Passed     `json:"passed"`
 	Warnings   []Warning    `json:"warnings"`
+}
+
+// LeftOut are the fish that no model is fitted to because they lack a value
+// that one of them uses; a fish may lack several.
+type LeftOut struct {
+	Fish    int            `json:"fish"`
+	Missing []MissingValue `json:"missing"`
+}
+
+// MissingValue counts the fish left out that lack a value of a column.
+type MissingValue struct {
+	Column string `json:"column"`
+	Fish   int    `json:"fish"`
 }
 
 // Variant is one model of a comparison.
@@ -53,6 +67,10 @@ func NewCompare(head Head, d *session.Data, r *compare.Result, t *compare.Test) 
 	opt := r.Variants[0].Fit.Options
 	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Importance: []Importance{},
 		Survival: []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: warnings(r.Warnings)}
+	doc.LeftOut = LeftOut{r.LeftOut, []MissingValue{}}
+	for _, m := range r.Missing {
+		doc.LeftOut.Missing = append(doc.LeftOut.Missing, MissingValue{m.Column, m.Fish})
+	}
 	for _, v := range r.Variants {
 		x := Variant{Model: specModel(v.Spec), Delta: Number(v.Delta), Weight: Number(v.Weight), Evidence: Number(v.Evidence)}
 		if v.Err != nil {

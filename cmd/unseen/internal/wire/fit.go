@@ -1,7 +1,6 @@
 package wire
 
 import (
-	"cmp"
 	"time"
 
 	"example.org/unseen/cjs"
@@ -75,6 +74,20 @@ type Interval struct {
 	Level  Number `json:"level"`
 }
 
+// Retention are fish held to see whether their tags stay in.
+type Retention struct {
+	Held int `json:"held"`
+	Kept int `json:"kept"`
+}
+
+func retention(f *cjs.Fit) *Retention {
+	r := f.Options.Retention
+	if r.Held == 0 {
+		return nil
+	}
+	return &Retention{r.Held, r.Kept}
+}
+
 // Fit is the document of `unseen fit`.
 type Fit struct {
 	Head
@@ -88,6 +101,7 @@ type Fit struct {
 	Detection    []Detection   `json:"detection"`
 	Inseparable  []Product     `json:"inseparable"`
 	Passed       []Passed      `json:"passed"`
+	Retention    *Retention    `json:"retention"`
 	RowTests     []RowTest     `json:"row_tests"`
 	// Movement and SeasonOver are there while the season runs.
 	Movement   []Movement  `json:"movement"`
@@ -134,6 +148,7 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Detection:    detections(river, f.Detection),
 		Inseparable:  products(river, f.Products),
 		Passed:       passed(river, f.Passed),
+		Retention:    retention(f),
 		RowTests:     rowTests(river, f.RowTests),
 		Movement:     movements(f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
@@ -172,22 +187,10 @@ func accounting(d *session.Data) *history.Accounting {
 }
 
 func specModel(s model.Spec) Model {
-	return Model{s.Name, s.Survival, s.Detection, cmp.Or(s.SurvivalLink, "logit"), cmp.Or(s.DetectionLink, "logit"), s.Drift, s.Spread, s.Rest}
+	return Model{s.Name, s.Survival, s.Detection, s.Link(model.Survival), s.Link(model.Detection), s.Drift, s.Spread, s.Rest}
 }
 
-func fitModel(f *cjs.Fit) Model {
-	m := specModel(f.Problem.Spec)
-	p := f.Problem
-	m.Survival, m.Detection = p.Survival.String(), p.Detection.String()
-	m.Drift, m.Spread, m.Rest = "", "", ""
-	if p.Running() {
-		m.Drift, m.Spread = p.Drift.String(), p.Spread.String()
-		if p.Layout.Resting {
-			m.Rest = p.Rest.String()
-		}
-	}
-	return m
-}
+func fitModel(f *cjs.Fit) Model { return specModel(f.Problem.Canonical()) }
 
 func measures(f *cjs.Fit) Measures {
 	return Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),

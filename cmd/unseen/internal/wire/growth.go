@@ -13,6 +13,8 @@ type Growth struct {
 	Length        string              `json:"length"`
 	Tagging       []Tagged            `json:"tagging"`
 	Lines         []LengthWeight      `json:"length_weight"`
+	NoLine        int                 `json:"without_line"`
+	NoSpecies     int                 `json:"without_species"`
 	Odd           []Odd               `json:"odd"`
 	TagBurden     *TagBurden          `json:"tag_burden"` // null where a weight is not known
 	Recaptures    *history.Accounting `json:"recaptures"` // null without a table
@@ -114,7 +116,7 @@ type GrowthGroup struct {
 
 // NewGrowth makes the document. caught may be nil.
 func NewGrowth(head Head, d *session.Data, r *growth.Result, caught *growth.Recaptures) Growth {
-	doc := Growth{Head: head, Length: r.Length, Tagging: []Tagged{}, Lines: []LengthWeight{}, Odd: []Odd{},
+	doc := Growth{Head: head, Length: r.Length, NoLine: r.NoLine, NoSpecies: r.NoSpecies, Tagging: []Tagged{}, Lines: []LengthWeight{}, Odd: []Odd{},
 		WithoutTime: r.NoTime, Growth: []GrowthInterval{}, GrowthSummary: []GrowthGroup{}}
 	h := d.Histories
 	for _, x := range r.Tagging {

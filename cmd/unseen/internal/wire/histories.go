@@ -5,7 +5,6 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
 )
 
 // Histories is the document of `unseen histories`: one of Records (a fish
@@ -103,7 +102,7 @@ func rowLabels(r *history.River) []string {
 	return out
 }
 
-func records(h *history.Histories, flags []ingest.Flag, rows []string) []Record {
+func records(h *history.Histories, flags []history.Flag, rows []string) []Record {
 	masks := h.River.SiteMasks()
 	out := make([]Record, h.Len())
 	for i := range out {

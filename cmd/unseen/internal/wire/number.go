@@ -8,7 +8,7 @@ import (
 	"math"
 	"strings"
 
-	"example.org/unseen/cmd/unseen/internal/plain"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // Number is a float64 that is null in JSON when it is not a finite number.
@@ -40,7 +40,7 @@ func Write(w io.Writer, doc any) error {
 	if err := e.Encode(doc); err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, plain.Escape(b.String()))
+	_, err := io.WriteString(w, harmless.Escape(b.String()))
 	return err
 }
 

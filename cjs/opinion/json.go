@@ -1,0 +1,9 @@
+package opinion
+
+import "example.org/unseen/cjs/internal/plain"
+
+// Results as JSON: every exported field, its name in lower case with
+// underscores, null where a value cannot be had.
+
+func (r Result) MarshalJSON() ([]byte, error) { return plain.JSON(r) }
+func (m Method) MarshalJSON() ([]byte, error) { return plain.JSON(m) }

@@ -1,0 +1,108 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/sighting"
+)
+
+// likelyMissed is how many sightings a reader must have been expected to make
+// in a silence before it is called an outage: none of 7 has a chance below one
+// in a thousand (Poisson, e^-7).
+const likelyMissed = 7
+
+// outages are the silences of a site, or of one row of a divided site, in
+// which its neighbours' fish make sightings all but certain.
+func (t *travel) outages() []history.Finding {
+	if t.off["outage"] {
+		return nil
+	}
+	var out []history.Finding
+	for k := 1; k < t.sites; k++ {
+		first, n := t.first[k], t.count[k]
+		var all []int
+		for p := range t.seen.Places {
+			if t.seen.Places[p].Site == k {
+				all = append(all, p)
+			}
+		}
+		whole := t.silences(k, t.h.River.Sites[k].Name, all, (1<<n-1)<<first)
+		out = append(out, whole...)
+		if n > 1 && len(whole) == 0 {
+			for b := range n {
+				out = append(out, t.silences(k, t.h.River.RowLabel(first+b), all[b:b+1], 1<<(first+b))...)
+			}
+		}
+	}
+	return out
+}
+
+// silences finds the outages of the places that make up one site or row; mask
+// has the bits of its rows.
+func (t *travel) silences(k int, name string, places []int, mask uint64) []history.Finding {
+	windows := t.windows(k)
+	var when []int64
+	seen, fish := 0, 0
+	last := k == t.sites-1
+	// Who passes the last site is not known: there every fish sighted at the
+	// site above counts, and the share sighted includes survival.
+	for i := 0; i < len(t.h.Entry); i += t.sampleStep() {
+		if int(t.h.Entry[i]) >= k || !last && !t.seenBelow(i, k) || last && t.arrival(i, k-1) == history.NoTime {
+			continue
+		}
+		ms, ok := t.expected(i, k)
+		if !ok || !rule.Inside(ms, windows) || !t.season.Counts(ms) {
+			continue
+		}
+		fish++
+		if t.h.Seen[i]&mask != 0 {
+			seen++
+		}
+		when = append(when, ms)
+	}
+	if fish < 2*likelyMissed || seen == 0 {
+		return nil
+	}
+	slices.Sort(when)
+	var busy []int64 // the hours with a record
+	for h := sighting.Hour(when[0]) - 1; h <= sighting.Hour(when[len(when)-1])+1; h++ {
+		if slices.ContainsFunc(places, func(p int) bool { return t.seen.Activity[p].Busy(h) }) {
+			busy = append(busy, h)
+		}
+	}
+	var out []history.Finding
+	silence := func(from, to int64) { // instants
+		lo, _ := slices.BinarySearch(when, from)
+		hi, _ := slices.BinarySearch(when, to)
+		passing := hi - lo
+		// Of those passing while it worked, so many were sighted.
+		share := float64(seen) / float64(max(1, fish-passing))
+		missed := min(1, share) * float64(passing) * float64(t.sampleStep())
+		if min(1, share)*float64(passing) < likelyMissed || to-from < 6*hour {
+			return
+		}
+		zone := t.seen.Zones[0]
+		out = append(out, history.Finding{
+			ID: "outage", About: name, Count: int64(math.Round(missed)),
+			Message: fmt.Sprintf("%s recorded nothing from %s to %s, while about %.0f of the fish its neighbours sighted should have been sighted there",
+				name, zone.Format(from), zone.Format(to), missed),
+			Advice: "find out whether the reader stood still, and give the times it worked as working = [[from, to], …] at the site",
+			Impact: missed / float64(len(t.h.Entry)),
+		})
+	}
+	at := when[0]
+	for _, h := range busy {
+		if h*hour > at {
+			silence(at, h*hour)
+		}
+		at = max(at, (h+1)*hour)
+	}
+	if end := when[len(when)-1] + 1; end > at {
+		silence(at, end)
+	}
+	return out
+}

@@ -1,0 +1,112 @@
+package fishtable
+
+import (
+	"context"
+	"fmt"
+	"sync"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagindex"
+)
+
+// optional are the columns with a meaning that the table can do without.
+var optional = []string{"site", "removed", "removed_site", "died", "shed", "cohort", "species", "length_mm", "fork_length_mm", "weight_g", "tag_mm", "tag_weight_g"}
+
+// Read reads the tagging table of a study, on so many cores. Its faults are
+// returned together.
+func Read(ctx context.Context, st *study.Study, season rule.Season, form tagindex.Form, workers int) (*Table, error) {
+	t, l, recs, err := readTable(ctx, st, form, workers)
+	if err != nil {
+		return nil, err
+	}
+	t.FindNear(&st.Fish.Table, optional)
+	f := &Table{Input: t.Input(), Notes: t.Notes(), Findings: t.Findings, Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
+	if f.Total == 0 {
+		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
+	}
+	if said := recs.released.Said; said != "" {
+		f.Notes = append(f.Notes, fmt.Sprintf("%s: %s", t.Shown, said))
+	}
+	f.clockDoubts(recs.released, t.Shown)
+
+	released := recs.released.Ms
+	b := builder{f: f, st: st, form: form, records: recs.records, texts: recs.texts}
+	if err := b.sortOut(released, season); err != nil {
+		return nil, err
+	}
+	keep := b.kept()
+	if len(keep) == 0 {
+		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.Total)
+	}
+	h := &history.Histories{River: *l.river, CohortColumn: l.cohortName}
+	h.Entry = make([]uint8, len(keep))
+	h.Released = make([]int64, len(keep))
+	h.Seen = make([]uint64, len(keep))
+	h.End = make([]history.End, len(keep))
+	for i, k := range keep {
+		h.Entry[i], h.Released[i] = recs.records[k].entry, released[k]
+	}
+	var wg sync.WaitGroup
+	wg.Go(func() { h.Tag = b.packTags(keep) })
+	cohortNames, level := recs.cohorts.Finish()
+	h.Cohorts, h.Cohort = pruneLevels(cohortNames, pick(level, keep))
+	for _, c := range recs.columns {
+		col := c.Finish()
+		if col.Level != nil {
+			col.Levels, col.Level = pruneLevels(col.Levels, pick(col.Level, keep))
+		} else {
+			col.Value = pick(col.Value, keep)
+		}
+		h.Columns = append(h.Columns, col)
+	}
+	f.Histories = h
+	f.Flags = make([]history.Flag, len(keep))
+
+	err = b.index(keep, released, recs.removed.DayEnd, recs.shed.DayEnd, season)
+	wg.Wait()
+	return f, err
+}
+
+// pruneLevels drops the levels no fish has.
+func pruneLevels(names []string, level []int32) ([]string, []int32) {
+	used := make([]int32, len(names))
+	for _, k := range level {
+		if k >= 0 {
+			used[k] = 1
+		}
+	}
+	var out []string
+	for k, name := range names {
+		if used[k] == 0 {
+			continue
+		}
+		used[k] = int32(len(out))
+		out = append(out, name)
+	}
+	if len(out) == len(names) {
+		return names, level
+	}
+	for i, k := range level {
+		if k >= 0 {
+			level[i] = used[k]
+		}
+	}
+	return out, level
+}
+
+// clockDoubts reports release times that fall into a clock change.
+func (f *Table) clockDoubts(released *table.Times, name string) {
+	n := released.Never + released.Twice
+	if n == 0 {
+		return
+	}
+	f.Findings = append(f.Findings, history.Finding{
+		ID: "doubtful_release_time", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, released.FirstDoubt),
+		Message: fmt.Sprintf("%d release times fall into a clock change of %s: %d never existed, %d existed twice", n, released.Zone, released.Never, released.Twice),
+		Advice:  "write the times with their offset, as 2025-10-26 01:30+01:00; until then one that existed twice is the first, one that never existed is read with the offset before the change",
+		Impact:  float64(n) / float64(f.Total),
+	})
+}

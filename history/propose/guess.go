@@ -1,0 +1,84 @@
+package propose
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+)
+
+// Proposal is a study file made by looking at a user's tables.
+type Proposal struct {
+	// Study is the text of the study file, with what is not sure as comments.
+	Study string
+	// Doubts are what the user should confirm, a sentence each.
+	Doubts []string
+	// Fish is the tagging table and Sightings the array files, from the folder
+	// of the study file; Other are tables that seem to be neither.
+	Fish      string
+	Sightings []string
+	Other     []string
+}
+
+// guess is what was guessed so far.
+type guess struct {
+	base   string
+	tables []*sample
+	doubts []string
+
+	text      bool // tags are plain text
+	fish      *sample
+	sightings []*sample
+	other     []string
+	columns   map[*sample]columns // of the array files
+	release   string              // name of the release site
+	sites     []*guessedSite
+	rare      []*guessedSite // with so few records that they may be none
+	order     clock.Order
+	orderSaid string
+	offsets   bool // times say their instant
+}
+
+func (g *guess) doubt(format string, args ...any) {
+	g.doubts = append(g.doubts, fmt.Sprintf(format, args...))
+}
+
+func (g *guess) gather(ctx context.Context, paths []string) error {
+	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: &study.SightingFiles{Files: paths, Written: paths}}
+	files, _, _, err := table.Files(st)
+	if err != nil {
+		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
+	}
+	for _, f := range files {
+		if !table.IsTable(f.Path) {
+			continue
+		}
+		t, err := takeSample(ctx, f)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			g.doubt("%s cannot be read and is left out: %v", f.Name, err)
+			continue
+		}
+		g.tables = append(g.tables, t)
+	}
+	if len(g.tables) == 0 {
+		return fmt.Errorf("no table (%s) among %s", strings.Join(table.Endings, " "), strings.Join(paths, ", "))
+	}
+	return nil
+}
+
+// guessedSite is a site as the sightings show it.
+type guessedSite struct {
+	name        string
+	records     int64
+	first, last int64
+	antennas    map[string]int64
+	wins        int // over other sites
+}

@@ -1,0 +1,274 @@
+package propose
+
+import (
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+	"unicode"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+)
+
+// quoted writes a TOML string.
+func quoted(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r == unicode.ReplacementChar || unicode.IsControl(r):
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
+
+// text is the study file as it is written, line by line.
+type text struct{ strings.Builder }
+
+func (b *text) line(format string, args ...any) {
+	// In quotes control characters are escaped; comments cannot hold any.
+	b.WriteString(strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, fmt.Sprintf(format, args...)))
+	b.WriteByte('\n')
+}
+
+// render writes the study file; on the way it notes what is in doubt.
+func (g *guess) render() *Proposal {
+	b := &text{}
+	g.renderTop(b)
+	g.renderFish(b)
+	g.renderSightings(b)
+	g.renderSites(b)
+	if len(g.sites) > 1 {
+		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
+	}
+	if len(g.other) > 0 {
+		g.doubt("not used: %s", strings.Join(g.other, ", "))
+	}
+	if len(g.doubts) > 0 {
+		b.line("")
+		b.line("# Not sure:")
+		for _, d := range g.doubts {
+			b.line("# - %s", strings.ReplaceAll(d, "\n", " "))
+		}
+	}
+	p := &Proposal{Study: b.String(), Doubts: g.doubts, Fish: g.fish.name, Other: g.other}
+	for _, s := range g.sightings {
+		p.Sightings = append(p.Sightings, s.name)
+	}
+	return p
+}
+
+func (g *guess) renderTop(b *text) {
+	b.line("# A study proposed by looking at your tables. Lines marked ? are guesses:")
+	b.line("# confirm or correct them, then run: unseen check STUDY")
+	b.line("")
+	b.line("title = %s", quoted(filepath.Base(absolute(g.base))))
+	if g.offsets {
+		b.line("# time_zone = \"Europe/Dublin\"   # the sightings write their offset; this is for other times without one")
+	} else {
+		b.line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
+		g.doubt("the times have no offset; they are taken as UTC. Set time_zone to what the readers' clocks keep")
+	}
+	if g.orderSaid != "" {
+		b.line("date_order = %s   # ? every date could also be %s", quoted(clock.DayFirst.String()), clock.MonthFirst)
+		g.doubt("dates can be read day first or month first; day first is proposed")
+	}
+	if g.text {
+		b.line("tag_form = \"text\"   # ? the tags are no ISO 11784 codes")
+	}
+}
+
+func (g *guess) renderSightings(b *text) {
+	b.line("")
+	b.line("[sightings]")
+	var names []string
+	for _, s := range g.sightings {
+		names = append(names, quoted(s.name))
+	}
+	b.line("files = [%s]", strings.Join(names, ", "))
+	b.line("%s", g.sightingColumns())
+	for _, t := range g.sightings {
+		if x := table.DelimiterNames[t.delim]; x != "" {
+			b.line("# %s: fields are parted by %s", t.name, x)
+		}
+	}
+}
+
+func (g *guess) renderSites(b *text) {
+	b.line("")
+	b.line("# Sites in downstream order, the release site first. km is the distance along")
+	b.line("# the river, falling or rising throughout; give it at all sites or at none.")
+	released := g.release
+	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool { return s.name == released }); i >= 0 {
+		first := g.sites[i]
+		g.sites = slices.Insert(slices.Delete(g.sites, i, i+1), 0, first)
+	} else {
+		if released == "" {
+			released = "Release site"
+			g.doubt("the tables do not name the place of release; it is called \"Release site\"")
+		}
+		b.line("[[site]]")
+		b.line("name = %s   # ? where the fish were released", quoted(released))
+		b.line("# km = ")
+	}
+	for _, s := range g.sites {
+		s.render(b)
+	}
+	for _, s := range g.rare {
+		b.line("")
+		b.line("# ? %s has only %d records: a place on the river, or a workbench? As a site it would be", quoted(s.name), s.records)
+		b.line("# [[site]]")
+		b.line("# name = %s", quoted(s.name))
+		g.doubt("%q has only %d records and is left out", s.name, s.records)
+	}
+}
+
+func (s *guessedSite) render(b *text) {
+	b.line("")
+	b.line("[[site]]   # %d records from %s to %s", s.records, clock.UTC.Format(s.first)[:16], clock.UTC.Format(s.last)[:16])
+	b.line("name = %s", quoted(s.name))
+	b.line("# km = ")
+	if len(s.antennas) == 0 {
+		return
+	}
+	var counts, list []string
+	for _, a := range slices.SortedFunc(maps.Keys(s.antennas), history.NaturalCompare) {
+		counts = append(counts, fmt.Sprintf("%s (%d)", quoted(a), s.antennas[a]))
+		list = append(list, quoted(a))
+	}
+	b.line("# antennas: %s", strings.Join(counts, ", "))
+	if n := len(list); n > 1 {
+		b.line("# if they stand in rows across the river, in whichever order: rows = { upper = [%s], lower = [%s] }",
+			strings.Join(list[:n/2], ", "), strings.Join(list[n/2:], ", "))
+	}
+}
+
+func siteList(sites []*guessedSite) string {
+	var names []string
+	for _, s := range sites {
+		names = append(names, s.name)
+	}
+	return strings.Join(names, ", ")
+}
+
+func absolute(dir string) string {
+	if a, err := filepath.Abs(dir); err == nil {
+		return a
+	}
+	return dir
+}
+
+// columnsLine is the mapping of our names to a table's, or a comment where
+// they are the same.
+func columnsLine(ours []string, at []int, header []string) string {
+	var pairs []string
+	for i, name := range ours {
+		if at[i] >= 0 && header[at[i]] != name {
+			pairs = append(pairs, name+" = "+quoted(header[at[i]]))
+		}
+	}
+	if len(pairs) == 0 {
+		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
+	}
+	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+}
+
+// sightingColumns is the mapping of our names to those of the array files.
+func (g *guess) sightingColumns() string {
+	var pairs []string
+	for _, r := range columnRoles {
+		var called []string
+		for _, t := range g.sightings {
+			c := g.columns[t]
+			same := func(s string) bool { return strings.EqualFold(s, quoted(t.header[*r.at(&c)])) }
+			if i := *r.at(&c); i >= 0 && !slices.ContainsFunc(called, same) {
+				called = append(called, quoted(t.header[i]))
+			}
+		}
+		switch {
+		case len(called) > 1:
+			pairs = append(pairs, r.ours+" = ["+strings.Join(called, ", ")+"]")
+		// A column called date is taken for one only where the study says so.
+		case len(called) == 1 && (called[0] != quoted(r.ours) || r.ours == "date"):
+			pairs = append(pairs, r.ours+" = "+called[0])
+		}
+	}
+	if len(pairs) == 0 {
+		return "# the columns are called as unseen calls them: " + strings.Join(g.sightings[0].header, ", ")
+	}
+	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+}
+
+func (g *guess) renderFish(b *text) {
+	t := g.fish
+	tag, released := g.tag(t), t.timeColumn("released", "release", "time", "date")
+	b.line("")
+	b.line("[fish]   # %d records looked at", t.records)
+	b.line("file = %s", quoted(t.name))
+	if x := table.DelimiterNames[t.delim]; x != "" {
+		commas := slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return c.commas > 0 && c.mostly(c.numbers) })
+		if commas {
+			x += ", numbers have a decimal comma"
+		}
+		b.line("# fields are parted by %s", x)
+	}
+	ours, at := []string{"tag", "released"}, []int{tag, released}
+	var kinds, cohorts, attributes []string
+	for i := range t.columns {
+		c := &t.columns[i]
+		if i == tag || i == released || c.name == "" {
+			continue
+		}
+		if slices.Contains(study.Reserved, c.name) && c.name != "cohort" && c.name != "site" {
+			ours, at = append(ours, c.name+"_name"), append(at, i)
+		}
+		switch {
+		case c.filled > 0 && c.numbers > 0 && c.numbers < c.filled && !slices.Contains([]string{"removed", "removed_site", "died", "shed", "site"}, c.name):
+			kinds = append(kinds, quoted(c.name)+` = "category"`)
+			g.doubt("%s: the column %q holds text and numbers; it is taken as a category", t.name, c.name)
+		case named(c.name, "release site", "release_site", "trap") && len(c.values) == 1:
+			for v := range c.values {
+				g.release = v
+			}
+		}
+		attributes = append(attributes, quoted(c.name))
+		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
+			cohorts = append(cohorts, c.name)
+		}
+	}
+	b.line("%s", columnsLine(ours, at, t.header))
+	if len(kinds) > 0 {
+		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
+	}
+	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
+		b.line("cohort = %s   # ?", quoted(cohorts[i]))
+	} else if len(cohorts) > 0 {
+		other := ""
+		if len(cohorts) > 1 {
+			other = " or " + strings.Join(cohorts[1:], ", ")
+		}
+		b.line("# cohort = %s   # ? take the # away if that is the release group%s", quoted(cohorts[0]), other)
+	}
+	if len(attributes) > 0 {
+		b.line("# also read, for models and growth: %s", strings.Join(attributes, ", "))
+	}
+	if t.columns[released].filled < t.records {
+		g.doubt("%s: some fish have no release time", t.name)
+	}
+}

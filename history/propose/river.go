@@ -1,0 +1,165 @@
+package propose
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagindex"
+)
+
+const (
+	// orderTags is how many tags the order of the sites is guessed from.
+	orderTags = 20_000
+	// maxNames bounds how many sites, and antennas of a site, are told apart.
+	maxNames = 1 << 10
+)
+
+// river reads the array files through and orders the sites by who sees a tag
+// first.
+func (g *guess) river(ctx context.Context) error {
+	v := visits{sites: map[string]*guessedSite{}, first: map[string]map[string]int64{}, form: tagindex.Form{Text: g.text}, known: map[string]bool{}}
+	for written := range g.fish.columns[g.tag(g.fish)].values {
+		if tag, _, err := v.form.Canonical(written); err == nil {
+			v.known[tag] = true
+		}
+	}
+	for _, t := range g.sightings {
+		layout, _, _ := t.dates(g.columns[t]).survey.Settle(g.order)
+		if err := v.read(ctx, t, g.columns[t], layout); err != nil {
+			return err
+		}
+	}
+	total := int64(0)
+	for _, s := range v.sites {
+		total += s.records
+	}
+	for _, name := range slices.Sorted(maps.Keys(v.sites)) {
+		s := v.sites[name]
+		// A handful of records among thousands: a workbench, more likely.
+		if s.records*200 < total && s.records < 20 {
+			g.rare = append(g.rare, s)
+		} else {
+			g.sites = append(g.sites, s)
+		}
+	}
+	if len(g.sites) == 0 {
+		return fmt.Errorf("%s: no record has a time that can be read", g.sightings[0].name)
+	}
+	g.orderSites(&v)
+	return nil
+}
+
+// visits are the sites as the array files show them, and when each fish came to
+// each of them first.
+type visits struct {
+	sites map[string]*guessedSite
+	first map[string]map[string]int64 // by tag and site
+	form  tagindex.Form
+	known map[string]bool // the tags of the fish table
+}
+
+// read reads an array file.
+func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.Layout) error {
+	place := col.site
+	if place < 0 {
+		place = col.antenna
+	}
+	if col.tag < 0 || place < 0 {
+		return nil
+	}
+	if col.date >= 0 {
+		layout.Kind = clock.Calendar // as AppendJoined writes it
+	}
+	b, err := table.OpenBlocks(ctx, t.file, false)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return eachRecord(ctx, b, func(fields []string, _ int) bool {
+		when := []byte(fields[col.time])
+		if col.date >= 0 {
+			when = clock.AppendJoined(nil, []byte(fields[col.date]), when)
+		}
+		at, fault := layout.Parse(when)
+		name := strings.TrimSpace(fields[place])
+		if fault != clock.OK || name == "" {
+			return true
+		}
+		s := v.sites[name]
+		if s == nil {
+			if len(v.sites) >= maxNames {
+				return true
+			}
+			s = &guessedSite{name: name, first: at.Ms, last: at.Ms, antennas: map[string]int64{}}
+			v.sites[name] = s
+		}
+		s.records++
+		s.first, s.last = min(s.first, at.Ms), max(s.last, at.Ms)
+		if col.site >= 0 && col.antenna >= 0 && len(s.antennas) < maxNames {
+			s.antennas[strings.TrimSpace(fields[col.antenna])]++
+		}
+		v.came(fields[col.tag], name, at.Ms)
+		return true
+	})
+}
+
+// came takes in that a fish was at a site.
+func (v *visits) came(written, site string, ms int64) {
+	tag, _, err := v.form.Canonical(written)
+	if err != nil || !v.known[tag] {
+		return
+	}
+	m := v.first[tag]
+	if m == nil {
+		if len(v.first) >= orderTags {
+			return
+		}
+		m = map[string]int64{}
+		v.first[tag] = m
+	}
+	if old, ok := m[site]; !ok || ms < old {
+		m[site] = ms
+	}
+}
+
+// orderSites puts the sites that see more fish before others do first.
+func (g *guess) orderSites(v *visits) {
+	for i, a := range g.sites {
+		for _, b := range g.sites[i+1:] {
+			ab, ba := v.count(a.name, b.name), v.count(b.name, a.name)
+			if ab > ba {
+				a.wins++
+			} else if ba > ab {
+				b.wins++
+			}
+			if n := ab + ba; n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
+				g.doubt("of %d fish sighted at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)
+			} else if n == 0 {
+				g.doubt("no fish was sighted at both %q and %q: their order is not sure", a.name, b.name)
+			}
+		}
+	}
+	for _, s := range g.sites {
+		if strings.Contains(s.name, "/") {
+			g.doubt("%q cannot be the name of a site, for its \"/\": call it otherwise in the array files, or name its antennas and leave out the site column", s.name)
+		}
+	}
+	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
+}
+
+// count is how many fish came to site a before they came to b.
+func (v *visits) count(a, b string) (n int) {
+	for _, m := range v.first {
+		x, ok1 := m[a]
+		if y, ok2 := m[b]; ok1 && ok2 && x < y {
+			n++
+		}
+	}
+	return n
+}

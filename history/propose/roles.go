@@ -1,0 +1,96 @@
+package propose
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history"
+)
+
+// roles tells the fish table from the array files.
+func (g *guess) roles() error {
+	var tagged []*sample
+	for _, t := range g.tables {
+		if t.tagColumn() >= 0 && t.timeColumn() >= 0 {
+			tagged = append(tagged, t)
+		}
+	}
+	if len(tagged) < 2 {
+		if text := g.textTags(); len(text) >= 2 {
+			tagged, g.text = text, true
+			g.doubt("no column holds ISO 11784 codes; %q looks like the tag, as plain text", tagged[0].columns[g.tag(tagged[0])].name)
+		}
+	}
+	if len(tagged) < 2 {
+		var names []string
+		for _, t := range g.tables {
+			names = append(names, t.name)
+		}
+		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; found %d such among %s", len(tagged), strings.Join(names, ", "))
+	}
+	score := func(t *sample) float64 {
+		tags := &t.columns[g.tag(t)]
+		s := 3 * (2*float64(len(tags.values))/float64(max(1, tags.filled)) - 1) // each fish once
+		for i := range t.columns {
+			c := &t.columns[i]
+			if i != g.tag(t) && c.mostly(c.numbers) && !c.isTime() && len(c.values) > 10 {
+				s++
+			}
+			if named(c.name, "length", "weight", "species", "released", "cohort", "removed") {
+				s++
+			}
+			if named(c.name, "antenna", "reader", "array") {
+				s -= 2
+			}
+		}
+		return s
+	}
+	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
+	g.fish, g.sightings = tagged[0], tagged[1:]
+	if score(tagged[0])-score(tagged[1]) < 1 {
+		g.doubt("%s is taken for the fish table, but %s looks much the same", tagged[0].name, tagged[1].name)
+	}
+	slices.SortFunc(g.sightings, func(a, b *sample) int { return history.NaturalCompare(a.name, b.name) })
+	for _, t := range g.tables {
+		if t != g.fish && !slices.Contains(g.sightings, t) {
+			g.other = append(g.other, t.name)
+		}
+	}
+	return nil
+}
+
+func (g *guess) tag(t *sample) int {
+	if g.text {
+		return t.textTag
+	}
+	return t.tagColumn()
+}
+
+// textTags are the tables that share the values of a column, which could be a
+// tag in plain text: of all pairs of columns of two tables that of most shared
+// values.
+func (g *guess) textTags() []*sample {
+	var out []*sample
+	for _, t := range g.tables {
+		t.textTag = -1
+		most := 1
+		for _, u := range g.tables {
+			if u == t || t.timeColumn() < 0 || u.timeColumn() < 0 {
+				continue
+			}
+			for i := range t.columns {
+				for k := range u.columns {
+					if n := shared(&t.columns[i], &u.columns[k]); n > most {
+						t.textTag, most = i, n
+					}
+				}
+			}
+		}
+		if t.textTag >= 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}

@@ -1,0 +1,208 @@
+package propose
+
+import (
+	"context"
+	"regexp"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagcode"
+)
+
+// sample is what the first records of a table show.
+type sample struct {
+	file    table.File
+	name    string
+	header  []string
+	delim   byte
+	records int
+	columns []sampleColumn
+	textTag int // the column of tags in plain text
+}
+
+// sampleColumn is a column's first values.
+type sampleColumn struct {
+	name                string
+	filled, tags, times int
+	numbers             int
+	values              map[string]int
+	absolute            int
+	dateOnly            int
+	clocks              int // times of day without a date
+	survey              clock.Survey
+	commas              int
+}
+
+// sampleRecords is how many records of a table are looked at.
+const sampleRecords = 5000
+
+func takeSample(ctx context.Context, f table.File) (*sample, error) {
+	b, err := table.OpenBlocks(ctx, f, false)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	t := &sample{file: f, name: f.Name, header: b.Names, delim: b.Delimiter, columns: make([]sampleColumn, len(b.Names))}
+	for i, name := range t.header {
+		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}
+	}
+	return t, eachRecord(ctx, b, func(fields []string, line int) bool {
+		t.records++
+		for i := range t.columns {
+			t.columns[i].add(strings.TrimSpace(fields[i]), line)
+		}
+		return t.records < sampleRecords
+	})
+}
+
+// eachRecord gives each sound record of a table, with its line, until f says
+// enough.
+func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, line int) bool) error {
+	split := table.Splitter{Delimiter: b.Delimiter}
+	fields := make([]string, len(b.Names))
+	return b.Each(ctx, func(x table.Block) (stop bool, err error) {
+		return x.Lines(func(line []byte, number int) bool {
+			cut, ok := split.Line(line)
+			if !ok || cut.Count() != len(fields) {
+				return false
+			}
+			for i := range fields {
+				fields[i] = string(cut.At(i))
+			}
+			return !f(fields, number)
+		}), nil
+	})
+}
+
+var timeOfDay = regexp.MustCompile(`^\d{1,2}:\d\d(:\d\d(\.\d+)?)?$`)
+
+func (c *sampleColumn) add(cell string, line int) {
+	if table.IsMissing(cell) {
+		return
+	}
+	c.filled++
+	c.values[cell]++
+	if _, err := tagcode.Parse(cell); err == nil {
+		c.tags++
+	}
+	if v, fault := (clock.Layout{Order: clock.DayFirst}).Parse([]byte(cell)); fault == clock.OK || fault == clock.WrongOrder {
+		c.times++
+		if v.Absolute {
+			c.absolute++
+		}
+		if v.DateOnly {
+			c.dateOnly++
+		}
+		c.survey.Add([]byte(cell), line)
+	}
+	if timeOfDay.MatchString(cell) {
+		c.clocks++
+	} else if _, ok := clock.DayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
+		c.clocks++ // as a spreadsheet keeps it
+	}
+	if _, ok := table.ParseNumber(cell); ok {
+		c.numbers++
+	} else if _, ok := table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
+		c.numbers++
+		c.commas++
+	}
+}
+
+// mostly tells whether nearly all filled cells are of a kind.
+func (c *sampleColumn) mostly(n int) bool {
+	return c.filled > 0 && float64(n) >= 0.8*float64(c.filled)
+}
+
+// isTime: calendar times, or numbers that are days or seconds throughout. A
+// column of plain numbers of five digits is no column of times unless it has
+// fractions of days, or is called one.
+func (c *sampleColumn) isTime() bool {
+	if !c.mostly(c.times) || c.mostly(c.tags) {
+		return false
+	}
+	return !c.mostly(c.numbers) || c.dateOnly < c.times/2 || named(c.name, "date", "time", "released", "release")
+}
+
+// named tells whether a column's name holds one of the words.
+func named(name string, words ...string) bool {
+	name = strings.ToLower(name)
+	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(name, w) })
+}
+
+// tagColumn is the column of tags; -1 where there is none.
+func (t *sample) tagColumn() int {
+	best := -1
+	for i := range t.columns {
+		if c := &t.columns[i]; c.mostly(c.tags) && (best < 0 || c.tags > t.columns[best].tags) {
+			best = i
+		}
+	}
+	return best
+}
+
+// timeColumn is the likeliest column of times.
+func (t *sample) timeColumn(words ...string) int {
+	best, most := -1, -1
+	for i := range t.columns {
+		c := &t.columns[i]
+		if !c.isTime() {
+			continue
+		}
+		score := c.times
+		if c.dateOnly < c.times {
+			score += sampleRecords // a time of day tells more than a date
+		}
+		if named(c.name, words...) {
+			score += 2 * sampleRecords
+		}
+		if score > most {
+			best, most = i, score
+		}
+	}
+	return best
+}
+
+// shared is how many values two columns share, where both could be tags: not
+// times, nor numbers unless called a tag.
+func shared(a, b *sampleColumn) int {
+	for _, c := range []*sampleColumn{a, b} {
+		if c.isTime() || c.mostly(c.numbers) && !named(c.name, "tag", "code") {
+			return 0
+		}
+	}
+	n := 0
+	for v := range a.values {
+		if b.values[v] > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// columns are the indices of the columns of an array file; -1 where none.
+// date is there where it stands apart from the time of day.
+type columns struct{ tag, site, antenna, time, date int }
+
+// role is one of our columns of an array file.
+type role struct {
+	ours string
+	at   func(*columns) *int
+}
+
+var columnRoles = []role{
+	{"tag", func(c *columns) *int { return &c.tag }},
+	{"site", func(c *columns) *int { return &c.site }},
+	{"antenna", func(c *columns) *int { return &c.antenna }},
+	{"date", func(c *columns) *int { return &c.date }},
+	{"time", func(c *columns) *int { return &c.time }},
+}
+
+// dates is the column that holds the dates.
+func (t *sample) dates(c columns) *sampleColumn {
+	if c.date >= 0 {
+		return &t.columns[c.date]
+	}
+	return &t.columns[c.time]
+}

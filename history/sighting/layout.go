@@ -1,0 +1,156 @@
+package sighting
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+)
+
+// layout is how one array file is written.
+type layout struct {
+	delim    byte
+	fields   int // of the header
+	need     int // fields up to the last one needed
+	columns  columns
+	time     clock.Layout
+	reversed bool
+}
+
+// columns are the indices of the columns of an array file; -1 where none.
+// date is there where it stands apart from the time of day.
+type columns struct{ tag, site, antenna, time, date int }
+
+// findColumns maps the header of an array file.
+func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
+	var err error
+	find := func(ours string) int {
+		called, mapped := conf.Columns[ours]
+		if !mapped {
+			called = []string{ours}
+		}
+		for _, name := range called {
+			if i := slices.Index(names, name); i >= 0 {
+				return i
+			}
+		}
+		for _, name := range called {
+			if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
+				return i
+			}
+		}
+		if (mapped || ours == "tag" || ours == "time") && err == nil {
+			hint := fmt.Sprintf("; say which one it is with columns = { %s = \"…\" } under [sightings]", ours)
+			if mapped {
+				if hint = history.Propose(called[0], names); hint == "" {
+					hint = fmt.Sprintf("; where files differ give both names: columns = { %s = [%q, \"…\"] }", ours, called[0])
+				}
+			}
+			err = fmt.Errorf("no column %s among %s%s", eitherOf(called), strings.Join(names, ", "), hint)
+		}
+		return -1
+	}
+	c := columns{tag: find("tag"), site: find("site"), antenna: find("antenna"), time: find("time"), date: -1}
+	// Of files that differ some may write date and time in one.
+	if d := conf.Columns["date"]; len(d) > 0 {
+		was := err
+		if c.date = find("date"); c.date < 0 && len(conf.Columns["time"]) > 1 {
+			err = was
+		}
+	}
+	if err == nil && c.site < 0 && c.antenna < 0 {
+		err = fmt.Errorf("no column \"site\" or \"antenna\" among %s; say which one it is with columns = { site = \"…\" } under [sightings]", strings.Join(names, ", "))
+	}
+	return c, err
+}
+
+func eitherOf(names []string) string {
+	var q []string
+	for _, n := range names {
+		q = append(q, strconv.Quote(n))
+	}
+	return strings.Join(q, " or ")
+}
+
+// newLayout settles a file's layout from its header; the times are settled
+// apart.
+func newLayout(names []string, delim byte, conf *study.SightingFiles) (*layout, error) {
+	at, err := findColumns(names, conf)
+	if err != nil {
+		return nil, err
+	}
+	return &layout{delim: delim, fields: len(names), need: 1 + max(at.tag, at.site, at.antenna, at.time, at.date), columns: at}, nil
+}
+
+// fits tells whether a line of n fields has those of the header, and behind them
+// nothing but the empty ones that spreadsheets write.
+func (l *layout) fits(n int, line []byte) bool {
+	return n == l.fields || n > l.fields && l.emptyTail(line)
+}
+
+// emptyTail is for a line with more fields than the header; delimiters in quotes
+// count too, so that such a line may be refused, but never taken wrongly.
+func (l *layout) emptyTail(line []byte) bool {
+	for i, n := 0, 0; i < len(line); i++ {
+		if line[i] == l.delim {
+			n++
+		} else if n >= l.fields && line[i] != ' ' {
+			return false
+		}
+	}
+	return true
+}
+
+// survey lets a survey see the times of a block's records.
+func (l *layout) survey(v *clock.Survey, x table.Block) {
+	s := table.Splitter{Delimiter: l.delim}
+	var joined []byte
+	x.Lines(func(line []byte, number int) bool {
+		if f, ok := s.Line(line); ok && f.Count() >= l.need {
+			time := f.At(l.columns.time)
+			if l.columns.date >= 0 {
+				joined = clock.AppendJoined(joined[:0], f.At(l.columns.date), time)
+				time = joined
+			}
+			v.Add(time, number)
+		}
+		return false
+	})
+}
+
+// reversedFile tells whether a file's codes are bit-reversed.
+func reversedFile(conf *study.SightingFiles, path string) bool {
+	if conf.BitReversed {
+		return true
+	}
+	for _, p := range conf.BitReversedFiles {
+		if match, err := filepath.Match(p, path); err == nil && match || filepath.Clean(p) == filepath.Clean(path) ||
+			strings.HasPrefix(filepath.Clean(path), filepath.Clean(p)+string(filepath.Separator)) {
+			return true
+		}
+	}
+	return false
+}
+
+// readOn lets a survey see the times of a file's blocks behind the first, until
+// it is settled.
+func (l *layout) readOn(ctx context.Context, file table.File, v *clock.Survey, firstLine int) error {
+	b, err := table.OpenBlocks(ctx, file, false)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return b.Each(ctx, func(x table.Block) (bool, error) {
+		if x.Line > firstLine && !x.TooLong {
+			l.survey(v, x)
+		}
+		return v.Settled(), nil
+	})
+}

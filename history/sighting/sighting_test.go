@@ -1,0 +1,119 @@
+package sighting
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/fishtable"
+	"example.org/unseen/history/rule"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagindex"
+)
+
+const head = "tag,site,antenna,time"
+const good = "985141421300001,Tidehead,bank,2025-04-05 10:00:00\n"
+
+// tinyRun is a reading of the sightings of one fish.
+func tinyRun(t testing.TB) *run {
+	dir := t.TempDir()
+	for name, s := range map[string]string{
+		"fish.csv": "tag,released\n985141421300001,2025-04-03T20:00Z\n", "array.csv": head + "\n" + good,
+		"study.toml": "[fish]\nfile = \"fish.csv\"\n[sightings]\nfiles = [\"array.csv\"]\n[[site]]\nname = \"Mill Lade\"\n[[site]]\nname = \"Alder Ford\"\n" +
+			"rows = { upper = [\"north\"], lower = [\"south\"] }\n[[site]]\nname = \"Scar Weir\"\n[[site]]\nname = \"Tidehead\"\n",
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(s), 0o644))
+	}
+	st, err := study.Load(filepath.Join(dir, "study.toml"))
+	require.NoError(t, err)
+	opt := Options{Season: rule.SeasonOf(st, time.Time{}), Workers: 1}
+	fish, err := fishtable.Read(t.Context(), st, opt.Season, tagindex.Form{}, 1)
+	require.NoError(t, err)
+	r, err := prepare(st, fish, opt)
+	require.NoError(t, err)
+	return r
+}
+
+// A line that is too long is one unreadable record.
+func TestLineTooLongIsUnreadable(t *testing.T) {
+	r := tinyRun(t)
+	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings)
+	require.NoError(t, err)
+	var got []record
+	r.judge.newReader().eachBatch(&block{Block: table.Block{Line: 7, TooLong: true}, layout: l}, func(recs []record) { got = append(got, recs...) })
+	require.Len(t, got, 1)
+	require.Equal(t, rule.Unreadable, got[0].rule)
+	require.Equal(t, 7, got[0].line)
+}
+
+func FuzzSightings(f *testing.F) {
+	f.Add([]byte(good))
+	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
+	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
+	r := tinyRun(f)
+	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings)
+	require.NoError(f, err)
+	path := filepath.Join(f.TempDir(), "array.csv")
+	f.Fuzz(func(t *testing.T, text []byte) {
+		want := int64(0)
+		for line := range bytes.SplitSeq(text, []byte("\n")) {
+			if len(bytes.TrimSpace(line)) > 0 {
+				want++
+			}
+		}
+		cells := newCells(len(r.cells.list))
+		w := newWorker(r.judge, cells)
+		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
+		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "array.csv"}, false)
+		if err != nil {
+			require.ErrorContains(t, err, "lone carriage return")
+			return
+		}
+		defer b.Close()
+		l.delim = b.Delimiter
+		require.NoError(t, b.Each(t.Context(), func(x table.Block) (bool, error) {
+			w.block(&block{Block: x, layout: l})
+			return false, nil
+		}))
+		w.cells.finish()
+		require.Equal(t, want, w.records)
+		sum := int64(0)
+		for i := range w.boxes {
+			sum += w.boxes[i].n
+		}
+		for i := range cells.list {
+			sum += cells.passage(i).reads
+		}
+		require.Equal(t, w.records, sum, "every record is in one box")
+		sameEitherWay(t, r, l, text)
+	})
+}
+
+// sameEitherWay takes a block apart as lines without quotes and as any lines,
+// which a last line with a quote asks for.
+func sameEitherWay(t *testing.T, r *run, l *layout, text []byte) {
+	if bytes.ContainsAny(text, "\"\x00") || len(text) == 0 {
+		return
+	}
+	judged := func(data []byte) (out []record) {
+		c := r.judge.newReader()
+		c.eachBatch(&block{Block: table.Block{Data: data, Line: 1}, layout: l}, func(recs []record) {
+			for _, r := range recs {
+				if r.rule == rule.Unreadable && r.line == bytes.Count(data, []byte("\n")) && bytes.HasSuffix(data, []byte("\"\n")) {
+					continue
+				}
+				// What is kept of a record on its way is not what it says.
+				r.recent, r.since, r.parts = 0, 0, parts{}
+				out = append(out, r)
+			}
+		})
+		return out
+	}
+	require.Equal(t, judged(bytes.Clone(text)), judged(append(bytes.TrimSuffix(bytes.Clone(text), []byte("\n")), "\n\"\n"...)))
+}

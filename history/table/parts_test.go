@@ -1,0 +1,76 @@
+package table
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// FuzzParts reads a table in small parts and as one: where the parts suffice,
+// both say the same.
+func FuzzParts(f *testing.F) {
+	for _, s := range []string{
+		"a,b\n1,2\n3,4\n5,6\n", "a;b\r\n1,5;x\r\n\r\n2,5;y", "a\tb\n\n1\t2\n\n", "a,b\n1\n", "\n\na,b\n1,2\n", "a,b\n\"1\",2\n", "a,b\n" + strings.Repeat("1,22222222\n", 30),
+		"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "a\n\xe9\n",
+	} {
+		f.Add([]byte(s))
+	}
+	path := filepath.Join(f.TempDir(), "t.csv")
+	f.Fuzz(func(t *testing.T, text []byte) {
+		require.NoError(t, os.WriteFile(path, text, 0o644))
+		p := openParts(context.Background(), path, 0, 64)
+		if p == nil {
+			return
+		}
+		defer p.Close()
+		one, err := New(path, bytes.NewReader(text))
+		require.NoError(t, err)
+		if one.Delimiter != p.Head().Delimiter {
+			// So small a part may show another; a part of the true size holds
+			// all that is looked at.
+			require.Less(t, 64, len(text))
+			return
+		}
+		type record struct {
+			line   int
+			fields string
+		}
+		records := func(x *Table) []record {
+			out := []record{}
+			for x.Next() {
+				out = append(out, record{x.Line(), strings.Join(x.fields, "\x00")})
+			}
+			return out
+		}
+		want := records(one)
+		start := records(p.Start())
+		require.GreaterOrEqual(t, len(want), len(start))
+		if one.Err() == nil {
+			require.Equal(t, want[:len(start)], start)
+		}
+		got := []record{}
+		for n := 0; ; n++ {
+			x, number := p.Next()
+			if x == nil {
+				break
+			}
+			require.Equal(t, n, number)
+			got = append(got, records(x)...)
+			p.Took(x)
+		}
+		whole, ok := p.Whole()
+		require.Equal(t, one.Header, whole.Header)
+		if !ok {
+			return
+		}
+		require.Equal(t, one.Notes(), whole.Notes())
+		require.NoError(t, one.Err())
+		require.Equal(t, want, got)
+		require.Equal(t, one.Input().SHA256, whole.Input().SHA256)
+	})
+}

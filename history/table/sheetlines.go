@@ -1,0 +1,88 @@
+package table
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// OpenBlocks opens a table, to be read until ctx ends and closed after use, and
+// reads its header. withSum: the sum of its bytes is wanted in the end.
+func OpenBlocks(ctx context.Context, file File, withSum bool) (*Blocks, error) {
+	f, size, err := openFile(ctx, file.Path)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the array file cannot be read: %w", err)
+	}
+	b, err := newBlocks(ctx, file.Name, f, size, withSum)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	b.source.close = append([]func() error{f.Close}, b.source.close...)
+	return b, nil
+}
+
+func newBlocks(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
+	s, err := newSource(ctx, name, r, size, withSum)
+	if err != nil {
+		return nil, err
+	}
+	b := blocksOf(s)
+	if s.isSheet {
+		err = b.readSheet()
+	} else if err = b.header(); err != nil {
+		err = fmt.Errorf("%s: %w", name, err)
+	}
+	if err != nil {
+		s.shut()
+	}
+	return b, err
+}
+
+// sheetDelimiter parts the fields of a workbook's rows that come as lines; it
+// stands in no cell.
+const sheetDelimiter = 0x1F
+
+// readSheet makes lines of the rows of a workbook's first sheet.
+func (b *Blocks) readSheet() error {
+	t, err := newTable(b.source)
+	if err != nil {
+		return err
+	}
+	b.Delimiter, b.Names = sheetDelimiter, t.Header
+	last := -1
+	for t.Next() {
+		// A block's lines count one by one: rows left out in between, and
+		// long blocks, start a new one.
+		if n := len(b.held); n == 0 || len(b.held[n-1].Data) > b.size || t.Line() != last+1 {
+			b.held = append(b.held, Block{Line: t.Line()})
+		}
+		last = t.Line()
+		x := &b.held[len(b.held)-1]
+		for i := range t.Header {
+			if i > 0 {
+				x.Data = append(x.Data, sheetDelimiter)
+			}
+			x.Data = append(x.Data, cleanCell(t.Field(i))...)
+		}
+		x.Data = append(x.Data, '\n')
+	}
+	return t.Err()
+}
+
+// cleanCell keeps a cell from looking like several, or like a quoted one.
+func cleanCell(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch r {
+		case '\n', '\r', sheetDelimiter:
+			return ' '
+		case '"':
+			return '\''
+		}
+		return r
+	}, s)
+}

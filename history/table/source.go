@@ -1,0 +1,207 @@
+package table
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
+
+	"example.org/unseen/history"
+)
+
+// source is a file being read until its context ends: its own bytes are counted
+// and summed, its text comes out decompressed, without a byte order mark.
+type source struct {
+	ctx  context.Context
+	name string // in messages
+	size int64  // of the file as it was opened; -1 where not known
+
+	text      io.Reader // nil in a workbook
+	isSheet   bool      // a workbook, to be read from raw bytes
+	delimiter byte
+	plain     bool  // the text is the file's own bytes
+	unsummed  bool  // compressed without a sum of the text
+	skipped   int64 // bytes of a byte order mark
+
+	raw    io.Reader
+	sum    hash.Hash // nil where no sum is wanted
+	taken  int64     // of the file's own bytes
+	failed error     // of the file's own reader
+	close  []func() error
+}
+
+// startText is how much of a text is looked at to settle how it is written.
+const startText = 64 << 10
+
+// newSource reads a file from r, which it does not close. What r holds is told
+// by its first bytes, not by its name.
+func newSource(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*source, error) {
+	s := &source{ctx: ctx, name: name, raw: r, size: size}
+	if withSum {
+		s.sum = sha256.New()
+	}
+	if err := s.open(); err != nil {
+		s.shut()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *source) open() error {
+	magic := make([]byte, 5)
+	n, err := fill(readerFunc(s.readRaw), magic)
+	if s.failed != nil {
+		return s.refuse(0, "%v", s.explain(err))
+	}
+	magic = magic[:n]
+	whole := io.MultiReader(bytes.NewReader(magic), readerFunc(s.readRaw))
+	switch {
+	case bytes.HasPrefix(magic, []byte("\x1f\x8b")):
+		z, err := gzip.NewReader(whole)
+		if err != nil {
+			return s.refuse(0, "%v", s.explain(err))
+		}
+		s.text, s.close = z, append(s.close, z.Close)
+	case bytes.HasPrefix(magic, []byte("\x28\xb5\x2f\xfd")):
+		// RFC 8878, 3.1.1.1.1: bit 2 of the frame header's descriptor.
+		s.unsummed = len(magic) > 4 && magic[4]&4 == 0
+		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(256<<20))
+		if err != nil {
+			return s.refuse(0, "%v", s.explain(err))
+		}
+		s.text, s.close = z, append(s.close, func() error { z.Close(); return nil })
+	case bytes.HasPrefix(magic, []byte("PK\x03\x04")):
+		s.text, s.isSheet = whole, true
+		return nil
+	case bytes.HasPrefix(magic, []byte("\xd0\xcf\x11\xe0")):
+		return s.refuse(0, "this is a workbook of the old kind (.xls); save it as .xlsx or as CSV")
+	default:
+		s.text, s.plain = whole, true
+	}
+	return s.settle()
+}
+
+// settle finds out how the text is written from its start.
+func (s *source) settle() error {
+	start := make([]byte, startText)
+	n, err := fill(s.text, start)
+	start = start[:n]
+	if err != nil && !errors.Is(err, io.EOF) && n == 0 {
+		return s.refuse(1, "%v", s.explain(err))
+	}
+	switch {
+	case bytes.HasPrefix(start, []byte("\xff\xfe")), bytes.HasPrefix(start, []byte("\xfe\xff")):
+		return s.refuse(1, "the file is UTF-16 text; save it as CSV in UTF-8")
+	case bytes.HasPrefix(start, []byte("\xef\xbb\xbf")):
+		start, s.skipped = start[3:], 3
+	}
+	first, _, found := bytes.Cut(bytes.TrimLeft(start, " \r\n"), []byte("\n"))
+	if i := bytes.IndexByte(first, '\r'); i >= 0 && (!found || i < len(first)-1 && bytes.IndexByte(first, '"') < 0) {
+		return s.refuse(1, "lines end in a lone carriage return; save the file with ordinary line ends")
+	}
+	s.delimiter = delimiterOf(start, errors.Is(err, io.EOF))
+	rest := s.text
+	if err != nil { // it is met again behind what could be read
+		rest = readerFunc(func([]byte) (int, error) { return 0, err })
+	}
+	s.text = io.MultiReader(bytes.NewReader(start), rest)
+	return nil
+}
+
+// fill reads until p is full or an error comes, io.EOF among them.
+func fill(r io.Reader, p []byte) (n int, err error) {
+	for n < len(p) && err == nil {
+		var k int
+		k, err = r.Read(p[n:])
+		n += k
+	}
+	return n, err
+}
+
+// refuse is a fault that stands alone, unless the context has ended.
+func (s *source) refuse(line int, format string, args ...any) error {
+	if err := s.ctx.Err(); err != nil {
+		return err
+	}
+	var f history.Faults
+	f.Add(history.Pos{File: s.name, Line: line}, format, args...)
+	return f.Err()
+}
+
+// seek goes to a byte of the text of a plain file; false where that cannot be.
+// Afterwards neither the sum nor the length is the file's.
+func (s *source) seek(at int64) bool {
+	f, ok := s.raw.(io.Seeker)
+	if !ok || !s.plain {
+		return false
+	}
+	if _, err := f.Seek(at+s.skipped, io.SeekStart); err != nil {
+		return false
+	}
+	s.text = readerFunc(s.readRaw)
+	return true
+}
+
+type readerFunc func([]byte) (int, error)
+
+func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
+
+func (s *source) readRaw(p []byte) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
+	n, err := s.raw.Read(p)
+	s.taken += int64(n)
+	if s.sum != nil {
+		s.sum.Write(p[:n])
+	}
+	if err != nil && !errors.Is(err, io.EOF) {
+		s.failed = err
+	}
+	return n, err
+}
+
+// explain says in words what ended the reading.
+func (s *source) explain(err error) error {
+	switch {
+	case s.ctx.Err() != nil:
+		return s.ctx.Err()
+	case s.failed != nil:
+		return fmt.Errorf("the file cannot be read any farther: %w", s.failed)
+	case s.size >= 0 && s.taken < s.size:
+		return fmt.Errorf("the compressed file is damaged after %d of %d bytes: %w; get a complete copy", s.taken, s.size, err)
+	}
+	return fmt.Errorf("the compressed file is cut off or damaged: %w; get a complete copy", err)
+}
+
+// finish is called at the end of the text: it reads what is left of the file's
+// own bytes, checks that the file was as long as when it was opened, and gives
+// the sum of its bytes in hex.
+func (s *source) finish() (sha256 string, err error) {
+	if _, err := io.Copy(io.Discard, readerFunc(s.readRaw)); err != nil {
+		return "", s.explain(err)
+	}
+	if s.taken < s.size {
+		return "", fmt.Errorf("the file had %d bytes when it was opened and only %d could be read: it became shorter in between; read it again when it is complete", s.size, s.taken)
+	}
+	if s.sum == nil {
+		return "", nil
+	}
+	return hex.EncodeToString(s.sum.Sum(nil)), nil
+}
+
+func (s *source) shut() error {
+	var errs []error
+	for i := len(s.close) - 1; i >= 0; i-- {
+		errs = append(errs, s.close[i]())
+	}
+	s.close = nil
+	return errors.Join(errs...)
+}

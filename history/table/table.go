@@ -1,0 +1,329 @@
+// Package table is the one reader of tables: text with a header, parted by
+// commas, semicolons, tabs or bars, plain or compressed, or the first sheet of a
+// workbook. It has one dialect, settled when a file is opened, and one rule for
+// quotes, that of [Splitter].
+//
+// A table comes in three ways. [Table] gives it record by record and notes every
+// fault with its line; with [ColumnMap], [Column], [Category] and [Times] its
+// fields become typed columns. [Parts] gives a large one as several such tables,
+// to be read at the same time. [Blocks] gives whole lines to readers that take
+// them apart by themselves, as fast as that can be: with [Mark], or [Splitter]
+// where there are quotes.
+package table
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+)
+
+// MaxFaults is the number of faults of a table that are told one by one; the
+// others are counted.
+const MaxFaults = 20
+
+// Table is a table being read. A record that is at fault is noted and passed
+// over, so that one reading finds them all; [Table.Err] must be looked at when
+// [Table.Next] has returned false, and with it the table is refused.
+type Table struct {
+	// File is the name of the table in messages, Shown the one in notes and
+	// results, which is the same wherever the study's folder stands.
+	File, Shown string
+	// Header are the names of the columns, without blanks at their ends; ""
+	// for a column without a name, which is not read.
+	Header []string
+	// Delimiter parts the fields; 0 in a workbook.
+	Delimiter rune
+	// Findings are what its columns gave to notice, see [Table.FindNear].
+	Findings []history.Finding
+
+	records     records
+	fields      []string
+	line        int
+	faults      history.Faults
+	notes       []string // behind the file's name
+	latin1      bool     // a line was not UTF-8
+	decimal     byte     // ',' or '.' once a number with one was met
+	decimalLine int
+
+	file   *source // nil of a part
+	sha256 string
+	ended  bool
+}
+
+// OpenFor opens a table that a study names and reads its header. It is read
+// until ctx ends; [Table.Err] is then the context's error. Close it after use.
+func OpenFor(ctx context.Context, conf *study.Table) (*Table, error) {
+	t, err := open(ctx, conf.File)
+	if err == nil {
+		t.Shown = conf.Written
+	}
+	return t, err
+}
+
+// Open opens the table at path and reads its header. Close it after use.
+func Open(path string) (*Table, error) { return open(context.Background(), path) }
+
+func open(ctx context.Context, path string) (*Table, error) {
+	f, size, err := openFile(ctx, path)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the table cannot be read: %w", err)
+	}
+	t, err := readFrom(ctx, path, f, size)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	t.file.close = append([]func() error{f.Close}, t.file.close...)
+	return t, nil
+}
+
+// New reads a table from r; name stands in messages. What r holds is told by
+// its first bytes, not by the name. r is not closed.
+func New(name string, r io.Reader) (*Table, error) {
+	return readFrom(context.Background(), name, r, -1)
+}
+
+func readFrom(ctx context.Context, name string, r io.Reader, size int64) (*Table, error) {
+	s, err := newSource(ctx, name, r, size, true)
+	if err != nil {
+		return nil, err
+	}
+	t, err := newTable(s)
+	if err != nil {
+		s.shut()
+	}
+	return t, err
+}
+
+// newTable reads the header of a table.
+func newTable(s *source) (*Table, error) {
+	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
+	if s.isSheet {
+		sheet, err := openSheet(s.ctx, s.text)
+		if err != nil {
+			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
+		}
+		t.records = sheet
+		s.close = append(s.close, sheet.close)
+	} else {
+		t.Delimiter = rune(s.delimiter)
+		t.records = &textRecords{blocks: blocksOf(s), split: Splitter{Delimiter: s.delimiter}, note: t.noteLatin1}
+	}
+	if s.unsummed {
+		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
+	}
+	return t, t.header()
+}
+
+func (t *Table) header() error {
+	for {
+		fields, line, err := t.records.next()
+		if errors.Is(err, io.EOF) {
+			return t.file.refuse(1, "the table is empty; its first line must name the columns")
+		}
+		var re *recordError
+		if errors.As(err, &re) {
+			return t.file.refuse(re.line, "%s", re.message)
+		}
+		if err != nil {
+			return t.file.refuse(line, "%v", err)
+		}
+		if blank(fields) {
+			continue
+		}
+		t.line = line
+		for _, f := range fields {
+			t.Header = append(t.Header, TakenBack(strings.TrimSpace(f)))
+		}
+		break
+	}
+	var nameless []string
+	first := make(map[string]int, len(t.Header))
+	for i, name := range t.Header {
+		if name == "" {
+			nameless = append(nameless, fmt.Sprint(i+1))
+			continue
+		}
+		if k, twice := first[name]; twice {
+			return t.file.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
+		}
+		first[name] = i
+	}
+	if len(nameless) > 0 {
+		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
+	}
+	return nil
+}
+
+// Next reads the next record that is not blank; false after the last one or
+// where reading must end. A record whose every field is empty is blank.
+func (t *Table) Next() bool {
+	if t.ended {
+		return false
+	}
+	for {
+		fields, line, err := t.records.next()
+		var re *recordError
+		switch {
+		case errors.Is(err, io.EOF):
+			t.end()
+			return false
+		case errors.As(err, &re):
+			t.faults.Add(history.Pos{File: t.File, Line: re.line, Column: re.column}, "%s", re.message)
+			if re.fatal {
+				t.end()
+				return false
+			}
+			continue
+		case err != nil:
+			t.faults.Add(history.Pos{File: t.File, Line: line}, "%v", err)
+			t.end()
+			return false
+		case blank(fields):
+			continue
+		case len(fields) != len(t.Header):
+			t.faults.Add(history.Pos{File: t.File, Line: line}, "%d fields where the header names %d columns", len(fields), len(t.Header))
+			continue
+		}
+		t.fields, t.line = fields, line
+		return true
+	}
+}
+
+// end reads what is left of the file's bytes, for their sum.
+func (t *Table) end() {
+	t.ended = true
+	if t.file == nil || t.file.failed != nil {
+		return
+	}
+	var err error
+	if t.sha256, err = t.file.finish(); err != nil {
+		t.faults.Add(history.Pos{File: t.File}, "%v", err)
+	}
+}
+
+// Column is the index of a column by its name in the header; -1 when there is
+// none.
+func (t *Table) Column(name string) int {
+	if name == "" {
+		return -1
+	}
+	return slices.Index(t.Header, name)
+}
+
+// Columns are the names in the header, without the nameless.
+func (t *Table) Columns() []string {
+	return slices.DeleteFunc(slices.Clone(t.Header), func(s string) bool { return s == "" })
+}
+
+// Line is the 1-based line on which the record starts; in a workbook the
+// sheet's row.
+func (t *Table) Line() int { return t.line }
+
+// Pos is the place of the record, for messages.
+func (t *Table) Pos() history.Pos { return history.Pos{File: t.File, Line: t.line} }
+
+// Field is a field of the record, without blanks at its ends, and without the
+// apostrophe of [Harmless].
+func (t *Table) Field(column int) string { return TakenBack(strings.TrimSpace(t.fields[column])) }
+
+// Missing tells whether a field is empty or NA.
+func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
+
+// IsMissing tells whether a cell without blanks at its ends stands for nothing
+// known: it is empty or NA.
+func IsMissing(cell string) bool { return cell == "" || cell == "NA" }
+
+// Site is the site of the river that a field names; -1, and a fault is noted,
+// where it names none.
+func (t *Table) Site(column int, r *history.River) int {
+	name := t.Field(column)
+	k := r.SiteIndex(name)
+	if k < 0 {
+		t.Fault(column, "the study has no site %q%s", name, history.Propose(name, r.SiteNames()))
+	}
+	return k
+}
+
+// Cohort is the cohort in a field, which must not be missing; "all", the single
+// cohort of a study without cohorts, for column -1.
+func (t *Table) Cohort(column int) string {
+	if column < 0 {
+		return "all"
+	}
+	if t.Missing(column) {
+		t.Fault(column, "the cohort is missing")
+		return ""
+	}
+	return t.Field(column)
+}
+
+// Fault notes that the record, or one of its fields, cannot be taken: column
+// is its index, or -1 for the record as a whole.
+func (t *Table) Fault(column int, format string, args ...any) {
+	message := fmt.Sprintf(format, args...)
+	if column >= 0 {
+		message = fmt.Sprintf("column %q: %s", t.Header[column], message)
+	}
+	t.faults.Add(t.Pos(), "%s", message)
+}
+
+// FaultAt is [Table.Fault] for a line read before.
+func (t *Table) FaultAt(line int, format string, args ...any) {
+	t.faults.Add(history.Pos{File: t.File, Line: line}, format, args...)
+}
+
+// Err is nil when the table is sound, else a *[history.Faults].
+func (t *Table) Err() error {
+	if t.file != nil && t.file.ctx.Err() != nil {
+		return t.file.ctx.Err()
+	}
+	return t.faults.Err()
+}
+
+// Note adds to the notes what its reader settled about the table.
+func (t *Table) Note(format string, args ...any) {
+	t.notes = append(t.notes, ": "+fmt.Sprintf(format, args...))
+}
+
+// noteLatin1 notes that a line is not UTF-8, the first time.
+func (t *Table) noteLatin1(line int) {
+	if !t.latin1 {
+		t.latin1 = true
+		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Latin-1", line))
+	}
+}
+
+// Notes are what was settled about the file that its reader should know.
+func (t *Table) Notes() []string {
+	var notes []string
+	for _, n := range t.notes {
+		notes = append(notes, t.Shown+n)
+	}
+	if sign := DelimiterNames[byte(t.Delimiter)]; sign != "" {
+		s := t.Shown + ": fields parted by " + sign
+		if t.decimal == ',' {
+			s += ", decimal comma"
+		}
+		notes = append(notes, s)
+	}
+	return notes
+}
+
+// Input names the file and the sum in hex of its own bytes, compressed where it
+// is compressed; call it when Next has returned false.
+func (t *Table) Input() history.Input {
+	return history.Input{File: t.Shown, SHA256: t.sha256}
+}
+
+// Close releases the file.
+func (t *Table) Close() error { return t.file.shut() }

@@ -1,0 +1,152 @@
+package table
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// textRecords takes text apart into records. A field in quotes may hold line
+// ends.
+type textRecords struct {
+	blocks *Blocks // nil where there is text alone
+	split  Splitter
+	note   func(line int) // told of the first line that is not UTF-8
+
+	text   string // of the lines to come
+	line   int    // of the line read last
+	buf    []byte // the block's memory
+	fields []string
+}
+
+// nextLine reads a line without its end; one that is too long or no text is a
+// *recordError.
+func (s *textRecords) nextLine() (string, error) {
+	for s.text == "" {
+		if s.blocks == nil {
+			return "", io.EOF
+		}
+		x, err := s.blocks.next(s.blocks.source.ctx, s.buf)
+		switch {
+		case err != nil:
+			s.line++
+			return "", err
+		case x.TooLong:
+			s.line = x.Line
+			return "", tooLong(s.line)
+		}
+		s.buf, s.text, s.line = x.Data, s.decode(x), x.Line-1
+	}
+	line, rest, _ := strings.Cut(s.text, "\n")
+	s.text = rest
+	s.line++
+	if line = strings.TrimSuffix(line, "\r"); len(line) > MaxRecord {
+		return "", tooLong(s.line)
+	}
+	if i := strings.IndexByte(line, 0); i >= 0 {
+		return "", &recordError{line: s.line, column: i + 1, message: "the line holds a NUL byte, so this is no text; get a sound copy"}
+	}
+	return line, nil
+}
+
+func tooLong(line int) error {
+	return &recordError{line: line, message: "the line is longer than 1 MiB"}
+}
+
+// decode makes a string of a block; a line that is not UTF-8 is read as Latin-1.
+func (s *textRecords) decode(x Block) string {
+	if utf8.Valid(x.Data) {
+		return string(x.Data)
+	}
+	var b strings.Builder
+	for line := range bytes.Lines(x.Data) {
+		if utf8.Valid(line) {
+			b.Write(line)
+		} else {
+			s.note(x.Line)
+			for _, c := range line {
+				b.WriteRune(rune(c))
+			}
+		}
+		x.Line++
+	}
+	return b.String()
+}
+
+func (s *textRecords) next() ([]string, int, error) {
+	line, err := s.nextLine()
+	start := s.line
+	if err != nil {
+		return nil, start, err
+	}
+	if strings.IndexByte(line, '"') >= 0 {
+		err = s.quoted(line)
+	} else {
+		s.fields = appendFields(s.fields[:0], line, s.split.Delimiter)
+	}
+	return s.fields, start, err
+}
+
+// appendFields appends the fields of a record without quotes.
+func appendFields(fields []string, text string, delimiter byte) []string {
+	for {
+		i := strings.IndexByte(text, delimiter)
+		if i < 0 {
+			return append(fields, text)
+		}
+		fields, text = append(fields, text[:i]), text[i+1:]
+	}
+}
+
+// quoted takes a record with quotes apart, reading on where a quoted field
+// holds a line end.
+func (s *textRecords) quoted(line string) error {
+	record, start := []byte(line), s.line
+	for {
+		s.split.Text = s.split.Text[:0]
+		f, fault, at := s.split.add(record)
+		if fault == sound {
+			text := string(f.Text)
+			s.fields = s.fields[:0]
+			for i := range f.Count() {
+				s.fields = append(s.fields, text[f.Marks[i]+1:f.Marks[i+1]])
+			}
+			return nil
+		}
+		e := &recordError{line: start + bytes.Count(record[:at], []byte("\n")), column: at - bytes.LastIndexByte(record[:at], '\n')}
+		field := f.Text[f.Marks[len(f.Marks)-1]+1:]
+		switch fault {
+		case quoteInside:
+			e.message = fmt.Sprintf("a quote inside the field %q; put the whole field in quotes and double those within", field)
+			return e
+		case textBehind:
+			e.message = fmt.Sprintf("text after the closing quote of the field %q; double the quotes within a quoted field", field)
+			return e
+		}
+		var err error
+		if record, err = s.readOn(record); errors.Is(err, io.EOF) {
+			return &recordError{line: e.line, fatal: true, message: "the quote opened here is never closed"}
+		} else if err != nil {
+			return err
+		}
+	}
+}
+
+// readOn appends lines to a record with an open quote, up to one that may close
+// it: with it the quotes are even in number. It is io.EOF where there is none.
+func (s *textRecords) readOn(record []byte) ([]byte, error) {
+	for len(record) <= MaxRecord {
+		line, err := s.nextLine()
+		if err != nil {
+			return record, err
+		}
+		record = append(append(record, '\n'), line...)
+		if strings.Count(line, `"`)%2 == 1 {
+			return record, nil
+		}
+	}
+	return record, io.EOF
+}

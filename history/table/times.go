@@ -1,0 +1,209 @@
+package table
+
+import (
+	"strings"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/study"
+)
+
+// EnoughTimes is how many times of a column are looked at in any case before
+// its layout counts as settled; those after it that differ are faults.
+const EnoughTimes = 1000
+
+// Times reads a column of times. How they are written is settled by the
+// first of them; until then the cells wait as text.
+type Times struct {
+	// Ms are the times in Unix milliseconds, [history.NoTime] where missing or
+	// at fault. They are complete after [Times.Settle].
+	Ms []int64
+	// DayEnd is, for a date without a time of day, the last millisecond of
+	// the day; else as Ms. nil where it is not wanted.
+	DayEnd []int64
+	// Never and Twice count the local times that a clock change skipped or
+	// repeated; FirstDoubt is the line of the first.
+	Never, Twice int
+	FirstDoubt   int32
+	// Said is what the values themselves settled, in words; "" for nothing.
+	Said string
+	// Zone is the zone of times without an offset.
+	Zone *clock.Zone
+
+	order      clock.Order
+	wantDayEnd bool
+
+	survey    clock.Survey
+	layout    clock.Layout
+	settled   bool
+	inherited bool // settled from the start, by the column it was made like
+
+	waiting []waitingTime
+
+	cell   []byte // the one being read
+	cursor clock.Cursor
+	dates  clock.Dates
+}
+
+// waitingTime is a cell that waits, and its line.
+type waitingTime struct {
+	cell string
+	line int
+}
+
+// NewTimes starts a column in a study's own zone and order of dates.
+func NewTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
+	order, err := clock.ParseOrder(st.DateOrder)
+	if err != nil {
+		return nil, err
+	}
+	return newTimes(order, clock.NewZone(st.Location), wantDayEnd), nil
+}
+
+func newTimes(order clock.Order, zone *clock.Zone, wantDayEnd bool) *Times {
+	return &Times{order: order, Zone: zone, cursor: zone.Cursor(), wantDayEnd: wantDayEnd}
+}
+
+// Like starts a column that is written as c is, as far as that is settled.
+func (c *Times) Like() *Times {
+	n := newTimes(c.order, c.Zone, c.wantDayEnd)
+	n.layout, n.settled, n.inherited, n.Said = c.layout, c.settled, c.settled, c.Said
+	return n
+}
+
+// Add takes the record's field in a column of times and returns its number
+// among those taken.
+func (c *Times) Add(t *Table, column int) int {
+	cell := ""
+	if !t.Missing(column) {
+		cell = t.Field(column)
+	}
+	return c.add(t, column, cell, t.Line())
+}
+
+func (c *Times) add(t *Table, column int, cell string, line int) int {
+	if c.settled {
+		c.read(t, column, cell, line)
+		return len(c.Ms) - 1
+	}
+	if cell != "" {
+		c.survey.Add([]byte(cell), line)
+	}
+	c.waiting = append(c.waiting, waitingTime{strings.Clone(cell), line})
+	n := len(c.waiting)
+	if n >= EnoughTimes && c.survey.Settled() {
+		c.Settle(t, column)
+	}
+	return n - 1
+}
+
+// Len is how many times were added.
+func (c *Times) Len() int { return len(c.Ms) + len(c.waiting) }
+
+// Settle reads what waited; column is -1 where the table has no such column.
+// The table is at fault where no layout can be settled.
+func (c *Times) Settle(t *Table, column int) {
+	if c.settled || column < 0 {
+		return
+	}
+	var err error
+	if c.layout, c.Said, err = c.survey.Settle(c.order); err != nil {
+		t.FaultAt(1, "column %q: %v", t.Header[column], err)
+	}
+	c.settled = true
+	for _, w := range c.waiting {
+		if err != nil {
+			w.cell = "" // one fault tells enough
+		}
+		c.read(t, column, w.cell, w.line)
+	}
+	c.waiting = nil
+}
+
+// read takes the next time. A value at fault is noted in t.
+func (c *Times) read(t *Table, column int, cell string, line int) {
+	c.Ms = append(c.Ms, history.NoTime)
+	if c.wantDayEnd {
+		c.DayEnd = append(c.DayEnd, 0)
+	}
+	if len(cell) == 0 {
+		return
+	}
+	c.cell = append(c.cell[:0], cell...)
+	v, fault := c.dates.Parse(c.layout, c.cell)
+	if fault != clock.OK {
+		t.FaultAt(line, "column %q: %q: %v", t.Header[column], cell, fault)
+		return
+	}
+	how := clock.Once
+	end := v.Ms
+	if v.DateOnly {
+		end += 86_400_000
+	}
+	if !v.Absolute {
+		v.Ms, how = c.cursor.Instant(v.Ms)
+		if end, _ = c.cursor.Instant(end); !v.DateOnly {
+			end = v.Ms
+		}
+	}
+	if v.DateOnly {
+		end--
+		how = clock.Once // midnight stands for the day, not for itself
+	}
+	c.Ms[len(c.Ms)-1] = v.Ms
+	if c.wantDayEnd {
+		c.DayEnd[len(c.DayEnd)-1] = end
+	}
+	if how != clock.Once {
+		if c.Never+c.Twice == 0 {
+			c.FirstDoubt = int32(line)
+		}
+		if how == clock.Never {
+			c.Never++
+		} else {
+			c.Twice++
+		}
+	}
+}
+
+// Join puts the times of the same column of the table's next part behind those
+// of c, as if they had been added one by one; false where the part settled by
+// itself how they are written.
+func (c *Times) Join(t *Table, column int, o *Times) bool {
+	if !o.settled {
+		for _, w := range o.waiting {
+			c.add(t, column, w.cell, w.line)
+		}
+		return true
+	}
+	if !o.inherited {
+		return false
+	}
+	if c.Never+c.Twice == 0 {
+		c.FirstDoubt = o.FirstDoubt
+	}
+	c.Never, c.Twice = c.Never+o.Never, c.Twice+o.Twice
+	c.Ms, c.DayEnd = append(c.Ms, o.Ms...), append(c.DayEnd, o.DayEnd...)
+	return true
+}
+
+// Instants are the column's times; what its own values settled is noted.
+func (c *Times) Instants(t *Table, column int) []int64 {
+	c.Settle(t, column)
+	if c.Said != "" {
+		t.Note("%s", c.Said)
+	}
+	return c.Ms
+}
+
+// Noons are Instants, but noon for a date without a time of day. The ends of
+// days must be wanted.
+func (c *Times) Noons(t *Table, column int) []int64 {
+	c.Instants(t, column)
+	for i, ms := range c.Ms {
+		if end := c.DayEnd[i]; end != ms && ms != history.NoTime {
+			c.Ms[i] = ms + (end+1-ms)/2
+		}
+	}
+	return c.Ms
+}
