@@ -25,10 +25,13 @@ const (
 var flagNames = []string{"turned back", "too fast", "parked", "tagged twice", "ghost tag", "shed later", "uncertain species", "below minimum length"}
 
 // Names are the flags in words; none for a fish without any.
-func (f Flag) Names() []string {
+func (f Flag) Names() []string { return FlagNames(f, flagNames) }
+
+// FlagNames are the names of the flags in a set, the lowest first.
+func FlagNames[F ~uint8 | ~uint16](set F, names []string) []string {
 	var out []string
-	for i, name := range flagNames {
-		if f&(1<<i) != 0 {
+	for i, name := range names {
+		if set&(1<<i) != 0 {
 			out = append(out, name)
 		}
 	}

@@ -9,15 +9,14 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -52,7 +51,7 @@ func fromTo(words string) (from, to int, err error) {
 // bootstrap makes the replicates that the line asks for and gives the fit its
 // intervals by them. --save has what is done every so often, and at the end,
 // however it comes.
-func bootstrap(c *cli.Context, f *session.Fitted) error {
+func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 	from, to, err := fromTo(c.String("replicates"))
 	if err != nil {
 		return err
@@ -75,21 +74,10 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 		opt.Every, opt.Keep = every, (&savedReplicates{file: file}).add
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
-	var mu sync.Mutex
-	var done int64
-	opt.Done = func() {
-		mu.Lock()
-		defer mu.Unlock()
-		done++
-		bar.Update(done, int64(to-from+1), done)
-	}
-	set, err := replicate.Run(c.Context, f.Fit, from, to, opt)
+	opt.Done = counting(bar, to-from+1)
+	_, err = f.Replicate(c.Context, from, to, opt)
 	bar.Done()
-	if err != nil {
-		return err
-	}
-	// The file may hold more than was asked for.
-	return f.Replicated(set.Within(from, to))
+	return err
 }
 
 func readReplicates(file string) (*replicate.Set, error) {

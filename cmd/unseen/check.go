@@ -8,10 +8,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -71,7 +71,7 @@ func checkAction(c *cli.Context) error {
 	if err := out.flush(); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	set.Keep(outputRule(c, d))
+	set.Keep(outputRule(c, d.Source()))
 	err = csvout.Add(set, view.CheckPage(d, duplicates))
 	if err == nil {
 		err = set.Commit()
@@ -83,7 +83,7 @@ func checkAction(c *cli.Context) error {
 }
 
 // countDuplicates is nil where nobody asked.
-func countDuplicates(c *cli.Context, d *session.Data) (*sighting.DuplicateCount, error) {
+func countDuplicates(c *cli.Context, d *analysis.Data) (*sighting.DuplicateCount, error) {
 	if !c.Bool("duplicates") {
 		return nil, nil
 	}
@@ -92,9 +92,9 @@ func countDuplicates(c *cli.Context, d *session.Data) (*sighting.DuplicateCount,
 	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
 }
 
-func showCheck(c *cli.Context, d *session.Data, duplicates *sighting.DuplicateCount) error {
+func showCheck(c *cli.Context, d *analysis.Data, duplicates *sighting.DuplicateCount) error {
 	if c.Bool("json") {
-		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d, duplicates))
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
 	}
 	return text.Write(c.App.Writer, view.CheckPage(d, duplicates))
 }

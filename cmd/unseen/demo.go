@@ -6,6 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 	"example.org/unseen/cmd/unseen/internal/harmless"
@@ -41,7 +42,7 @@ func demoAction(c *cli.Context) error {
 		}
 		defer remove()
 	}
-	if err := demo.Write(dir, outputRule(c, nil)); err != nil {
+	if err := demo.Write(dir, outputRule(c, analysis.Source{})); err != nil {
 		return err
 	}
 	path := filepath.Join(dir, demo.Study)

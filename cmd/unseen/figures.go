@@ -59,7 +59,7 @@ func figuresAction(c *cli.Context) error {
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
-	set, err := atomicfile.NewSet(dir, outputRule(c, content.Data))
+	set, err := atomicfile.NewSet(dir, outputRule(c, content.Source()))
 	if err != nil {
 		return err
 	}
@@ -97,7 +97,7 @@ func figuresAction(c *cli.Context) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	err = text.Write(c.App.Writer, view.Page{Title: view.Title(content.Data), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
+	err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
 		Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable

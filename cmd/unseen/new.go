@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -53,7 +54,7 @@ func newAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	rule := outputRule(c, nil)
+	rule := outputRule(c, analysis.Source{})
 	rule.Reads = readsAs(&study.Study{Sightings: &study.SightingFiles{Files: paths, Written: paths}})
 	err = atomicfile.Write(out, rule, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)

@@ -5,8 +5,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -17,19 +17,21 @@ func forceFlag() cli.Flag {
 }
 
 // outputRule is what a command may do to files that are there: not to those of
-// its study, nor to others named on its line. d may be nil.
-func outputRule(c *cli.Context, d *session.Data) atomicfile.Rule {
+// its study or plan, nor to others named on its line.
+func outputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
 	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: c.Args().Slice()}
 	for _, flag := range []string{"since", "truth"} {
 		if file := c.String(flag); file != "" {
 			rule.Inputs = append(rule.Inputs, file)
 		}
 	}
-	if d == nil {
-		return rule
+	if from.Path != "" {
+		rule.Inputs = append(rule.Inputs, from.Files()...)
 	}
-	rule.Inputs = append(append(rule.Inputs, d.Files()...), tablesOf(d.Study)...)
-	rule.Reads = readsAs(d.Study)
+	if st := from.StudyFile; st != nil {
+		rule.Inputs = append(rule.Inputs, tablesOf(st)...)
+		rule.Reads = readsAs(st)
+	}
 	return rule
 }
 

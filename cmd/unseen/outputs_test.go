@@ -97,7 +97,7 @@ var writers = []string{
 func TestEveryCommandThatWritesIsHere(t *testing.T) {
 	app := newApp(nil, nil, nil)
 	for _, c := range app.Commands {
-		found := false
+		found := len(c.Flags) == 0 && c.Name == "explain" // it has nothing to write to
 		for _, w := range writers {
 			found = found || strings.HasPrefix(w, c.Name+" ")
 		}

@@ -11,7 +11,6 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/page"
@@ -60,14 +59,14 @@ func reportAction(c *cli.Context) error {
 	}
 	report := page.Assemble(content)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(c, dir, d, answer{page: report.Tables()}); err != nil {
+		if err := saveTables(c, dir, d.Source(), answer{page: report.Tables()}); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
 	} else {
-		err = atomicfile.Write(path, outputRule(c, d), func(w io.Writer) error { return page.Write(w, report) })
+		err = atomicfile.Write(path, outputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report) })
 	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable
@@ -91,19 +90,15 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 	}
 	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c, d.Study.Path),
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
-	if models := d.Study.Models; len(models) > 1 {
-		specs := make([]model.Spec, len(models))
-		for i, m := range models {
-			specs[i] = model.SpecOf(m)
-		}
+	if specs := d.Specs(); len(specs) > 1 {
 		bar := progress.New(c.App.ErrWriter, "fitting", "models")
-		out.Compare, err = d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Compare, err = d.Compare(c.Context, specs, opt, stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err
 		}
 	}
-	if out.Growth, out.Recaptures, err = growthOf(c.Context, d, growth.Options{}); err != nil {
+	if out.Growth, out.Recaptures, err = d.Growth(c.Context, growth.Options{}); err != nil {
 		if d.Study.Recaptures != nil {
 			return nil, err
 		}
@@ -120,7 +115,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 		bar := progress.New(c.App.ErrWriter, "replaying", "days")
-		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err

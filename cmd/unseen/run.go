@@ -46,7 +46,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = errors.Join(app.RunContext(ctx, args), unknown)
+		err = errors.Join(worded(app.RunContext(ctx, args)), unknown)
 	}
 	if out.err != nil {
 		err = out.err
@@ -99,7 +99,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are settled in run
 		OnUsageError:              onUsageError,
 		Commands: []*cli.Command{
-			demoCommand(), newCommand(), checkCommand(), historiesCommand(), fitCommand(), compareCommand(), assessCommand(), planCommand(), simulateCommand(), mergeCommand(), travelCommand(), seasonCommand(), growthCommand(), figuresCommand(), reportCommand(), changesCommand(),
+			demoCommand(), newCommand(), checkCommand(), historiesCommand(), fitCommand(), compareCommand(), assessCommand(), planCommand(), simulateCommand(), mergeCommand(), travelCommand(), seasonCommand(), growthCommand(), figuresCommand(), reportCommand(), changesCommand(), explainCommand(),
 		},
 	}
 	for _, c := range app.Commands {

@@ -88,15 +88,7 @@ const (
 var flagNames = []string{"shorter than before", "more than 2 mm/day", "condition factor outside 0.5–2", "not later than the capture before", "far from the length–weight line", "not above zero"}
 
 // Names are the flags in words; none for a measurement without any.
-func (f Flag) Names() []string {
-	var out []string
-	for i, name := range flagNames {
-		if f&(1<<i) != 0 {
-			out = append(out, name)
-		}
-	}
-	return out
-}
+func (f Flag) Names() []string { return history.FlagNames(f, flagNames) }
 
 // Condition is Fulton's condition factor K = 10⁵ W/L³, W in grams and L in
 // millimetres (Fulton 1904, in this form the weight in grams over the cubed

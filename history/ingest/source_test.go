@@ -95,17 +95,17 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 		}
 	}
 	for array, want := range map[string]string{
-		"":                        "array.csv: the file is empty",
-		"\n \n":                   "the file is empty",
+		"":                        "array.csv:1: the table is empty",
+		"\n \n":                   "the table is empty",
 		"tag,site\n":              `no column "time" among tag, site`,
 		"Code,site,time\n":        `no column "tag" among Code, site, time; say which`,
 		"tag,time\n":              `no column "site" or "antenna"`,
-		"tag,\"si\"te,time\n":     "stray quote",
+		"tag,\"si\"te,time\n":     "array.csv:1: text after the closing quote of the field",
 		"tag\x00,site,time\n":     "NUL",
 		"\xff\xfet\x00a\x00g\x00": "UTF-16",
 		"\xd0\xcf\x11\xe0":        "old kind (.xls)",
 		"tag,site,time\rx,y,z\r":  "carriage return",
-		strings.Repeat("t", table.MaxRecord+blockSize):                                                                                           "first line is longer than 1 MiB",
+		strings.Repeat("t", table.MaxRecord+blockSize):                                                                                           "array.csv:1: the line is longer than 1 MiB",
 		head + strings.Replace(good, "2025-04-05", "04/05/2025", 1):                                                                              "date_order",
 		head + strings.Replace(good, "2025-04-05", "25/04/2025", 1) + strings.Replace(good, "2025-04-05", "04/25/2025", 1):                       "month first",
 		head + strings.Replace(good, "2025-04-05", "5/4/25", 1):                                                                                  "two digits",
@@ -168,6 +168,30 @@ func TestOrderIsSettledFarDownTheFile(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{"array.csv: dates are day first, as line 30002 shows: 25/05/2025 10:00:00"}, res.Notes)
 	assert.Equal(t, time.Date(2025, 5, 4, 10, 0, 0, 0, time.UTC).UnixMilli(), res.Histories.First[3])
+}
+
+// It is looked for also where the first thing behind the header is a line too
+// long to be read.
+func TestOrderIsSettledBehindALongLine(t *testing.T) {
+	line := func(date string) string { return strings.Replace(good, "2025-04-05", date, 1) }
+	array := head + strings.Repeat("y", 2*table.MaxRecord) + "\n" + line("04/05/2025") + line("25/05/2025")
+	res, err := Run(context.Background(), tinyStudy(t, array), Options{})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"array.csv: dates are day first, as line 4 shows: 25/05/2025 10:00:00"}, res.Notes)
+	assert.Equal(t, map[string]int64{"unreadable": 1}, boxes(&res.Accounting))
+}
+
+// The header of an array file is read by the one rule for quotes: a name may hold
+// a line end. The lines behind it keep their numbers.
+func TestHeaderOverTwoLines(t *testing.T) {
+	array := "tag,\"site\n(weir)\",antenna,time\n" + good + "985141421300001,Nowhere,bank,2025-04-05 10:00:00\n"
+	st := tinyStudy(t, array)
+	st.Sightings.Columns = map[string][]string{"site": {"site\n(weir)"}}
+	res, err := Run(context.Background(), st, Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 1, res.Accounting.Kept)
+	require.Len(t, res.Accounting.SetAside, 1)
+	assert.Equal(t, "array.csv:4", res.Accounting.SetAside[0].Example)
 }
 
 func TestFileWithoutRecordsIsNoted(t *testing.T) {

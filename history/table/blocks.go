@@ -27,8 +27,7 @@ type Block struct {
 // Blocks cuts a table into blocks of whole lines, for readers that take lines
 // apart by themselves, as fast as that can be. A workbook comes as lines too.
 type Blocks struct {
-	// Names are those of the columns, in the first line that is not blank; it is
-	// not among the blocks.
+	// Names are those of the columns, in the header; it is not among the blocks.
 	Names []string
 	// Delimiter parts the fields of a line.
 	Delimiter byte
@@ -48,50 +47,6 @@ type Blocks struct {
 
 func blocksOf(s *source) *Blocks {
 	return &Blocks{Delimiter: s.delimiter, source: s, size: blockSize, Line: 1}
-}
-
-// header reads the first line that is not blank: the names of the columns.
-func (b *Blocks) header() (err error) {
-	for b.Names == nil {
-		x, err := b.next(b.source.ctx, nil)
-		switch {
-		case errors.Is(err, io.EOF):
-			return errors.New("the file is empty; its first line must name the columns")
-		case err != nil:
-			return err
-		case x.TooLong:
-			return errors.New("the first line is longer than 1 MiB; it must name the columns")
-		}
-		for b.Names == nil && len(x.Data) > 0 {
-			var line []byte
-			if line, x.Data = cutLine(x.Data); !isBlank(line) {
-				if b.Names, err = headerNames(line, b.Delimiter); err != nil {
-					return err
-				}
-			}
-			x.Line++
-		}
-		if len(x.Data) > 0 {
-			b.held = []Block{x}
-		}
-	}
-	return nil
-}
-
-func headerNames(line []byte, delimiter byte) ([]string, error) {
-	if bytes.IndexByte(line, 0) >= 0 {
-		return nil, errors.New("the first line holds a NUL byte; it is not a table of text")
-	}
-	s := Splitter{Delimiter: delimiter}
-	f, ok := s.Line(line)
-	if !ok {
-		return nil, errors.New("the header holds a stray quote")
-	}
-	names := make([]string, f.Count())
-	for i := range names {
-		names[i] = string(bytes.TrimSpace(f.At(i)))
-	}
-	return names, nil
 }
 
 // Next gives the next block, in the memory of buf where that will do; io.EOF

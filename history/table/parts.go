@@ -93,11 +93,9 @@ func (p *Parts) Head() *Table { return p.head }
 func (p *Parts) Start() *Table { return p.table(p.first) }
 
 func (p *Parts) table(x Block) *Table {
-	h := p.head
-	return &Table{
-		File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, faults: history.Faults{Keep: MaxFaults},
-		records: &textRecords{text: string(x.Data), line: x.Line - 1, split: Splitter{Delimiter: byte(h.Delimiter)}},
-	}
+	h, b := p.head, blocksOf(&source{ctx: p.blocks.source.ctx, text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
+	b.Line = x.Line
+	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
 }
 
 // Likely is about how many records the table has.

@@ -31,29 +31,29 @@ func newBlocks(ctx context.Context, name string, r io.Reader, size int64, withSu
 	if err != nil {
 		return nil, err
 	}
-	b := blocksOf(s)
-	if s.isSheet {
-		err = b.readSheet()
-	} else if err = b.header(); err != nil {
-		err = fmt.Errorf("%s: %w", name, err)
+	t, err := startTable(s)
+	var b *Blocks
+	if err == nil && s.isSheet {
+		b, err = sheetBlocks(t)
+	} else if err == nil {
+		b = t.records.(*textRecords).rest()
 	}
 	if err != nil {
 		s.shut()
+		return nil, err
 	}
-	return b, err
+	b.Names = t.Header
+	return b, nil
 }
 
 // sheetDelimiter parts the fields of a workbook's rows that come as lines; it
 // stands in no cell.
 const sheetDelimiter = 0x1F
 
-// readSheet makes lines of the rows of a workbook's first sheet.
-func (b *Blocks) readSheet() error {
-	t, err := newTable(b.source)
-	if err != nil {
-		return err
-	}
-	b.Delimiter, b.Names = sheetDelimiter, t.Header
+// sheetBlocks makes lines of the rows of a workbook's first sheet.
+func sheetBlocks(t *Table) (*Blocks, error) {
+	b := blocksOf(t.file)
+	b.Delimiter = sheetDelimiter
 	last := -1
 	for t.Next() {
 		// A block's lines count one by one: rows left out in between, and
@@ -71,7 +71,7 @@ func (b *Blocks) readSheet() error {
 		}
 		x.Data = append(x.Data, '\n')
 	}
-	return t.Err()
+	return b, t.Err()
 }
 
 // cleanCell keeps a cell from looking like several, or like a quoted one.

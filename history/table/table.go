@@ -106,6 +106,15 @@ func readFrom(ctx context.Context, name string, r io.Reader, size int64) (*Table
 
 // newTable reads the header of a table.
 func newTable(s *source) (*Table, error) {
+	t, err := startTable(s)
+	if err == nil {
+		err = t.checkHeader()
+	}
+	return t, err
+}
+
+// startTable reads the names in the header.
+func startTable(s *source) (*Table, error) {
 	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
 	if s.isSheet {
 		sheet, err := openSheet(s.ctx, s.text)
@@ -116,36 +125,34 @@ func newTable(s *source) (*Table, error) {
 		s.close = append(s.close, sheet.close)
 	} else {
 		t.Delimiter = rune(s.delimiter)
-		t.records = &textRecords{blocks: blocksOf(s), split: Splitter{Delimiter: s.delimiter}, note: t.noteLatin1}
+		t.records = newTextRecords(blocksOf(s), t.noteLatin1)
 	}
 	if s.unsummed {
 		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
 	}
-	return t, t.header()
-}
-
-func (t *Table) header() error {
-	for {
+	for t.Header == nil {
 		fields, line, err := t.records.next()
-		if errors.Is(err, io.EOF) {
-			return t.file.refuse(1, "the table is empty; its first line must name the columns")
-		}
 		var re *recordError
-		if errors.As(err, &re) {
-			return t.file.refuse(re.line, "%s", re.message)
-		}
-		if err != nil {
-			return t.file.refuse(line, "%v", err)
-		}
-		if blank(fields) {
+		switch {
+		case errors.Is(err, io.EOF):
+			return nil, s.refuse(1, "the table is empty; its first line must name the columns")
+		case errors.As(err, &re):
+			return nil, s.refuse(re.line, "%s", re.message)
+		case err != nil:
+			return nil, s.refuse(line, "%v", err)
+		case blank(fields):
 			continue
 		}
 		t.line = line
 		for _, f := range fields {
 			t.Header = append(t.Header, TakenBack(strings.TrimSpace(f)))
 		}
-		break
 	}
+	return t, nil
+}
+
+// checkHeader refuses a name that stands twice.
+func (t *Table) checkHeader() error {
 	var nameless []string
 	first := make(map[string]int, len(t.Header))
 	for i, name := range t.Header {
@@ -260,11 +267,12 @@ func (t *Table) Cohort(column int) string {
 	if column < 0 {
 		return "all"
 	}
-	if t.Missing(column) {
+	name := t.Field(column)
+	if IsMissing(name) {
 		t.Fault(column, "the cohort is missing")
 		return ""
 	}
-	return t.Field(column)
+	return name
 }
 
 // Fault notes that the record, or one of its fields, cannot be taken: column

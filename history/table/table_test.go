@@ -157,6 +157,7 @@ func TestDelimiter(t *testing.T) {
 		{"semicolon in the header", "tag,sex (m;f)\nA1,m\nA2,f\n", ','},
 		{"semicolons in quotes", "tag,\"note; place\"\nA1,\"a;b\"\nA2,\"c;d\"\n", ','},
 		{"a line too short", "a,b,c\n1,2\n3,4,5\n", ','},
+		{"bars", "tag|place\nA1|Mill Lade, left\nA2|Tidehead\n", '|'},
 		{"tab with commas", "a\tb\n1,2\t3\n", '\t'},
 	} {
 		require.Equal(t, string(c.want), string(open(t, c.text).Delimiter), c.name)

@@ -9,42 +9,66 @@ import (
 	"unicode/utf8"
 )
 
+// textBlock is how much text is made a string at a time: little enough to stay
+// close to the processor.
+const textBlock = 32 << 10
+
 // textRecords takes text apart into records. A field in quotes may hold line
 // ends.
 type textRecords struct {
-	blocks *Blocks // nil where there is text alone
+	blocks *Blocks
 	split  Splitter
-	note   func(line int) // told of the first line that is not UTF-8
+	note   func(line int) // told of the lines that are not UTF-8
 
-	text   string // of the lines to come
-	line   int    // of the line read last
-	buf    []byte // the block's memory
+	block  Block  // the one being read
+	plain  bool   // it has neither quotes nor NULs
+	text   string // its lines to come
+	line   int    // the number of the one read last
 	fields []string
+}
+
+func newTextRecords(b *Blocks, note func(line int)) *textRecords {
+	b.size = textBlock
+	return &textRecords{blocks: b, split: Splitter{Delimiter: b.Delimiter}, note: note}
+}
+
+// rest gives what is behind the record read last as blocks.
+func (s *textRecords) rest() *Blocks {
+	x := s.block
+	for ; x.Line <= s.line; x.Line++ {
+		_, x.Data, _ = bytes.Cut(x.Data, []byte("\n"))
+	}
+	s.blocks.size = blockSize
+	if len(x.Data) > 0 {
+		s.blocks.held = []Block{x}
+	}
+	return s.blocks
 }
 
 // nextLine reads a line without its end; one that is too long or no text is a
 // *recordError.
 func (s *textRecords) nextLine() (string, error) {
 	for s.text == "" {
-		if s.blocks == nil {
-			return "", io.EOF
-		}
-		x, err := s.blocks.next(s.blocks.source.ctx, s.buf)
-		switch {
-		case err != nil:
+		x, err := s.blocks.next(s.blocks.source.ctx, s.block.Data)
+		if err != nil {
 			s.line++
 			return "", err
-		case x.TooLong:
-			s.line = x.Line
+		}
+		if s.line = x.Line - 1; x.TooLong {
+			s.line++
 			return "", tooLong(s.line)
 		}
-		s.buf, s.text, s.line = x.Data, s.decode(x), x.Line-1
+		s.block, s.text = x, s.decode(x)
+		s.plain = bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0
 	}
 	line, rest, _ := strings.Cut(s.text, "\n")
 	s.text = rest
 	s.line++
 	if line = strings.TrimSuffix(line, "\r"); len(line) > MaxRecord {
 		return "", tooLong(s.line)
+	}
+	if s.plain {
+		return line, nil
 	}
 	if i := strings.IndexByte(line, 0); i >= 0 {
 		return "", &recordError{line: s.line, column: i + 1, message: "the line holds a NUL byte, so this is no text; get a sound copy"}
@@ -82,7 +106,7 @@ func (s *textRecords) next() ([]string, int, error) {
 	if err != nil {
 		return nil, start, err
 	}
-	if strings.IndexByte(line, '"') >= 0 {
+	if !s.plain && strings.IndexByte(line, '"') >= 0 {
 		err = s.quoted(line)
 	} else {
 		s.fields = appendFields(s.fields[:0], line, s.split.Delimiter)

@@ -74,9 +74,9 @@ func (c *Times) Like() *Times {
 // Add takes the record's field in a column of times and returns its number
 // among those taken.
 func (c *Times) Add(t *Table, column int) int {
-	cell := ""
-	if !t.Missing(column) {
-		cell = t.Field(column)
+	cell := t.Field(column)
+	if IsMissing(cell) {
+		cell = ""
 	}
 	return c.add(t, column, cell, t.Line())
 }

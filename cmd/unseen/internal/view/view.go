@@ -2,7 +2,11 @@
 // CSV for a spreadsheet and the page are made from it.
 package view
 
-import "math"
+import (
+	"math"
+
+	"example.org/unseen/cjs"
+)
 
 // Page is one command's answer, in reading order.
 type Page struct {
@@ -24,9 +28,7 @@ type Section struct {
 }
 
 // Warning is something the reader must know.
-type Warning struct {
-	ID, About, Message string
-}
+type Warning = cjs.Warning
 
 // Table is a table. Its ID names its CSV file.
 type Table struct {
@@ -118,7 +120,7 @@ func (p Page) Map(f func(string) string) Page {
 	p.Sections = mapped(p.Sections, func(s Section) Section {
 		s.Heading = f(s.Heading)
 		s.Paragraphs, s.Notes = mapped(s.Paragraphs, f), mapped(s.Notes, f)
-		s.Warnings = mapped(s.Warnings, func(w Warning) Warning { return Warning{f(w.ID), f(w.About), f(w.Message)} })
+		s.Warnings = mapped(s.Warnings, func(w Warning) Warning { return Warning{ID: f(w.ID), About: f(w.About), Message: f(w.Message)} })
 		s.Tables = mapped(s.Tables, func(t Table) Table { return t.mapped(f) })
 		return s
 	})

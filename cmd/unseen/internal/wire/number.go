@@ -51,3 +51,22 @@ func list[T any](s []T) []T {
 	}
 	return s
 }
+
+// each is a list, never null in JSON, of what f makes of every entry.
+func each[A, B any](in []A, f func(A) B) []B {
+	out := make([]B, len(in))
+	for i, x := range in {
+		out[i] = f(x)
+	}
+	return out
+}
+
+func numbers(in []float64) []Number { return each(in, func(x float64) Number { return Number(x) }) }
+
+// because is an error's text, "" of none.
+func because(err error) string {
+	if err == nil {
+		return ""
+	}
+	return err.Error()
+}

@@ -1,8 +1,7 @@
-package session
+package analysis
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -52,7 +51,7 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 		return nil, err
 	}
 	if len(days) == 0 {
-		return nil, fmt.Errorf("there is no day to replay: no fish has a release time")
+		return nil, &Error{ID: NoDay}
 	}
 	s := &Season{Data: d, Spec: p.Spec, Level: opt.Level}
 	if s.Days, err = season.Replay(ctx, in, spec, days, opt, done); err != nil {
@@ -60,8 +59,7 @@ func (d *Data) Season(ctx context.Context, spec model.Spec, options Options, day
 	}
 	if !slices.ContainsFunc(s.Days, func(x season.Day) bool { return x.Err == nil }) {
 		last := s.Days[len(s.Days)-1]
-		return nil, fmt.Errorf("nothing can be said yet: on none of the days looked at could anything be estimated; by the last, %s: %w",
-			d.UpTo(last.AsOf, "2 January 2006", "2 January 2006 15:04 MST"), last.Err)
+		return nil, &Error{ID: NothingYet, Name: d.Source().UpTo(last.AsOf, "2 January 2006", "2 January 2006 15:04 MST"), Cause: last.Err}
 	}
 	return s, nil
 }

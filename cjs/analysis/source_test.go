@@ -1,4 +1,4 @@
-package main
+package analysis
 
 import (
 	"testing"
@@ -9,7 +9,7 @@ import (
 )
 
 // Dublin is an hour ahead of UTC in April.
-func TestParseMoment(t *testing.T) {
+func TestMoment(t *testing.T) {
 	dublin, err := time.LoadLocation("Europe/Dublin")
 	require.NoError(t, err)
 	for _, c := range []struct{ said, want string }{
@@ -21,12 +21,12 @@ func TestParseMoment(t *testing.T) {
 		{"2025-04-20T12:00:00Z", "2025-04-20T12:00:00Z"},
 		{"2025-04-20T12:00:00+02:00", "2025-04-20T10:00:00Z"},
 	} {
-		got, err := parseMoment(c.said, dublin)
+		got, err := Moment(c.said, dublin)
 		require.NoError(t, err, c.said)
 		assert.Equal(t, c.want, got.UTC().Format(time.RFC3339), c.said)
 	}
 	for _, bad := range []string{"", "20.4.2025", "2025-04-31", "2025-04-20T25:00", "noon"} {
-		_, err := parseMoment(bad, dublin)
+		_, err := Moment(bad, dublin)
 		assert.ErrorContains(t, err, "Europe/Dublin", bad)
 	}
 }

@@ -1,4 +1,4 @@
-package study_test
+package plan_test
 
 import (
 	"math"
@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cjs/plan"
 	"example.org/unseen/history"
-	"example.org/unseen/history/study"
 )
 
 // wholePlan holds every key of the plan file once.
@@ -104,7 +104,7 @@ passes = 100
 `
 
 func TestPlanWhole(t *testing.T) {
-	p, err := study.ParsePlan("plan.toml", []byte("\xef\xbb\xbf"+wholePlan))
+	p, err := plan.Parse("plan.toml", []byte("\xef\xbb\xbf"+wholePlan))
 	require.NoError(t, err)
 	assert.Equal(t, 0.9, p.Level)
 	assert.Equal(t, "passed at Tidehead ± 5", p.Want)
@@ -123,27 +123,27 @@ func TestPlanWhole(t *testing.T) {
 	require.Len(t, p.Cohorts, 2)
 	assert.Equal(t, "Alder Ford", p.Cohorts[1].Site)
 	assert.Equal(t, 0.35, p.Cohorts[0].Detection["Alder Ford/lower"].High)
-	assert.Equal(t, study.PlanCosts{Given: true, Fish: 4.5, Row: 9000, Site: 15000, Antennas: 3000, Cohort: 500, Test: 2}, p.Costs)
+	assert.Equal(t, plan.Costs{Given: true, Fish: 4.5, Row: 9000, Site: 15000, Antennas: 3000, Cohort: 500, Test: 2}, p.Costs)
 	var whats []string
 	for _, o := range p.Options {
 		whats = append(whats, o.What)
 	}
-	assert.Equal(t, study.PlanOptions, whats)
+	assert.Equal(t, plan.Kinds, whats)
 	assert.Equal(t, -12000.0, p.Options[4].Cost)
 	assert.True(t, math.IsNaN(p.Options[0].Cost))
 	assert.Equal(t, "the big loops", p.Options[3].Name)
 	assert.Equal(t, 3, p.Options[5].Cohorts)
 	assert.Equal(t, "additive", p.Study.Models[0].Name)
 
-	assert.True(t, study.IsPlan([]byte(wholePlan)))
-	assert.False(t, study.IsPlan([]byte(whole)))
-	assert.False(t, study.IsPlan([]byte("[[cohort")))
+	assert.True(t, plan.IsPlan([]byte(wholePlan)))
+	assert.False(t, plan.IsPlan([]byte("[fish]\nfile = \"f.csv\"\n[[cohort]]\nname = \"early\"\n")))
+	assert.False(t, plan.IsPlan([]byte("[[cohort")))
 	// Without its cohorts it is a plan still, so that they are what is missed.
-	assert.True(t, study.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\nsurvival = 0.5\n")))
-	assert.True(t, study.IsPlan([]byte("want = \"passed at B ± 5\"\n")))
-	assert.False(t, study.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n")))
-	assert.False(t, study.IsPlan([]byte("[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\nsurvival = 0.5\n")))
-	_, err = study.LoadPlan("no such file")
+	assert.True(t, plan.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\nsurvival = 0.5\n")))
+	assert.True(t, plan.IsPlan([]byte("want = \"passed at B ± 5\"\n")))
+	assert.False(t, plan.IsPlan([]byte("[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n")))
+	assert.False(t, plan.IsPlan([]byte("[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\nsurvival = 0.5\n")))
+	_, err = plan.Load("no such file")
 	assert.ErrorContains(t, err, "the plan file cannot be read")
 }
 
@@ -164,7 +164,7 @@ detection = 0.6
 name = "early"
 fish = 100
 `
-	_, err := study.ParsePlan("p.toml", []byte(sound))
+	_, err := plan.Parse("p.toml", []byte(sound))
 	require.NoError(t, err)
 	last := strings.Count(sound, "\n")
 	for _, c := range []struct {
@@ -210,7 +210,7 @@ fish = 100
 		{"[costs]\nfish = -1\n", 2, "a cost is 0 or more"},
 		{"[costs]\nfishes = 1\n", 2, `did you mean "fish"?`},
 	} {
-		_, err := study.ParsePlan("p.toml", []byte(sound+c.add))
+		_, err := plan.Parse("p.toml", []byte(sound+c.add))
 		var faults *history.Faults
 		if assert.ErrorAs(t, err, &faults, c.add) {
 			assert.Contains(t, faults.List[0].Message, c.says, c.add)
@@ -226,7 +226,7 @@ fish = 100
 		{strings.Replace(sound, "survival = 0.8", "survival = 0,8", 1), "numbers are written with a point, as in 0.7"},
 		{"[fish]\nfile = \"f.csv\"\n" + sound, `unknown key "fish"`},
 	} {
-		_, err := study.ParsePlan("p.toml", []byte(c.file))
+		_, err := plan.Parse("p.toml", []byte(c.file))
 		assert.ErrorContains(t, err, c.says)
 	}
 }
@@ -237,8 +237,8 @@ func FuzzPlan(f *testing.F) {
 	f.Add([]byte("[[site]]\n[[site]]\n[[cohort]]\n[[option]]\nwhat = 3\n"))
 	f.Add([]byte("[[option]]\nwhat = \"site\"\nsite = \"C\"\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		study.IsPlan(data)
-		p, err := study.ParsePlan("p.toml", data)
+		plan.IsPlan(data)
+		p, err := plan.Parse("p.toml", data)
 		if err == nil {
 			r := p.Study.River()
 			require.NoError(t, r.Check())

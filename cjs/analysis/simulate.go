@@ -1,4 +1,4 @@
-package session
+package analysis
 
 import (
 	"context"
@@ -8,27 +8,30 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/history/study"
 )
 
 // Simulated is a study whose samples are fitted.
 type Simulated struct {
-	*Data
+	Source
 	Study *simulate.Study
-	// Source says where the truth is from.
-	Source string
+	// Truth says where the truth is from.
+	Truth string
+	// File is the study or plan file.
+	File *study.Study
 	// Result of the replicates; nil where there were none.
 	Result *simulate.Result
 }
 
-// Simulation prepares the study that takes the estimates of the chosen model,
-// or where truth is not nil a plan, for true, and fits the chosen model.
+// Simulation prepares the study that takes the estimates of the model spec, or
+// where truth is not nil a plan, for true, and fits spec.
 func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, truth *plan.Plan) (*Simulated, error) {
 	in, err := d.Input()
 	if err != nil {
 		return nil, err
 	}
 	s := &simulate.Study{Name: d.Study.Title, Spec: spec, Holds: in.Holds, Conditions: in.Conditions, Options: opt.Options}
-	out := &Simulated{Data: d, Study: s, Source: "the plan"}
+	out := &Simulated{Source: d.Source(), Study: s, File: d.Study, Truth: "the plan"}
 	if truth != nil {
 		s.Truth = *TruthOfPlan(truth)
 		if err := sameRiver(d, &s.Truth); err != nil {
@@ -40,17 +43,18 @@ func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, tru
 			return nil, err
 		}
 		if f.Fit.Verdict != cjs.Converged {
-			return nil, fmt.Errorf("the fit did not converge, so its estimates are nothing to simulate from; see unseen fit, or give --truth")
+			return nil, &Error{ID: NotConverged, Name: "simulation", Path: d.Study.Path}
 		}
-		s.Truth, out.Source = *simulate.TruthOf(f.Fit), "the estimates of the model"
+		s.Truth, out.Truth = *simulate.TruthOf(f.Fit), "the estimates of the model"
 	}
 	return out, s.Truth.Check()
 }
 
-// SimulationOfPlan is [Data.Simulation] of a plan file alone.
-func (d *Data) SimulationOfPlan(p *plan.Plan, spec model.Spec, opt Options) (*Simulated, error) {
-	s := &simulate.Study{Name: p.Title, Truth: *TruthOfPlan(p), Spec: spec, Holds: p.Holds, Options: opt.Options}
-	return &Simulated{Data: d, Study: s, Source: "the plan"}, s.Truth.Check()
+// Simulation is [Data.Simulation] of a plan alone, which fits its model.
+func (p *Planning) Simulation(opt Options) (*Simulated, error) {
+	x := p.Plan
+	s := &simulate.Study{Name: x.Title, Truth: *TruthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
+	return &Simulated{Source: p.Source, Study: s, File: p.File, Truth: "the plan"}, s.Truth.Check()
 }
 
 // TruthOfPlan takes what a plan supposes, ranges at their middle, for true.
@@ -86,7 +90,7 @@ func sameRiver(d *Data, t *simulate.Truth) error {
 	have := words(len(a.Sites), func(k int) string { return a.Sites[k].Name }, a.Rows())
 	want := words(len(b.Sites), func(k int) string { return b.Sites[k].Name }, b.Rows())
 	if fmt.Sprint(have) != fmt.Sprint(want) {
-		return fmt.Errorf("the study has the sites %v, the truth %v; they must be the same", have, want)
+		return &Error{ID: OtherRiver, Name: fmt.Sprint(have), Known: want}
 	}
 	return nil
 }

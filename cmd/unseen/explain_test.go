@@ -1,0 +1,59 @@
+package main
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/opinion"
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/explain"
+	"example.org/unseen/history/rule"
+)
+
+// TestEverythingIsExplained: every ID the program can give has its text.
+func TestEverythingIsExplained(t *testing.T) {
+	ids := slices.Concat(cjs.WarningIDs, compare.WarningIDs, opinion.WarningIDs, plan.WarningIDs, assess.WarningIDs)
+	for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held, cjs.TooEarly, cjs.Absent} {
+		ids = append(ids, string(s))
+	}
+	for id := rule.None + 1; id < rule.Count; id++ {
+		ids = append(ids, rule.Of(id).ID)
+	}
+	for _, r := range rule.Reports {
+		ids = append(ids, r.ID)
+	}
+	for _, id := range ids {
+		code, out, stderr := runHere(t.Context(), t, "explain", id)
+		assert.Equal(t, exitUsable, code, "%s: %s", id, stderr)
+		assert.Greater(t, len(out), 100, id)
+		assert.NotContains(t, out, "](", "a link is shown as its words")
+	}
+}
+
+func TestExplain(t *testing.T) {
+	assert.Equal(t, explain.Find("few-fish"), explain.Find("[FEW_FISH]"))
+	// The word of a status is also the ID of a warning: both are told.
+	assert.Len(t, explain.Find("too early"), 2)
+	assert.Empty(t, explain.Find("few"))
+
+	code, out, _ := runHere(t.Context(), t, "explain")
+	assert.Equal(t, exitUsable, code)
+	assert.Contains(t, out, "turned_back")
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"explain", "few-fsh"}, `did you mean "few-fish"?`},
+		{[]string{"explain", "zzzzzzzz"}, "`unseen explain` lists what there is"},
+		{[]string{"explain", "few-fish", "outage"}, "takes one ID"},
+	} {
+		code, _, stderr := runHere(t.Context(), t, c.args...)
+		assert.Equal(t, exitCall, code)
+		assert.Contains(t, stderr, c.want)
+	}
+}
