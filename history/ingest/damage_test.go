@@ -148,4 +148,11 @@ func TestMistypedOptionalColumnsAreTold(t *testing.T) {
 		assert.Contains(t, findingIDs(res), fmt.Sprintf("near_name %s column %q of %s is not read as %q, which it resembles", c[0], c[2][1:], c[0], c[1][1:]))
 		require.NoError(t, os.WriteFile(path, text, 0o644))
 	}
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "t.csv"), []byte("A,B,counts\n1,0,1\n1,1,1\n"), 0o644))
+	toml := "[histories]\nfile = \"t.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "study.toml"), []byte(toml), 0o644))
+	ready, err := study.Load(filepath.Join(dir, "study.toml"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{`near_name t.csv column "counts" of t.csv is not read as "count", which it resembles`}, findingIDs(ingestWorld(t, ready, Options{})))
 }
