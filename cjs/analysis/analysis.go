@@ -54,7 +54,7 @@ func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, erro
 	d := &Data{Study: st, Result: r}
 	if st.Conditions != nil {
 		var inputs []history.Input
-		if d.Conditions, inputs, err = ingest.ReadConditions(st); err != nil {
+		if d.Conditions, inputs, err = ingest.ReadConditions(ctx, st); err != nil {
 			return nil, err
 		}
 		r.Inputs = append(r.Inputs, inputs...)
@@ -69,7 +69,7 @@ func (d *Data) HasSightings() bool { return d.Study.Sightings != nil }
 // Source says where answers from the study come from.
 func (d *Data) Source() Source {
 	st := d.Study
-	return Source{Path: st.Path, Title: st.Title, AsOf: st.AsOf, Running: d.Running(), Location: st.Location, Inputs: d.Inputs}
+	return Source{Path: st.Path, StudyFile: st, Title: st.Title, AsOf: st.AsOf, Running: d.Running(), Location: st.Location, Inputs: d.Inputs}
 }
 
 // Through is the time of the last sighting that counts; zero when the study
@@ -103,13 +103,13 @@ func (d *Data) Input() (model.Input, error) {
 
 // Growth reads the recaptures, nil where the study has none, and works out
 // growth. The files of recaptures are inputs of the study from then on.
-func (d *Data) Growth(opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
+func (d *Data) Growth(ctx context.Context, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
 	if d.Study.Recaptures == nil {
 		r, err := growth.New(d.Histories, nil, opt)
 		return r, nil, err
 	}
 	if d.caught == nil {
-		caught, inputs, err := ingest.ReadRecaptures(d.Study, d.Histories)
+		caught, inputs, err := ingest.ReadRecaptures(ctx, d.Study, d.Histories)
 		if err != nil {
 			return nil, nil, err
 		}

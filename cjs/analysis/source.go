@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // Source is where an answer comes from: a study, a plan, or files of
@@ -13,6 +14,8 @@ import (
 type Source struct {
 	// Path of the study or plan file, or of the first file.
 	Path, Title string
+	// StudyFile is the study file; nil of a plan and of replicates.
+	StudyFile *study.Study
 	// AsOf is the moment before which data count; zero when all do. The season
 	// may be over before it: Running tells whether it is not.
 	AsOf    time.Time

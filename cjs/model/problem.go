@@ -139,6 +139,10 @@ type Class struct {
 	Tally
 }
 
+// MaxParameters is the most a model may have: their information is a square
+// matrix, inverted in each step.
+const MaxParameters = 500
+
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
 func Build(in Input, spec Spec) (*Problem, error) {
@@ -190,6 +194,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	for _, part := range parts {
 		if err := p.columns(r, part); err != nil {
 			return nil, err
+		}
+		if n := len(p.Columns); n > MaxParameters {
+			return nil, fmt.Errorf("the model has %d parameters or more for %d fish; at most %d can be fitted. Give terms that more fish share, as reach + cohort for reach by cohort, or cohorts of more fish each", n, h.Fish(), MaxParameters)
 		}
 	}
 	p.Design.Columns = len(p.Columns)

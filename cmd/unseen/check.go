@@ -10,12 +10,14 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
+	"example.org/unseen/history/table"
 )
 
 func checkCommand() *cli.Command {
@@ -48,7 +50,7 @@ func checkAction(c *cli.Context) error {
 	}
 	// The records set aside are written as they are read, so their file is
 	// begun before there is anything to show.
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
 	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
@@ -69,7 +71,12 @@ func checkAction(c *cli.Context) error {
 	if err := out.flush(); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	if err := finishSet(set, d.Source(), view.CheckPage(d, duplicates)); err != nil {
+	set.Keep(outputRule(c, d.Source()))
+	err = csvout.Add(set, view.CheckPage(d, duplicates))
+	if err == nil {
+		err = set.Commit()
+	}
+	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
 	return showCheck(c, d, duplicates)
@@ -102,7 +109,11 @@ func newSetAside(w io.Writer) setAside {
 }
 
 func (o setAside) add(r sighting.SetAside) error {
-	return o.w.Write([]string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason})
+	record := []string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason}
+	for i := range record {
+		record[i] = table.Harmless(record[i])
+	}
+	return o.w.Write(record)
 }
 
 func (o setAside) flush() error {

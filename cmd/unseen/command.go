@@ -26,6 +26,7 @@ func outputFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
 		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
+		forceFlag(),
 	}
 }
 
@@ -86,8 +87,20 @@ func openPath(c *cli.Context, path string, opt ingest.Options) (*analysis.Data, 
 	bar := progress.New(c.App.ErrWriter, "reading sightings", "records")
 	defer bar.Done()
 	opt.Progress = bar.Update
-	return analysis.Read(c.Context, st, opt)
+	d, err := analysis.Read(c.Context, st, opt)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(d.Histories.Cohorts); n > maxCohorts {
+		return nil, fmt.Errorf("%s has %s cohorts for %s fish; at most %s can be told apart: a cohort is a group of fish released together, not a single fish or a moment",
+			path, view.Digits(float64(n), 0), view.Digits(float64(d.Histories.Fish()), 0), view.Digits(maxCohorts, 0))
+	}
+	return d, nil
 }
+
+// maxCohorts is the most cohorts a study may have: every table has a row or more
+// for each.
+const maxCohorts = 5000
 
 // answer is what a command gives back, in each of its forms.
 type answer struct {
@@ -103,7 +116,7 @@ type answer struct {
 func show(c *cli.Context, from analysis.Source, a answer) error {
 	a.page = view.Stamped(from, a.page)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, from, a); err != nil {
+		if err := saveTables(c, dir, from, a); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
@@ -113,8 +126,8 @@ func show(c *cli.Context, from analysis.Source, a answer) error {
 	return text.Write(c.App.Writer, a.page)
 }
 
-func saveTables(dir string, from analysis.Source, a answer) error {
-	set, err := atomicfile.NewSet(dir)
+func saveTables(c *cli.Context, dir string, from analysis.Source, a answer) error {
+	set, err := atomicfile.NewSet(dir, outputRule(c, from))
 	if err != nil {
 		return err
 	}
@@ -124,14 +137,7 @@ func saveTables(dir string, from analysis.Source, a answer) error {
 			return err
 		}
 	}
-	return finishSet(set, from, a.page)
-}
-
-// finishSet adds the page's tables to the set and puts it in place; the files
-// that were read are never replaced.
-func finishSet(set *atomicfile.Set, from analysis.Source, p view.Page) error {
-	set.Guard(from.Files()...)
-	if err := csvout.Add(set, p); err != nil {
+	if err := csvout.Add(set, a.page); err != nil {
 		return err
 	}
 	return set.Commit()

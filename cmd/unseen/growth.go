@@ -30,7 +30,7 @@ func growthAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	r, caught, err := d.Growth(opt)
+	r, caught, err := d.Growth(c.Context, opt)
 	if err != nil {
 		return err
 	}

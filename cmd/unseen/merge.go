@@ -11,6 +11,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
@@ -57,10 +58,7 @@ func mergeAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
-			return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
-		}
-		if err := saveReplicates(file, all); err != nil {
+		if err := atomicfile.Write(file, outputRule(c, from), all.Write); err != nil {
 			return err
 		}
 	}

@@ -9,10 +9,12 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/propose"
+	"example.org/unseen/history/study"
 )
 
 func newCommand() *cli.Command {
@@ -25,6 +27,7 @@ func newCommand() *cli.Command {
 			"Example:  unseen new season2025",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
+			forceFlag(),
 		},
 		Action: newAction,
 	}
@@ -47,14 +50,13 @@ func newAction(c *cli.Context) error {
 			out = filepath.Join(paths[0], out)
 		}
 	}
-	if _, err := os.Lstat(out); !errors.Is(err, fs.ErrNotExist) {
-		return callError("%s is already there, and nothing is overwritten; choose another with --output", out)
-	}
 	p, err := propose.Study(c.Context, paths, filepath.Dir(out))
 	if err != nil {
 		return err
 	}
-	err = atomicfile.Write(out, func(w io.Writer) error {
+	rule := outputRule(c, analysis.Source{})
+	rule.Reads = readsAs(&study.Study{Sightings: &study.SightingFiles{Files: paths, Written: paths}})
+	err = atomicfile.Write(out, rule, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
 		return err
 	})

@@ -2,12 +2,11 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -36,8 +35,8 @@ func planCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "power", Usage: "the difference a `PAIR` of cohorts can show: \"early vs late\""},
 			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"}),
 			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"}),
-			&cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"},
-			&cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"},
+			countFlag(1, manyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
+			countFlag(10, manyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
@@ -49,12 +48,6 @@ func planCommand() *cli.Command {
 func planAction(c *cli.Context) error {
 	q := analysis.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
 		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
-	switch {
-	case c.IsSet("fish") && q.Fish < 1:
-		return callError("--fish is %d; a plan tags at least 1", q.Fish)
-	case c.IsSet("verify") && q.Verify < 10:
-		return callError("--verify is %d; it takes at least 10 replicates, better 1000", q.Verify)
-	}
 	if file := c.String("figure"); file != "" {
 		if ext := filepath.Ext(file); ext != ".svg" && ext != ".png" && ext != ".pdf" {
 			return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)
@@ -66,7 +59,7 @@ func planAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if err := savePlan(file, p); err != nil {
+		if err := savePlan(c, file, p); err != nil {
 			return err
 		}
 	}
@@ -78,7 +71,7 @@ func planAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("figure"); file != "" {
-		if err := drawPlan(file, answers); err != nil {
+		if err := drawPlan(c, file, answers); err != nil {
 			return err
 		}
 	}
@@ -134,48 +127,25 @@ func choosePlan(c *cli.Context, p *analysis.Planning) error {
 	return p.Choose(choice(c))
 }
 
-// savePlan writes the plan file of p; nothing is overwritten.
-func savePlan(file string, p *analysis.Planning) error {
-	if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
-		return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
-	}
+// savePlan writes the plan file of p.
+func savePlan(c *cli.Context, file string, p *analysis.Planning) error {
 	var text bytes.Buffer
 	if err := studyfile.ForPlan(&text, p.Plan, filepath.Base(p.Path)); err != nil {
 		return err
 	}
-	return atomicfile.Write(file, func(w io.Writer) error {
+	return atomicfile.Write(file, outputRule(c, p.Source), func(w io.Writer) error {
 		_, err := w.Write(text.Bytes())
 		return err
 	})
 }
 
-// drawPlan draws half-width against fish. The study's own files are not
-// replaced.
-func drawPlan(file string, answers *analysis.Planned) error {
+// drawPlan draws half-width against fish.
+func drawPlan(c *cli.Context, file string, answers *analysis.Planned) error {
 	f := figure.HalfWidths(answers)
 	if f == nil {
 		return fmt.Errorf("--figure: there is no half-width to draw: %s cannot be had with any option", answers.Target.Words(answers.Forecast.Plan))
 	}
-	set, err := atomicfile.NewSet(filepath.Dir(file))
-	if err != nil {
-		return err
-	}
-	defer set.Discard()
-	set.Guard(answers.Files()...)
-	w, err := set.Create(filepath.Base(file))
-	if err != nil {
-		return err
-	}
-	switch filepath.Ext(file) {
-	case ".svg":
-		err = f.SVG(w, figure.Wide, "")
-	case ".png":
-		err = f.PNG(w)
-	default:
-		err = f.PDF(w)
-	}
-	if err != nil {
-		return err
-	}
-	return set.Commit()
+	return atomicfile.Write(file, outputRule(c, answers.Source), func(w io.Writer) error {
+		return writeFigure(w, f, strings.TrimPrefix(filepath.Ext(file), "."))
+	})
 }

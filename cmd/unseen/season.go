@@ -24,7 +24,7 @@ func seasonCommand() *cli.Command {
 			"to in the end, of the same fish, stands next to both.\n\n" +
 			"Example:  unseen season study.toml --every 5",
 		Flags: append(append(append([]cli.Flag{
-			&cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"},
+			countFlag(1, manyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
 			&cli.StringSliceFlag{Name: "on", Usage: "replay `DATE`,… (a date: its end) instead"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
 		Action: seasonAction,
@@ -35,9 +35,6 @@ func seasonAction(c *cli.Context) error {
 	opt, err := fitOptions(c)
 	if err != nil {
 		return err
-	}
-	if n := c.Int("every"); n < 1 {
-		return callError("--every is %d; it is a number of days, at least 1", n)
 	}
 	if c.IsSet("every") && c.IsSet("on") {
 		return callError("give --every or --on, not both")

@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -28,7 +29,7 @@ func simulateCommand() *cli.Command {
 			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
 			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
 		Flags: append(append(append([]cli.Flag{
-			&cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"},
+			countFlag(2, manyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
@@ -97,11 +98,8 @@ words:
 
 func simulateAction(c *cli.Context) error {
 	n, dir := c.Int("replicates"), c.String("out")
-	switch {
-	case !c.IsSet("replicates") && dir == "":
+	if !c.IsSet("replicates") && dir == "" {
 		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
-	case c.IsSet("replicates") && n < 2:
-		return callError("--replicates is %d; it takes at least 2, better 1000", n)
 	}
 	breakers, err := broken(c.StringSlice("break"))
 	if err != nil {
@@ -190,12 +188,11 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 
 // writeSimulated writes one replicate as a study.
 func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, outputRule(c, s.Source))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(s.Files()...)
 	seed, index := s.Study.Seed, c.Uint64("index")
 	if err := studyfile.Simulated(set, s.File, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
 		return err
@@ -203,6 +200,6 @@ func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", dir, dir)
+	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(dir))
 	return nil
 }

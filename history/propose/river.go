@@ -76,7 +76,7 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 	if col.date >= 0 {
 		layout.Kind = clock.Calendar // as AppendJoined writes it
 	}
-	b, err := table.OpenBlocks(t.file, false)
+	b, err := table.OpenBlocks(ctx, t.file, false)
 	if err != nil {
 		return err
 	}

@@ -39,7 +39,7 @@ type sampleColumn struct {
 const sampleRecords = 5000
 
 func takeSample(ctx context.Context, f table.File) (*sample, error) {
-	b, err := table.OpenBlocks(f, false)
+	b, err := table.OpenBlocks(ctx, f, false)
 	if err != nil {
 		return nil, err
 	}
