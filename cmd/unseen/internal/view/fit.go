@@ -79,7 +79,7 @@ func FitPage(d *analysis.Fitted) Page {
 		detection = append(detection, RowTestTable(river, f.RowTests))
 	}
 	add("Detection", detection)
-	add("How the fish move", MovementTables(f.Movement, level))
+	add("How the fish move", MovementTables(river, f.Movement, level))
 	add("Known only as products", ProductTables(river, f.Products, level))
 
 	add("Effects", EffectTables(river, d.Effects, level))

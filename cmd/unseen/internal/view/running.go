@@ -236,9 +236,15 @@ func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival,
 }
 
 // MovementTables shows how fast the fish drift and how far they spread.
-func MovementTables(movement []cjs.Movement, level float64) []Table {
+func MovementTables(river *history.River, movement []cjs.Movement, level float64) []Table {
 	ofs := ofsOf(movement, func(m cjs.Movement) []cjs.Category { return m.Of })
-	t := grouped("movement", ofs, wire.MovementsOf(movement),
+	var stretch []field
+	if cjs.ByStretch(movement) {
+		stretch = []field{col("from", ""), col("to", ""), words("", "stretch", func(i int) string {
+			return river.Sites[movement[i].From].Name + " to " + river.Sites[movement[i].To].Name
+		}).key()}
+	}
+	t := grouped("movement", ofs, wire.MovementsOf(river, movement), append(stretch,
 		made("at", "at", func(i int) Cell { return at(movement[i].At) }),
 		col("drift_km_per_day", levelTitle("drift km/day", level), 1),
 		col("drift_se", "").from("drift_km_per_day.se"),
@@ -248,6 +254,6 @@ func MovementTables(movement []cjs.Movement, level float64) []Table {
 		col("rest_days", levelTitle("for days", level), 1),
 		col("status", "").from("drift_km_per_day.status"),
 		col("method", "").from("drift_km_per_day.method"),
-	)
+	)...)
 	return shown(hideEmpty(t, "at", "rest_percent", "rest_days"), ofs)
 }

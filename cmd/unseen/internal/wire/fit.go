@@ -162,7 +162,7 @@ func NewFit(head Head, d *analysis.Fitted) Fit {
 		Passed:       PassedOf(river, f.Passed),
 		Retention:    retention(f),
 		RowTests:     RowTestsOf(river, f.RowTests),
-		Movement:     MovementsOf(f.Movement),
+		Movement:     MovementsOf(river, f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
 		Effects:      EffectsOf(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),

@@ -7,8 +7,12 @@ import (
 
 // Movement is how a group of fish moves while the season runs.
 type Movement struct {
-	Of     Of       `json:"of"`
-	At     At       `json:"at"`
+	Of Of `json:"of"`
+	At At `json:"at"`
+	// from and to: the sites between which they travel so; null where one law holds
+	// for the whole river
+	From   *string  `json:"from"`
+	To     *string  `json:"to"`
 	Drift  Estimate `json:"drift_km_per_day"`
 	Spread Estimate `json:"spread_km_per_root_day"`
 	// rest_percent and rest_days: absent where the model lets no fish rest
@@ -24,9 +28,13 @@ type SeasonOver struct {
 	Passed   []Passed    `json:"passed"`
 }
 
-func MovementsOf(in []cjs.Movement) []Movement {
+func MovementsOf(river *history.River, in []cjs.Movement) []Movement {
 	return each(in, func(m cjs.Movement) Movement {
-		return Movement{of(m.Of), at(m.At), estimate(m.Drift, 1), estimate(m.Spread, 1), estimate(m.Rest, 100), estimate(m.RestDays, 1)}
+		out := Movement{Of: of(m.Of), At: at(m.At), Drift: estimate(m.Drift, 1), Spread: estimate(m.Spread, 1), Rest: estimate(m.Rest, 100), RestDays: estimate(m.RestDays, 1)}
+		if cjs.ByStretch(in) {
+			out.From, out.To = &river.Sites[m.From].Name, &river.Sites[m.To].Name
+		}
+		return out
 	})
 }
 

@@ -42,7 +42,7 @@ func NewSeason(head Head, s *analysis.Season) Season {
 		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen, Error: because(d.Err),
 			Movement: []Movement{}, Passed: table(d.Running), Over: table(d.Plain), CameTo: table(d.Final)}
 		if d.Running != nil {
-			x.Verdict, x.Movement = d.Running.Verdict, MovementsOf(d.Running.Movement)
+			x.Verdict, x.Movement = d.Running.Verdict, MovementsOf(river, d.Running.Movement)
 		}
 		return x
 	})}
