@@ -46,7 +46,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = errors.Join(worded(app.RunContext(ctx, args)), unknown)
+		err = errors.Join(ofTheLine(args, worded(app.RunContext(ctx, args))), unknown)
 	}
 	if out.err != nil {
 		err = out.err
