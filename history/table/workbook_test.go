@@ -41,6 +41,7 @@ func FuzzWorkbook(f *testing.F) {
 		`<worksheet><sheetData><row><c><v>1</v></c></row><row><c t="b"><v>1</v></c><c t="e"><v>#N/A</v></c></row>`,
 		`<worksheet><sheetData><row r="3"><c r="XFD3" t="s"><v>9</v></c></row><row r="2"/></sheetData></worksheet>`,
 		`<worksheet><sheetData><row r="-1"><c r="A"><v>1</v></c></row></sheetData></worksheet>`, `<worksheet/>`, "<",
+		`<worksheet><sheetData><row r="1"><c r="A1" t="str"><v>a</v></c></row><row r="2"><c r="A2" t="str"><v>x&#10;y&#13;"z</v></c></row></sheetData></worksheet>`,
 	} {
 		f.Add(s, true, uint32(0))
 	}
