@@ -22,7 +22,10 @@ func TestMain(m *testing.M) {
 }
 
 // longScripts are left out with -short.
-var longScripts = []string{"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt"}
+var longScripts = []string{
+	"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt",
+	"demo.txt", "histories.txt", "changes.txt", "assess.txt", "season.txt", "bootstrap.txt",
+}
 
 // TestScripts runs the scripts of testdata/script against the program.
 func TestScripts(t *testing.T) {
