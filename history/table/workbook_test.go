@@ -106,7 +106,7 @@ func readSheet(t *testing.T, data []byte) (header []string, got []sheetRecord, e
 
 // readSheetBlocks reads a workbook as lines.
 func readSheetBlocks(data []byte) (header []string, got []sheetRecord, err error) {
-	b, err := newBlocks("t.xlsx", bytes.NewReader(data), -1, false)
+	b, err := newBlocks(context.Background(), "t.xlsx", bytes.NewReader(data), -1, false)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -116,7 +116,7 @@ func FuzzWritten(f *testing.F) {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		if study.IsPlan(data) {
+		if plan.IsPlan(data) {
 			fuzzPlan(t, data)
 			return
 		}
@@ -158,7 +158,7 @@ func given(st *study.Study) *study.Table {
 // that only the second time must be as the first.
 func fuzzPlan(t *testing.T, data []byte) {
 	read := func(text []byte) (*plan.Plan, error) {
-		f, err := study.ParsePlan("plan.toml", text)
+		f, err := plan.Parse("plan.toml", text)
 		if err != nil {
 			return nil, err
 		}
