@@ -16,7 +16,7 @@ var update = flag.Bool("update", false, "rewrite the expected output in scripts 
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asUnseen) != "" {
-		main()
+		asProgram()
 	}
 	testscript.Main(m, map[string]func(){"unseen": main})
 }
