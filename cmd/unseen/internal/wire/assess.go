@@ -16,7 +16,8 @@ type Assess struct {
 	VarianceInflation Number     `json:"variance_inflation"` // null where nothing could be tested
 	BeforeCovariates  bool       `json:"before_covariates"`
 	Tested            int        `json:"tables_tested"`
-	BelowLevel        int        `json:"tables_below_0.05"`
+	Below             int        `json:"tables_below"`      // of the tested: p < 0.05
+	BelowLevel        int        `json:"tables_below_0.05"` // the same, by its older name
 	ByChance          Number     `json:"expected_by_chance"`
 	// fish split by their past in lines, by their future in columns
 	Tables     []ContingencyTable `json:"tables"`
@@ -78,7 +79,7 @@ type Quintile struct {
 func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
 	river := &d.Histories.River
 	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Total: sum(r.Total), VarianceInflation: none,
-		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),
+		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, Below: r.BelowLevel, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),
 		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness),
 		Warnings: WarningsOf(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
 	if factor, ok := r.VarianceInflation(); ok {
