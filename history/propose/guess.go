@@ -33,6 +33,7 @@ type guess struct {
 
 	text      bool // tags are plain text
 	fish      *sample
+	known     map[string]bool // the tags of the fish table
 	sightings []*sample
 	other     []string
 	columns   map[*sample]columns // of the array files

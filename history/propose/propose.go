@@ -17,7 +17,7 @@ func Study(ctx context.Context, paths []string, base string) (*Proposal, error) 
 	if err := g.roles(); err != nil {
 		return nil, err
 	}
-	if err := g.mapSightings(); err != nil {
+	if err := g.mapSightings(ctx); err != nil {
 		return nil, err
 	}
 	if err := g.river(ctx); err != nil {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/tagindex"
 )
 
 // roles tells the fish table from the array files.
@@ -49,6 +50,13 @@ func (g *guess) roles() error {
 	}
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
 	g.fish, g.sightings = tagged[0], tagged[1:]
+	g.known = map[string]bool{}
+	form := tagindex.Form{Text: g.text}
+	for written := range g.fish.columns[g.tag(g.fish)].values {
+		if tag, _, err := form.Canonical(written); err == nil {
+			g.known[tag] = true
+		}
+	}
 	if score(tagged[0])-score(tagged[1]) < 1 {
 		g.doubt("%s is taken for the fish table, but %s looks much the same", tagged[0].name, tagged[1].name)
 	}

@@ -2,6 +2,7 @@ package propose
 
 import (
 	"context"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -26,7 +27,7 @@ type sample struct {
 type sampleColumn struct {
 	name                string
 	filled, tags, times int
-	numbers             int
+	numbers, fractions  int
 	values              map[string]int
 	absolute            int
 	dateOnly            int
@@ -102,11 +103,17 @@ func (c *sampleColumn) add(cell string, line int) {
 	} else if _, ok := clock.DayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
 		c.clocks++ // as a spreadsheet keeps it
 	}
-	if _, ok := table.ParseNumber(cell); ok {
+	v, ok := table.ParseNumber(cell)
+	if !ok {
+		if v, ok = table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
+			c.commas++
+		}
+	}
+	if ok {
 		c.numbers++
-	} else if _, ok := table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
-		c.numbers++
-		c.commas++
+		if v != math.Trunc(v) {
+			c.fractions++
+		}
 	}
 }
 
@@ -205,4 +212,27 @@ func (t *sample) dates(c columns) *sampleColumn {
 		return &t.columns[c.date]
 	}
 	return &t.columns[c.time]
+}
+
+// layout is how the times of an array file are written, in an order of dates or
+// as they tell themselves, day first where they do not.
+func (t *sample) layout(c columns, order clock.Order) clock.Layout {
+	l, _, err := t.dates(c).survey.Settle(order)
+	if err != nil {
+		l, _, _ = t.dates(c).survey.Settle(clock.DayFirst)
+	}
+	if c.date >= 0 {
+		l.Kind = clock.Calendar // as AppendJoined writes it
+	}
+	return l
+}
+
+// when is the time of a record.
+func (c *columns) when(fields []string, layout clock.Layout) (ms int64, ok bool) {
+	when := []byte(fields[c.time])
+	if c.date >= 0 {
+		when = clock.AppendJoined(nil, []byte(fields[c.date]), when)
+	}
+	at, fault := layout.Parse(when)
+	return at.Ms, fault == clock.OK
 }
