@@ -242,6 +242,9 @@ func (g *guess) renderFish(b *text) {
 		case c.filled > 0 && c.numbers > 0 && c.numbers < c.filled && !slices.Contains([]string{"removed", "removed_site", "died", "shed", "site"}, c.name):
 			kinds = append(kinds, quoted(c.name)+` = "category"`)
 			g.doubt("%s: the column %q holds text and numbers; it is taken as a category", t.name, c.name)
+		case c.mostly(c.numbers) && c.commas > 0 && c.points > 0:
+			kinds = append(kinds, quoted(c.name)+` = "category"`)
+			g.doubt("%s: some numbers of the column %q have a decimal comma and others a point; it is taken as a category", t.name, c.name)
 		case named(c.name, "release site", "release_site", "trap") && len(c.values) == 1:
 			for v := range c.values {
 				g.release = v

@@ -33,7 +33,7 @@ type sampleColumn struct {
 	dateOnly            int
 	clocks              int // times of day without a date
 	survey              clock.Survey
-	commas              int
+	commas, points      int // decimal marks of numbers
 }
 
 // sampleRecords is how many records of a table are looked at.
@@ -104,6 +104,9 @@ func (c *sampleColumn) add(cell string, line int) {
 		c.clocks++ // as a spreadsheet keeps it
 	}
 	v, ok := table.ParseNumber(cell)
+	if ok && strings.Contains(cell, ".") {
+		c.points++
+	}
 	if !ok {
 		if v, ok = table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
 			c.commas++

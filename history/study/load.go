@@ -126,6 +126,9 @@ func (d *decoder) file(t *table, dir string, fish bool) *Table {
 	}
 	out.File = resolve(dir, out.Written)
 	out.Columns, out.ColumnPos = d.textMap(t, "columns", false)
+	if mark, _ := d.oneOf(t, "decimal", ",", "."); mark != "" {
+		out.Decimal = mark[0]
+	}
 	if fish {
 		out.Kinds, out.KindPos = d.textMap(t, "kinds", false)
 		for _, k := range slices.Sorted(keys(out.Kinds)) {

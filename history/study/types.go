@@ -75,6 +75,7 @@ type Table struct {
 	KindPos       map[string]Pos    // by column
 	Cohort        string            // the column that is the cohort, or ""
 	CohortPos     Pos
+	Decimal       byte // the decimal mark of its numbers, ',' or '.'; 0: each column tells
 }
 
 // Column is the file's name of the column we call ours.

@@ -29,8 +29,7 @@ type Parts struct {
 	first  Block // what follows the header
 	n      int   // parts given
 	// odd: the parts do not tell what must be said of the table.
-	odd     bool
-	decimal byte
+	odd bool
 }
 
 // OpenParts opens a table that a study names, to be closed after use; nil where
@@ -39,7 +38,7 @@ type Parts struct {
 func OpenParts(conf *study.Table) *Parts {
 	p := openParts(conf.File, leastParted, partSize)
 	if p != nil {
-		p.head.Shown = conf.Written
+		p.head.tell(conf)
 	}
 	return p
 }
@@ -90,7 +89,7 @@ func (p *Parts) Start() *Table { return p.table(p.first) }
 func (p *Parts) table(x Block) *Table {
 	h, b := p.head, blocksOf(&source{text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
 	b.Line = x.Line
-	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
+	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, said: h.said, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
 }
 
 // Likely is about how many records the table has.
@@ -139,9 +138,15 @@ func (p *Parts) take() (x Block, number int, ok bool) {
 func (p *Parts) Took(t *Table) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if t.decimal != 0 {
-		p.odd = p.odd || p.decimal != 0 && p.decimal != t.decimal
-		p.decimal = t.decimal
+	if p.head.decimals == nil {
+		p.head.decimals = t.decimals
+	}
+	for i, d := range t.decimals {
+		h := &p.head.decimals[i]
+		p.odd = p.odd || h.mark != 0 && d.mark != 0 && h.mark != d.mark
+		if h.mark == 0 {
+			*h = d
+		}
 	}
 	p.odd = p.odd || t.Err() != nil
 }
@@ -154,6 +159,6 @@ func (p *Parts) Close() error { return p.blocks.Close() }
 // read, as one.
 func (p *Parts) Whole() (t *Table, ok bool) {
 	sha256, err := p.blocks.Finish()
-	p.head.sha256, p.head.decimal, p.head.ended = sha256, p.decimal, true
+	p.head.sha256, p.head.ended = sha256, true
 	return p.head, !p.odd && err == nil
 }

@@ -39,14 +39,14 @@ type Table struct {
 	// Delimiter parts the fields; 0 in a workbook.
 	Delimiter rune
 
-	records     records
-	fields      []string
-	line        int
-	faults      history.Faults
-	notes       []string // behind the file's name
-	latin1      bool     // a line was not UTF-8
-	decimal     byte     // ',' or '.' once a number with one was met
-	decimalLine int
+	records  records
+	fields   []string
+	line     int
+	faults   history.Faults
+	notes    []string  // behind the file's name
+	latin1   bool      // a line was not UTF-8
+	decimals []decimal // by column; nil while no number had a mark
+	said     byte      // the decimal mark that the study gives, or 0
 
 	file   *source // nil of a part
 	sha256 string
@@ -58,10 +58,13 @@ type Table struct {
 func OpenFor(conf *study.Table) (*Table, error) {
 	t, err := Open(conf.File)
 	if err == nil {
-		t.Shown = conf.Written
+		t.tell(conf)
 	}
 	return t, err
 }
+
+// tell lets the table know what the study says of it.
+func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.Decimal }
 
 // Open opens the table at path and reads its header. Close it after use.
 func Open(path string) (*Table, error) {
@@ -298,7 +301,7 @@ func (t *Table) Notes() []string {
 	}
 	if sign := DelimiterNames[byte(t.Delimiter)]; sign != "" {
 		s := t.Shown + ": fields parted by " + sign
-		if t.decimal == ',' {
+		if slices.ContainsFunc(t.decimals, func(d decimal) bool { return d.mark == ',' }) {
 			s += ", decimal comma"
 		}
 		notes = append(notes, s)

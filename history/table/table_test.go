@@ -22,6 +22,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
 
@@ -326,7 +327,7 @@ func TestNumbers(t *testing.T) {
 		require.NoError(t, x.Err())
 		require.Equal(t, c.want, v, c.cell)
 	}
-	// A decimal comma and a decimal point in one table: one of them is not
+	// A decimal comma and a decimal point in one column: one of them is not
 	// what it seems.
 	x := open(t, "tag;n\nA1;71,5\nA2;1.271\n")
 	require.True(t, x.Next())
@@ -335,6 +336,41 @@ func TestNumbers(t *testing.T) {
 	_, ok := x.Number(1)
 	require.False(t, ok)
 	require.ErrorContains(t, x.Err(), `t.csv:3: column "n": "1.271" has a decimal point, while line 2 has a decimal comma`)
+}
+
+// Each column has a decimal mark of its own: times of day with a point, or
+// dotted tags, do not clash with lengths that have a comma.
+func TestDecimalMarkOfEachColumn(t *testing.T) {
+	x := open(t, "tag;at;n\n985.121001234567;09.05;71,5\n985.121001234568;09.10;70,2\n")
+	for _, want := range [][3]float64{{985.121001234567, 9.05, 71.5}, {985.121001234568, 9.10, 70.2}} {
+		require.True(t, x.Next())
+		for column, v := range want {
+			got, ok := x.Number(column)
+			require.True(t, ok)
+			require.Equal(t, v, got)
+		}
+	}
+	require.False(t, x.Next())
+	require.NoError(t, x.Err())
+	require.Equal(t, []string{"t.csv: fields parted by semicolons, decimal comma"}, x.Notes())
+}
+
+// A study may say the mark: then commas are decimal though they part the
+// fields, and a point makes a text.
+func TestDecimalMarkAsTheStudySays(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "t.csv")
+	require.NoError(t, os.WriteFile(path, []byte("tag,at,n\nA1,09.05,\"71,5\"\nA2,09.10,70\n"), 0o644))
+	x, err := table.OpenFor(&study.Table{File: path, Written: "t.csv", Decimal: ','})
+	require.NoError(t, err)
+	defer x.Close()
+	at, n := table.NewColumn("at", ""), table.NewColumn("n", "")
+	for x.Next() {
+		at.Add(x, 1)
+		n.Add(x, 2)
+	}
+	require.NoError(t, x.Err())
+	require.Equal(t, []string{"09.05", "09.10"}, at.Finish().Levels)
+	require.Equal(t, []float64{71.5, 70}, n.Finish().Value)
 }
 
 func column(t *testing.T, kind string, cells ...string) (history.Column, error) {
