@@ -19,6 +19,9 @@ func Read(st *study.Study, season rule.Season, form tagindex.Form, workers int) 
 		return nil, err
 	}
 	f := &Table{Input: t.Input(), Notes: t.Notes(), Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
+	if n := len(recs.noTag); f.Total == 0 && n > 0 {
+		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q", t.File, n, t.Header[l.tag])
+	}
 	if f.Total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
 	}
@@ -32,6 +35,7 @@ func Read(st *study.Study, season rule.Season, form tagindex.Form, workers int) 
 	if err := b.sortOut(released, season); err != nil {
 		return nil, err
 	}
+	b.countAside(recs.aside)
 	keep := b.kept()
 	if len(keep) == 0 {
 		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.Total)

@@ -87,6 +87,7 @@ type records struct {
 	timeColumns
 	cohorts table.Category
 	columns []*table.Column
+	aside
 }
 
 func (l *layout) newRecords() *records {
@@ -103,13 +104,17 @@ func (l *layout) newRecords() *records {
 // are noted in it.
 func (l *layout) read(t *table.Table, most int) *records {
 	f := l.newRecords()
-	for n := 0; n < most && t.Next(); n++ {
+	for len(f.records) < most && t.Next() {
+		if l.setAside(t, &f.aside) {
+			continue
+		}
 		f.records = append(f.records, l.record(t, f))
 		f.cohorts.Add(t.Cohort(l.cohort))
 		for i, c := range f.columns {
 			c.Add(t, l.at[i])
 		}
 	}
+	f.empty = t.Empty()
 	return f
 }
 
@@ -126,9 +131,7 @@ func (l *layout) siteAt(t *table.Table, column int) int {
 func (l *layout) record(t *table.Table, f *records) record {
 	r := record{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
 	var err error
-	if t.Missing(l.tag) {
-		t.Fault(l.tag, "the fish has no tag")
-	} else if r.key, err = l.form.KeyOf(t.Field(l.tag)); err != nil {
+	if r.key, err = l.form.KeyOf(t.Field(l.tag)); err != nil {
 		t.Fault(l.tag, "%q: %v", t.Field(l.tag), err)
 	}
 	if t.Missing(l.released) {
@@ -193,6 +196,7 @@ func (f *records) join(t *table.Table, l *layout, o *records) bool {
 		}
 	}
 	f.cohorts.Join(&o.cohorts)
+	f.aside.join(o.aside)
 	ok := f.released.Join(t, l.released, o.released) && f.removed.Join(t, l.removed, o.removed) && f.shed.Join(t, l.shed, o.shed)
 	for i := range f.columns {
 		ok = ok && f.columns[i].Join(o.columns[i])

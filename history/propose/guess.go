@@ -59,7 +59,7 @@ func (g *guess) gather(ctx context.Context, paths []string) error {
 		if !table.IsTable(f.Path) {
 			continue
 		}
-		t, err := takeSample(ctx, f)
+		t, err := takeSample(ctx, f, nil)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

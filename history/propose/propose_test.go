@@ -226,3 +226,32 @@ func TestWorkbookWithDateApartFromTime(t *testing.T) {
 		assert.Equal(t, at(i).UnixMilli(), max(h.First[i*2], h.First[i*2+1]), "fish %d", i)
 	}
 }
+
+// A sheet as a spreadsheet has it: units below the header, fish without a tag,
+// a total, an empty line, times of day with a point in a column nobody uses. The
+// study that is proposed reads it without an edit.
+func TestSheetWithLinesThatAreNoFish(t *testing.T) {
+	dir := t.TempDir()
+	fish := "Nr;PIT;Released;FL;Seen at\n;code;;mm;h\n"
+	array := "tag,site,time\n"
+	for i := range 40 {
+		fish += fmt.Sprintf("%d;%s;%02d.04.2025 20:00;%d,5;09.%02d\n", i+1, tagOf(i), i%20+2, 110+i, i)
+		array += fmt.Sprintf("%s,%s,2025-04-%02d 10:00:00\n", tagOf(i), []string{"Scar Weir", "Tidehead"}[i%2], i%20+5)
+	}
+	fish += "41;;22.04.2025 20:00;120,0;09.10\n;;;;\nTotal;41;;5219,0;\n"
+	for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	p, st := guessIn(t, dir, dir)
+	assert.Empty(t, st.Fish.Kinds, p.Study)
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 40, res.Histories.Len())
+	assert.EqualValues(t, 40, res.Accounting.Kept)
+	assert.Equal(t, 110.5, res.Histories.Column("FL").Value[0])
+	count := map[string]int64{}
+	for _, f := range res.Findings {
+		count[f.ID] = f.Count
+	}
+	assert.Equal(t, map[string]int64{"no_tag": 1, "no_fish": 2, "empty_line": 1}, count)
+}

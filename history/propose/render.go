@@ -217,7 +217,7 @@ func (g *guess) sightingColumns() string {
 
 func (g *guess) renderFish(b *text) {
 	t := g.fish
-	tag, released := g.tag(t), t.timeColumn("released", "release", "time", "date")
+	tag, released := g.tag(t), t.releaseColumn()
 	b.line("")
 	b.line("[fish]   # %d records looked at", t.records)
 	b.line("file = %s", quoted(t.name))

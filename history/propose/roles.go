@@ -2,16 +2,19 @@ package propose
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
 )
 
 // roles tells the fish table from the array files.
-func (g *guess) roles() error {
+func (g *guess) roles(ctx context.Context) error {
 	var tagged []*sample
 	for _, t := range g.tables {
 		if t.tagColumn() >= 0 && t.timeColumn() >= 0 {
@@ -50,6 +53,9 @@ func (g *guess) roles() error {
 	}
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
 	g.fish, g.sightings = tagged[0], tagged[1:]
+	if err := g.onlyFish(ctx); err != nil {
+		return err
+	}
 	g.known = map[string]bool{}
 	form := tagindex.Form{Text: g.text}
 	for written := range g.fish.columns[g.tag(g.fish)].values {
@@ -66,6 +72,28 @@ func (g *guess) roles() error {
 			g.other = append(g.other, t.name)
 		}
 	}
+	return nil
+}
+
+// onlyFish looks at the fish table again without the lines that are no fish,
+// such as totals and units: a text among the numbers of a column would make it
+// a category.
+func (g *guess) onlyFish(ctx context.Context) error {
+	t := g.fish
+	tag, released := g.tag(t), t.releaseColumn()
+	form, layout := tagindex.Form{Text: g.text}, t.layout(columns{time: released, date: -1}, clock.Unsettled)
+	fish, err := takeSample(ctx, t.file, func(fields []string) bool {
+		if _, _, err := form.Canonical(fields[tag]); err == nil && !g.text && !table.IsMissing(strings.TrimSpace(fields[tag])) {
+			return true
+		}
+		_, fault := layout.Parse([]byte(strings.TrimSpace(fields[released])))
+		return fault == clock.OK
+	})
+	if err != nil {
+		return err
+	}
+	fish.textTag = t.textTag
+	g.tables[slices.Index(g.tables, t)], g.fish = fish, fish
 	return nil
 }
 

@@ -39,7 +39,8 @@ type sampleColumn struct {
 // sampleRecords is how many records of a table are looked at.
 const sampleRecords = 5000
 
-func takeSample(ctx context.Context, f table.File) (*sample, error) {
+// takeSample looks at the first records of a table, or those that keep takes.
+func takeSample(ctx context.Context, f table.File, keep func(fields []string) bool) (*sample, error) {
 	b, err := table.OpenBlocks(f, false)
 	if err != nil {
 		return nil, err
@@ -50,6 +51,9 @@ func takeSample(ctx context.Context, f table.File) (*sample, error) {
 		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}
 	}
 	return t, eachRecord(ctx, b, func(fields []string, line int) bool {
+		if keep != nil && !keep(fields) {
+			return true
+		}
 		t.records++
 		for i := range t.columns {
 			t.columns[i].add(strings.TrimSpace(fields[i]), line)
@@ -173,6 +177,9 @@ func (t *sample) timeColumn(words ...string) int {
 	}
 	return best
 }
+
+// releaseColumn is the likeliest column of release times of the fish table.
+func (t *sample) releaseColumn() int { return t.timeColumn("released", "release", "time", "date") }
 
 // shared is how many values two columns share, where both could be tags: not
 // times, nor numbers unless called a tag.

@@ -85,7 +85,7 @@ func (g *guess) mapSightings(ctx context.Context) error {
 			g.order = l.Order
 		}
 	}
-	if i := g.fish.timeColumn("released", "release", "time", "date"); i >= 0 && g.orderSaid == "" {
+	if i := g.fish.releaseColumn(); i >= 0 && g.orderSaid == "" {
 		if _, _, err := g.fish.columns[i].survey.Settle(clock.Unsettled); err != nil {
 			g.orderSaid = err.Error()
 			if g.order == clock.Unsettled {

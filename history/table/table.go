@@ -47,6 +47,8 @@ type Table struct {
 	latin1   bool      // a line was not UTF-8
 	decimals []decimal // by column; nil while no number had a mark
 	said     byte      // the decimal mark that the study gives, or 0
+	empty    []int     // the lines without a value
+	inside   int       // how many of them stand before a record
 
 	file   *source // nil of a part
 	sha256 string
@@ -184,12 +186,15 @@ func (t *Table) Next() bool {
 			t.end()
 			return false
 		case blank(fields):
+			t.empty = append(t.empty, line)
 			continue
+		case len(fields) > len(t.Header) && blank(fields[len(t.Header):]): // as spreadsheets write them
+			fields = fields[:len(t.Header)]
 		case len(fields) != len(t.Header):
 			t.faults.Add(history.Pos{File: t.File, Line: line}, "%d fields where the header names %d columns", len(fields), len(t.Header))
 			continue
 		}
-		t.fields, t.line = fields, line
+		t.fields, t.line, t.inside = fields, line, len(t.empty)
 		return true
 	}
 }
@@ -204,6 +209,15 @@ func (t *Table) end() {
 	if t.sha256, err = t.file.finish(); err != nil {
 		t.faults.Add(history.Pos{File: t.File}, "%v", err)
 	}
+}
+
+// Empty are the lines without a value that were passed over; in a workbook those
+// before a record, for a sheet may hold any number of empty rows below.
+func (t *Table) Empty() []int {
+	if t.file != nil && t.file.isSheet {
+		return t.empty[:t.inside]
+	}
+	return t.empty
 }
 
 // Column is the index of a column by its name in the header; -1 when there is
