@@ -6,7 +6,6 @@ import (
 	"errors"
 	"io"
 	"sync"
-	"unicode/utf8"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
@@ -63,7 +62,7 @@ func openParts(path string, least int64, part int) *Parts {
 func (p *Parts) start(path string, part int) (ok bool) {
 	var err error
 	p.blocks.size = part
-	if p.first, err = p.blocks.next(context.Background(), nil); err != nil || p.first.TooLong || !plain(p.first.Data) {
+	if p.first, err = p.blocks.next(context.Background(), nil); err != nil || p.first.TooLong || !plain(p.first) {
 		return false
 	}
 	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil {
@@ -75,9 +74,9 @@ func (p *Parts) start(path string, part int) (ok bool) {
 	return true
 }
 
-// plain tells whether every line end of a text ends a record.
-func plain(text []byte) bool {
-	return bytes.IndexByte(text, '"') < 0 && bytes.IndexByte(text, 0) < 0 && utf8.Valid(text)
+// plain tells whether a block is UTF-8 and every line end in it ends a record.
+func plain(x Block) bool {
+	return bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0 && !x.eightBit
 }
 
 // Head is the table with its header alone.
@@ -103,7 +102,7 @@ func (p *Parts) Likely() int {
 // [Parts.Took] must be told.
 func (p *Parts) Next() (t *Table, number int) {
 	x, number, ok := p.take()
-	if ok && plain(x.Data) {
+	if ok && plain(x) {
 		return p.table(x), number
 	}
 	if ok {

@@ -44,7 +44,7 @@ type Table struct {
 	line     int
 	faults   history.Faults
 	notes    []string  // behind the file's name
-	latin1   bool      // a line was not UTF-8
+	eightBit bool      // a line was not UTF-8
 	decimals []decimal // by column; nil while no number had a mark
 	said     byte      // the decimal mark that the study gives, or 0
 	empty    []int     // the lines without a value
@@ -120,7 +120,7 @@ func startTable(s *source) (*Table, error) {
 		s.close = append(s.close, sheet.close)
 	} else {
 		t.Delimiter = rune(s.delimiter)
-		t.records = newTextRecords(blocksOf(s), t.noteLatin1)
+		t.records = newTextRecords(blocksOf(s), t.noteEightBit)
 	}
 	for t.Header == nil {
 		fields, line, err := t.records.next()
@@ -299,11 +299,11 @@ func (t *Table) Note(format string, args ...any) {
 	t.notes = append(t.notes, ": "+fmt.Sprintf(format, args...))
 }
 
-// noteLatin1 notes that a line is not UTF-8, the first time.
-func (t *Table) noteLatin1(line int) {
-	if !t.latin1 {
-		t.latin1 = true
-		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Latin-1", line))
+// noteEightBit notes that a line is not UTF-8, the first time.
+func (t *Table) noteEightBit(line int) {
+	if !t.eightBit {
+		t.eightBit = true
+		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Windows-1252", line))
 	}
 }
 
