@@ -1,18 +1,24 @@
 package main
 
 import (
+	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/propose"
+	"example.org/unseen/history/study"
 )
 
 func newCommand() *cli.Command {
@@ -21,17 +27,27 @@ func newCommand() *cli.Command {
 		Usage:     "write a study file from your own tables",
 		UsageText: "unseen new FOLDER|FILES… [flags]",
 		Description: "Looks at tables, tells by what is in them which holds the fish and which the sightings, and\n" +
-			"writes a commented study file. What it is not sure of stands there for you to confirm.\n\n" +
+			"writes a commented study file. What it is not sure of stands there for you to confirm. The\n" +
+			"proposal is then read as unseen check does, and the first records are shown as understood.\n\n" +
+			"With --show nothing is written: ten records of one file are shown as the proposal, or the\n" +
+			"study file named in place of the folder, understands them.\n\n" +
 			"Example:  unseen new season2025",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
+			&cli.StringFlag{Name: "show", Usage: "write nothing; show the first records of `FILE` as understood"},
 		},
 		Action: newAction,
 	}
 }
 
+// shownFirst and shownAlone are how many records of a file are shown.
+const shownFirst, shownAlone = 3, 10
+
 func newAction(c *cli.Context) error {
-	paths := c.Args().Slice()
+	paths, show := c.Args().Slice(), c.String("show")
+	if len(paths) == 0 && show != "" {
+		paths = []string{"."}
+	}
 	if len(paths) == 0 {
 		return callError("new needs a folder or files: unseen new FOLDER")
 	}
@@ -40,6 +56,13 @@ func newAction(c *cli.Context) error {
 			return callError("there is no file or folder %s", p)
 		}
 	}
+	if show != "" && strings.HasSuffix(paths[0], ".toml") {
+		st, err := study.Load(paths[0])
+		if err != nil {
+			return err
+		}
+		return showFile(c, st, show)
+	}
 	out := c.String("output")
 	if out == "" {
 		out = "study.toml"
@@ -47,12 +70,23 @@ func newAction(c *cli.Context) error {
 			out = filepath.Join(paths[0], out)
 		}
 	}
-	if _, err := os.Lstat(out); !errors.Is(err, fs.ErrNotExist) {
+	if _, err := os.Lstat(out); show == "" && !errors.Is(err, fs.ErrNotExist) {
 		return callError("%s is already there, and nothing is overwritten; choose another with --output", out)
 	}
 	p, err := propose.Study(c.Context, paths, filepath.Dir(out))
 	if err != nil {
 		return err
+	}
+	if show != "" {
+		st, err := study.Parse(out, []byte(p.Study))
+		if err != nil {
+			return err
+		}
+		return showFile(c, st, show)
+	}
+	d, fault := tryOut(c.Context, out, p)
+	if c.Context.Err() != nil {
+		return c.Context.Err()
 	}
 	err = atomicfile.Write(out, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
@@ -61,5 +95,33 @@ func newAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return text.Write(c.App.Writer, view.NewPage(out, p))
+	return text.Write(c.App.Writer, view.NewPage(out, p, d, fault))
+}
+
+// tryOut reads the tables by a proposal, or says why they cannot be.
+func tryOut(ctx context.Context, path string, p *propose.Proposal) (*session.Data, error) {
+	st, err := study.Parse(path, []byte(p.Study))
+	if err != nil {
+		return nil, err
+	}
+	return session.Read(ctx, st, ingest.Options{First: shownFirst})
+}
+
+// showFile shows the first records of one file as a study understands them.
+func showFile(c *cli.Context, st *study.Study, file string) error {
+	d, err := session.Read(c.Context, st, ingest.Options{First: shownAlone})
+	if err != nil {
+		return err
+	}
+	page := view.FirstPage(d, shownAlone, func(name string) bool {
+		return filepath.Clean(file) == filepath.Join(filepath.Dir(st.Path), filepath.FromSlash(name)) || file == name
+	})
+	if len(page.Sections) == 0 {
+		var names []string
+		for _, in := range d.Inputs {
+			names = append(names, in.File)
+		}
+		return fmt.Errorf("%s is no table of the study; its tables are %s", file, strings.Join(names, ", "))
+	}
+	return text.Write(c.App.Writer, page)
 }
