@@ -8,7 +8,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -16,6 +18,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+	"example.org/unseen/history/findings"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
@@ -88,6 +92,9 @@ func newAction(c *cli.Context) error {
 	if c.Context.Err() != nil {
 		return c.Context.Err()
 	}
+	if day, runs := seasonRuns(d); runs {
+		p.OfferAsOf(day)
+	}
 	err = atomicfile.Write(out, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
 		return err
@@ -105,6 +112,19 @@ func tryOut(ctx context.Context, path string, p *propose.Proposal) (*session.Dat
 		return nil, err
 	}
 	return session.Read(ctx, st, ingest.Options{First: shownFirst})
+}
+
+// seasonRuns tells whether the season seems to run still, and the day of the last
+// record.
+func seasonRuns(d *session.Data) (day string, runs bool) {
+	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
+		return "", false
+	}
+	last := int64(history.NoTime)
+	for _, s := range d.Sites {
+		last = max(last, s.Last)
+	}
+	return time.UnixMilli(last).In(d.Study.Location).Format(time.DateOnly), true
 }
 
 // showFile shows the first records of one file as a study understands them.

@@ -25,6 +25,14 @@ type Proposal struct {
 	Other     []string
 }
 
+// OfferAsOf notes that the season seems to run still, with records up to a day.
+// as_of is offered as a comment, for it needs km.
+func (p *Proposal) OfferAsOf(day string) {
+	top, rest, _ := strings.Cut(p.Study, "\n\n[fish]")
+	p.Study = top + "\n# as_of = " + day + "   # ? take the # away if the season still runs; every site then needs its km\n\n[fish]" + rest
+	p.Doubts = append(p.Doubts, "the season seems to run still: give km at every site and say as_of = "+day)
+}
+
 // guess is what was guessed so far.
 type guess struct {
 	base   string

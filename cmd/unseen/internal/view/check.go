@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
+	"example.org/unseen/history/findings"
 	"example.org/unseen/history/sighting"
 )
 
@@ -77,4 +78,20 @@ func finding(number int, f history.Finding) string {
 		parts = append(parts, sentence(f.Advice))
 	}
 	return strings.Join(parts, " ") + " [" + f.ID + "]"
+}
+
+// graveSection is, before an answer, what puts all of it in doubt; none where
+// nothing does.
+func graveSection(found []history.Finding) []Section {
+	var s Section
+	for i := range found {
+		if f := &found[i]; findings.Grave(f) {
+			s.Warnings = append(s.Warnings, Warning{f.ID, f.About, sentence(f.Message) + " " + sentence(f.Advice)})
+		}
+	}
+	if len(s.Warnings) == 0 {
+		return nil
+	}
+	s.Heading = "Before you read on"
+	return []Section{s}
 }
