@@ -3,6 +3,7 @@ package fishtable
 import (
 	"fmt"
 	"sync"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/rule"
@@ -29,6 +30,7 @@ func Read(st *study.Study, season rule.Season, form tagindex.Form, workers int) 
 		f.Notes = append(f.Notes, fmt.Sprintf("%s: %s", t.Shown, said))
 	}
 	f.clockDoubts(recs.released, t.Shown)
+	f.datesAlone(recs.released, t.Shown)
 
 	released := recs.released.Ms
 	b := builder{f: f, st: st, form: form, records: recs.records, texts: recs.texts}
@@ -94,6 +96,23 @@ func pruneLevels(names []string, level []int32) ([]string, []int32) {
 		}
 	}
 	return out, level
+}
+
+// datesAlone says what is assumed of releases of which only the date is known.
+func (f *Table) datesAlone(released *table.Times, name string) {
+	n := released.DateOnly
+	if n == 0 {
+		return
+	}
+	if at := released.AtDay; at != nil {
+		f.Notes = append(f.Notes, fmt.Sprintf("%s: %d releases have a date alone and are taken to be at %s, as released_at says", name, n, time.Time{}.Add(*at).Format("15:04")))
+		return
+	}
+	f.Findings = append(f.Findings, history.Finding{
+		ID: "release_date_alone", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, released.FirstDate),
+		Message: fmt.Sprintf("%d releases have a date without a time of day; the midnight that begins it is assumed", n),
+		Advice:  "travel times from the release are too long by up to a day: say released_at = \"20:00\" under [fish], or join the column of the time",
+	})
 }
 
 // clockDoubts reports release times that fall into a clock change.

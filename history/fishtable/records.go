@@ -49,12 +49,12 @@ type layout struct {
 	names []string // of the sites
 	form  tagindex.Form
 
-	tag, released, site, removed, removedSite, died, shed int
-	cohort                                                int
-	cohortName                                            string
-	columns                                               []*table.Column // one of each, empty
-	at                                                    []int           // theirs
-	times                                                 timeColumns
+	tag, released, releasedAt, site, removed, removedSite, died, shed int
+	cohort                                                            int
+	cohortName                                                        string
+	columns                                                           []*table.Column // one of each, empty
+	at                                                                []int           // theirs
+	times                                                             timeColumns
 }
 
 // timeColumns are a table's columns of times, as far as their layouts are known.
@@ -65,7 +65,7 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 	m := table.MapColumns(t, &st.Fish.Table)
 	l := &layout{
 		river: &river, names: river.SiteNames(), form: form,
-		tag: m.Find("tag", true), released: m.Find("released", true), site: m.Find("site", false),
+		tag: m.Find("tag", true), released: m.Find("released", true), releasedAt: m.Second("released"), site: m.Find("site", false),
 		removed: m.Find("removed", false), removedSite: m.Find("removed_site", false),
 		died: m.Find("died", false), shed: m.Find("shed", false),
 	}
@@ -75,6 +75,7 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 	if err != nil {
 		return nil, err
 	}
+	released.AtDay = st.Fish.ReleasedAt
 	removed, _ := table.NewTimes(st, true)
 	l.times = timeColumns{released, removed, removed.Like()}
 	return l, m.Faults.Err()
@@ -137,7 +138,11 @@ func (l *layout) record(t *table.Table, f *records) record {
 	if t.Missing(l.released) {
 		t.Fault(l.released, "the release time is missing")
 	}
-	f.released.Add(t, l.released)
+	if l.releasedAt >= 0 {
+		f.released.AddJoined(t, l.released, l.releasedAt)
+	} else {
+		f.released.Add(t, l.released)
+	}
 	if l.form.Text {
 		f.texts = append(f.texts, strings.Clone(t.Field(l.tag)))
 	}

@@ -255,3 +255,48 @@ func TestSheetWithLinesThatAreNoFish(t *testing.T) {
 	}
 	assert.Equal(t, map[string]int64{"no_tag": 1, "no_fish": 2, "empty_line": 1}, count)
 }
+
+// Date and time of release in two columns are joined; of a date alone it is said
+// what is assumed, and released_at settles it.
+func TestReleaseInTwoColumns(t *testing.T) {
+	write := func(header, when string) string {
+		dir := t.TempDir()
+		fish, array := "PIT;Start;"+header+";FL\n", "tag,site,time\n"
+		for i := range 30 {
+			fish += fmt.Sprintf("%s;%02d.04.2025;%s;%d\n", tagOf(i), i%20+2, when, 110+i)
+			array += fmt.Sprintf("%s,%s,2025-04-%02d 10:00:00\n", tagOf(i), []string{"Scar Weir", "Tidehead"}[i%2], i%20+5)
+		}
+		for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+		}
+		return dir
+	}
+	run := func(dir, text string) *ingest.Result {
+		st, err := study.Parse(filepath.Join(dir, "study.toml"), []byte(text))
+		require.NoError(t, err)
+		res, err := ingest.Run(context.Background(), st, ingest.Options{})
+		require.NoError(t, err)
+		return res
+	}
+	at := func(hour, minute int) int64 { return time.Date(2025, 4, 2, hour, minute, 0, 0, time.UTC).UnixMilli() }
+
+	dir := write("Uhrzeit", "21:30")
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, map[string]string{"released": "Uhrzeit"}, st.Fish.Joined, p.Study)
+	res := run(dir, p.Study)
+	assert.Equal(t, at(21, 30), res.Histories.Released[0])
+	assert.Nil(t, res.Histories.Column("Uhrzeit"), "it is read once")
+
+	dir = write("Netz", "3")
+	p, _ = guessIn(t, dir, dir)
+	assert.Contains(t, p.Study, "# released_at = \"20:00\"")
+	res = run(dir, p.Study)
+	assert.Equal(t, at(0, 0), res.Histories.Released[0])
+	require.Len(t, res.Findings, 1)
+	assert.Equal(t, "release_date_alone", res.Findings[0].ID)
+	assert.EqualValues(t, 30, res.Findings[0].Count)
+	res = run(dir, strings.Replace(p.Study, "# released_at", "released_at", 1))
+	assert.Equal(t, at(20, 0), res.Histories.Released[0])
+	assert.Empty(t, res.Findings)
+	assert.Contains(t, res.Notes, "fish.csv: 30 releases have a date alone and are taken to be at 20:00, as released_at says")
+}

@@ -177,16 +177,21 @@ func absolute(dir string) string {
 // columnsLine is the mapping of our names to a table's, or a comment where
 // they are the same.
 func columnsLine(ours []string, at []int, header []string) string {
-	var pairs []string
+	pairs := columnPairs(ours, at, header)
+	if len(pairs) == 0 {
+		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
+	}
+	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+}
+
+// columnPairs are our names and a table's where they differ.
+func columnPairs(ours []string, at []int, header []string) (pairs []string) {
 	for i, name := range ours {
 		if at[i] >= 0 && header[at[i]] != name {
 			pairs = append(pairs, name+" = "+quoted(header[at[i]]))
 		}
 	}
-	if len(pairs) == 0 {
-		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
-	}
-	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+	return pairs
 }
 
 // sightingColumns is the mapping of our names to those of the array files.
@@ -228,11 +233,12 @@ func (g *guess) renderFish(b *text) {
 		}
 		b.line("# fields are parted by %s", x)
 	}
+	clock := t.releaseClock(released)
 	ours, at := []string{"tag", "released"}, []int{tag, released}
 	var kinds, cohorts, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || c.name == "" {
+		if i == tag || i == released || i == clock || c.name == "" {
 			continue
 		}
 		if slices.Contains(study.Reserved, c.name) && c.name != "cohort" && c.name != "site" {
@@ -255,7 +261,17 @@ func (g *guess) renderFish(b *text) {
 			cohorts = append(cohorts, c.name)
 		}
 	}
-	b.line("%s", columnsLine(ours, at, t.header))
+	if clock >= 0 {
+		b.line("columns = { %s }   # ?", strings.Join(append(columnPairs([]string{"tag"}, []int{tag}, t.header),
+			append([]string{fmt.Sprintf("released = { join = [%s, %s] }", quoted(t.header[released]), quoted(t.header[clock]))},
+				columnPairs(ours[2:], at[2:], t.header)...)...), ", "))
+	} else {
+		b.line("%s", columnsLine(ours, at, t.header))
+	}
+	if x := &t.columns[released]; clock < 0 && x.dateOnly > 0 {
+		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
+		g.doubt("%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
+	}
 	if len(kinds) > 0 {
 		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
 	}

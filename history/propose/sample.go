@@ -181,6 +181,32 @@ func (t *sample) timeColumn(words ...string) int {
 // releaseColumn is the likeliest column of release times of the fish table.
 func (t *sample) releaseColumn() int { return t.timeColumn("released", "release", "time", "date") }
 
+// releaseClock is the column of the time of day that goes with release dates
+// that stand alone; -1 where there is none.
+func (t *sample) releaseClock(released int) int {
+	if x := &t.columns[released]; x.dateOnly < x.times {
+		return -1
+	}
+	best, most := -1, 0
+	for i := range t.columns {
+		c := &t.columns[i]
+		if i == released || !c.mostly(c.clocks) {
+			continue
+		}
+		score := 1
+		if named(c.name, "releas") {
+			score += 4
+		}
+		if i == released+1 { // beside the date
+			score += 2
+		}
+		if score > most {
+			best, most = i, score
+		}
+	}
+	return best
+}
+
 // shared is how many values two columns share, where both could be tags: not
 // times, nor numbers unless called a tag.
 func shared(a, b *sampleColumn) int {

@@ -45,6 +45,22 @@ func (m *ColumnMap) Find(ours string, needed bool) int {
 	return -1
 }
 
+// Second is the index of the second column of what we call ours, where the study
+// joins two; -1 where it does not.
+func (m *ColumnMap) Second(ours string) int {
+	name, joined := m.conf.Joined[ours]
+	if !joined {
+		return -1
+	}
+	i := m.t.Column(name)
+	if i < 0 || m.used[i] {
+		m.Faults.Add(m.pos(m.conf.ColumnPos[ours]), "%s has no other column %q to join%s; it has %s", m.t.File, name, history.Propose(name, m.Unused()), m.names())
+		return -1
+	}
+	m.used[i] = true
+	return i
+}
+
 // pos is p, or the table's header where the study has no place for it.
 func (m *ColumnMap) pos(p history.Pos) history.Pos {
 	if p.Line == 0 {
