@@ -44,9 +44,10 @@ func (s *search) look() {
 	}
 	for i := range s.data.Trips {
 		t := &s.data.Trips[i]
-		s.concerned[t.Class][l.Drift()], s.concerned[t.Class][l.Spread()] = true, true
-		if t.Fresh && l.Resting {
-			s.concerned[t.Class][l.Rest()], s.concerned[t.Class][l.RestKm()] = true, true
+		for a := range l.Slots() {
+			if tripConcerns(l, t, a) {
+				s.concerned[t.Class][a] = true
+			}
 		}
 	}
 }
@@ -87,7 +88,18 @@ func waitConcerns(l *likelihood.Layout, site, a int) bool {
 	if l.Row(a) >= 0 {
 		return l.Site(a) >= site
 	}
-	return true // movement
+	law, _, _ := l.Moves(a)
+	return law < 0 || site < l.Sites()-1 && law >= l.LawOf(site)
+}
+
+func tripConcerns(l *likelihood.Layout, t *likelihood.Trip, a int) bool {
+	switch law, _, _ := l.Moves(a); {
+	case law >= 0:
+		return law >= l.LawOf(t.From) && law <= l.LawOf(t.To-1)
+	case l.Reach(a) >= 0 || l.Row(a) >= 0:
+		return false
+	}
+	return t.Fresh // rest
 }
 
 // hardlyThere: a fish that with a smaller probability than this ever came to a
@@ -126,7 +138,7 @@ func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool
 		}
 	}
 	for i := range s.data.Trips {
-		if t := &s.data.Trips[i]; t.Class == g && l.Reach(a) < 0 && l.Row(a) < 0 && !do(t.Z) {
+		if t := &s.data.Trips[i]; t.Class == g && tripConcerns(l, t, a) && !do(t.Z) {
 			return
 		}
 	}

@@ -69,14 +69,18 @@ type Effects struct {
 // curvePoints is how many points a curve has.
 const curvePoints = 21
 
-// Effects computes the effects of the fitted model.
+// Effects computes the effects of the fitted model. A curve has hundreds of
+// points, and profile likelihood for each would take minutes: their intervals
+// are on the logit scale where that is possible, as their method says.
 func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
 	e := &Effects{Ratios: f.ratios(), Paces: f.paces(), Relative: f.relative()}
+	quick := *f
+	quick.Options.Interval = "logit"
 	var err error
-	if e.Curves, err = f.curves(ctx); err != nil {
+	if e.Curves, err = quick.curves(ctx); err != nil {
 		return nil, err
 	}
 	return e, nil

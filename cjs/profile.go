@@ -52,23 +52,12 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 		return e, nil
 	}
 	f.ends = [2][]float64{}
-	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood}
-	pr.need = f.need()
-	var err error
-	if pr.start, err = f.inside(ctx); err != nil {
+	pr, err := f.profiler(ctx, q)
+	if err != nil {
 		return e, err
-	}
-	if len(f.limits) > 0 {
-		pr.held = newTied(f.atLimits(), q, pr.tied.linear)
-		pr.held.limits, pr.held.moved = f.limits, f.moved
 	}
 	if f.accused != nil && f.mayTry() {
 		return e, nil // the fit will be made again
-	}
-	if pr.held != nil {
-		pr.held.peak = f.atPeak()
-	} else {
-		pr.tied.peak = f.atPeak()
 	}
 	var x [2][]float64
 	if e.Low, x[0], err = pr.end(ctx, e.Value, -1); err != nil {
@@ -83,6 +72,22 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 	}
 	f.profiled[key] = profiled{e.Low, e.High, x}
 	return e, nil
+}
+
+// profiler seeks the limits of q.
+func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, error) {
+	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood, need: f.need()}
+	var err error
+	if pr.start, err = f.inside(ctx); err != nil {
+		return nil, err
+	}
+	if len(f.limits) == 0 {
+		pr.tied.peak = f.atPeak()
+		return pr, nil
+	}
+	pr.held = newTied(f.atLimits(), q, pr.tied.linear)
+	pr.held.limits, pr.held.moved, pr.held.peak = f.limits, f.moved, f.atPeak()
+	return pr, nil
 }
 
 // profiled is the interval of a quantity found before: the detection of a site

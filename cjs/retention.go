@@ -47,6 +47,8 @@ type trial struct {
 	tied       *tied
 	held, kept float64
 	from       solution // the constrained maximum found last
+	// profiler of P, nil where its likelihood is taken as normal.
+	profiler *profiler
 	// se is the standard error of P on its scale around mean where its
 	// likelihood is taken as normal; 0: the profile is sought.
 	mean, se float64
@@ -96,13 +98,13 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 	case "wald":
 		tr.se = e.SE
 	default:
-		inside, err := f.inside(ctx)
+		pr, err := f.profiler(ctx, q)
 		if err != nil {
 			return out, err
 		}
-		tr.from = solution{x: inside}
-		if len(f.limits) > 0 {
-			tr.from.soft = inside
+		tr.profiler, tr.from = pr, solution{x: pr.start}
+		if pr.held != nil {
+			tr.from.soft = pr.start
 		}
 	}
 	need := distuv.ChiSquared{K: 1}.Quantile(f.Options.Level) / 2
@@ -119,7 +121,10 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 		out.High = 1
 	}
 	fall := func(x *tried) float64 { return math.Sqrt(max(0, x.loss)) - math.Sqrt(need) }
-	low, ok, err := tr.root(ctx, top, -1, fall)
+	low, ok, err := tr.straight(ctx, -1, need)
+	if err == nil && !ok {
+		low, ok, err = tr.root(ctx, top, -1, fall)
+	}
 	if err != nil {
 		return out, err
 	}
@@ -129,7 +134,10 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 	if out.High == 1 {
 		return out, nil
 	}
-	high, ok, err := tr.root(ctx, top, 1, func(x *tried) float64 { return max(fall(x), x.share()-1, x.more-1) })
+	high, ok, err := tr.straight(ctx, 1, need)
+	if err == nil && !ok {
+		high, ok, err = tr.root(ctx, top, 1, func(x *tried) float64 { return max(fall(x), x.share()-1, x.more-1) })
+	}
 	if err == nil && ok {
 		share := high.share()
 		if left := need - high.loss; r.Kept == r.Held && left > 0 {
@@ -157,7 +165,15 @@ func (tr *trial) at(ctx context.Context, t float64) (x tried, ok bool, err error
 		}
 		tr.from = s
 	}
-	x = tried{t: t, p: tr.tied.value(s.t)}
+	x = tr.beside(s)
+	x.t = t
+	return x, true, nil
+}
+
+// beside is the point with the κ that goes with a constrained maximum of P.
+func (tr *trial) beside(s solution) tried {
+	c := tr.fit.Options.VarianceInflation
+	x := tried{t: s.t, p: tr.tied.value(s.t)}
 	perLog := 1 - x.p // d ln P / d logit P
 	if tr.tied.linear {
 		perLog = 1 / x.p
@@ -169,7 +185,82 @@ func (tr *trial) at(ctx context.Context, t float64) (x tried, ok bool, err error
 		x.kept = 1
 	}
 	x.loss = (tr.fit.LogLikelihood-s.f)/c + tr.chance(tr.kept/tr.held) - tr.chance(x.kept)
-	return x, true, nil
+	return x
+}
+
+// straight goes from the maximum for the point where both have lost need, as
+// [profiler.straight] does for P alone: it takes a few evaluations, and gives up
+// where the way is not nearly a parabola or an end of κ or of σ comes in between.
+func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool, error) {
+	if tr.profiler == nil || tr.tied.linear {
+		return tried{}, false, nil
+	}
+	t := tr.tied
+	if tr.profiler.held != nil {
+		t = tr.profiler.held
+	}
+	begin := tr.mean
+	t.at(tr.start(side))
+	for range 15 {
+		if err := ctx.Err(); err != nil {
+			return tried{}, false, err
+		}
+		s, ok := t.step()
+		if !ok || !(s.curve > 0) {
+			return tried{}, false, nil
+		}
+		// ahead is how much is left to lose at d, as it looks from here.
+		ahead := func(d float64) float64 {
+			x := tr.beside(solution{t: t.q.F + d, f: t.p.F + s.gain/2 + s.slope*d - s.curve*d*d/2, slope: s.slope - s.curve*d})
+			return need - x.loss
+		}
+		left := ahead(0)
+		if math.Abs(left) < limitGap && s.gain < restGain && !s.raised {
+			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
+			x := tr.beside(found)
+			return x, (x.t-begin)*side > 0 && x.share() < 1 && x.more < 1 && tr.profiler.stays(t, found), nil
+		}
+		end := side // no farther at once
+		if left < 0 {
+			end = s.slope / s.curve // back to the top
+		}
+		d := halved(ahead, end)
+		if math.Abs(t.q.F+d) > openEnd {
+			return tried{}, false, nil
+		}
+		if t.move(s, d); math.IsNaN(t.p.F) || math.IsInf(t.p.F, 0) || math.IsNaN(t.q.F) || math.IsInf(t.q.F, 0) {
+			return tried{}, false, nil
+		}
+	}
+	return tried{}, false, nil
+}
+
+// start is where P alone has its limit on that side, which is not far, or else
+// the maximum.
+func (tr *trial) start(side float64) []float64 {
+	f := tr.fit
+	if known, ok := f.profiled[tr.tied.quantity.Key(f.Problem.Design)]; ok && tr.profiler.held == nil {
+		if x := known.ends[int(side+1)/2]; x != nil {
+			return x
+		}
+	}
+	return f.X
+}
+
+// halved is where g changes its sign between 0 and end; end where it does not.
+func halved(g func(float64) float64, end float64) float64 {
+	inner, outer, above := 0.0, end, g(0) > 0
+	if g(end) > 0 == above {
+		return end
+	}
+	for range 52 {
+		if m := (inner + outer) / 2; g(m) > 0 == above {
+			inner = m
+		} else {
+			outer = m
+		}
+	}
+	return (inner + outer) / 2
 }
 
 // chance is the log-likelihood of the trial at κ.

@@ -11,10 +11,13 @@ import (
 // Movement is drift and spread of a group of migrants, from the first-passage
 // law of their times.
 type Movement struct {
-	Of     []Category
-	At     []Covariate
-	Drift  Estimate // km/day
-	Spread Estimate // km/√day
+	Of []Category
+	At []Covariate
+	// From and To are the sites between which they travel so; the whole river
+	// where the model has one law.
+	From, To int
+	Drift    Estimate // km/day
+	Spread   Estimate // km/√day
 	// Rest is the share that rests after release, RestDays how long on
 	// average; Status Absent where the model has no rest.
 	Rest, RestDays Estimate
@@ -47,12 +50,14 @@ func (f *Fit) movement(ctx context.Context) error {
 		return nil
 	}
 	l := p.Layout
-	for _, gr := range groups(p, p.MovementCategories) {
+	for i, gr := range f.moving() {
+		law := i % l.LawCount()
 		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...), Rest: NoEstimate(Absent), RestDays: NoEstimate(Absent)}
+		m.From, m.To = l.Stretch(law)
 		for _, one := range []struct {
 			slot int
 			e    *Estimate
-		}{{l.Drift(), &m.Drift}, {l.Spread(), &m.Spread}} {
+		}{{l.Drift(law), &m.Drift}, {l.Spread(law), &m.Spread}} {
 			z := make([]float64, p.Design.Numbers)
 			z[0] = 1
 			grad := make([]float64, f.Parameters)
@@ -64,7 +69,7 @@ func (f *Fit) movement(ctx context.Context) error {
 			}
 			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
 		}
-		if l.Resting {
+		if l.Resting && law == 0 {
 			var err error
 			if m.Rest, m.RestDays, err = f.rest(ctx, gr.classes[0]); err != nil {
 				return err
@@ -73,6 +78,21 @@ func (f *Fit) movement(ctx context.Context) error {
 		f.Movement = append(f.Movement, m)
 	}
 	return ctx.Err()
+}
+
+// ByStretch tells whether movement differs between stretches of the river.
+func ByStretch(movement []Movement) bool {
+	return len(movement) > 0 && movement[0].To != movement[len(movement)-1].To
+}
+
+// moving are the groups of fish that move alike, each as often as there are laws.
+func (f *Fit) moving() (out []group) {
+	for _, gr := range groups(f.Problem, f.Problem.MovementCategories) {
+		for range f.Problem.Layout.LawCount() {
+			out = append(out, gr)
+		}
+	}
+	return out
 }
 
 // rest is the share of fish of class g that rest, and for how many days: the
@@ -87,11 +107,11 @@ func (f *Fit) rest(ctx context.Context, g int) (share, days Estimate, err error)
 	z[0] = 1
 	grad := make([]float64, f.Parameters)
 	f.design.AddGradient(grad, 1, g, l.RestKm(), z)
-	f.design.AddGradient(grad, -1, g, l.Drift(), z)
+	f.design.AddGradient(grad, -1, g, l.Drift(0), z)
 	if f.scaled.Outside(grad, hereTolerance) > determined {
 		return share, NoEstimate(Inseparable), nil
 	}
-	eta := f.design.Predictor(f.X, g, l.RestKm(), z) - f.design.Predictor(f.X, g, l.Drift(), z)
+	eta := f.design.Predictor(f.X, g, l.RestKm(), z) - f.design.Predictor(f.X, g, l.Drift(0), z)
 	return share, f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated), nil
 }
 
@@ -211,8 +231,10 @@ func (r *running) early(v float64, grad []float64) (early, rough bool) {
 	now := se(r.now)
 	byDay := !(now < TooEarlyRatio*se(r.end))
 	// What comes out at a bound mid-season is most often the day's doing;
-	// standard errors that hold it there are too small.
-	return !(now < TooEarlySE) && byDay, byDay || len(r.f.limits) > 0 && r.under > someUnderway
+	// standard errors that hold it there are too small. So are those where a
+	// stretch has a law of its own: its own few fish tell slow from dead.
+	narrow := len(r.f.limits) > 0 || r.f.Problem.Layout.LawCount() > 1
+	return !(now < TooEarlySE) && byDay, byDay || narrow && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.

@@ -67,7 +67,7 @@ func scatterTargets(p *model.Problem, rnd *rand.Rand) [][]float64 {
 	target := make([][]float64, len(p.Classes))
 	for g := range target {
 		target[g] = make([]float64, len(level))
-		movementTargets(p, g, target[g])
+		model.Travelled(p.Layout, p.Data.Trips, g, target[g])
 		for a := range target[g] {
 			off := rnd.NormFloat64()
 			switch part := p.PartOf(a); part {

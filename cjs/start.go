@@ -29,7 +29,7 @@ func startValues(p *model.Problem) []float64 {
 			}
 			weight[g][a] = 0.5 + float64(t.Released[site])
 		}
-		movementTargets(p, g, target[g])
+		model.Travelled(l, p.Data.Trips, g, target[g])
 	}
 	return likelihood.Project(p.Design, target, weight)
 }
@@ -82,7 +82,7 @@ func otherStarts(p *model.Problem) [][]float64 {
 		target := make([][]float64, len(p.Classes))
 		for g := range target {
 			target[g] = make([]float64, l.Slots())
-			movementTargets(p, g, target[g])
+			model.Travelled(l, p.Data.Trips, g, target[g])
 			for a := range target[g] {
 				v := detection
 				if p.PartOf(a).Moves() {
@@ -106,42 +106,4 @@ func otherStarts(p *model.Problem) [][]float64 {
 		even(0.6, 0.6, 0.97, 0.6),
 		even(0.9, 0.3, 0.9, 0.3),
 	}, append(slopeStarts(p), stepStarts(p)...)...)
-}
-
-// movementTargets sets the targets of drift and spread of class g from its
-// trips alone: v = Σd/Σt and σ² the mean of (d−vt)²/t (Tweedie 1957), which
-// takes those that have come for all.
-func movementTargets(p *model.Problem, g int, target []float64) {
-	l := p.Layout
-	if l.Drift() < 0 {
-		return
-	}
-	var n, way, days, quick float64
-	for _, own := range []bool{true, false} {
-		for i := range p.Data.Trips {
-			t := &p.Data.Trips[i]
-			if own && t.Class != g {
-				continue
-			}
-			n += t.Weight
-			way += t.Weight * t.Km
-			days += t.Weight * t.Days
-			quick += t.Weight * t.Km * t.Km / t.Days
-		}
-		if n >= 5 || !own {
-			break
-		}
-		// Too few of its own: all fish.
-		n, way, days, quick = 0, 0, 0, 0
-	}
-	if n == 0 {
-		way, days, quick, n = 10, 1, 100+100, 1
-	}
-	v := way / days
-	target[l.Drift()] = v
-	if l.Resting {
-		// A fifth of the fish, for a few days.
-		target[l.Rest()], target[l.RestKm()] = 0.2, 5*v
-	}
-	target[l.Spread()] = math.Sqrt(max(1e-4*v*v, (quick-2*v*way+v*v*days)/n))
 }

@@ -32,7 +32,7 @@ const (
 )
 
 // WarningIDs are all IDs in the order of weight.
-var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
+var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnRetention, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // nearMaximum: a second maximum this much higher in −2 ln L, or more, is another
@@ -63,6 +63,7 @@ func (f *Fit) warn() {
 		f.warning(WarnSeveralMaxima, "fit", "The likelihood has a second maximum (−2 ln L %.6f; the one reported has %.6f). The data hardly choose between two stories; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
 	}
 	f.warnTooEarly()
+	f.warnSpeeds()
 	f.warnNotEstimable()
 	f.warnClosedForm()
 	f.warnProducts()

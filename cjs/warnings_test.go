@@ -198,6 +198,23 @@ func releasedLate(day float64) func(t *testing.T) *cjs.Fit {
 	return fitting(h, in, model.Spec{Survival: "reach"})
 }
 
+// slower is the small season read on day 40 where the way from B to C takes so
+// many times as long, with one law of travel.
+func slower(times float64, spec model.Spec) func(t *testing.T) *cjs.Fit {
+	in := smallSeason(900, 40)
+	h := in.Histories
+	for i, seen := range h.Seen {
+		if at := h.First[2*i : 2*i+2]; seen == 3 {
+			at[1] = at[0] + int64(times*float64(at[1]-at[0]))
+			if at[1] >= in.AsOf.UnixMilli() {
+				h.Seen[i], at[1] = 1, history.NoTime
+			}
+		}
+	}
+	spec.Survival = "reach"
+	return fitting(h, in, spec)
+}
+
 // warningCases: at least one for each ID.
 func warningCases() []warningCase {
 	share := func(x, n int) func(t *testing.T) *cjs.Fit {
@@ -232,6 +249,13 @@ func warningCases() []warningCase {
 				model.Spec{Survival: "reach", Detection: "site by cohort"})},
 
 		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
+		// By default the laws are chosen by the test.
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "taken for dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
+			raise: slower(1.6, model.Spec{Drift: "same"}), near: slower(0.95, model.Spec{Drift: "same"})},
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"for fish still on their way", "too high"},
+			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"too high or too low", "drift reach and spread same"},
+			raise: slower(1.6, model.Spec{Drift: "reach"}), near: slower(1.6, model.Spec{Drift: "reach", Spread: "reach"})},
 		{id: cjs.WarnSeveralMaxima, about: "fit", facts: []string{"656.912121", "656.849344"},
 			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "same")},
 		// Of the late fish none is seen, so nothing tells how they fared below B.

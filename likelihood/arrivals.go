@@ -80,14 +80,14 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 func Underway(d *Design, x []float64, fish []Wait) float64 {
 	l := d.Layout
 	var late, all float64
+	w := newWay(l)
 	for i := range fish {
 		t := &fish[i]
 		if t.Site == l.sites-1 {
 			continue
 		}
-		way := lawOf(d, x, t.Class, t.Z, t.Fresh)
-		rest := way.come(l.Distance(t.Site, l.sites-1), t.Days, 0, nil)
-		late += t.Weight * rest
+		w.set(d, x, t.Class, t.Z, t.Fresh)
+		late += t.Weight * w.come(t.Site, l.sites-1, t.Days, 0, nil)
 		all += t.Weight
 	}
 	if all == 0 {

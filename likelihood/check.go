@@ -12,7 +12,7 @@ func (d *Design) Check() error {
 	if d == nil || d.Layout == nil || d.Layout.sites == 0 {
 		return fmt.Errorf("the design has no layout; make one with NewLayout")
 	}
-	if l := d.Layout; len(l.Rows) != l.sites || l.Km != nil && len(l.Km) != l.sites || len(l.reach) != l.river+l.movementSlots() {
+	if l := d.Layout; len(l.Rows) != l.sites || l.Km != nil && len(l.Km) != l.sites || (l.Km != nil) != (len(l.moves) > 0) || len(l.reach) != l.river+len(l.moves) {
 		return fmt.Errorf("the layout was changed after it was made; make another with NewLayout and Timed")
 	}
 	if d.Columns < 0 || d.Numbers < 1 || d.Numbers > MaxNumbers {
@@ -110,8 +110,11 @@ func (d *Data) Check(g *Design) error {
 		if err := checkNumbers(t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
 		}
-		if !(t.Km > 0 && t.Days > 0 && finite(t.Km) && finite(t.Days)) || !counts([]float64{t.Weight}) {
-			return fmt.Errorf("trip %d: %v fish over %v km in %v days; way and time are above 0", i, t.Weight, t.Km, t.Days)
+		if !(t.Days > 0 && finite(t.Days)) || !counts([]float64{t.Weight, t.Within}) {
+			return fmt.Errorf("trip %d: %v fish in %v days within %v; time is above 0, and no number below it", i, t.Weight, t.Days, t.Within)
+		}
+		if km := g.Layout.Distance(t.From, t.To); !(km > 0 && finite(km)) {
+			return fmt.Errorf("trip %d: %v km from site %d to site %d; the way is above 0", i, km, t.From, t.To)
 		}
 	}
 	for i := range d.Waits {
@@ -161,8 +164,12 @@ func (d *Data) fits(g *Design) error {
 		return fmt.Errorf("there are times of passage, but the layout has no places; see Timed")
 	}
 	for i := range d.Trips {
-		if err := g.has(d.Trips[i].Class, d.Trips[i].Z); err != nil {
+		t := &d.Trips[i]
+		if err := g.has(t.Class, t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
+		}
+		if t.From < 0 || t.From >= t.To || t.To >= g.Layout.sites {
+			return fmt.Errorf("trip %d: from site %d to site %d; there are 0 to %d, and none swims up", i, t.From, t.To, g.Layout.sites-1)
 		}
 	}
 	for i := range d.Waits {

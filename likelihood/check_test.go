@@ -20,10 +20,14 @@ func TestNewLayoutRefuses(t *testing.T) {
 	}
 	l := layoutOf([]int{0, 60, 4})
 	assert.Equal(t, 64, l.RowCount())
-	_, err := l.Timed([]float64{1, 2}, false)
+	_, err := l.Timed([]float64{1, 2}, nil, false)
 	assert.ErrorContains(t, err, "2 places for 3 sites")
-	_, err = l.Timed([]float64{1, math.NaN(), 2}, false)
+	_, err = l.Timed([]float64{1, math.NaN(), 2}, nil, false)
 	assert.ErrorContains(t, err, "site 1 lies at NaN km")
+	_, err = l.Timed([]float64{9, 5, 2}, []int{0}, false)
+	assert.ErrorContains(t, err, "1 laws of travel for 2 reaches")
+	_, err = l.Timed([]float64{9, 5, 2}, []int{0, 2}, false)
+	assert.ErrorContains(t, err, "reach 1 has law of travel 2")
 }
 
 // Every way in which a design can be broken is refused.
@@ -107,13 +111,15 @@ func TestDataCheck(t *testing.T) {
 		assert.NotPanics(t, func() { NewCJS(d, x) })
 	}
 	timed := *d
-	timed.Layout = d.Layout.moved([]float64{50, 20, 0}, false)
+	timed.Layout = d.Layout.moved([]float64{50, 20, 0}, nil, false)
 	for _, c := range []struct {
 		says string
 		x    Data
 	}{
-		{"trip 0: class 7", Data{Trips: []Trip{{Class: 7, Z: one, Km: 1, Days: 1}}}},
-		{"trip 0: 1 fish over 1 km in 0 days", Data{Trips: []Trip{{Z: one, Km: 1, Weight: 1}}}},
+		{"trip 0: class 7", Data{Trips: []Trip{{Class: 7, Z: one, To: 1, Days: 1}}}},
+		{"trip 0: 1 fish in 0 days", Data{Trips: []Trip{{Z: one, To: 1, Weight: 1}}}},
+		{"trip 0: from site 1 to site 1", Data{Trips: []Trip{{Z: one, From: 1, To: 1, Days: 1, Weight: 1}}}},
+		{"trip 0: from site 0 to site 3", Data{Trips: []Trip{{Z: one, To: 3, Days: 1, Weight: 1}}}},
 		{"wait 0: at site 3; there are 0 to 2", Data{Waits: []Wait{{Z: one, Site: 3, Days: 2, Weight: 1}}}},
 		{"wait 0: -1 fish", Data{Waits: []Wait{{Z: one, Days: 2, Weight: -1}}}},
 	} {

@@ -29,9 +29,12 @@ type Layout struct {
 	Rows []int
 
 	// Km is the place of each site along the river, for times of passage; nil
-	// where they have no part in the likelihood. With it there are two more
-	// slots, the last: drift and spread of the migrants.
+	// where they have no part in the likelihood. With it there are more slots,
+	// the last: drift and spread of the migrants by each law of travel.
 	Km []float64
+	// Laws[k] is the law by which fish travel reach k: 0 for the first, and
+	// for each further one the same or the next. nil: one law for all.
+	Laws []int
 	// Resting: a share of the fish may rest after their release.
 	Resting bool
 
@@ -42,6 +45,7 @@ type Layout struct {
 	survival []int // reach → slot
 	detect   []int // numbered row → slot
 	firstRow []int // site → first numbered row (site 0: 0)
+	moves    []int // the slots of movement
 }
 
 // NewLayout is the layout of a river with rows[k] rows at site k ≥ 1. There is
@@ -77,10 +81,10 @@ func NewLayout(rows []int) (*Layout, error) {
 const maxRows = 64
 
 // Timed is the layout with the sites' places along the river (km, rising or
-// falling), so that times of passage can be part of the likelihood. With
-// resting, a share of the fish may rest after their release, see [Layout.Rest].
-// Every site needs its place.
-func (l *Layout) Timed(km []float64, resting bool) (*Layout, error) {
+// falling), so that times of passage can be part of the likelihood. laws: see
+// [Layout.Laws]; nil means one. With resting, a share of the fish may rest after
+// their release, see [Layout.Rest]. Every site needs its place.
+func (l *Layout) Timed(km []float64, laws []int, resting bool) (*Layout, error) {
 	if len(km) != l.sites {
 		return nil, fmt.Errorf("%d places for %d sites; each has one", len(km), l.sites)
 	}
@@ -89,64 +93,101 @@ func (l *Layout) Timed(km []float64, resting bool) (*Layout, error) {
 			return nil, fmt.Errorf("site %d lies at %v km; times of passage need to know how far it is", k, v)
 		}
 	}
-	return l.moved(km, resting), nil
+	if laws != nil && len(laws) != l.sites-1 {
+		return nil, fmt.Errorf("%d laws of travel for %d reaches; each has one", len(laws), l.sites-1)
+	}
+	for k, law := range laws {
+		if k == 0 && law != 0 || k > 0 && law != laws[k-1] && law != laws[k-1]+1 {
+			return nil, fmt.Errorf("reach %d has law of travel %d; laws count up from 0 along the river", k, law)
+		}
+	}
+	return l.moved(km, laws, resting), nil
 }
 
 // WithoutRest is a layout with places in which no fish rests.
-func (l *Layout) WithoutRest() *Layout { return l.moved(l.Km, false) }
+func (l *Layout) WithoutRest() *Layout { return l.moved(l.Km, l.Laws, false) }
 
-func (l *Layout) moved(km []float64, resting bool) *Layout {
+func (l *Layout) moved(km []float64, laws []int, resting bool) *Layout {
 	c := *l
-	c.Km, c.Resting = km, resting
+	c.Km, c.Laws, c.Resting, c.moves = km, laws, resting, nil
 	c.reach, c.row = l.reach[:l.river:l.river], l.row[:l.river:l.river]
-	for range c.movementSlots() {
+	n := 2 * c.LawCount()
+	if resting {
+		n += 2
+	}
+	for i := range n {
+		c.moves = append(c.moves, c.river+i)
 		c.reach, c.row = append(c.reach, -1), append(c.row, -1)
 	}
 	return &c
 }
 
-// movementSlots is the number of slots that are of movement.
-func (l *Layout) movementSlots() int {
+// LawCount is the number of laws of travel; 0 in a layout without places.
+func (l *Layout) LawCount() int {
 	switch {
 	case l.Km == nil:
 		return 0
-	case l.Resting:
-		return 4
-	default:
-		return 2
+	case len(l.Laws) == 0:
+		return 1
 	}
+	return l.Laws[len(l.Laws)-1] + 1
 }
 
-// movement are the slots of movement, in order.
-func (l *Layout) movement() []int {
-	out := make([]int, l.movementSlots())
-	for i := range out {
-		out[i] = l.river + i
+// LawOf is the law of travel of reach k.
+func (l *Layout) LawOf(k int) int {
+	if l.Laws == nil {
+		return 0
 	}
-	return out
+	return l.Laws[k]
 }
+
+// Stretch is the sites between which law i holds.
+func (l *Layout) Stretch(i int) (from, to int) {
+	for l.LawOf(from) < i {
+		from++
+	}
+	to = from + 1
+	for to < l.sites-1 && l.LawOf(to) == i {
+		to++
+	}
+	return from, to
+}
+
+// movement are the slots of movement, in order: drift and spread of each law,
+// and where fish may rest the share that does and the way lost by it.
+func (l *Layout) movement() []int { return l.moves }
 
 // Drift and Spread are the slots of the migrants' speed v (km/day) and spread
-// σ (km/√day); −1 in a layout without places.
-func (l *Layout) Drift() int { return l.moving(0) }
+// σ (km/√day) by law i; −1 where there is none.
+func (l *Layout) Drift(i int) int { return l.moving(i < l.LawCount(), 2*i) }
 
 // Spread: see [Layout.Drift].
-func (l *Layout) Spread() int { return l.moving(1) }
+func (l *Layout) Spread(i int) int { return l.moving(i < l.LawCount(), 2*i+1) }
 
 // Rest is the slot of the share of fish that rest after their release, RestKm
 // that of what they lose by it, as a way in km: they come as if released so
 // much farther up, on average RestKm/drift days later, and times over reaches
 // still add up. −1 in a layout where no fish rests.
-func (l *Layout) Rest() int { return l.moving(2) }
+func (l *Layout) Rest() int { return l.moving(l.Resting, 2*l.LawCount()) }
 
 // RestKm: see [Layout.Rest].
-func (l *Layout) RestKm() int { return l.moving(3) }
+func (l *Layout) RestKm() int { return l.moving(l.Resting, 2*l.LawCount()+1) }
 
-func (l *Layout) moving(i int) int {
-	if i >= l.movementSlots() {
+func (l *Layout) moving(there bool, i int) int {
+	if !there {
 		return -1
 	}
-	return l.river + i
+	return l.moves[i]
+}
+
+// Moves tells what a slot of movement is of: drift, spread (of a law) or
+// neither.
+func (l *Layout) Moves(a int) (law int, drift, spread bool) {
+	i := a - l.river
+	if i < 0 || i >= 2*l.LawCount() {
+		return -1, false, false
+	}
+	return i / 2, i%2 == 0, i%2 == 1
 }
 
 // Distance is the way in km from site i to site j.

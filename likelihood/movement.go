@@ -6,34 +6,67 @@ import (
 	"example.org/unseen/likelihood/passtime"
 )
 
-// maxMovement is the most slots of movement a layout has: drift, spread, and
-// where fish may rest the share that does and the way it loses by it.
-const maxMovement = 4
-
 // moving is a number with its derivatives by the predictors of the movement
-// slots: log drift, log spread, logit of the share that rests, log of the km
-// it loses.
+// slots: log drift and log spread of each law, logit of the share that rests,
+// log of the km it loses.
 type moving struct {
 	f float64
-	g [maxMovement]float64
-	h [maxMovement][maxMovement]float64 // upper half
+	g []float64
+	h []float64 // square, its upper half used
 }
 
-// law is the passage law of fish of one class and numbers.
-type law struct {
-	drift, spread float64
-	rest, km      float64 // share, and the way lost by it
-	resting       bool
+func newMoving(n int) moving { return moving{g: make([]float64, n), h: make([]float64, n*n)} }
+
+func (m *moving) clear() {
+	m.f = 0
+	clear(m.g)
+	clear(m.h)
 }
 
-func lawOf(d *Design, x []float64, g int, z []float64, fresh bool) law {
-	l := d.Layout
-	w := law{drift: d.Prob(x, g, l.Drift(), z).P, spread: d.Prob(x, g, l.Spread(), z).P}
-	if fresh && l.Resting {
-		w.resting = true
-		w.rest, w.km = d.Prob(x, g, l.Rest(), z).P, d.Prob(x, g, l.RestKm(), z).P
+// at is the place of a second derivative in h.
+func (m *moving) at(i, j int) *float64 { return &m.h[min(i, j)*len(m.g)+max(i, j)] }
+
+// way is how fish of one class and numbers travel.
+type way struct {
+	layout     *Layout
+	laws       passtime.Path // by law; the km are those of a stretch in hand
+	rest, lost float64       // share that rests, and the way lost by it
+	resting    bool
+	path       passtime.Derived
+	other, out moving // scratch
+}
+
+func newWay(l *Layout) way {
+	n := len(l.moves)
+	return way{layout: l, laws: make(passtime.Path, l.LawCount()), other: newMoving(n), out: newMoving(n)}
+}
+
+func (w *way) set(d *Design, x []float64, g int, z []float64, fresh bool) {
+	l := w.layout
+	for i := range w.laws {
+		w.laws[i] = passtime.Law{Drift: d.Prob(x, g, l.Drift(i), z).P, Spread: d.Prob(x, g, l.Spread(i), z).P}
 	}
-	return w
+	if w.resting = fresh && l.Resting; w.resting {
+		w.rest, w.lost = d.Prob(x, g, l.Rest(), z).P, d.Prob(x, g, l.RestKm(), z).P
+	}
+}
+
+// stretches are the laws from site i to site j, with lost km more of the first,
+// and the number of that.
+func (w *way) stretches(i, j int, lost float64) (first int, path passtime.Path) {
+	l := w.layout
+	first = l.LawOf(i)
+	last := l.LawOf(j - 1)
+	if first == last {
+		w.laws[first].Km = l.Distance(i, j) + lost
+		return first, w.laws[first : first+1]
+	}
+	for s := first; s <= last; s++ {
+		from, to := l.Stretch(s)
+		w.laws[s].Km = l.Distance(max(i, from), min(j, to))
+	}
+	w.laws[first].Km += lost
+	return first, w.laws[first : last+1]
 }
 
 // onLogs turns derivatives by v and σ of a number that does not change when
@@ -49,104 +82,159 @@ func onLogs(p passtime.Derivatives, v, sd float64) (g [3]float64, h [3][3]float6
 	return g, h
 }
 
-// plain is p as a moving number of drift and spread alone.
-func plain(p passtime.Derivatives, v, sd float64) moving {
-	var out moving
-	out.plain(p, v, sd)
-	return out
+// plain sets m to p, a number of law i alone over km, of which lost are lost by
+// a rest: then the latter are a coefficient too.
+func (m *moving) plain(p passtime.Derivatives, i int, law *passtime.Law, lost float64) {
+	g, h := onLogs(p, law.Drift, law.Spread)
+	m.clear()
+	m.f = p.Value
+	a, b := 2*i, 2*i+1
+	m.g[a], m.g[b] = g[0], g[1]
+	*m.at(a, a), *m.at(a, b), *m.at(b, b) = h[0][0], h[0][1], h[1][1]
+	if lost > 0 {
+		// ∂ log d / ∂ log lost = lost/d =: s, and its own derivative s(1 − s).
+		s, k := lost/law.Km, len(m.g)-1
+		m.g[k] = g[2] * s
+		*m.at(a, k), *m.at(b, k) = h[0][2]*s, h[1][2]*s
+		*m.at(k, k) = h[2][2]*s*s + g[2]*s*(1-s)
+	}
 }
 
-// plain sets m to p, of drift and spread alone.
-func (m *moving) plain(p passtime.Derivatives, v, sd float64) {
-	a, b := v*p.V, sd*p.S
-	*m = moving{f: p.Value}
-	m.g[0], m.g[1] = a, b
-	m.h[0][0], m.h[0][1], m.h[1][1] = v*v*p.VV+a, v*sd*p.VS, sd*sd*p.SS+b
+// joined sets m to d, a number of several laws from the i-th on; km is that of
+// the first, lost km of it included.
+func (m *moving) joined(d *passtime.Derived, i int, km, lost float64) {
+	m.clear()
+	m.f = d.Value
+	n, k := len(d.G)-1, len(m.g)-1
+	for a := range n {
+		m.g[2*i+a] = d.G[a]
+		copy(m.h[(2*i+a)*len(m.g)+2*i+a:], d.H[a*len(d.G)+a:a*len(d.G)+n])
+	}
+	if lost > 0 {
+		s := lost / km
+		m.g[k] = d.G[n] * s
+		for a := range n {
+			*m.at(2*i+a, k) = d.H[a*len(d.G)+n] * s
+		}
+		*m.at(k, k) = d.H[n*len(d.G)+n]*s*s + d.G[n]*s*(1-s)
+	}
 }
 
-// lagging is p, taken at km + lost, as a moving number: the way is km plus
-// what is lost, and the latter is a coefficient too.
-func lagging(p passtime.Derivatives, v, sd, km, lost float64) moving {
-	g, h := onLogs(p, v, sd)
-	out := plain(p, v, sd)
-	// ∂ log d / ∂ log lost = lost/d =: s, and its own derivative s(1 − s).
-	s := lost / (km + lost)
-	out.g[3] = g[2] * s
-	out.h[0][3], out.h[1][3] = h[0][2]*s, h[1][2]*s
-	out.h[3][3] = h[2][2]*s*s + g[2]*s*(1-s)
-	return out
-}
-
-// mixed is (1−ρ) a + ρ b.
-func mixed(a, b moving, rho float64) moving {
-	var out moving
-	q := 1 - rho
-	out.f = q*a.f + rho*b.f
-	for i := range maxMovement {
-		out.g[i] = q*a.g[i] + rho*b.g[i]
-		for j := i; j < maxMovement; j++ {
-			out.h[i][j] = q*a.h[i][j] + rho*b.h[i][j]
+// mix makes m (1−ρ) m + ρ b.
+func (m *moving) mix(b *moving, rho float64) {
+	q, n, r := 1-rho, len(m.g), len(m.g)-2
+	for i, v := range m.h {
+		m.h[i] = q*v + rho*b.h[i]
+	}
+	// ρ on its logit: ρ' = ρq, ρ″ = ρq(q − ρ).
+	for i := range n {
+		if i != r {
+			*m.at(i, r) = rho * q * (b.g[i] - m.g[i])
 		}
 	}
-	// ρ on its logit: ρ' = ρq, ρ'' = ρq(q − ρ).
-	out.g[2] = rho * q * (b.f - a.f)
-	out.h[2][2] = rho * q * (q - rho) * (b.f - a.f)
-	for i := range maxMovement {
-		if i != 2 {
-			out.h[min(i, 2)][max(i, 2)] = rho * q * (b.g[i] - a.g[i])
-		}
+	*m.at(r, r) = rho * q * (q - rho) * (b.f - m.f)
+	for i, v := range m.g {
+		m.g[i] = q*v + rho*b.g[i]
 	}
-	return out
+	m.g[r] = rho * q * (b.f - m.f)
+	m.f = q*m.f + rho*b.f
 }
 
-// come sets f to the chance to have come over km by days; late is its complement.
-// Order 0 leaves f alone.
-func (w *law) come(km, days float64, order int, f *moving) (late float64) {
-	one := passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}
-	two := passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}
-	if order < 1 {
-		late = one.Tail(days)
-		if w.resting {
-			late = (1-w.rest)*late + w.rest*two.Tail(days)
-		}
-		return late
-	}
-	p, late := one.Arrivals(days)
-	f.plain(p, w.drift, w.spread)
+// come sets out to the chance to have come from site i to site j by days, and
+// returns its complement; order 0 gives that alone.
+func (w *way) come(i, j int, days float64, order int, out *moving) (late float64) {
+	late = w.arrivals(i, j, 0, days, order, out)
 	if w.resting {
-		q, rested := two.Arrivals(days)
+		rested := w.arrivals(i, j, w.lost, days, order, &w.other)
 		late = (1-w.rest)*late + w.rest*rested
-		*f = mixed(*f, lagging(q, w.drift, w.spread, km, w.km), w.rest)
+		if order >= 1 {
+			out.mix(&w.other, w.rest)
+		}
 	}
 	return late
 }
 
-// logDensity is the log-density of a time over km, for fish of which a share rests.
-func (w law) logDensity(km, days float64) moving {
-	a := plain(passtime.Law{Km: km, Drift: w.drift, Spread: w.spread}.LogDensityDerivatives(days), w.drift, w.spread)
-	b := lagging(passtime.Law{Km: km + w.km, Drift: w.drift, Spread: w.spread}.LogDensityDerivatives(days), w.drift, w.spread, km, w.km)
-	// Both densities are taken relative to the larger.
-	top := max(a.f, b.f)
-	m := mixed(exponential(a, top), exponential(b, top), w.rest)
-	out := moving{f: top + math.Log(m.f)}
-	for i := range maxMovement {
-		out.g[i] = m.g[i] / m.f
-		for j := range i + 1 {
-			out.h[j][i] = m.h[j][i]/m.f - m.g[i]*m.g[j]/(m.f*m.f)
+func (w *way) arrivals(i, j int, lost, days float64, order int, out *moving) (late float64) {
+	first, path := w.stretches(i, j, lost)
+	if len(path) > 1 {
+		late = path.Arrivals(days, order, &w.path)
+		if order >= 1 {
+			out.joined(&w.path, first, path[0].Km, lost)
 		}
+		return late
 	}
-	return out
+	if order < 1 {
+		return path[0].Tail(days)
+	}
+	p, late := path[0].Arrivals(days)
+	out.plain(p, first, &path[0], lost)
+	return late
 }
 
-// exponential is exp(a − top).
-func exponential(a moving, top float64) moving {
-	e := math.Exp(a.f - top)
-	out := moving{f: e}
-	for i := range maxMovement {
-		out.g[i] = e * a.g[i]
+// logDensity sets out to the log-density of a time from site i to site j.
+func (w *way) logDensity(i, j int, days float64, order int, out *moving) {
+	w.logOf(i, j, order, out, func(p passtime.Path) passtime.Derivatives { return p[0].LogDensityDerivatives(days) },
+		func(p passtime.Path) { p.LogDensity(days, order, &w.path) })
+}
+
+// logShare sets out to the logarithm of the chance to have come from site i to
+// site j by days.
+func (w *way) logShare(i, j int, days float64, order int, out *moving) {
+	w.logOf(i, j, order, out, func(p passtime.Path) passtime.Derivatives { return p[0].LogCDFDerivatives(days) },
+		func(p passtime.Path) { p.LogCDF(days, order, &w.path) })
+}
+
+// logOf sets out to the logarithm of which single, and for several laws
+// several, gives that of one kind of fish.
+func (w *way) logOf(i, j, order int, out *moving, single func(passtime.Path) passtime.Derivatives, several func(passtime.Path)) {
+	one := func(lost float64, out *moving) {
+		first, path := w.stretches(i, j, lost)
+		if len(path) > 1 {
+			several(path)
+			out.joined(&w.path, first, path[0].Km, lost)
+			return
+		}
+		out.plain(single(path), first, &path[0], lost)
+	}
+	one(0, out)
+	if !w.resting {
+		return
+	}
+	b := &w.other
+	one(w.lost, b)
+	// Both are taken relative to the larger.
+	top := max(out.f, b.f)
+	out.exponential(top)
+	b.exponential(top)
+	out.mix(b, w.rest)
+	out.logarithm()
+	out.f += top
+}
+
+// exponential makes m exp(m − top).
+func (m *moving) exponential(top float64) {
+	e, n := math.Exp(m.f-top), len(m.g)
+	for i, v := range m.g {
 		for j := range i + 1 {
-			out.h[j][i] = e * (a.h[j][i] + a.g[i]*a.g[j])
+			m.h[j*n+i] = e * (m.h[j*n+i] + v*m.g[j])
 		}
 	}
-	return out
+	for i, v := range m.g {
+		m.g[i] = e * v
+	}
+	m.f = e
+}
+
+// logarithm makes m log m.
+func (m *moving) logarithm() {
+	f, n := m.f, len(m.g)
+	for i, v := range m.g {
+		for j := range i + 1 {
+			m.h[j*n+i] = m.h[j*n+i]/f - v*m.g[j]/(f*f)
+		}
+	}
+	for i, v := range m.g {
+		m.g[i] = v / f
+	}
+	m.f = math.Log(f)
 }

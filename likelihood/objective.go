@@ -39,7 +39,9 @@ type CJS struct {
 
 	blocks [][]piece
 	trips  []tripSum
-	rested []Trip // trips that may have begun with a rest
+	alone  []Trip // trips that cannot be added up
+	within []Trip // trips that count as ended within their days
+	waits  []Wait
 	sums   []Point
 	free   []*worker
 }
@@ -54,7 +56,8 @@ type piece struct {
 const (
 	unitPiece = -1 - iota
 	tripPiece
-	restedPiece
+	alonePiece
+	withinPiece
 	waitPiece
 )
 
@@ -65,13 +68,16 @@ func NewCJS(design *Design, data *Data) *CJS {
 	if err := data.fits(design); err != nil {
 		panic("likelihood: " + err.Error())
 	}
-	o := &CJS{Design: design, Data: data, trips: sumTrips(design, data.Trips)}
-	if design.Layout.Resting {
-		for _, t := range data.Trips {
-			if t.Fresh {
-				o.rested = append(o.rested, t)
-			}
+	o := &CJS{Design: design, Data: data, waits: data.Waits}
+	o.trips, o.alone = sumTrips(design, data.Trips)
+	for _, t := range data.Trips {
+		if t.Within > 0 {
+			o.within = append(o.within, t)
 		}
+	}
+	o.within = fewWithin(design, o.within)
+	if design.Layout.LawCount() > 1 {
+		o.alone, o.waits = fewTrips(design, o.alone), fewWaits(design, data.Waits)
 	}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))
@@ -86,7 +92,7 @@ func (o *CJS) cut() {
 	// One Hessian a block: keep them below 32 MB in all.
 	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
 	const unitCost, waitCost, small = 16, 16, 4096
-	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.rested)+len(o.Data.Waits))
+	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.alone)+len(o.within)+len(o.waits))
 	for i := range o.Data.Strands {
 		total += o.Data.Strands[i].N
 	}
@@ -111,8 +117,9 @@ func (o *CJS) cut() {
 	}
 	add(unitPiece, len(o.Data.Units), unitCost)
 	add(tripPiece, len(o.trips), 1)
-	add(restedPiece, len(o.rested), waitCost)
-	add(waitPiece, len(o.Data.Waits), waitCost)
+	add(alonePiece, len(o.alone), waitCost)
+	add(withinPiece, len(o.within), waitCost)
+	add(waitPiece, len(o.waits), waitCost)
 	for i := range o.Data.Strands {
 		add(i, o.Data.Strands[i].N, 1)
 	}

@@ -90,15 +90,21 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				enter(t.class)
 				w.moments.trip(d, x, t, order)
 			}
-		case restedPiece:
+		case alonePiece:
 			for j := pc.from; j < pc.to; j++ {
-				t := &o.rested[j]
+				t := &o.alone[j]
 				enter(t.Class)
-				w.moments.rested(d, x, t, order)
+				w.moments.alone(&w.waiting.way, d, x, t, order)
+			}
+		case withinPiece:
+			for j := pc.from; j < pc.to; j++ {
+				t := &o.within[j]
+				enter(t.Class)
+				w.moments.given(&w.waiting.way, d, x, t, order)
 			}
 		case waitPiece:
 			for j := pc.from; j < pc.to; j++ {
-				t := &o.Data.Waits[j]
+				t := &o.waits[j]
 				// Fish alike have their probabilities in common.
 				if same := t.Class == class && j > pc.from; !same || !w.alike {
 					enter(t.Class)

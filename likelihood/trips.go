@@ -4,14 +4,23 @@ import "math"
 
 // Trip is the time a fish took from one sighting (or its release) to the next.
 type Trip struct {
-	Class  int
-	Z      []float64 // Design.Numbers values
-	Km     float64   // the way, > 0
-	Days   float64   // > 0
-	Weight float64
+	Class int
+	Z     []float64 // Design.Numbers values
+	// From and To are the sites it went between.
+	From, To int
+	Days     float64 // > 0
+	Weight   float64
 	// Fresh: the trip starts at the release, where a share of the fish may
 	// rest first.
 	Fresh bool
+	// Within, if above 0: only trips that ended within so many days were
+	// taken; their probability is that of the time given that it is no more.
+	Within float64
+}
+
+// alone tells whether the trip can be added up with others.
+func (t *Trip) alone(l *Layout) bool {
+	return t.Fresh && l.Resting || l.LawOf(t.From) != l.LawOf(t.To-1)
 }
 
 // tripSum is all trips of fish with the same drift and spread, in the sums
@@ -19,44 +28,45 @@ type Trip struct {
 //
 //	log f = log d − log σ − ½ log 2π − ³⁄₂ log t − (d²/t − 2dv + v²t)/(2σ²)
 type tripSum struct {
-	class            int
+	class, law       int
 	z                []float64
 	n                float64
 	fixed            float64 // Σ log d − ½ log 2π − ³⁄₂ log t
 	quick, way, days float64 // Σ d²/t, Σ d, Σ t
 }
 
-// sumTrips adds up the trips of fish alike in drift and spread, in order,
-// without those that may have begun with a rest.
-func sumTrips(d *Design, trips []Trip) []tripSum {
-	if len(trips) == 0 {
-		return nil
+// sumTrips adds up the trips of fish alike in drift and spread, in order, and
+// gives those that cannot be added up.
+func sumTrips(d *Design, trips []Trip) (out []tripSum, alone []Trip) {
+	l := d.Layout
+	laws := l.LawCount()
+	vary := make([]bool, d.Classes()*laws)
+	for i := range vary {
+		vary[i] = d.Varies(i/laws, l.Drift(i%laws)) || d.Varies(i/laws, l.Spread(i%laws))
 	}
-	vary := make([]bool, d.Classes())
-	for g := range vary {
-		vary[g] = d.Varies(g, d.Layout.Drift()) || d.Varies(g, d.Layout.Spread())
-	}
-	var out []tripSum
-	index := make([]int, d.Classes()) // class → its sum + 1
+	index := make([]int, len(vary)) // class and law → its sum + 1
 	for i := range trips {
 		t := &trips[i]
-		if t.Fresh && d.Layout.Resting {
+		if t.alone(l) {
+			alone = append(alone, *t)
 			continue
 		}
-		j := index[t.Class] - 1
-		if j < 0 || vary[t.Class] {
+		law := l.LawOf(t.From)
+		k := t.Class*laws + law
+		j := index[k] - 1
+		if j < 0 || vary[k] {
 			j = len(out)
-			out = append(out, tripSum{class: t.Class, z: t.Z})
-			index[t.Class] = j + 1
+			out = append(out, tripSum{class: t.Class, law: law, z: t.Z})
+			index[k] = j + 1
 		}
-		s := &out[j]
+		s, km := &out[j], l.Distance(t.From, t.To)
 		s.n += t.Weight
-		s.fixed += t.Weight * (math.Log(t.Km) - 0.5*math.Log(2*math.Pi) - 1.5*math.Log(t.Days))
-		s.quick += t.Weight * t.Km * t.Km / t.Days
-		s.way += t.Weight * t.Km
+		s.fixed += t.Weight * (math.Log(km) - 0.5*math.Log(2*math.Pi) - 1.5*math.Log(t.Days))
+		s.quick += t.Weight * km * km / t.Days
+		s.way += t.Weight * km
 		s.days += t.Weight * t.Days
 	}
-	return out
+	return out, alone
 }
 
 // trip adds the log-density of t. On the scale of log v and log σ, with
@@ -65,7 +75,7 @@ func sumTrips(d *Design, trips []Trip) []tripSum {
 //	F = fixed − n log σ − E/2
 func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 	l := d.Layout
-	a, b := l.Drift(), l.Spread()
+	a, b := l.Drift(t.law), l.Spread(t.law)
 	v, sd := d.Prob(x, t.class, a, t.z).P, d.Prob(x, t.class, b, t.z).P
 	w := 1 / (sd * sd)
 	e := (t.quick - 2*v*t.way + v*v*t.days) * w
@@ -77,20 +87,26 @@ func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 	s.pairwise([]int{a, b}, []float64{gv, e - t.n}, []float64{gv - v*v*t.days*w, -2 * gv, 0, -2 * e}, t.z, 1, order)
 }
 
-// rested adds the log-density of a trip that may have begun with a rest.
-func (s *moments) rested(d *Design, x []float64, t *Trip, order int) {
-	m := lawOf(d, x, t.Class, t.Z, true).logDensity(t.Km, t.Days)
-	s.f += t.Weight * m.f
-	if order < 1 {
-		return
+// alone adds the log-density of a trip that is not in the sums.
+func (s *moments) alone(w *way, d *Design, x []float64, t *Trip, order int) {
+	w.set(d, x, t.Class, t.Z, t.Fresh)
+	w.logDensity(t.From, t.To, t.Days, order, &w.out)
+	s.moved(&w.out, d, t.Z, t.Weight, order)
+}
+
+// given takes away the logarithm of the chance that t ended within its days.
+func (s *moments) given(w *way, d *Design, x []float64, t *Trip, order int) {
+	w.set(d, x, t.Class, t.Z, t.Fresh)
+	w.logShare(t.From, t.To, t.Within, order, &w.out)
+	s.moved(&w.out, d, t.Z, -t.Weight, order)
+}
+
+// moved adds m for fish with numbers z.
+func (s *moments) moved(m *moving, d *Design, z []float64, weight float64, order int) {
+	s.f += weight * m.f
+	if order >= 1 {
+		s.pairwise(d.Layout.movement(), m.g, m.h, z, weight, order)
 	}
-	var second [maxMovement * maxMovement]float64
-	for i := range maxMovement {
-		for j := i; j < maxMovement; j++ {
-			second[i*maxMovement+j] = m.h[i][j]
-		}
-	}
-	s.pairwise(d.Layout.movement(), m.g[:], second[:], t.Z, t.Weight, order)
 }
 
 // pairwise adds first and second derivatives by the predictors of slots (in

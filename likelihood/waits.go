@@ -18,7 +18,6 @@ type Wait struct {
 
 // waiting is what one wait needs: for site j > i, the sites a fish can come to.
 type waiting struct {
-	way    law // of the fish it is about; see enter
 	chi    float64
 	arrive []float64 // site: S…q…, comes there alive and unseen since i
 	late   []float64 // site: 1 − F
@@ -28,21 +27,29 @@ type waiting struct {
 	below []moving
 	// For each river slot from the survival of reach i on, in order:
 	slots []int
-	u, v  []float64              // logarithmic derivative of S or q, and the link's V
-	g     []float64              // ∂χ/∂η; at the end by the movement slots
-	gm    [][maxMovement]float64 // ∂²χ by η and the movement slots
+	u, v  []float64 // logarithmic derivative of S or q, and the link's V
+	g     []float64 // ∂χ/∂η; at the end by the movement slots
+	gm    []float64 // ∂²χ by η and the movement slots
 
 	first, second []float64 // scratch of the log-likelihood's derivatives
+	beyond        moving    // of past
+	way           way       // of the fish it is about; see enter
 }
 
 func newWaiting(l *Layout) *waiting {
-	return &waiting{arrive: make([]float64, l.sites), late: make([]float64, l.sites),
-		f: make([]moving, l.sites), below: make([]moving, l.sites+1)}
+	w := &waiting{arrive: make([]float64, l.sites), late: make([]float64, l.sites),
+		f: make([]moving, l.sites), below: make([]moving, l.sites+1), way: newWay(l), beyond: newMoving(len(l.moves))}
+	for k := range w.below {
+		if w.below[k] = newMoving(len(l.moves)); k < l.sites {
+			w.f[k] = newMoving(len(l.moves))
+		}
+	}
+	return w
 }
 
 // enter takes the passage law of fish of class g with numbers z.
 func (w *waiting) enter(d *Design, x []float64, g int, z []float64) {
-	w.way = lawOf(d, x, g, z, true)
+	w.way.set(d, x, g, z, true)
 }
 
 // set follows a wait along the river, of which c holds the probabilities; order
@@ -50,39 +57,34 @@ func (w *waiting) enter(d *Design, x []float64, g int, z []float64) {
 func (w *waiting) set(c *chain, l *Layout, t *Wait, order int) {
 	last := l.sites - 1
 	i := t.Site
-	way := w.way
-	way.resting = way.resting && t.Fresh
+	w.way.resting = t.Fresh && l.Resting
 	w.chi = c.chi[i]
 	reach := 1.0
 	for j := i + 1; j <= last; j++ {
 		reach *= c.probs[l.survival[j-1]].P
 		w.arrive[j] = reach
-		w.late[j] = way.come(l.Distance(i, j), t.Days, order, &w.f[j])
+		w.late[j] = w.way.come(i, j, t.Days, order, &w.f[j])
 		w.chi += reach * (1 - c.miss[j]) * w.late[j]
 		reach *= c.miss[j]
 	}
 	if order < 1 {
 		return
 	}
-	w.below[last+1] = moving{}
 	for j := last; j > i; j-- {
 		a := w.arrive[j] * (1 - c.miss[j])
-		b := w.below[j+1]
-		b.f += a * (1 - w.late[j])
-		for m := range b.g {
-			b.g[m] += a * w.f[j].g[m]
+		b, sum := &w.below[j+1], &w.below[j]
+		sum.f = b.f + a*(1-w.late[j])
+		for m, v := range b.g {
+			sum.g[m] = v + a*w.f[j].g[m]
 		}
-		w.below[j] = b
 	}
 	w.slots, w.u, w.v, w.g, w.gm = w.slots[:0], w.u[:0], w.v[:0], w.g[:0], w.gm[:0]
 	add := func(slot int, u, link, sign float64, part *moving) {
 		w.slots, w.u, w.v = append(w.slots, slot), append(w.u, u), append(w.v, link)
 		w.g = append(w.g, sign*u*part.f)
-		var by [maxMovement]float64
-		for m := range by {
-			by[m] = sign * u * part.g[m]
+		for _, v := range part.g {
+			w.gm = append(w.gm, sign*u*v)
 		}
-		w.gm = append(w.gm, by)
 	}
 	for k := i; k < last; k++ {
 		p := &c.probs[l.survival[k]]
@@ -91,20 +93,20 @@ func (w *waiting) set(c *chain, l *Layout, t *Wait, order int) {
 		from, to := l.SiteRows(k + 1)
 		for r := from; r < to; r++ {
 			p := &c.probs[l.detect[r]]
-			add(l.detect[r], p.W, p.V, 1, &past)
+			add(l.detect[r], p.W, p.V, 1, past)
 		}
 	}
-	for m := range l.movementSlots() {
-		w.g = append(w.g, -w.below[i+1].g[m])
+	for _, v := range w.below[i+1].g {
+		w.g = append(w.g, -v)
 	}
 }
 
 // past is the chance to have passed site k unseen by the end and not to have
-// been seen farther down since.
-func (w *waiting) past(c *chain, k int) moving {
+// been seen farther down since; overwritten by the next call.
+func (w *waiting) past(c *chain, k int) *moving {
 	a := w.arrive[k] * c.miss[k]
-	b := &w.below[k+1]
-	out := moving{f: a*(1-w.late[k]) - b.f}
+	b, out := &w.below[k+1], &w.beyond
+	out.f = a*(1-w.late[k]) - b.f
 	for m := range out.g {
 		out.g[m] = a*w.f[k].g[m] - b.g[m]
 	}
@@ -125,7 +127,7 @@ func (s *moments) wait(c *chain, w *waiting, l *Layout, t *Wait, order int) {
 		return
 	}
 	n := len(w.slots)
-	move := l.movementSlots()
+	move := len(l.moves)
 	all := n + move
 	slots := append(w.slots, l.movement()...)
 	w.first = zeroed(w.first, all)
@@ -142,13 +144,13 @@ func (s *moments) wait(c *chain, w *waiting, l *Layout, t *Wait, order int) {
 			for b := a + 1; b < n; b++ {
 				row[b] = w.u[a] * w.g[b]
 			}
-			copy(row[n:], w.gm[a][:move])
+			copy(row[n:], w.gm[a*move:(a+1)*move])
 		}
 		for j := t.Site + 1; j < l.sites; j++ {
 			a := w.arrive[j] * (1 - c.miss[j])
 			for p := range move {
 				for q := p; q < move; q++ {
-					second[(n+p)*all+n+q] -= a * w.f[j].h[p][q]
+					second[(n+p)*all+n+q] -= a * w.f[j].h[p*move+q]
 				}
 			}
 		}

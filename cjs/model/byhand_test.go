@@ -205,7 +205,7 @@ func TestTimesByHand(t *testing.T) {
 	type trip struct{ km, days float64 }
 	var got []trip
 	for _, x := range p.Data.Trips {
-		got = append(got, trip{x.Km, x.Days})
+		got = append(got, trip{p.Layout.Distance(x.From, x.To), x.Days})
 		assert.Equal(t, 1.0, x.Weight)
 	}
 	// The earlier reading at B counts, and from it the way to C is measured; a

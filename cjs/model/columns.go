@@ -282,6 +282,9 @@ func (p *Problem) level(f factor, w place) int {
 		return p.Site(w.slot) - 1
 	case byRow:
 		return p.Layout.Row(w.slot)
+	case byStretch:
+		law, _, _ := p.Layout.Moves(w.slot)
+		return law
 	default:
 		return p.Classes[w.class].Level[f.index]
 	}
@@ -296,6 +299,9 @@ func (p *Problem) levelName(f factor, level int) string {
 		return river.Sites[level+1].Name
 	case byRow:
 		return river.RowLabel(level)
+	case byStretch:
+		from, to := p.Layout.Stretch(level)
+		return river.Sites[from].Name + " to " + river.Sites[to].Name
 	default:
 		return p.Levels[f.index][level]
 	}

@@ -19,6 +19,7 @@ const (
 	byReach   kind = iota // category: the reach of a survival slot
 	bySite                // category: the site of a detection slot
 	byRow                 // category: the row of a detection slot
+	byStretch             // category: the stretch of a slot of drift or spread
 	ofClass               // category of the fish (the cohort too)
 	fishNum               // number of the fish
 	siteNum               // number of the site (detection) or of the reach's lower site (survival)

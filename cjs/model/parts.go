@@ -58,6 +58,9 @@ type placeName struct {
 // ofFish: what is of the fish adds up over reaches only if it does not change.
 const ofFish = " is of the fish, the same in all reaches: only then do times over reaches add up; use the cohort or columns of the fish"
 
+// ofTravel: a law of travel is of a stretch of river.
+const ofTravel = " is about the fish and the reach; use reach, the cohort or columns of the fish"
+
 func survivalCategories(p *Problem) *[]string  { return &p.SurvivalCategories }
 func detectionCategories(p *Problem) *[]string { return &p.DetectionCategories }
 func movementCategories(p *Problem) *[]string  { return &p.MovementCategories }
@@ -74,11 +77,13 @@ var meanings = []meaning{
 		places: []placeName{{"site", bySite}, {"row", byRow}}, wrongPlace: "detection is about sites and rows; write site or row instead of PLACE",
 		there: "detection there", categories: detectionCategories},
 	{part: Drift, fallback: "same", kinds: []likelihood.LinkKind{likelihood.Log},
-		terms: func(s *Spec) *string { return &s.Drift }, wrongPlace: "drift" + ofFish,
-		has: func(l *likelihood.Layout, a int) bool { return a == l.Drift() }, categories: movementCategories},
+		terms:  func(s *Spec) *string { return &s.Drift },
+		has:    func(l *likelihood.Layout, a int) bool { _, drift, _ := l.Moves(a); return drift },
+		places: []placeName{{"reach", byStretch}}, wrongPlace: "drift" + ofTravel, categories: movementCategories},
 	{part: Spread, fallback: "same", kinds: []likelihood.LinkKind{likelihood.Log},
-		terms: func(s *Spec) *string { return &s.Spread }, wrongPlace: "spread" + ofFish,
-		has: func(l *likelihood.Layout, a int) bool { return a == l.Spread() }, categories: movementCategories},
+		terms:  func(s *Spec) *string { return &s.Spread },
+		has:    func(l *likelihood.Layout, a int) bool { _, _, spread := l.Moves(a); return spread },
+		places: []placeName{{"reach", byStretch}}, wrongPlace: "spread" + ofTravel, categories: movementCategories},
 	{part: Rest, kinds: []likelihood.LinkKind{likelihood.Logit},
 		terms: func(s *Spec) *string { return &s.Rest }, wrongPlace: "rest" + ofFish,
 		has: func(l *likelihood.Layout, a int) bool { return a == l.Rest() }, categories: movementCategories},
@@ -117,7 +122,7 @@ func Parts() []Part {
 }
 
 // Moves tells whether the part is of how fish move, not of where they are.
-func (p Part) Moves() bool { return len(p.of().places) == 0 }
+func (p Part) Moves() bool { return p != Survival && p != Detection }
 
 // Terms are the terms of a part that the spec asks for; "" is the default.
 func (s *Spec) Terms(p Part) string {

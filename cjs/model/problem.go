@@ -14,8 +14,9 @@ type Spec struct {
 	Name                        string
 	Survival, Detection         string // "" is the default
 	SurvivalLink, DetectionLink string // "" is "logit"
-	// Drift and Spread are terms of the fish (not of the reach); "" is "same".
-	// They matter only with [Input.AsOf].
+	// Drift and Spread are terms of the fish and the reach; "" is "same", but
+	// where nothing is said of movement and [Problem.Speeds] tells that the
+	// stretches differ both are "reach". They matter only with [Input.AsOf].
 	Drift, Spread string
 	// Rest are terms (of the fish) of the share that rests after release; ""
 	// is that none does. Only with [Input.AsOf].
@@ -117,6 +118,13 @@ type Problem struct {
 	terms     map[Part]Terms
 	masks     []uint64
 	testUnits int
+
+	resolver *resolver
+	km       []float64 // of the sites, with AsOf
+	laws     []int     // see stretches
+	room     []float64 // days from the start of each trip to AsOf
+	speeds   *Speeds   // where it was tested already
+	tested   bool
 }
 
 // Missing counts the fish left out that lack a value of a column.
@@ -130,6 +138,10 @@ type Class struct {
 	Level []int // index into Levels of each category
 	Tally
 }
+
+// MaxParameters is the most a model may have: their information is a square
+// matrix, inverted in each step.
+const MaxParameters = 500
 
 // Build makes the problem of fitting spec to in. Errors are the user's: a name
 // that is not there, a missing value, a hold that contradicts the data.
@@ -156,7 +168,11 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if err := p.readTerms(); err != nil {
 		return nil, err
 	}
+	if err := p.timed(); err != nil {
+		return nil, err
+	}
 	r := &resolver{h: h, conditions: in.Conditions}
+	p.resolver = r
 	if err := p.names(r, in, parts); err != nil {
 		return nil, err
 	}
@@ -179,6 +195,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		if err := p.columns(r, part); err != nil {
 			return nil, err
 		}
+		if n := len(p.Columns); n > MaxParameters {
+			return nil, fmt.Errorf("the model has %d parameters or more for %d fish; at most %d can be fitted. Give terms that more fish share, as reach + cohort for reach by cohort, or cohorts of more fish each", n, h.Fish(), MaxParameters)
+		}
 	}
 	p.Design.Columns = len(p.Columns)
 	p.Design.Numbers = len(p.Products)
@@ -188,6 +207,12 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	p.data()
 	if err := p.times(); err != nil {
 		return nil, err
+	}
+	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Running() {
+		if p.speeds, p.tested = p.testSpeeds(), true; p.speeds.Differ() {
+			spec.Drift, spec.Spread = "reach", "reach"
+			return Build(in, spec)
+		}
 	}
 	if err := p.testPasses(in.TestPasses); err != nil {
 		return nil, err

@@ -39,11 +39,23 @@ func (p *Problem) running(asOf time.Time) error {
 		}
 	}
 	p.AsOf = asOf.UnixMilli()
+	p.km, p.laws = km, p.stretches()
 	var err error
-	if p.Layout, err = p.Layout.Timed(km, p.Spec.Rest != ""); err != nil {
-		return err
+	p.Layout, err = p.Layout.Timed(km, nil, p.Spec.Rest != "")
+	return err
+}
+
+// timed gives the layout the laws of travel that drift and spread ask for.
+func (p *Problem) timed() (err error) {
+	if !p.Running() {
+		return nil
 	}
-	return nil
+	var laws []int
+	if p.TermsOf(Drift).ByReach() || p.TermsOf(Spread).ByReach() {
+		laws = p.laws
+	}
+	p.Layout, err = p.Layout.Timed(p.km, laws, p.Layout.Resting)
+	return err
 }
 
 func (p *Problem) without() int {
@@ -117,7 +129,8 @@ func (p *Problem) times() error {
 			if first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), Km: p.Layout.Distance(at, k), Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
+			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
+			p.room = append(p.room, float64(p.AsOf-t)/msPerDay)
 			at, t = k, first
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/history/study"
 )
 
 // checkNumbers says what is wrong with what a plan's numbers refer to.
@@ -50,8 +49,8 @@ func (p *Plan) checkNumbers() error {
 
 // check says what is wrong with an option, whatever the plan.
 func (p *Plan) checkOption(o *Option) error {
-	if !slices.Contains(study.PlanOptions, o.What) {
-		return fmt.Errorf("there is no option %q; there are %s", o.What, strings.Join(study.PlanOptions, ", "))
+	if !slices.Contains(Kinds, o.What) {
+		return fmt.Errorf("there is no option %q; there are %s", o.What, strings.Join(Kinds, ", "))
 	}
 	at := slices.Contains([]string{"row", "antennas", "drop", "test passes"}, o.What)
 	none := math.IsNaN

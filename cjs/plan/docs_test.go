@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/history/study"
 )
 
 // TestDocument: the plan file shown in docs/planning.md can be planned, with
@@ -19,7 +18,7 @@ func TestDocument(t *testing.T) {
 	require.NoError(t, err)
 	block := regexp.MustCompile("(?s)```toml\n(.*?)```").FindSubmatch(text)
 	require.NotNil(t, block)
-	file, err := study.ParsePlan("docs/planning.md", block[1])
+	file, err := plan.Parse("docs/planning.md", block[1])
 	require.NoError(t, err)
 	p, err := plan.FromFile(file)
 	require.NoError(t, err)
@@ -30,7 +29,7 @@ func TestDocument(t *testing.T) {
 	require.NoError(t, err)
 	options, err := f.Compare(t.Context(), w, file.Options)
 	require.NoError(t, err)
-	assert.Len(t, options, len(study.PlanOptions))
+	assert.Len(t, options, len(plan.Kinds))
 	for _, o := range options {
 		assert.Empty(t, o.Why, o.Name)
 	}

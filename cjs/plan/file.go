@@ -6,11 +6,10 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
-	"example.org/unseen/history/study"
 )
 
 // FromFile is the plan that a plan file describes.
-func FromFile(f *study.Plan) (*Plan, error) {
+func FromFile(f *File) (*Plan, error) {
 	p := &Plan{Title: f.Study.Title, River: f.Study.River(), Level: f.Level, Costs: f.Costs}
 	in, err := model.FromStudy(&f.Study, &history.Histories{River: p.River}, nil, nil)
 	if err != nil {
@@ -43,7 +42,7 @@ func FromFile(f *study.Plan) (*Plan, error) {
 		if x.Site != "" {
 			c.Entry = p.River.SiteIndex(x.Site)
 		}
-		own := func(into *int, given study.Supposed, what string) {
+		own := func(into *int, given Supposed, what string) {
 			if given.Given() {
 				*into = p.value(what+" of "+x.Name, given)
 			}
@@ -66,7 +65,7 @@ func FromFile(f *study.Plan) (*Plan, error) {
 
 // value adds a supposed value, once; what is not given is a held value, or
 // above the entry of all fish, and has no part in the plan.
-func (p *Plan) value(about string, s study.Supposed) int {
+func (p *Plan) value(about string, s Supposed) int {
 	v := Value{about, 0.5, 0.5}
 	if s.Given() {
 		v.Low, v.High = s.Low, s.High

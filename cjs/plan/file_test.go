@@ -9,7 +9,6 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/history/study"
 )
 
 const planFile = `title = "Hollin Water, spring 2026"
@@ -55,7 +54,7 @@ where = { cohort = "late" }
 
 func fromFile(t testing.TB, text string) *plan.Plan {
 	t.Helper()
-	f, err := study.ParsePlan("plan.toml", []byte(text))
+	f, err := plan.Parse("plan.toml", []byte(text))
 	require.NoError(t, err)
 	p, err := plan.FromFile(f)
 	require.NoError(t, err)

@@ -10,11 +10,7 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
-	"example.org/unseen/history/study"
 )
-
-// Option is a change of a plan.
-type Option = study.PlanOption
 
 // OptionName is an option in words.
 func (p *Plan) OptionName(o *Option) string {

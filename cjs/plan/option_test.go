@@ -10,7 +10,6 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/history/study"
 )
 
 func apply(t testing.TB, p *plan.Plan, o plan.Option) *plan.Plan {
@@ -198,7 +197,7 @@ func TestCompareByFish(t *testing.T) {
 
 func TestCompareByCost(t *testing.T) {
 	p := single(400, []float64{0.8, 0.7, 0.85}, []float64{0.5, 0.4, 0.6})
-	p.Costs = study.PlanCosts{Given: true, Fish: 5, Row: 4000, Site: 9000}
+	p.Costs = plan.Costs{Given: true, Fish: 5, Row: 4000, Site: 9000}
 	nan := math.NaN()
 	options := []plan.Option{
 		{What: "drop", Site: "Alder Ford", Cost: nan},

@@ -15,7 +15,6 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
-	"example.org/unseen/history/study"
 )
 
 // Plan is what is supposed of a season to come.
@@ -42,7 +41,7 @@ type Plan struct {
 	Level float64
 	// VarianceInflation multiplies all variances; 0 means 1.
 	VarianceInflation float64
-	Costs             study.PlanCosts
+	Costs             Costs
 	// Notes say what had to be supposed to make the plan.
 	Notes []string
 }

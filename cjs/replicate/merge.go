@@ -67,6 +67,37 @@ func Merge(parts ...*Set) (*Set, error) {
 			out.Replicates = append(out.Replicates, r)
 		}
 	}
-	slices.SortFunc(out.Replicates, func(a, b Replicate) int { return a.Index - b.Index })
+	out.sort()
 	return &out, nil
+}
+
+// Add takes from o the replicates that s has not; o must be of the same run.
+func (s *Set) Add(o *Set) error {
+	if err := o.Check(); err != nil {
+		return err
+	}
+	if err := s.sameRun(o); err != nil {
+		return err
+	}
+	have := s.indices()
+	s.Replicates = slices.Clone(s.Replicates) // nobody else's are moved
+	for _, r := range o.Replicates {
+		if !have[r.Index] {
+			s.Replicates = append(s.Replicates, r)
+		}
+	}
+	s.sort()
+	return nil
+}
+
+func (s *Set) indices() map[int]bool {
+	have := make(map[int]bool, len(s.Replicates))
+	for _, r := range s.Replicates {
+		have[r.Index] = true
+	}
+	return have
+}
+
+func (s *Set) sort() {
+	slices.SortFunc(s.Replicates, func(a, b Replicate) int { return a.Index - b.Index })
 }

@@ -6,13 +6,16 @@
 package replicate
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
@@ -23,6 +26,13 @@ import (
 const (
 	Parametric = "parametric"
 	ByFish     = "by fish"
+)
+
+// Bounds of what is asked of one run: far more than any interval needs, and few
+// enough for their list and estimates to be kept.
+const (
+	MaxReplicates = 1_000_000
+	MaxIndex      = 1_000_000_000
 )
 
 // Options of a run. The zero value draws parametrically under seed 0.
@@ -36,6 +46,12 @@ type Options struct {
 	// Done, where not nil, is called after each new replicate, from several
 	// goroutines.
 	Done func()
+	// Keep, where not nil, is given from time to time what is finished, Have
+	// among it, and once more at the end; never twice at once. Its error ends
+	// the run.
+	Keep func(*Set) error
+	// Every is the time from one call of Keep to the next; 0 means 30 s.
+	Every time.Duration
 }
 
 // Set is replicates of one fit.
@@ -77,6 +93,9 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if from < 1 || to < from {
 		return nil, fmt.Errorf("replicates %d to %d: they are counted from 1, the first before the last", from, to)
 	}
+	if to > MaxIndex || to-from >= MaxReplicates {
+		return nil, fmt.Errorf("replicates %d to %d: at most %d at once, none beyond %d", from, to, MaxReplicates, MaxIndex)
+	}
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
@@ -93,50 +112,105 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if err != nil {
 		return nil, err
 	}
-	have := map[int]bool{}
 	if opt.Have != nil {
-		if err := opt.Have.Check(); err != nil {
+		if err := set.Add(opt.Have); err != nil {
 			return nil, fmt.Errorf("the replicates made before: %w", err)
-		}
-		if err := set.sameRun(opt.Have); err != nil {
-			return nil, fmt.Errorf("the replicates made before: %w", err)
-		}
-		set.Replicates = slices.Clone(opt.Have.Replicates)
-		for _, r := range set.Replicates {
-			have[r.Index] = true
 		}
 	}
+	have := set.indices()
 	var todo []int
 	for i := from; i <= to; i++ {
 		if !have[i] {
 			todo = append(todo, i)
 		}
 	}
-	out := make([]*Replicate, len(todo))
+	m := &made{set: set}
+	working, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	kept := m.keepEvery(working, stop, opt)
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(todo)) {
 		wg.Go(func() {
 			w := newWorker(f, opt)
-			for ctx.Err() == nil {
+			for working.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= len(todo) {
 					return
 				}
-				if out[i] = w.one(ctx, todo[i]); out[i] != nil && opt.Done != nil {
-					opt.Done()
+				if r := w.one(working, todo[i]); r != nil {
+					m.add(r)
+					if opt.Done != nil {
+						opt.Done()
+					}
 				}
 			}
 		})
 	}
 	wg.Wait()
-	for _, r := range out {
-		if r != nil {
-			set.Replicates = append(set.Replicates, *r)
+	stop(nil)
+	<-kept
+	out := m.finished()
+	if opt.Keep != nil && len(out.Replicates) > 0 {
+		if err := opt.Keep(out); err != nil {
+			return out, errors.Join(err, ctx.Err())
 		}
 	}
-	slices.SortFunc(set.Replicates, func(a, b Replicate) int { return a.Index - b.Index })
-	return set, ctx.Err()
+	return out, ctx.Err()
+}
+
+// made is the replicates finished so far.
+type made struct {
+	mu  sync.Mutex
+	set *Set
+}
+
+func (m *made) add(r *Replicate) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.set.Replicates = append(m.set.Replicates, *r)
+}
+
+// finished is a copy of what is there, in order.
+func (m *made) finished() *Set {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	out := *m.set
+	out.Replicates = slices.Clone(m.set.Replicates)
+	out.sort()
+	return &out
+}
+
+// keepEvery has what is finished kept until ctx ends; where that fails, it stops
+// the run. The channel is closed when no more is kept.
+func (m *made) keepEvery(ctx context.Context, stop context.CancelCauseFunc, opt Options) <-chan struct{} {
+	done := make(chan struct{})
+	if opt.Keep == nil {
+		close(done)
+		return done
+	}
+	tick := time.NewTicker(cmp.Or(opt.Every, 30*time.Second))
+	go func() {
+		defer close(done)
+		defer tick.Stop()
+		for had := -1; ; {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+			}
+			s := m.finished()
+			if len(s.Replicates) == had || len(s.Replicates) == 0 {
+				continue
+			}
+			had = len(s.Replicates)
+			if err := opt.Keep(s); err != nil {
+				stop(err) // the last call of Keep tells it
+				return
+			}
+		}
+	}()
+	return done
 }
 
 func newSet(f *cjs.Fit, opt Options) (*Set, error) {

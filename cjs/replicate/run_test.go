@@ -120,6 +120,11 @@ func TestMergeRefuses(t *testing.T) {
 	opt := replicate.Options{Seed: 2, Have: a}
 	_, err := replicate.Run(context.Background(), f, 1, 9, opt)
 	assert.ErrorContains(t, err, "the replicates made before: the seed differ")
+	short := *a
+	short.Estimates = nil
+	opt.Have = &short
+	_, err = replicate.Run(t.Context(), f, 1, 1, opt)
+	assert.ErrorContains(t, err, "the replicates made before: 20 names and 0 estimates")
 }
 
 func TestReadRefuses(t *testing.T) {

@@ -148,8 +148,8 @@ func TestRest(t *testing.T) {
 	tr.spread = 8
 	h := tr.season(6, 6, 3600)
 	in := model.Input{Histories: h, AsOf: start.AddDate(3, 0, 0)}
-	without := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site"})
-	with := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site", Rest: "same"})
+	without := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site", Drift: "same", Spread: "same"})
+	with := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site", Drift: "same", Spread: "same", Rest: "same"})
 	assert.Equal(t, without.Parameters+2, with.Parameters)
 	assert.Equal(t, without.Estimable+2, with.Estimable)
 	assert.Less(t, with.AICc, without.AICc-50)
@@ -199,8 +199,20 @@ func TestDriftDiffers(t *testing.T) {
 	g := mustFit(t, model.Input{Histories: &h, AsOf: start.AddDate(3, 0, 0)}, model.Spec{Survival: "reach", Detection: "site", Drift: "cohort + release_day"})
 	assert.Equal(t, f.Parameters+1, g.Parameters)
 	assert.LessOrEqual(t, g.MinusTwoLogLikelihood, f.MinusTwoLogLikelihood+1e-6)
-	_, err := model.Build(model.Input{Histories: &h, AsOf: start.AddDate(3, 0, 0)}, model.Spec{Drift: "reach"})
-	assert.ErrorContains(t, err, "the same in all reaches")
+	// A law for each reach too; a rest is before all of them.
+	in := model.Input{Histories: &h, AsOf: start.AddDate(3, 0, 0)}
+	k := mustFit(t, in, model.Spec{Survival: "reach", Detection: "site", Drift: "reach by cohort", Spread: "reach"})
+	require.Len(t, k.Movement, 6)
+	assert.Equal(t, f.Parameters+4+2, k.Parameters)
+	for i, m := range k.Movement {
+		assert.InDelta(t, []float64{6, 6, 6, 12, 12, 12}[i], m.Drift.Value, 4*m.Drift.SE)
+		assert.InDelta(t, 18, m.Spread.Value, 4*m.Spread.SE)
+		assert.Equal(t, []int{i % 3, i%3 + 1}, []int{m.From, m.To})
+	}
+	_, err := model.Build(in, model.Spec{Drift: "site"})
+	assert.ErrorContains(t, err, "use reach, the cohort or columns of the fish")
+	_, err = model.Build(in, model.Spec{Rest: "reach"})
+	assert.ErrorContains(t, err, "use the cohort or columns of the fish")
 }
 
 func TestReplay(t *testing.T) {

@@ -99,7 +99,7 @@ func replicate(t testing.TB, tr truth, index uint64) [][]answer {
 }
 
 func fitted(t testing.TB, in model.Input) *cjs.Fit {
-	p, err := model.Build(in, model.Spec{})
+	p, err := model.Build(in, model.Spec{Drift: "same", Spread: "same"})
 	require.NoError(t, err)
 	f, err := cjs.New(context.Background(), p, cjs.Options{EstimatesOnly: true})
 	if err != nil || f.Verdict != cjs.Converged {
@@ -186,7 +186,7 @@ func expectedSE(tr truth, day int) []float64 {
 			v = tr.s[l.Reach(a)]
 		case l.Row(a) >= 0:
 			v = tr.p[l.Row(a)]
-		case a == l.Drift():
+		case a == l.Drift(0):
 			v = tr.drift
 		default:
 			v = tr.spread

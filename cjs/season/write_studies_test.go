@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -36,4 +37,43 @@ func writeSeason(t testing.TB, name string, tr truth, replicates int) {
 	b, err := json.MarshalIndent(r, "", " ")
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(seasonFile(name), append(b, '\n'), 0o644))
+}
+
+// TestWriteUnevenStudy runs the study of uneven pace and writes its record, only
+// when asked for: WRITE_STUDIES=uneven. Designs that the record holds already stay:
+// without the file all are run.
+func TestWriteUnevenStudy(t *testing.T) {
+	if os.Getenv("WRITE_STUDIES") != "uneven" {
+		return
+	}
+	r := unevenRecord{Seed: unevenSeed, Fish: unevenFish}
+	if b, err := os.ReadFile(unevenFile); err == nil {
+		require.NoError(t, json.Unmarshal(b, &r))
+	}
+	for _, u := range unevenDesigns[len(r.All):] {
+		t0 := time.Now()
+		all := unevenReplicate(u, u.replicates)
+		r.First = append(r.First, unevenSummary(u, all[:unevenFirst]))
+		r.All = append(r.All, unevenSummary(u, all))
+		b, err := json.MarshalIndent(r, "", " ")
+		require.NoError(t, err)
+		t.Logf("%s: %v\n%s", u.name, time.Since(t0), b)
+		require.NoError(t, os.WriteFile(unevenFile, append(b, '\n'), 0o644))
+	}
+}
+
+// TestUnevenStudyStillHolds runs the first replicates of each design again: the
+// same counts, and numbers to 1e-6 (see sameDays).
+func TestUnevenStudyStillHolds(t *testing.T) {
+	r := readUneven(t)
+	require.Equal(t, unevenFish, r.Fish)
+	for i, u := range unevenDesigns {
+		got := unevenSummary(u, unevenReplicate(u, unevenFirst))
+		for _, x := range [][2]*unevenSide{{&r.First[i].Chosen, &got.Chosen}, {&r.First[i].OneLaw, &got.OneLaw}} {
+			assert.InDelta(t, x[0].Mean, x[1].Mean, 1e-6, u.name)
+			assert.InDelta(t, x[0].SD, x[1].SD, 1e-6, u.name)
+			x[1].Mean, x[1].SD = x[0].Mean, x[0].SD
+		}
+		assert.Equal(t, r.First[i], got)
+	}
 }

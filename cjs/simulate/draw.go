@@ -281,17 +281,17 @@ type fish struct {
 	cohort              *Cohort
 	of                  int // histories' cohort
 	survival, detection []float64
-	drift               float64
+	drift               float64 // where it is not its cohort's
 	released            int64
 	known               bool // released by as_of
 }
 
 // nature sets the probabilities of one fish with covariates z standard
-// deviations above the mean, and its drift.
+// deviations above the mean, and its drift where that is its own.
 func (d *drawing) nature(f *fish, z []float64) {
 	t, b, c := d.truth, &d.truth.Breakers, f.cohort
 	survival, detection := f.survival, f.detection
-	f.drift = c.Movement.Drift
+	f.drift = 0
 	var onSurvival, onDetection float64
 	if b.Second.Share > 0 && d.rnd.Float64() < b.Second.Share {
 		onSurvival, onDetection = b.Second.Survival, b.Second.Detection
@@ -350,7 +350,7 @@ func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
 			drifting = d.rnd.Float64() < b.Ghosts
 		}
 		if living || drifting {
-			days += d.days(f, t.River.ReachKm(k-1))
+			days += d.days(f, k-1, t.River.ReachKm(k-1))
 		}
 		if living && (t.AsOf.IsZero() || f.at(days) <= t.AsOf.UnixMilli()) {
 			d.out.Passed[f.of][k]++
@@ -383,12 +383,17 @@ func (f *fish) at(days float64) int64 {
 	return f.released + int64(min(days, 1e6)*msPerDay)
 }
 
-// days is how long the fish takes for a way, where there are times.
-func (d *drawing) days(f *fish, km float64) float64 {
+// days is how long the fish takes for a way as in reach k, where there are
+// times.
+func (d *drawing) days(f *fish, k int, km float64) float64 {
 	if f.cohort.Released == nil {
 		return 0
 	}
-	return passtime.Law{Km: km, Drift: f.drift, Spread: f.cohort.Movement.Spread}.Quantile(d.rnd.Float64())
+	drift, spread := f.cohort.Movement.over(k)
+	if f.drift > 0 {
+		drift = f.drift
+	}
+	return passtime.Law{Km: km, Drift: drift, Spread: spread}.Quantile(d.rnd.Float64())
 }
 
 // rest is how many days the fish rests after its release.
@@ -399,7 +404,7 @@ func (d *drawing) rest(f *fish) (days float64) {
 			days += m.RestDays * d.rnd.ExpFloat64()
 		}
 		if m.RestKm > 0 {
-			days += d.days(f, m.RestKm)
+			days += d.days(f, f.cohort.Entry, m.RestKm)
 		}
 	}
 	return days

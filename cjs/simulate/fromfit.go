@@ -96,7 +96,11 @@ func TruthOf(f *cjs.Fit) *Truth {
 // movementOf is how fish of class g with numbers z travel.
 func movementOf(f *cjs.Fit, g int, z []float64) Movement {
 	l := f.Problem.Layout
-	m := Movement{Drift: f.Probability(g, l.Drift(), z), Spread: f.Probability(g, l.Spread(), z)}
+	m := Movement{Drift: f.Probability(g, l.Drift(0), z), Spread: f.Probability(g, l.Spread(0), z)}
+	for k := 0; k < l.Sites()-1 && l.LawCount() > 1; k++ {
+		m.Drifts = append(m.Drifts, f.Probability(g, l.Drift(l.LawOf(k)), z))
+		m.Spreads = append(m.Spreads, f.Probability(g, l.Spread(l.LawOf(k)), z))
+	}
 	if l.Resting {
 		m.Rest, m.RestKm = f.Probability(g, l.Rest(), z), f.Probability(g, l.RestKm(), z)
 	}

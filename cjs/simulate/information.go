@@ -107,7 +107,10 @@ func (t *Truth) probabilities(sample *Sample, r int, l *likelihood.Layout) []flo
 	if l.Km == nil {
 		return out
 	}
-	out[l.Drift()], out[l.Spread()] = c.Movement.Drift, c.Movement.Spread
+	for i := range l.LawCount() {
+		from, _ := l.Stretch(i)
+		out[l.Drift(i)], out[l.Spread(i)] = c.Movement.over(from)
+	}
 	if l.Resting {
 		out[l.Rest()] = min(1-nearBound, max(nearBound, c.Movement.Rest))
 		out[l.RestKm()] = max(1, c.Movement.RestKm)

@@ -41,6 +41,10 @@ func (v vary) all(p ...float64) []float64 {
 // probability once.
 func thin(name, about string, spec model.Spec, truth func(v vary) simulate.Truth) thinStudy {
 	centre := truth(func(p float64) float64 { return p })
+	if !centre.AsOf.IsZero() {
+		// One law of travel, not one by a test of each sample.
+		spec.Drift, spec.Spread = "same", "same"
+	}
 	return thinStudy{centre: centre, Study: simulate.Study{Name: name, About: about, Spec: spec, Truth: centre,
 		Vary: func(rnd *rand.Rand) simulate.Truth { return truth(nearby(rnd)) }}}
 }

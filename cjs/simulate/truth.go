@@ -67,9 +67,34 @@ type Cohort struct {
 // first passage of a drift (km/day) with a spread (km/√day).
 type Movement struct {
 	Drift, Spread float64
+	// Drifts and Spreads are those of each reach, where they differ; nil: the
+	// ones above.
+	Drifts, Spreads []float64
 	// Rest is the share of the fish that rest after their release: as long as
 	// it takes to travel RestKm, and a time exponential with mean RestDays.
 	Rest, RestKm, RestDays float64
+}
+
+// over are drift and spread of reach k.
+func (m *Movement) over(k int) (drift, spread float64) {
+	drift, spread = m.Drift, m.Spread
+	if m.Drifts != nil {
+		drift = m.Drifts[k]
+	}
+	if m.Spreads != nil {
+		spread = m.Spreads[k]
+	}
+	return drift, spread
+}
+
+// uneven tells whether the values by reach are no movement.
+func (m *Movement) uneven(reaches int) bool {
+	for _, v := range [][]float64{m.Drifts, m.Spreads} {
+		if v != nil && len(v) != reaches || slices.ContainsFunc(v, func(x float64) bool { return !(x > 0) || math.IsInf(x, 1) }) {
+			return true
+		}
+	}
+	return false
 }
 
 // Covariate is a number of the fish, drawn from a normal distribution.
@@ -234,6 +259,8 @@ func (t *Truth) checkTimes() error {
 			continue
 		case !(m.Drift > 0 && m.Spread > 0) || math.IsInf(m.Drift, 0) || math.IsInf(m.Spread, 0):
 			return fmt.Errorf("cohort %q: a drift of %v km/day with a spread of %v km/√day is no movement; both are above 0", c.Name, m.Drift, m.Spread)
+		case m.uneven(len(t.River.Sites) - 1):
+			return fmt.Errorf("cohort %q: drifts and spreads of single reaches are all above 0, one a reach; there are %d", c.Name, len(t.River.Sites)-1)
 		case !(m.RestKm >= 0 && m.RestDays >= 0):
 			return fmt.Errorf("cohort %q: a rest of %v km and %v days; both are at least 0", c.Name, m.RestKm, m.RestDays)
 		}

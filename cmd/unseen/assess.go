@@ -29,8 +29,8 @@ func assessAction(c *cli.Context) error {
 		return err
 	}
 	r, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.AssessPage(f, r, covariates, c.Bool("tables")),
-		doc:  func() any { return wire.NewAssess(wire.NewHead("assess", version(), d), f, r, covariates) },
+		doc:  func(head wire.Head) any { return wire.NewAssess(head, f, r, covariates) },
 	})
 }

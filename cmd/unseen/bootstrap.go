@@ -3,19 +3,21 @@ package main
 import (
 	"bytes"
 	"errors"
-	"io"
+	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/view"
 )
 
 // bootstrapFlags are those of fit --interval bootstrap.
@@ -25,6 +27,7 @@ func bootstrapFlags() []cli.Flag {
 		&cli.StringFlag{Name: "method", Value: replicate.Parametric, DefaultText: "parametric", Usage: "bootstrap: `METHOD` parametric or \"by fish\""},
 		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "bootstrap: `SEED` of the random numbers"},
 		&cli.StringFlag{Name: "save", Usage: "bootstrap: keep replicates in `FILE`, go on with one begun"},
+		&cli.DurationFlag{Name: "save-every", Value: 30 * time.Second, DefaultText: "30s", Usage: "bootstrap: write --save at least every `TIME`"},
 	}
 }
 
@@ -39,12 +42,16 @@ func fromTo(words string) (from, to int, err error) {
 	if errA != nil || errB != nil || from < 1 || to < from {
 		return 0, 0, callError("--replicates is %q; it is a number, or from-to such as 501-1000", words)
 	}
+	if to > replicate.MaxIndex || to-from >= replicate.MaxReplicates {
+		return 0, 0, callError("--replicates is %q; it is at most %s at once, and none beyond %s", words, view.Digits(replicate.MaxReplicates, 0), view.Digits(replicate.MaxIndex, 0))
+	}
 	return from, to, nil
 }
 
 // bootstrap makes the replicates that the line asks for and gives the fit its
-// intervals by them. Interrupted, it keeps in --save what is done.
-func bootstrap(c *cli.Context, f *session.Fitted) error {
+// intervals by them. --save has what is done every so often, and at the end,
+// however it comes.
+func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 	from, to, err := fromTo(c.String("replicates"))
 	if err != nil {
 		return err
@@ -53,33 +60,24 @@ func bootstrap(c *cli.Context, f *session.Fitted) error {
 	if opt.Method != replicate.Parametric && opt.Method != replicate.ByFish {
 		return callError("--method is %q; it is %s or %q", opt.Method, replicate.Parametric, replicate.ByFish)
 	}
-	file := c.String("save")
-	if file != "" {
+	every := c.Duration("save-every")
+	if every < 10*time.Millisecond || every > time.Hour {
+		return callError("--save-every is %v; it is from 10ms to 1h, such as 30s", every)
+	}
+	if file := c.String("save"); file != "" {
+		if file, err = saveTo(file); err != nil {
+			return err
+		}
 		if opt.Have, err = readReplicates(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
+		opt.Every, opt.Keep = every, (&savedReplicates{file: file}).add
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
-	var mu sync.Mutex
-	var done int64
-	opt.Done = func() {
-		mu.Lock()
-		defer mu.Unlock()
-		done++
-		bar.Update(done, int64(to-from+1), done)
-	}
-	set, err := replicate.Run(c.Context, f.Fit, from, to, opt)
+	opt.Done = counting(bar, to-from+1)
+	_, err = f.Replicate(c.Context, from, to, opt)
 	bar.Done()
-	if set != nil && file != "" && len(set.Replicates) > 0 {
-		if saved := saveReplicates(file, set); saved != nil {
-			return errors.Join(saved, err)
-		}
-	}
-	if err != nil {
-		return err
-	}
-	// The file may hold more than was asked for.
-	return f.Replicated(set.Within(from, to))
+	return err
 }
 
 func readReplicates(file string) (*replicate.Set, error) {
@@ -90,6 +88,58 @@ func readReplicates(file string) (*replicate.Set, error) {
 	return replicate.Read(bytes.NewReader(text), file)
 }
 
-func saveReplicates(file string, s *replicate.Set) error {
-	return atomicfile.Write(file, func(w io.Writer) error { return s.Write(w) })
+// saveTo is the file that --save names, where a link leads to it. What is there
+// and no file cannot be added to.
+func saveTo(file string) (string, error) {
+	info, err := os.Stat(file)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return file, os.MkdirAll(filepath.Dir(file), 0o777)
+	case err != nil:
+		return "", err
+	case !info.Mode().IsRegular():
+		return "", callError("--save %s: it is no file that replicates can be kept in and read again", file)
+	}
+	return filepath.EvalSymlinks(file)
+}
+
+// savedReplicates is a file that replicates are added to, with how it was when
+// we wrote it last.
+type savedReplicates struct {
+	file  string
+	wrote os.FileInfo
+}
+
+// add puts replicates into the file, to those that another run has put there
+// meanwhile.
+func (r *savedReplicates) add(s *replicate.Set) error {
+	unlock, err := atomicfile.Lock(filepath.Dir(r.file))
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	all := *s
+	if !r.unchanged() {
+		if have, err := readReplicates(r.file); err == nil {
+			if err := all.Add(have); err != nil {
+				return fmt.Errorf("--save %s holds other replicates now: %w", r.file, err)
+			}
+		} else if !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	if err := atomicfile.Replace(r.file, all.Write); err != nil {
+		return err
+	}
+	if len(all.Replicates) == len(s.Replicates) {
+		r.wrote, err = os.Stat(r.file)
+	}
+	return err
+}
+
+// unchanged: what is in the file is what we put there, and so in what we put
+// there next.
+func (r *savedReplicates) unchanged() bool {
+	now, err := os.Stat(r.file)
+	return err == nil && r.wrote != nil && os.SameFile(now, r.wrote) && now.Size() == r.wrote.Size() && now.ModTime().Equal(r.wrote.ModTime())
 }

@@ -33,14 +33,20 @@ func TestInterruptedKeepsReplicates(t *testing.T) {
 	}
 	require.NoError(t, err)
 	assert.Empty(t, out.String())
-	n := len(s.Replicates)
-	assert.Positive(t, n)
+	assert.NotEmpty(t, s.Replicates)
+	// Two cores may leave one out that is before another.
+	all := 20
+	for _, r := range s.Replicates {
+		if r.Index > 20 {
+			all++
+		}
+	}
 
 	errs.Reset()
 	assert.Equal(t, exitUsable, run(context.Background(), append(args, "20"), nil, &out, &errs), errs.String())
 	s, err = readReplicates(file)
 	require.NoError(t, err)
-	assert.Len(t, s.Replicates, max(20, n))
+	assert.Len(t, s.Replicates, all)
 }
 
 func TestFromTo(t *testing.T) {

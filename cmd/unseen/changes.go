@@ -9,8 +9,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/changes"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -58,9 +58,9 @@ func changesAction(c *cli.Context) error {
 		return err
 	}
 	r := since(old, before, f)
-	err = show(c, d, answer{
-		page: r.Page(view.Title(d), view.Stamp(d)),
-		doc:  func() any { return r },
+	err = show(c, d.Source(), answer{
+		page: r.Page(d.Source().Name(), view.Stamp(d)),
+		doc:  func(wire.Head) any { return r },
 	})
 	if err == nil && f.Fit.Verdict != cjs.Converged {
 		return errNotUsable
@@ -78,7 +78,7 @@ func earlier(path string) (*wire.Fit, error) {
 }
 
 // since sets a fit beside an earlier result read from the file old.
-func since(old string, before *wire.Fit, f *session.Fitted) *changes.Result {
-	now := wire.NewFit(wire.NewHead("fit", version(), f.Data), f)
-	return changes.Between(wire.NewHead("changes", version(), f.Data), filepath.Base(old), before, &now)
+func since(old string, before *wire.Fit, f *analysis.Fitted) *changes.Result {
+	now := wire.NewFit(wire.NewHead("fit", version(), f.Source()), f)
+	return changes.Between(wire.NewHead("changes", version(), f.Source()), filepath.Base(old), before, &now)
 }

@@ -8,14 +8,16 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
+	"example.org/unseen/history/table"
 )
 
 func checkCommand() *cli.Command {
@@ -48,7 +50,7 @@ func checkAction(c *cli.Context) error {
 	}
 	// The records set aside are written as they are read, so their file is
 	// begun before there is anything to show.
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
 	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
@@ -69,14 +71,19 @@ func checkAction(c *cli.Context) error {
 	if err := out.flush(); err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
-	if err := finishSet(set, d, view.CheckPage(d, duplicates)); err != nil {
+	set.Keep(outputRule(c, d.Source()))
+	err = csvout.Add(set, view.CheckPage(d, duplicates))
+	if err == nil {
+		err = set.Commit()
+	}
+	if err != nil {
 		return fmt.Errorf("--csv %s: %w", dir, err)
 	}
 	return showCheck(c, d, duplicates)
 }
 
 // countDuplicates is nil where nobody asked.
-func countDuplicates(c *cli.Context, d *session.Data) (*sighting.DuplicateCount, error) {
+func countDuplicates(c *cli.Context, d *analysis.Data) (*sighting.DuplicateCount, error) {
 	if !c.Bool("duplicates") {
 		return nil, nil
 	}
@@ -85,9 +92,9 @@ func countDuplicates(c *cli.Context, d *session.Data) (*sighting.DuplicateCount,
 	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
 }
 
-func showCheck(c *cli.Context, d *session.Data, duplicates *sighting.DuplicateCount) error {
+func showCheck(c *cli.Context, d *analysis.Data, duplicates *sighting.DuplicateCount) error {
 	if c.Bool("json") {
-		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d), d, duplicates))
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
 	}
 	return text.Write(c.App.Writer, view.CheckPage(d, duplicates))
 }
@@ -102,7 +109,11 @@ func newSetAside(w io.Writer) setAside {
 }
 
 func (o setAside) add(r sighting.SetAside) error {
-	return o.w.Write([]string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason})
+	record := []string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason}
+	for i := range record {
+		record[i] = table.Harmless(record[i])
+	}
+	return o.w.Write(record)
 }
 
 func (o setAside) flush() error {

@@ -1,23 +1,22 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
-	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
 )
@@ -27,6 +26,7 @@ func outputFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
 		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
+		forceFlag(),
 	}
 }
 
@@ -66,7 +66,7 @@ func existingStudy(given string) (string, error) {
 }
 
 // open reads the study that the command names.
-func open(c *cli.Context, opt ingest.Options) (*session.Data, error) {
+func open(c *cli.Context, opt ingest.Options) (*analysis.Data, error) {
 	path, err := studyPath(c)
 	if err != nil {
 		return nil, err
@@ -74,64 +74,60 @@ func open(c *cli.Context, opt ingest.Options) (*session.Data, error) {
 	return openPath(c, path, opt)
 }
 
-func openPath(c *cli.Context, path string, opt ingest.Options) (*session.Data, error) {
+func openPath(c *cli.Context, path string, opt ingest.Options) (*analysis.Data, error) {
 	st, err := study.Load(path)
 	if err != nil {
 		return nil, err
 	}
 	if s := c.String("as-of"); s != "" {
-		if opt.AsOf, err = parseMoment(s, st.Location); err != nil {
+		if opt.AsOf, err = analysis.Moment(s, st.Location); err != nil {
 			return nil, callError("--as-of %w", err)
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "reading sightings", "records")
 	defer bar.Done()
 	opt.Progress = bar.Update
-	return session.Read(c.Context, st, opt)
+	d, err := analysis.Read(c.Context, st, opt)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(d.Histories.Cohorts); n > maxCohorts {
+		return nil, fmt.Errorf("%s has %s cohorts for %s fish; at most %s can be told apart: a cohort is a group of fish released together, not a single fish or a moment",
+			path, view.Digits(float64(n), 0), view.Digits(float64(d.Histories.Fish()), 0), view.Digits(maxCohorts, 0))
+	}
+	return d, nil
 }
 
-// parseMoment reads a moment of the line, in the study's zone where it has no
-// offset; a date alone is the end of that day.
-func parseMoment(s string, loc *time.Location) (time.Time, error) {
-	if t, err := time.Parse(time.RFC3339, s); err == nil {
-		return t, nil
-	}
-	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02T15:04:05", "2006-01-02 15:04", "2006-01-02 15:04:05"} {
-		if t, err := time.ParseInLocation(layout, s, loc); err == nil {
-			return t, nil
-		}
-	}
-	t, err := time.Parse(time.DateOnly, s)
-	if err != nil {
-		return t, fmt.Errorf("%q is no time; write 2025-05-20 (the end of that day) or 2025-05-20T12:00, in the study's time zone (%s)", s, loc)
-	}
-	return history.DayStart(t.Year(), t.Month(), t.Day()+1, loc), nil
-}
+// maxCohorts is the most cohorts a study may have: every table has a row or more
+// for each.
+const maxCohorts = 5000
 
 // answer is what a command gives back, in each of its forms.
 type answer struct {
+	// kind of the document, where it is not the command's name.
+	kind string
 	page view.Page
-	doc  func() any
+	doc  func(wire.Head) any
 	// files writes what --csv holds besides the page's tables; may be nil.
 	files func(*atomicfile.Set) error
 }
 
 // show writes an answer in the form asked for.
-func show(c *cli.Context, d *session.Data, a answer) error {
-	a.page = view.Stamped(d, a.page)
+func show(c *cli.Context, from analysis.Source, a answer) error {
+	a.page = view.Stamped(from, a.page)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, d, a); err != nil {
+		if err := saveTables(c, dir, from, a); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
 	if c.Bool("json") {
-		return wire.Write(c.App.Writer, a.doc())
+		return wire.Write(c.App.Writer, a.doc(wire.NewHead(cmp.Or(a.kind, c.Command.Name), version(), from)))
 	}
 	return text.Write(c.App.Writer, a.page)
 }
 
-func saveTables(dir string, d *session.Data, a answer) error {
-	set, err := atomicfile.NewSet(dir)
+func saveTables(c *cli.Context, dir string, from analysis.Source, a answer) error {
+	set, err := atomicfile.NewSet(dir, outputRule(c, from))
 	if err != nil {
 		return err
 	}
@@ -141,14 +137,7 @@ func saveTables(dir string, d *session.Data, a answer) error {
 			return err
 		}
 	}
-	return finishSet(set, d, a.page)
-}
-
-// finishSet adds the page's tables to the set and puts it in place; the files
-// that were read are never replaced.
-func finishSet(set *atomicfile.Set, d *session.Data, p view.Page) error {
-	set.Guard(d.Files()...)
-	if err := csvout.Add(set, p); err != nil {
+	if err := csvout.Add(set, a.page); err != nil {
 		return err
 	}
 	return set.Commit()

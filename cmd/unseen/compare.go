@@ -58,22 +58,20 @@ func compareAction(c *cli.Context) error {
 		}
 	}
 	if len(grid) > 0 {
-		if err := checkMovement(c, d); err != nil {
+		if err := checkMovement(c, d.Running()); err != nil {
 			return err
 		}
 		var base model.Spec
 		linksOf(c, &base)
 		specs = compare.Grid(grid, base)
 	} else {
-		for _, m := range d.Study.Models {
-			specs = append(specs, model.SpecOf(m))
-		}
+		specs = d.Specs()
 	}
 	if len(specs) == 0 {
 		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
 	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
-	r, err := d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	r, err := d.Compare(c.Context, specs, opt, stepped(bar))
 	bar.Done()
 	if err != nil {
 		return err
@@ -92,8 +90,8 @@ func compareAction(c *cli.Context) error {
 			return err
 		}
 	}
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.ComparePage(d, r, test),
-		doc:  func() any { return wire.NewCompare(wire.NewHead("compare", version(), d), d, r, test) },
+		doc:  func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
 	})
 }

@@ -2,12 +2,14 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/history/ingest"
 )
 
@@ -34,13 +36,13 @@ func demoAction(c *cli.Context) error {
 	}
 	dir := c.Args().First()
 	if dir == "" {
-		dir, err = os.MkdirTemp("", "unseen-demo-*")
-		if err != nil {
+		var remove func()
+		if dir, remove, err = atomicfile.MkdirTemp(); err != nil {
 			return err
 		}
-		defer os.RemoveAll(dir)
+		defer remove()
 	}
-	if err := demo.Write(dir); err != nil {
+	if err := demo.Write(dir, outputRule(c, analysis.Source{})); err != nil {
 		return err
 	}
 	path := filepath.Join(dir, demo.Study)
@@ -50,7 +52,7 @@ func demoAction(c *cli.Context) error {
 	}
 	err = fitAndShow(c, d, opt)
 	if c.NArg() == 1 {
-		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", dir, path)
+		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(path))
 	}
 	return err
 }

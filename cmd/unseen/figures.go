@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -30,7 +31,7 @@ func figuresCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
 			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
 			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
-			replayFlag(),
+			replayFlag(), forceFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: figuresAction,
 	}
@@ -58,12 +59,11 @@ func figuresAction(c *cli.Context) error {
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, outputRule(c, content.Source()))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(content.Files()...)
 	t := view.Table{Columns: []view.Column{{Title: "figure", Key: true}, {Title: "shows"}, {Title: "files"}}}
 	var captions strings.Builder
 	for _, f := range figures {
@@ -91,13 +91,13 @@ func figuresAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := io.WriteString(w, captions.String()); err != nil {
+	if _, err := io.WriteString(w, harmless.Escape(captions.String())); err != nil {
 		return err
 	}
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	err = text.Write(c.App.Writer, view.Page{Title: view.Title(content.Data), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
+	err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
 		Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable

@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -80,7 +80,7 @@ func fitAction(c *cli.Context) error {
 }
 
 // openAndFit reads the study on the line and fits the model chosen there.
-func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
+func openAndFit(c *cli.Context) (*analysis.Data, *analysis.Fitted, error) {
 	opt, err := fitOptions(c)
 	if err != nil {
 		return nil, nil, err
@@ -93,8 +93,8 @@ func openAndFit(c *cli.Context) (*session.Data, *session.Fitted, error) {
 	return d, f, err
 }
 
-func fitOptions(c *cli.Context) (session.Options, error) {
-	opt := session.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
+func fitOptions(c *cli.Context) (analysis.Options, error) {
+	opt := analysis.Options{Options: cjs.Options{Level: c.Float64("level"), Interval: c.String("interval")}}
 	if opt.Interval == "bootstrap" && c.Command.Name == "fit" {
 		opt.Interval = "auto" // until there are replicates
 	}
@@ -112,34 +112,35 @@ func fitOptions(c *cli.Context) (session.Options, error) {
 }
 
 // checkMovement refuses terms of movement where there is no as_of.
-func checkMovement(c *cli.Context, d *session.Data) error {
+func checkMovement(c *cli.Context, running bool) error {
 	for _, p := range study.Parts {
-		if p.Running && c.IsSet(p.Key) && !d.Running() && c.Command.Name != "season" {
+		if p.Running && c.IsSet(p.Key) && !running && c.Command.Name != "season" {
 			return callError("--%s belongs to a season that still runs; give --as-of, or as_of in the study", p.Key)
 		}
 	}
 	return nil
 }
 
-// chosen is the model that the line chooses.
-func chosen(c *cli.Context, d *session.Data) (model.Spec, error) {
-	if err := checkMovement(c, d); err != nil {
-		return model.Spec{}, err
-	}
-	asked := session.Choice{Name: c.String("model")}
+// choice is the model that the line asks for.
+func choice(c *cli.Context) analysis.Choice {
+	asked := analysis.Choice{Name: c.String("model")}
 	for _, p := range study.Parts {
 		asked.SetTerms(model.Part(p.Key), c.String(p.Key))
 	}
 	linksOf(c, &asked)
-	spec, err := d.Spec(asked)
-	if err != nil {
-		return spec, callError("%w", err)
+	return asked
+}
+
+// chosen is the model of the study that the line chooses.
+func chosen(c *cli.Context, d *analysis.Data) (model.Spec, error) {
+	if err := checkMovement(c, d.Running()); err != nil {
+		return model.Spec{}, err
 	}
-	return spec, nil
+	return d.Spec(choice(c))
 }
 
 // fit fits the model that the line chooses.
-func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted, error) {
+func fit(c *cli.Context, d *analysis.Data, opt analysis.Options) (*analysis.Fitted, error) {
 	spec, err := chosen(c, d)
 	if err != nil {
 		return nil, err
@@ -147,29 +148,18 @@ func fit(c *cli.Context, d *session.Data, opt session.Options) (*session.Fitted,
 	return d.Fit(c.Context, spec, opt)
 }
 
-func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
+func fitAndShow(c *cli.Context, d *analysis.Data, opt analysis.Options) error {
 	f, err := fit(c, d, opt)
 	if err != nil {
 		return err
 	}
-	if c.String("interval") == "bootstrap" {
-		if err := bootstrap(c, f); err != nil {
-			return err
-		}
+	if err := askMore(c, f); err != nil {
+		return err
 	}
-	if c.Bool("what-if") {
-		if err := askWhatIf(c, f); err != nil {
-			return err
-		}
-	}
-	if c.Bool("second-opinion") {
-		if err := askOthers(c, f); err != nil {
-			return err
-		}
-	}
-	err = show(c, d, answer{
+	err = show(c, d.Source(), answer{
+		kind: "fit", // of the demo too
 		page: view.FitPage(f),
-		doc:  func() any { return wire.NewFit(wire.NewHead("fit", version(), d), f) },
+		doc:  func(head wire.Head) any { return wire.NewFit(head, f) },
 	})
 	if err == nil {
 		err = usable(f)
@@ -178,7 +168,7 @@ func fitAndShow(c *cli.Context, d *session.Data, opt session.Options) error {
 }
 
 // usable is an error where the numbers of f are not to be used.
-func usable(f *session.Fitted) error {
+func usable(f *analysis.Fitted) error {
 	if f.Fit.Verdict != cjs.Converged || f.Opinion != nil && f.Opinion.Better() {
 		return errNotUsable
 	}

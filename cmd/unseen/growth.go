@@ -3,7 +3,6 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/growth"
@@ -31,27 +30,12 @@ func growthAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	r, caught, err := growthOf(d, opt)
+	r, caught, err := d.Growth(c.Context, opt)
 	if err != nil {
 		return err
 	}
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.GrowthPage(d, r, caught),
-		doc:  func() any { return wire.NewGrowth(wire.NewHead("growth", version(), d), d, r, caught) },
+		doc:  func(head wire.Head) any { return wire.NewGrowth(head, d, r, caught) },
 	})
-}
-
-// growthOf reads the recaptures, nil where the study has none, and works out
-// growth.
-func growthOf(d *session.Data, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
-	var caught *growth.Recaptures
-	if d.Study.Recaptures != nil {
-		read, inputs, err := ingest.ReadRecaptures(d.Study, d.Histories)
-		if err != nil {
-			return nil, nil, err
-		}
-		caught, d.Inputs = read, append(d.Inputs, inputs...)
-	}
-	r, err := growth.New(d.Histories, caught, opt)
-	return r, caught, err
 }

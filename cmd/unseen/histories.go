@@ -36,7 +36,7 @@ func historiesAction(c *cli.Context) error {
 		return err
 	}
 	h := d.Histories
-	page := view.Page{Title: view.Title(d), Stamp: view.Stamp(d)}
+	page := view.Page{Title: d.Source().Name(), Stamp: view.Stamp(d)}
 	part, section := wire.Records, view.Section{}
 	switch {
 	case c.Bool("counts"):
@@ -52,8 +52,8 @@ func historiesAction(c *cli.Context) error {
 		section.Notes = []string{view.AccountingLine(&d.Accounting)}
 	}
 	page.Sections = []view.Section{section}
-	a := answer{page: page, doc: func() any {
-		return wire.NewHistories(wire.NewHead("histories", version(), d), d, part)
+	a := answer{page: page, doc: func(head wire.Head) any {
+		return wire.NewHistories(head, d, part)
 	}}
 	if part == wire.Records {
 		a.files = func(set *atomicfile.Set) error {
@@ -64,5 +64,5 @@ func historiesAction(c *cli.Context) error {
 			return studyfile.ForHistories(w, d.Study, h, "histories.csv")
 		}
 	}
-	return show(c, d, a)
+	return show(c, d.Source(), a)
 }

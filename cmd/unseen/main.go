@@ -5,12 +5,10 @@ package main
 import (
 	"context"
 	"os"
-	"os/signal"
 	_ "time/tzdata" // zones of a study, on machines without a zone database
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
+	ctx := untilSignal(context.Background())
 	os.Exit(run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr))
 }

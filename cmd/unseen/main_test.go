@@ -15,6 +15,9 @@ import (
 var update = flag.Bool("update", false, "rewrite the expected output in scripts and documents")
 
 func TestMain(m *testing.M) {
+	if os.Getenv(asUnseen) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){"unseen": main})
 }
 

@@ -9,13 +9,12 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
-	"example.org/unseen/history/ingest"
-	"example.org/unseen/history/study"
 )
 
 func mergeCommand() *cli.Command {
@@ -39,7 +38,7 @@ func mergeAction(c *cli.Context) error {
 	if c.NArg() == 0 {
 		return callError("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
 	}
-	d := &session.Data{Study: &study.Study{Path: c.Args().First()}, Result: &ingest.Result{}}
+	from := analysis.Source{Path: c.Args().First()}
 	var parts []*replicate.Set
 	for _, file := range c.Args().Slice() {
 		text, err := os.ReadFile(file)
@@ -52,17 +51,14 @@ func mergeAction(c *cli.Context) error {
 		}
 		parts = append(parts, s)
 		sum := sha256.Sum256(text)
-		d.Inputs = append(d.Inputs, history.Input{File: file, SHA256: hex.EncodeToString(sum[:])})
+		from.Inputs = append(from.Inputs, history.Input{File: file, SHA256: hex.EncodeToString(sum[:])})
 	}
 	all, err := replicate.Merge(parts...)
 	if err != nil {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if _, err := os.Lstat(file); !errors.Is(err, fs.ErrNotExist) {
-			return callError("%s is already there, and nothing is overwritten; choose another with --save", file)
-		}
-		if err := saveReplicates(file, all); err != nil {
+		if err := atomicfile.Write(file, outputRule(c, from), all.Write); err != nil {
 			return err
 		}
 	}
@@ -70,8 +66,8 @@ func mergeAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, d, answer{
-		page: view.MergePage(d, all, sum, level),
-		doc:  func() any { return wire.NewMerge(wire.NewHead("merge", version(), d), all, sum, level) },
+	return show(c, from, answer{
+		page: view.MergePage(from, all, sum, level),
+		doc:  func(head wire.Head) any { return wire.NewMerge(head, all, sum, level) },
 	})
 }

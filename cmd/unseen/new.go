@@ -14,8 +14,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
@@ -39,6 +39,7 @@ func newCommand() *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
 			&cli.StringFlag{Name: "show", Usage: "write nothing; show the first records of `FILE` as understood"},
+			forceFlag(),
 		},
 		Action: newAction,
 	}
@@ -74,9 +75,6 @@ func newAction(c *cli.Context) error {
 			out = filepath.Join(paths[0], out)
 		}
 	}
-	if _, err := os.Lstat(out); show == "" && !errors.Is(err, fs.ErrNotExist) {
-		return callError("%s is already there, and nothing is overwritten; choose another with --output", out)
-	}
 	p, err := propose.Study(c.Context, paths, filepath.Dir(out))
 	if err != nil {
 		return err
@@ -95,7 +93,9 @@ func newAction(c *cli.Context) error {
 	if day, runs := seasonRuns(d); runs {
 		p.OfferAsOf(day)
 	}
-	err = atomicfile.Write(out, func(w io.Writer) error {
+	rule := outputRule(c, analysis.Source{})
+	rule.Reads = readsAs(&study.Study{Sightings: &study.SightingFiles{Files: paths, Written: paths}})
+	err = atomicfile.Write(out, rule, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
 		return err
 	})
@@ -106,17 +106,17 @@ func newAction(c *cli.Context) error {
 }
 
 // tryOut reads the tables by a proposal, or says why they cannot be.
-func tryOut(ctx context.Context, path string, p *propose.Proposal) (*session.Data, error) {
+func tryOut(ctx context.Context, path string, p *propose.Proposal) (*analysis.Data, error) {
 	st, err := study.Parse(path, []byte(p.Study))
 	if err != nil {
 		return nil, err
 	}
-	return session.Read(ctx, st, ingest.Options{First: shownFirst})
+	return analysis.Read(ctx, st, ingest.Options{First: shownFirst})
 }
 
 // seasonRuns tells whether the season seems to run still, and the day of the last
 // record.
-func seasonRuns(d *session.Data) (day string, runs bool) {
+func seasonRuns(d *analysis.Data) (day string, runs bool) {
 	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
 		return "", false
 	}
@@ -129,7 +129,7 @@ func seasonRuns(d *session.Data) (day string, runs bool) {
 
 // showFile shows the first records of one file as a study understands them.
 func showFile(c *cli.Context, st *study.Study, file string) error {
-	d, err := session.Read(c.Context, st, ingest.Options{First: shownAlone})
+	d, err := analysis.Read(c.Context, st, ingest.Options{First: shownAlone})
 	if err != nil {
 		return err
 	}

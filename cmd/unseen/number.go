@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/view"
 )
 
 // span is where a number of the line must lie. No span holds a number that is
@@ -55,3 +56,23 @@ func numberFlag(s span, f cli.Float64Flag) cli.Flag {
 func levelFlag() cli.Flag {
 	return numberFlag(between(0, 1, "0.95"), cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"})
 }
+
+// countFlag is a flag of a whole number from least to most: every one is made
+// here, and checked before its command runs. hint says what is usual, or is "".
+func countFlag(least, most int, hint string, f cli.IntFlag) cli.Flag {
+	f.Action = func(_ *cli.Context, n int) error {
+		if n < least || n > most {
+			return callError("--%s is %d; it is at least %d and at most %s%s", f.Name, n, least, view.Digits(float64(most), 0), hint)
+		}
+		return nil
+	}
+	return &f
+}
+
+const (
+	// manyRuns is the most simulations or refits of one run, manyFish the most
+	// fish anybody tags, manyDays the most days between two of a replay.
+	manyRuns = 1_000_000
+	manyFish = 1_000_000_000
+	manyDays = 3660
+)

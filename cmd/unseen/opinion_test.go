@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -22,16 +22,16 @@ import (
 // own verdict; asked, the others say loudly that it is not, on the screen, in
 // JSON and by the exit code.
 func TestBetterOpinion(t *testing.T) {
-	d, err := session.Open(t.Context(), "../../testdata/published/lebreton1992/dipper.toml", ingest.Options{})
+	d, err := analysis.Open(t.Context(), "../../testdata/published/lebreton1992/dipper.toml", ingest.Options{})
 	require.NoError(t, err)
 	spec := model.Spec{Survival: "reach + sex", Detection: "site"}
 	in, err := d.Input()
 	require.NoError(t, err)
 	p, err := model.Build(in, spec)
 	require.NoError(t, err)
-	var f *session.Fitted
+	var f *analysis.Fitted
 	for _, x := range cjs.Scatter(p, 50, 3) {
-		f, err = d.Fit(t.Context(), spec, session.Options{Options: cjs.Options{Start: x}})
+		f, err = d.Fit(t.Context(), spec, analysis.Options{Options: cjs.Options{Start: x}})
 		require.NoError(t, err)
 		if math.Abs(f.Fit.MinusTwoLogLikelihood-656.912121) < 1e-5 {
 			break
@@ -47,7 +47,7 @@ func TestBetterOpinion(t *testing.T) {
 	require.NoError(t, text.Write(&b, view.FitPage(f)))
 	assert.Contains(t, b.String(), "NOT THE MAXIMUM: of three other optimisers from 36 starts")
 	assert.Contains(t, b.String(), "! second-opinion-better (fit): Another optimiser")
-	doc, err := json.Marshal(wire.NewFit(wire.NewHead("fit", "test", d), f))
+	doc, err := json.Marshal(wire.NewFit(wire.NewHead("fit", "test", d.Source()), f))
 	require.NoError(t, err)
 	require.NoError(t, validate("../..", doc))
 	assert.Contains(t, string(doc), `"id":"second-opinion-better"`)

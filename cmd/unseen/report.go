@@ -11,12 +11,10 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
 )
@@ -33,7 +31,7 @@ func reportCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
 			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
 			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
-			replayFlag(),
+			replayFlag(), forceFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: reportAction,
 	}
@@ -42,7 +40,7 @@ func reportCommand() *cli.Command {
 // replayFlag adds the replay of the season, which takes a fit or three for each
 // of its days.
 func replayFlag() cli.Flag {
-	return &cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"}
+	return countFlag(1, manyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"})
 }
 
 func reportAction(c *cli.Context) error {
@@ -61,37 +59,19 @@ func reportAction(c *cli.Context) error {
 	}
 	report := page.Assemble(content)
 	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(dir, d, answer{page: report.Tables()}); err != nil {
+		if err := saveTables(c, dir, d.Source(), answer{page: report.Tables()}); err != nil {
 			return fmt.Errorf("--csv %s: %w", dir, err)
 		}
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
 	} else {
-		err = writeGuarded(path, d, func(w io.Writer) error { return page.Write(w, report) })
+		err = atomicfile.Write(path, outputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report) })
 	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable
 	}
 	return err
-}
-
-// writeGuarded writes one file, which must not be one of those that were read.
-func writeGuarded(path string, d *session.Data, write func(io.Writer) error) error {
-	set, err := atomicfile.NewSet(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	defer set.Discard()
-	set.Guard(d.Files()...)
-	w, err := set.Create(filepath.Base(path))
-	if err != nil {
-		return err
-	}
-	if err := write(w); err != nil {
-		return err
-	}
-	return set.Commit()
 }
 
 // reportContent reads and fits all that a report, or its figures, show.
@@ -110,19 +90,15 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 	}
 	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c, d.Study.Path),
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
-	if models := d.Study.Models; len(models) > 1 {
-		specs := make([]model.Spec, len(models))
-		for i, m := range models {
-			specs[i] = model.SpecOf(m)
-		}
+	if specs := d.Specs(); len(specs) > 1 {
 		bar := progress.New(c.App.ErrWriter, "fitting", "models")
-		out.Compare, err = d.Compare(c.Context, specs, opt, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Compare, err = d.Compare(c.Context, specs, opt, stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err
 		}
 	}
-	if out.Growth, out.Recaptures, err = growthOf(d, growth.Options{}); err != nil {
+	if out.Growth, out.Recaptures, err = d.Growth(c.Context, growth.Options{}); err != nil {
 		if d.Study.Recaptures != nil {
 			return nil, err
 		}
@@ -139,13 +115,11 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 			return nil, err
 		}
 		bar := progress.New(c.App.ErrWriter, "replaying", "days")
-		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), stepped(bar))
 		bar.Done()
 		if err != nil {
 			return nil, err
 		}
-	} else if c.IsSet("replay") {
-		return nil, callError("--replay is %d; it is a number of days, at least 1", n)
 	}
 	return out, nil
 }
@@ -156,7 +130,7 @@ func commandAgain(c *cli.Context, study string) string {
 	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(study))}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if !c.IsSet(name) || name == "csv" || name == "output" {
+		if !c.IsSet(name) || name == "csv" || name == "output" || name == "force" {
 			continue
 		}
 		value := c.String(name)

@@ -12,14 +12,16 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/argv"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // Exit codes.
 const (
-	exitUsable      = 0 // numbers usable, warnings allowed
-	exitRefused     = 1 // refused, not converged, or nothing could be fitted
-	exitCall        = 2 // the call is wrong
-	exitInterrupted = 130
+	exitUsable      = 0   // numbers usable, warnings allowed
+	exitRefused     = 1   // refused, not converged, or nothing could be fitted
+	exitCall        = 2   // the call is wrong
+	exitInterrupted = 130 // SIGINT; 143 after SIGTERM, 129 after SIGHUP
 )
 
 // errCall marks an error of the call itself, errNotUsable an answer that was
@@ -44,7 +46,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = errors.Join(app.RunContext(ctx, args), unknown)
+		err = errors.Join(worded(app.RunContext(ctx, args)), unknown)
 	}
 	if out.err != nil {
 		err = out.err
@@ -54,14 +56,14 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitUsable
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
 		fmt.Fprintln(stderr, "unseen: interrupted")
-		return exitInterrupted
+		return interruptedBy(ctx)
 	case errors.Is(err, errNotUsable):
 		return exitRefused
-	case errors.Is(err, errCall):
-		fmt.Fprintln(stderr, "unseen: "+err.Error())
+	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):
+		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
 		return exitCall
 	default:
-		fmt.Fprintln(stderr, "unseen: "+err.Error())
+		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
 		return exitRefused
 	}
 }

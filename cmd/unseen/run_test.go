@@ -19,6 +19,8 @@ const dipper = "../../testdata/published/lebreton1992/dipper.toml"
 func TestExitCodes(t *testing.T) {
 	broken := filepath.Join(t.TempDir(), "broken.toml")
 	require.NoError(t, os.WriteFile(broken, []byte("titel = \"x\"\n"), 0o644))
+	mine := filepath.Join(t.TempDir(), "study.toml")
+	require.NoError(t, os.WriteFile(mine, []byte("mine"), 0o644))
 	for _, c := range []struct {
 		args   string
 		code   int
@@ -67,9 +69,9 @@ func TestExitCodes(t *testing.T) {
 		{"plan " + dipper + " --chance 80", exitCall, "--chance is 80"},
 		{"plan " + dipper + " --fish 0", exitCall, "at least 1"},
 		{"plan " + dipper + " --verify 3", exitCall, "at least 10"},
-		{"plan " + dipper + " --save run_test.go", exitCall, "nothing is overwritten"},
+		{"plan " + dipper + " --save " + mine, exitCall, "nothing of yours is overwritten"},
 		{"demo a b", exitCall, "takes one folder"},
-		{"demo ../../cmd/unseen/internal/demo/files", exitRefused, "overwrites nothing"},
+		{"demo " + filepath.Dir(mine), exitCall, "nothing of yours is overwritten"},
 	} {
 		code, _, stderr := runHere(t.Context(), t, strings.Fields(c.args)...)
 		assert.Equal(t, c.code, code, "unseen %s: %s", c.args, stderr)

@@ -7,8 +7,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -24,7 +24,7 @@ func seasonCommand() *cli.Command {
 			"to in the end, of the same fish, stands next to both.\n\n" +
 			"Example:  unseen season study.toml --every 5",
 		Flags: append(append(append([]cli.Flag{
-			&cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"},
+			countFlag(1, manyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
 			&cli.StringSliceFlag{Name: "on", Usage: "replay `DATE`,… (a date: its end) instead"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
 		Action: seasonAction,
@@ -35,9 +35,6 @@ func seasonAction(c *cli.Context) error {
 	opt, err := fitOptions(c)
 	if err != nil {
 		return err
-	}
-	if n := c.Int("every"); n < 1 {
-		return callError("--every is %d; it is a number of days, at least 1", n)
 	}
 	if c.IsSet("every") && c.IsSet("on") {
 		return callError("give --every or --on, not both")
@@ -55,26 +52,26 @@ func seasonAction(c *cli.Context) error {
 		return err
 	}
 	bar := progress.New(c.App.ErrWriter, "replaying", "days")
-	s, err := d.Season(c.Context, spec, opt, days, func(n, of int) { bar.Update(int64(n), int64(of), int64(n)) })
+	s, err := d.Season(c.Context, spec, opt, days, stepped(bar))
 	bar.Done()
 	if err != nil {
 		return err
 	}
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.SeasonPage(s),
-		doc:  func() any { return wire.NewSeason(wire.NewHead("season", version(), d), s) },
+		doc:  func(head wire.Head) any { return wire.NewSeason(head, s) },
 	})
 }
 
 // replayDays are the days the line asks for, in order.
-func replayDays(c *cli.Context, d *session.Data) ([]time.Time, error) {
+func replayDays(c *cli.Context, d *analysis.Data) ([]time.Time, error) {
 	if !c.IsSet("on") {
 		return d.ReplayDays(c.Int("every")), nil
 	}
 	var days []time.Time
 	for _, list := range c.StringSlice("on") {
 		for _, s := range strings.Split(list, ",") {
-			t, err := parseMoment(strings.TrimSpace(s), d.Study.Location)
+			t, err := analysis.Moment(strings.TrimSpace(s), d.Study.Location)
 			if err != nil {
 				return nil, callError("--on %w", err)
 			}

@@ -4,20 +4,19 @@ import (
 	"fmt"
 	"os"
 	"strings"
-	"sync"
 
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
-	"example.org/unseen/history/study"
 )
 
 func simulateCommand() *cli.Command {
@@ -30,7 +29,7 @@ func simulateCommand() *cli.Command {
 			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
 			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
 		Flags: append(append(append([]cli.Flag{
-			&cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"},
+			countFlag(2, manyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
@@ -99,11 +98,8 @@ words:
 
 func simulateAction(c *cli.Context) error {
 	n, dir := c.Int("replicates"), c.String("out")
-	switch {
-	case !c.IsSet("replicates") && dir == "":
+	if !c.IsSet("replicates") && dir == "" {
 		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
-	case c.IsSet("replicates") && n < 2:
-		return callError("--replicates is %d; it takes at least 2, better 1000", n)
 	}
 	breakers, err := broken(c.StringSlice("break"))
 	if err != nil {
@@ -126,21 +122,14 @@ func simulateAction(c *cli.Context) error {
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
-	var mu sync.Mutex
-	var done int64
-	s.Result, err = s.Study.Run(c.Context, 1, n, func() {
-		mu.Lock()
-		defer mu.Unlock()
-		done++
-		bar.Update(done, int64(n), done)
-	})
+	s.Result, err = s.Study.Run(c.Context, 1, n, counting(bar, n))
 	bar.Done()
 	if err != nil {
 		return err
 	}
-	err = show(c, s.Data, answer{
+	err = show(c, s.Source, answer{
 		page: view.SimulatePage(s),
-		doc:  func() any { return wire.NewSimulate(wire.NewHead("simulate", version(), s.Data), s) },
+		doc:  func(head wire.Head) any { return wire.NewSimulate(head, s) },
 	})
 	if err == nil && view.NothingFitted(s.Result) {
 		return errNotUsable
@@ -149,7 +138,7 @@ func simulateAction(c *cli.Context) error {
 }
 
 // simulation is what the line asks to simulate.
-func simulation(c *cli.Context) (*session.Simulated, error) {
+func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	opt, err := fitOptions(c)
 	if err != nil {
 		return nil, err
@@ -165,19 +154,18 @@ func simulation(c *cli.Context) (*session.Simulated, error) {
 	if err != nil {
 		return nil, err
 	}
-	if study.IsPlan(text) {
+	if plan.IsPlan(text) {
 		if c.String("truth") != "" {
 			return nil, callError("%s is a plan, and so the truth itself; leave out --truth", path)
 		}
-		d, p, err := openPlan(path)
+		p, err := analysis.OpenPlan(path)
 		if err != nil {
 			return nil, err
 		}
-		spec, err := chosen(c, d)
-		if err != nil {
+		if err := choosePlan(c, p); err != nil {
 			return nil, err
 		}
-		return d.SimulationOfPlan(p, spec, opt)
+		return p.Simulation(opt)
 	}
 	d, err := openPath(c, path, ingest.Options{})
 	if err != nil {
@@ -189,37 +177,29 @@ func simulation(c *cli.Context) (*session.Simulated, error) {
 	}
 	var truth *plan.Plan
 	if file := c.String("truth"); file != "" {
-		if _, truth, err = openPlan(file); err != nil {
+		p, err := analysis.OpenPlan(file)
+		if err != nil {
 			return nil, err
 		}
+		truth = p.Plan
 	}
 	return d.Simulation(c.Context, spec, opt, truth)
 }
 
-func openPlan(path string) (*session.Data, *plan.Plan, error) {
-	d, file, err := session.OpenPlan(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	p, err := plan.FromFile(file)
-	return d, p, err
-}
-
 // writeSimulated writes one replicate as a study.
-func writeSimulated(c *cli.Context, s *session.Simulated, dir string) error {
-	set, err := atomicfile.NewSet(dir)
+func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
+	set, err := atomicfile.NewSet(dir, outputRule(c, s.Source))
 	if err != nil {
 		return err
 	}
 	defer set.Discard()
-	set.Guard(s.Files()...)
 	seed, index := s.Study.Seed, c.Uint64("index")
-	if err := studyfile.Simulated(set, s.Data.Study, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
+	if err := studyfile.Simulated(set, s.File, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
 		return err
 	}
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", dir, dir)
+	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(dir))
 	return nil
 }

@@ -32,8 +32,8 @@ func travelAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, d, answer{
+	return show(c, d.Source(), answer{
 		page: view.TravelPage(d, r),
-		doc:  func() any { return wire.NewTravel(wire.NewHead("travel", version(), d), d, r) },
+		doc:  func(head wire.Head) any { return wire.NewTravel(head, d, r) },
 	})
 }

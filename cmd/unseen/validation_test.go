@@ -298,6 +298,29 @@ func smallChecks(t *testing.T) []outside {
 	}
 	out = append(out, outside{fmt.Sprintf("first-passage law at %d points", len(law.Points)), "mpmath 1.2.1 (400 digits), SciPy 1.10.1", "all within 1e-12", within, "1e-12 relative", "likelihood/passtime TestLawAgainstSciPy"})
 
+	var several struct {
+		Points []struct {
+			Path   [][3]float64
+			T, CDF float64
+		}
+	}
+	fromJSON(t, published+"mpmath/stretches.json", &several)
+	worst = 0
+	for _, x := range several.Points {
+		var p passtime.Path
+		for _, l := range x.Path {
+			p = append(p, passtime.Law{Km: l[0], Drift: l[1], Spread: l[2]})
+		}
+		var d passtime.Derived
+		p.Arrivals(x.T, 0, &d)
+		worst = max(worst, math.Abs(d.Value/x.CDF-1))
+	}
+	within = "all within 1e-10"
+	if worst > 1e-10 {
+		within = fmt.Sprintf("off by %.2g", worst)
+	}
+	out = append(out, outside{fmt.Sprintf("times over several laws at %d points", len(several.Points)), "mpmath 1.3.0 (120 digits and more)", "all within 1e-10", within, "1e-11 relative, more where exponents of hundreds cancel", "likelihood/passtime TestPathAgainstMpmath"})
+
 	least, most := simulate.Band(200, 40, 0.95, 0.95, 0.999)
 	out = append(out, outside{"simultaneous binomial band (200 trials, 40 counts)", "exact fractions (Python fractions, math.comb)", "175 to 200", fmt.Sprintf("%d to %d", least, most), "exact", "cjs/simulate TestBand"})
 	s := &replicate.Set{Names: []string{"x"}, Estimates: []float64{15.5}}
@@ -381,6 +404,7 @@ Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo
 	}
 	thinLines(t, &b)
 	seasonLines(t, &b)
+	unevenLines(t, &b)
 	b.WriteString(`
 ### Seeds
 
@@ -481,7 +505,9 @@ func TestValidationNamesTests(t *testing.T) {
 		require.True(t, ok, c.test)
 		assert.True(t, hasTest(t, folder, name), "%s has no test %s", folder, name)
 	}
-	assert.True(t, hasTest(t, "cjs/season", "TestSeasonStudy"))
+	for _, name := range []string{"TestSeasonStudy", "TestUnevenStudy"} {
+		assert.True(t, hasTest(t, "cjs/season", name))
+	}
 	for _, name := range []string{"TestPassedStudies", "TestEffectStudies", "TestCoverageStudies"} {
 		assert.True(t, hasTest(t, "cjs/simulate", name), name)
 	}

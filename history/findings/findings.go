@@ -23,7 +23,7 @@ import (
 // the share of the cohort's passages that fell into the site's working windows.
 // Flags are added to those of the fish.
 func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Table, seen *sighting.Result) (found []history.Finding, working [][]float64) {
-	found = append(slices.Clone(fish.Findings), lookAtFish(fish, st.Rules.MinimumLengthMM, off)...)
+	found = slices.Concat(fish.Findings, lookAtFish(fish, st.Rules.MinimumLengthMM, off), seen.Findings)
 	found = append(found, parkedTags(fish.Histories, seen, rule.ParkedDays(st))...)
 	found = append(found, boxes(fish.Histories, seen)...)
 	found = append(found, doubtfulTimes(seen)...)

@@ -15,7 +15,7 @@ import (
 
 func readSmall(t *testing.T, lines []string) (*Table, error) {
 	st := studyOf(t, strings.Join(lines, "\n")+"\n")
-	return Read(st, rule.SeasonOf(st, time.Time{}), tagindex.Form{}, 1)
+	return Read(t.Context(), st, rule.SeasonOf(st, time.Time{}), tagindex.Form{}, 1)
 }
 
 // Lines that are no tagged fish are reported with their places, and the others

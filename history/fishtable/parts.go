@@ -1,6 +1,7 @@
 package fishtable
 
 import (
+	"context"
 	"math"
 	"sync"
 
@@ -10,13 +11,13 @@ import (
 )
 
 // readTable reads the tagging table, in parts where that can be.
-func readTable(st *study.Study, form tagindex.Form, workers int) (*table.Table, *layout, *records, error) {
-	if p := table.OpenParts(&st.Fish.Table); p != nil {
+func readTable(ctx context.Context, st *study.Study, form tagindex.Form, workers int) (*table.Table, *layout, *records, error) {
+	if p := table.OpenParts(ctx, &st.Fish.Table); p != nil {
 		if t, l, f := readParts(p, st, form, workers); f != nil {
 			return t, l, f, nil
 		}
 	}
-	t, err := table.OpenFor(&st.Fish.Table)
+	t, err := table.OpenFor(ctx, &st.Fish.Table)
 	if err != nil {
 		return nil, nil, nil, err
 	}

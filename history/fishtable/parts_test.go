@@ -95,13 +95,13 @@ func readFishOf(t *testing.T, lines []string, quoted, fits bool, workers int) (*
 		text = strings.Replace(text, "tag", `"tag"`, 1)
 	}
 	st := studyOf(t, text)
-	p := table.OpenParts(&st.Fish.Table)
+	p := table.OpenParts(t.Context(), &st.Fish.Table)
 	require.Equal(t, quoted, p == nil)
 	if p != nil {
 		_, _, parts := readParts(p, st, tagindex.Form{}, workers)
 		assert.Equal(t, fits, parts != nil)
 	}
-	return Read(st, rule.SeasonOf(st, time.Time{}), tagindex.Form{}, workers)
+	return Read(t.Context(), st, rule.SeasonOf(st, time.Time{}), tagindex.Form{}, workers)
 }
 
 // A table read in parts says what it says when it is read as one, whatever the

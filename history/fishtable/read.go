@@ -1,6 +1,7 @@
 package fishtable
 
 import (
+	"context"
 	"fmt"
 	"sync"
 	"time"
@@ -12,14 +13,18 @@ import (
 	"example.org/unseen/history/tagindex"
 )
 
+// optional are the columns with a meaning that the table can do without.
+var optional = []string{"site", "removed", "removed_site", "died", "shed", "cohort", "species", "length_mm", "fork_length_mm", "weight_g", "tag_mm", "tag_weight_g"}
+
 // Read reads the tagging table of a study, on so many cores. Its faults are
 // returned together.
-func Read(st *study.Study, season rule.Season, form tagindex.Form, workers int) (*Table, error) {
-	t, l, recs, err := readTable(st, form, workers)
+func Read(ctx context.Context, st *study.Study, season rule.Season, form tagindex.Form, workers int) (*Table, error) {
+	t, l, recs, err := readTable(ctx, st, form, workers)
 	if err != nil {
 		return nil, err
 	}
-	f := &Table{Input: t.Input(), Notes: t.Notes(), Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
+	t.FindNear(&st.Fish.Table, optional)
+	f := &Table{Input: t.Input(), Notes: t.Notes(), Findings: t.Findings, Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
 	if n := len(recs.noTag); f.Total == 0 && n > 0 {
 		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q", t.File, n, t.Header[l.tag])
 	}

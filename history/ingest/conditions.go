@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -14,11 +15,11 @@ import (
 // ReadConditions reads the table of [conditions]: one record a site and day,
 // with columns date and site and one for each condition. All faults of the
 // table are returned together, as *[history.Faults].
-func ReadConditions(st *study.Study) (*history.Conditions, []history.Input, error) {
+func ReadConditions(ctx context.Context, st *study.Study) (*history.Conditions, []history.Input, error) {
 	if st.Conditions == nil {
 		return nil, nil, errors.New("the study has no [conditions]")
 	}
-	t, err := table.OpenFor(st.Conditions)
+	t, err := table.OpenFor(ctx, st.Conditions)
 	if err != nil {
 		return nil, nil, err
 	}

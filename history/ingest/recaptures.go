@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"maps"
@@ -22,14 +23,14 @@ import (
 // or weight_g or both, and perhaps site. h are the fish of the study. A date
 // without a time of day counts as noon. All faults of the table are returned
 // together, as *[history.Faults].
-func ReadRecaptures(st *study.Study, h *history.Histories) (*growth.Recaptures, []history.Input, error) {
+func ReadRecaptures(ctx context.Context, st *study.Study, h *history.Histories) (*growth.Recaptures, []history.Input, error) {
 	if st.Recaptures == nil {
 		return nil, nil, errors.New("the study has no [recaptures]")
 	}
 	if h.Tag == nil {
 		return nil, nil, errors.New("recaptures need to know which fish is which: give the histories a column \"fish\", or the study [fish] with [sightings]")
 	}
-	t, err := table.OpenFor(st.Recaptures)
+	t, err := table.OpenFor(ctx, st.Recaptures)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -35,7 +35,7 @@ func recaptureStudy(t *testing.T, top, columns, recaptures string) (*study.Study
 	}
 	r, err := Run(context.Background(), st, Options{})
 	require.NoError(t, err)
-	caught, inputs, err := ReadRecaptures(st, r.Histories)
+	caught, inputs, err := ReadRecaptures(t.Context(), st, r.Histories)
 	if err == nil {
 		assert.Equal(t, "again.csv", inputs[0].File)
 	}
@@ -114,8 +114,8 @@ func TestReadRecapturesRefuses(t *testing.T) {
 			}
 		})
 	}
-	_, _, err := ReadRecaptures(&study.Study{Recaptures: &study.Table{}}, &history.Histories{})
+	_, _, err := ReadRecaptures(t.Context(), &study.Study{Recaptures: &study.Table{}}, &history.Histories{})
 	assert.ErrorContains(t, err, `give the histories a column "fish"`)
-	_, _, err = ReadRecaptures(&study.Study{}, &history.Histories{})
+	_, _, err = ReadRecaptures(t.Context(), &study.Study{}, &history.Histories{})
 	assert.ErrorContains(t, err, "no [recaptures]")
 }

@@ -42,13 +42,13 @@ type Options struct {
 // is for the user; where several things are wrong it holds them all.
 func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 	if st.Histories != nil || st.NextSeen != nil {
-		h, from, err := ready.Read(st)
+		h, from, err := ready.ReadContext(ctx, st)
 		if err != nil {
 			return nil, err
 		}
-		return &Result{Histories: h, Inputs: []history.Input{from.Input()}, Notes: from.Notes()}, nil
+		return &Result{Histories: h, Inputs: []history.Input{from.Input()}, Notes: from.Notes(), Findings: from.Findings}, nil
 	}
-	fish, how, err := readFish(st, opt)
+	fish, how, err := readFish(ctx, st, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (*sighting.Du
 	if st.Sightings == nil {
 		return nil, errors.New("the study has no [sightings] to look for duplicates in")
 	}
-	fish, how, err := readFish(st, opt)
+	fish, how, err := readFish(ctx, st, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -91,7 +91,7 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (*sighting.Du
 
 // readFish reads the tagging table, and settles how the sightings are to be
 // read.
-func readFish(st *study.Study, opt Options) (*fishtable.Table, sighting.Options, error) {
+func readFish(ctx context.Context, st *study.Study, opt Options) (*fishtable.Table, sighting.Options, error) {
 	how := sighting.Options{
 		Form: tagindex.Form{Text: st.TagForm == "text"}, Season: rule.SeasonOf(st, opt.AsOf),
 		Workers: opt.Workers, Progress: opt.Progress,
@@ -106,6 +106,6 @@ func readFish(st *study.Study, opt Options) (*fishtable.Table, sighting.Options,
 	if how.Off, err = rule.NewOff(st.Rules.Off); err != nil {
 		return nil, how, fmt.Errorf("%v: %w", st.Rules.OffPos, err)
 	}
-	fish, err := fishtable.Read(st, how.Season, how.Form, how.Workers)
+	fish, err := fishtable.Read(ctx, st, how.Season, how.Form, how.Workers)
 	return fish, how, err
 }

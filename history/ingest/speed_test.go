@@ -72,7 +72,7 @@ func BenchmarkSplit(b *testing.B) {
 }
 
 func splitAlone(b testing.TB, path string) int64 {
-	s, err := table.OpenBlocks(table.File{Path: path, Name: path}, false)
+	s, err := table.OpenBlocks(context.Background(), table.File{Path: path, Name: path}, false)
 	require.NoError(b, err)
 	defer s.Close()
 	n := runtime.GOMAXPROCS(0)

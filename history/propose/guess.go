@@ -59,7 +59,7 @@ func (g *guess) doubt(format string, args ...any) {
 
 func (g *guess) gather(ctx context.Context, paths []string) error {
 	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: &study.SightingFiles{Files: paths, Written: paths}}
-	files, _, err := table.Files(st)
+	files, _, _, err := table.Files(st)
 	if err != nil {
 		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
 	}

@@ -80,7 +80,7 @@ func (g *guess) passings(ctx context.Context, files []*sample, col columns, plac
 	form := tagindex.Form{Text: g.text}
 	for _, t := range files {
 		layout := t.layout(col, clock.Unsettled)
-		b, err := table.OpenBlocks(t.file, false)
+		b, err := table.OpenBlocks(ctx, t.file, false)
 		if err != nil {
 			return nil, err
 		}

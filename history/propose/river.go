@@ -67,7 +67,7 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 	if col.tag < 0 || place < 0 {
 		return nil
 	}
-	b, err := table.OpenBlocks(t.file, false)
+	b, err := table.OpenBlocks(ctx, t.file, false)
 	if err != nil {
 		return err
 	}

@@ -41,7 +41,7 @@ const sampleRecords = 5000
 
 // takeSample looks at the first records of a table, or those that keep takes.
 func takeSample(ctx context.Context, f table.File, keep func(fields []string) bool) (*sample, error) {
-	b, err := table.OpenBlocks(f, false)
+	b, err := table.OpenBlocks(ctx, f, false)
 	if err != nil {
 		return nil, err
 	}

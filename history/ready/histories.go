@@ -3,6 +3,7 @@
 package ready
 
 import (
+	"context"
 	"errors"
 	"math"
 	"strings"
@@ -16,6 +17,11 @@ import (
 // that was read, with its notes. All faults of the table are returned together,
 // as *[history.Faults].
 func Read(st *study.Study) (h *history.Histories, from *table.Table, err error) {
+	return ReadContext(context.Background(), st)
+}
+
+// ReadContext is [Read] until ctx ends.
+func ReadContext(ctx context.Context, st *study.Study) (h *history.Histories, from *table.Table, err error) {
 	conf, take := st.Histories, readHistories
 	if conf == nil {
 		conf, take = st.NextSeen, readNextSeen
@@ -23,7 +29,7 @@ func Read(st *study.Study) (h *history.Histories, from *table.Table, err error) 
 	if conf == nil {
 		return nil, nil, errors.New("the study has no [histories] and no [next_seen]")
 	}
-	t, err := table.OpenFor(conf)
+	t, err := table.OpenFor(ctx, conf)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -33,6 +39,10 @@ func Read(st *study.Study) (h *history.Histories, from *table.Table, err error) 
 	}
 	return h, t, nil
 }
+
+// optional are the columns with a meaning that a table of histories can do
+// without.
+var optional = []string{"fish", "released", "removed", "count", "cohort"}
 
 // siteColumns is where a site's 0 and 1 stand in the table.
 type siteColumns struct {
@@ -47,6 +57,7 @@ type siteColumns struct {
 // attributes. The first 1 in downstream order is where the fish entered.
 func readHistories(st *study.Study, t *table.Table) (*history.Histories, error) {
 	h := &history.Histories{River: st.River()}
+	t.FindNear(st.Histories, optional)
 	m := table.MapColumns(t, st.Histories)
 	sites := findSites(m, &h.River, t, st.Histories)
 	fish := m.Find("fish", false)

@@ -192,6 +192,24 @@ func TestNotes(t *testing.T) {
 	require.Contains(t, notes[1], "fields parted by semicolons")
 }
 
+// A column called almost as an optional one is told, or refused where the table
+// has no place for it.
+func TestNearNames(t *testing.T) {
+	conf := "[histories]\nfile = \"t.csv\"\n" + hollin
+	head, record := "Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead,", "\n1,0,0,0,1\n"
+	for name, findings := range map[string]int{"counts": 1, "count": 0, "size": 0} {
+		_, from, err := ready.Read(table(t, conf, head+name+record))
+		require.NoError(t, err)
+		require.Len(t, from.Findings, findings, name)
+		for _, f := range from.Findings {
+			require.Equal(t, "near_name", f.ID)
+			require.Equal(t, `column "counts" of t.csv is not read as "count", which it resembles`, f.Message)
+		}
+	}
+	_, _, err := ready.Read(table(t, "[next_seen]\nfile = \"t.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n", "cohrt,release_site,released,B\nx,A,5,3\n"))
+	require.ErrorContains(t, err, `column "cohrt" has no place in a next-seen table; did you mean "cohort"?`)
+}
+
 // Levels and cohorts do not depend on the order of the records.
 func TestRecordOrderIsIrrelevant(t *testing.T) {
 	const head = "fish,cohort,batch,Mill Lade,Alder Ford/upper,Alder Ford/lower,Tidehead\n"

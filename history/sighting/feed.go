@@ -43,7 +43,7 @@ func (f *feed) next(ctx context.Context, b *block, records int64) bool {
 	for f.err == nil && f.file < len(f.run.files) {
 		var ok bool
 		if f.blocks == nil {
-			f.err = f.open()
+			f.err = f.open(ctx)
 		} else if ok, f.err = f.step(ctx, b); ok {
 			b.number = len(f.run.blocks)
 			f.run.blocks = append(f.run.blocks, blockStart{b.file, b.Line, f.blocks.Place})
@@ -54,16 +54,17 @@ func (f *feed) next(ctx context.Context, b *block, records int64) bool {
 }
 
 // open opens the next file and reads its header.
-func (f *feed) open() (err error) {
+func (f *feed) open(ctx context.Context) (err error) {
 	file := f.run.files[f.file]
-	if f.blocks, err = table.OpenBlocks(file, true); err != nil {
+	if f.blocks, err = table.OpenBlocks(ctx, file, true); err != nil {
 		return err
 	}
 	f.empty = true
 	if f.run.layouts[f.file], err = newLayout(f.blocks.Names, f.blocks.Delimiter, f.run.st.Sightings); err != nil {
-		err = fmt.Errorf("%s: %w", file.Name, err)
+		return fmt.Errorf("%s: %w", file.Name, err)
 	}
-	return err
+	f.run.lookAtFile(file, f.blocks)
+	return nil
 }
 
 // step gives the next block of the file; ok is false at its end.

@@ -142,7 +142,7 @@ func reversedFile(conf *study.SightingFiles, path string) bool {
 // readOn lets a survey see the times of a file's blocks behind the first, until
 // it is settled.
 func (l *layout) readOn(ctx context.Context, file table.File, v *clock.Survey, firstLine int) error {
-	b, err := table.OpenBlocks(file, false)
+	b, err := table.OpenBlocks(ctx, file, false)
 	if err != nil {
 		return err
 	}

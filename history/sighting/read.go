@@ -9,6 +9,7 @@ package sighting
 import (
 	"context"
 	"fmt"
+	"strings"
 	"sync"
 
 	"example.org/unseen/history"
@@ -26,6 +27,8 @@ type Result struct {
 	Inputs []history.Input
 	// Notes say what was settled without being asked.
 	Notes []string
+	// Findings are what the files themselves gave to notice.
+	Findings []history.Finding
 	// Places are the antenna rows of the study, and Activity is what was
 	// recorded at each, of whatever tag.
 	Places   []Place
@@ -77,7 +80,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 	}
 	w, places := r.total, r.judge.places
 	res := &Result{
-		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes,
+		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes, Findings: append(r.near, r.unsummedFinding()...),
 		Places: places.list, Activity: w.activity, Zones: places.zones,
 		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),
@@ -89,6 +92,9 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 	}
 	if len(r.passed) > 0 {
 		res.Notes = append(res.Notes, fmt.Sprintf("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))
+	}
+	if len(r.empty) > 0 {
+		res.Notes = append(res.Notes, "no table in "+strings.Join(r.empty, ", "))
 	}
 	return res, nil
 }

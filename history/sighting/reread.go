@@ -10,7 +10,7 @@ import (
 // reread reads a file once more, in order, and gives each record from about a
 // block's start on as finally judged. It stops where f says so or fails.
 func (r *run) reread(ctx context.Context, from blockStart, c *reader, f func(rec *record) (stop bool, err error)) error {
-	b, err := table.OpenBlocks(r.files[from.file], false)
+	b, err := table.OpenBlocks(ctx, r.files[from.file], false)
 	if err != nil {
 		return err
 	}

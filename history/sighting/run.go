@@ -34,7 +34,11 @@ type run struct {
 	order  clock.Order
 	files  []table.File
 	passed []string // files of folders that are no tables
-	notes  []string
+	// empty are folders without a table, unsummed files of which damage
+	// cannot be noticed; near what is nearly the name of a column.
+	empty, unsummed []string
+	near            []history.Finding
+	notes           []string
 
 	layouts []*layout
 	sums    []string
@@ -60,7 +64,7 @@ func prepare(st *study.Study, fish *fishtable.Table, opt Options) (*run, error) 
 	if r.order, err = clock.ParseOrder(st.DateOrder); err != nil {
 		return nil, err
 	}
-	if r.files, r.passed, err = table.Files(st); err != nil {
+	if r.files, r.passed, r.empty, err = table.Files(st); err != nil {
 		return nil, err
 	}
 	r.judge = &judge{

@@ -33,7 +33,7 @@ func tinyRun(t testing.TB) *run {
 	st, err := study.Load(filepath.Join(dir, "study.toml"))
 	require.NoError(t, err)
 	opt := Options{Season: rule.SeasonOf(st, time.Time{}), Workers: 1}
-	fish, err := fishtable.Read(st, opt.Season, tagindex.Form{}, 1)
+	fish, err := fishtable.Read(t.Context(), st, opt.Season, tagindex.Form{}, 1)
 	require.NoError(t, err)
 	r, err := prepare(st, fish, opt)
 	require.NoError(t, err)
@@ -70,7 +70,7 @@ func FuzzSightings(f *testing.F) {
 		cells := newCells(len(r.cells.list))
 		w := newWorker(r.judge, cells)
 		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
-		b, err := table.OpenBlocks(table.File{Path: path, Name: "array.csv"}, false)
+		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "array.csv"}, false)
 		require.NoError(t, err)
 		defer b.Close()
 		l.delim = b.Delimiter

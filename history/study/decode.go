@@ -119,6 +119,10 @@ func (d *decoder) number(t *table, key string) (float64, Pos) {
 	return d.numberOf(n, key), n.pos
 }
 
+// largest is beyond any quantity of a river or a fish, in whatever unit: sums and
+// products of such numbers stay finite.
+const largest = 1e12
+
 func (d *decoder) numberOf(n *node, key string) float64 {
 	var v float64
 	switch x := n.value.(type) {
@@ -132,6 +136,10 @@ func (d *decoder) numberOf(n *node, key string) float64 {
 	}
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		d.wrong(n, key, "a finite number")
+		return math.NaN()
+	}
+	if math.Abs(v) > largest {
+		d.wrong(n, key, fmt.Sprintf("a number from %g to %g", -largest, largest))
 		return math.NaN()
 	}
 	return v

@@ -201,6 +201,10 @@ func (b *Blocks) GoTo(place int64, line int) {
 	}
 }
 
+// Unsummed tells whether the file is compressed without a checksum of its text,
+// so that damage to it cannot be noticed.
+func (b *Blocks) Unsummed() bool { return b.source.unsummed }
+
 // Taken is how many of the file's own bytes were read.
 func (b *Blocks) Taken() int64 { return b.source.taken }
 

@@ -33,7 +33,7 @@ func longLine(length int64) io.Reader {
 func TestTwoGigabyteLine(t *testing.T) {
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	b, err := newBlocks("long.csv", longLine(2<<30), -1, false)
+	b, err := newBlocks(context.Background(), "long.csv", longLine(2<<30), -1, false)
 	require.NoError(t, err)
 	require.Equal(t, []string{"tag", "site", "antenna", "time"}, b.Names)
 	got := map[int]string{}
@@ -56,7 +56,7 @@ func TestTwoGigabyteLine(t *testing.T) {
 func TestFileThatShrinksWhileRead(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "array.csv")
 	require.NoError(t, os.WriteFile(path, []byte(head+strings.Repeat(good, 100_000)), 0o644))
-	b, err := OpenBlocks(File{Path: path, Name: "array.csv"}, true)
+	b, err := OpenBlocks(context.Background(), File{Path: path, Name: "array.csv"}, true)
 	require.NoError(t, err)
 	defer b.Close()
 	_, err = b.Next(context.Background(), nil)
@@ -76,7 +76,7 @@ func TestBlocksAreFoundAgain(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("\xef\xbb\xbf\n"+head+strings.Repeat(good, 20_000)+"the last"), 0o644))
 	var whole bytes.Buffer
 	open := func() *Blocks {
-		b, err := OpenBlocks(File{Path: path, Name: "array.csv"}, true)
+		b, err := OpenBlocks(context.Background(), File{Path: path, Name: "array.csv"}, true)
 		require.NoError(t, err)
 		t.Cleanup(func() { b.Close() })
 		return b

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -29,11 +30,14 @@ func IsTable(name string) bool {
 
 // Files finds the array files a study names: files, globs and whole folders.
 // They come in the order of the study, those of a glob or folder by name, each
-// once. passed are files of folders that are no tables.
-func Files(st *study.Study) (files []File, passed []string, err error) {
+// once. passed are files of folders that are no tables, empty are folders that a
+// glob matches and that hold none.
+func Files(st *study.Study) (files []File, passed, empty []string, err error) {
 	seen := map[string]bool{}
 	dir := filepath.Dir(st.Path)
+	tables := 0 // met so far, also those met before
 	add := func(path string) error {
+		tables++
 		info, err := os.Stat(path)
 		if err != nil {
 			return fmt.Errorf("the array file cannot be read: %w", err)
@@ -51,20 +55,27 @@ func Files(st *study.Study) (files []File, passed []string, err error) {
 		}
 		matches := []string{pattern}
 		if _, err := os.Stat(pattern); err != nil && strings.ContainsAny(written, "*?[") {
-			if matches, err = filepath.Glob(pattern); err != nil {
-				return nil, nil, fail("%q is no pattern of file names", written)
+			if matches, err = glob(pattern); errors.Is(err, filepath.ErrBadPattern) {
+				return nil, nil, nil, fail("%q is no pattern of file names", written)
+			} else if err != nil {
+				return nil, nil, nil, fail("%q: %v", written, err)
 			}
 			if len(matches) == 0 {
-				return nil, nil, fail("%q matches no file", written)
+				return nil, nil, nil, fail("%q matches no file", written)
 			}
 		}
+		found, folders := tables, 0
 		for _, m := range matches {
 			info, err := os.Stat(m)
 			if err != nil {
-				return nil, nil, fail("%q cannot be read: %v", written, err)
+				return nil, nil, nil, fail("%q cannot be read: %v", written, err)
 			}
-			before := len(files)
-			err = filepath.WalkDir(m, func(path string, d fs.DirEntry, err error) error {
+			before, root := tables, m
+			if info.IsDir() {
+				folders++
+				root += string(filepath.Separator) // has a link to a folder followed
+			}
+			err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 				switch {
 				case err != nil:
 					return fail("the folder %q cannot be read: %v", written, err)
@@ -79,14 +90,17 @@ func Files(st *study.Study) (files []File, passed []string, err error) {
 				return nil
 			})
 			if err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
-			if info.IsDir() && len(files) == before {
-				return nil, nil, fail("the folder %q holds no table (%s)", written, strings.Join(Endings, " "))
+			if info.IsDir() && tables == before && len(matches) > 1 {
+				empty = append(empty, shownName(dir, m))
 			}
 		}
+		if tables == found && folders > 0 {
+			return nil, nil, nil, fail("the folder %q holds no table (%s)", written, strings.Join(Endings, " "))
+		}
 	}
-	return files, passed, nil
+	return files, passed, empty, nil
 }
 
 // shownName is a file's name from the study's folder, with slashes, so that

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"os"
 	"sync"
 
 	"example.org/unseen/history"
@@ -34,21 +35,25 @@ type Parts struct {
 // OpenParts opens a table that a study names, to be closed after use; nil where
 // it is not to be read in parts, but by [OpenFor]: it is small, compressed or a
 // workbook, or holds quotes.
-func OpenParts(conf *study.Table) *Parts {
-	p := openParts(conf.File, leastParted, partSize)
+func OpenParts(ctx context.Context, conf *study.Table) *Parts {
+	p := openParts(ctx, conf.File, leastParted, partSize)
 	if p != nil {
 		p.head.tell(conf)
 	}
 	return p
 }
 
-func openParts(path string, least int64, part int) *Parts {
-	f, size, err := openFile(path)
+func openParts(ctx context.Context, path string, least int64, part int) *Parts {
+	// A pipe can be opened once only.
+	if info, err := os.Stat(path); err != nil || !info.Mode().IsRegular() || info.Size() < least {
+		return nil
+	}
+	f, size, err := openFile(ctx, path)
 	if err != nil {
 		return nil
 	}
 	p := &Parts{}
-	if s, err := newSource(path, f, size, true); err == nil && s.plain && size >= least {
+	if s, err := newSource(ctx, path, f, size, true); err == nil && s.plain {
 		s.close = append(s.close, f.Close)
 		if p.blocks = blocksOf(s); p.start(path, part) {
 			return p
@@ -62,7 +67,7 @@ func openParts(path string, least int64, part int) *Parts {
 func (p *Parts) start(path string, part int) (ok bool) {
 	var err error
 	p.blocks.size = part
-	if p.first, err = p.blocks.next(context.Background(), nil); err != nil || p.first.TooLong || !plain(p.first) {
+	if p.first, err = p.blocks.next(p.blocks.source.ctx, nil); err != nil || p.first.TooLong || !plain(p.first) {
 		return false
 	}
 	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil {
@@ -86,7 +91,7 @@ func (p *Parts) Head() *Table { return p.head }
 func (p *Parts) Start() *Table { return p.table(p.first) }
 
 func (p *Parts) table(x Block) *Table {
-	h, b := p.head, blocksOf(&source{text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
+	h, b := p.head, blocksOf(&source{ctx: p.blocks.source.ctx, text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
 	b.Line = x.Line
 	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, said: h.said, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
 }
@@ -122,7 +127,7 @@ func (p *Parts) take() (x Block, number int, ok bool) {
 	}
 	if x = p.first; p.n > 0 {
 		var err error
-		if x, err = p.blocks.next(context.Background(), nil); errors.Is(err, io.EOF) {
+		if x, err = p.blocks.next(p.blocks.source.ctx, nil); errors.Is(err, io.EOF) {
 			return x, 0, false
 		} else if err != nil || x.TooLong {
 			p.odd = true

@@ -2,6 +2,7 @@ package table
 
 import (
 	"bytes"
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -22,7 +23,7 @@ func FuzzParts(f *testing.F) {
 	path := filepath.Join(f.TempDir(), "t.csv")
 	f.Fuzz(func(t *testing.T, text []byte) {
 		require.NoError(t, os.WriteFile(path, text, 0o644))
-		p := openParts(path, 0, 64)
+		p := openParts(context.Background(), path, 0, 64)
 		if p == nil {
 			return
 		}

@@ -1,6 +1,8 @@
 package table
 
 import (
+	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -18,15 +20,27 @@ const (
 // sheetRecords reads the first sheet of a workbook: the stored values, not what
 // the cells' formats make of them, so dates are serial numbers.
 type sheetRecords struct {
+	ctx   context.Context
 	file  *excelize.File
 	rows  *excelize.Rows
 	row   int
 	width int // of the header
 }
 
-func openSheet(r io.Reader) (*sheetRecords, error) {
-	packed := io.LimitReader(r, maxPacked)
-	f, err := excelize.OpenReader(packed, excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked})
+func openSheet(ctx context.Context, r io.Reader) (*sheetRecords, error) {
+	packed, err := io.ReadAll(io.LimitReader(r, maxPacked))
+	if err != nil {
+		return nil, err
+	}
+	if err := wholeWorkbook(ctx, packed); err != nil {
+		return nil, fmt.Errorf("%w; get a complete copy", err)
+	}
+	var f *excelize.File
+	err = apart(ctx, func() (err error) {
+		// All in memory, so that no end leaves an unpacked sheet behind.
+		f, err = excelize.OpenReader(bytes.NewReader(packed), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxUnpacked})
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +52,7 @@ func openSheet(r io.Reader) (*sheetRecords, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("sheet %q: %w", names[0], err), f.Close())
 	}
-	return &sheetRecords{file: f, rows: rows}, nil
+	return &sheetRecords{ctx: ctx, file: f, rows: rows}, nil
 }
 
 func (s *sheetRecords) next() ([]string, int, error) {
@@ -49,7 +63,7 @@ func (s *sheetRecords) next() ([]string, int, error) {
 		return nil, s.row, io.EOF
 	}
 	s.row++
-	cells, err := s.rows.Columns()
+	cells, err := s.columns()
 	if err != nil {
 		return nil, s.row, err
 	}
@@ -70,6 +84,21 @@ func (s *sheetRecords) next() ([]string, int, error) {
 		cells = append(cells, slices.Repeat([]string{""}, n)...)
 	}
 	return cells, s.row, nil
+}
+
+// columns are the cells of a row. The first has all strings of the workbook read.
+func (s *sheetRecords) columns() (cells []string, err error) {
+	if s.row > 1 {
+		if err := s.ctx.Err(); err != nil {
+			return nil, err
+		}
+		return s.rows.Columns()
+	}
+	err = apart(s.ctx, func() (err error) {
+		cells, err = s.rows.Columns()
+		return err
+	})
+	return cells, err
 }
 
 func (s *sheetRecords) close() error { return errors.Join(s.rows.Close(), s.file.Close()) }

@@ -1,19 +1,23 @@
 package table
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"strings"
 )
 
-// OpenBlocks opens a table, to be closed after use, and reads its header. withSum:
-// the sum of its bytes is wanted in the end.
-func OpenBlocks(file File, withSum bool) (*Blocks, error) {
-	f, size, err := openFile(file.Path)
+// OpenBlocks opens a table, to be read until ctx ends and closed after use, and
+// reads its header. withSum: the sum of its bytes is wanted in the end.
+func OpenBlocks(ctx context.Context, file File, withSum bool) (*Blocks, error) {
+	f, size, err := openFile(ctx, file.Path)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err != nil {
 		return nil, fmt.Errorf("the array file cannot be read: %w", err)
 	}
-	b, err := newBlocks(file.Name, f, size, withSum)
+	b, err := newBlocks(ctx, file.Name, f, size, withSum)
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -22,8 +26,8 @@ func OpenBlocks(file File, withSum bool) (*Blocks, error) {
 	return b, nil
 }
 
-func newBlocks(name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
-	s, err := newSource(name, r, size, withSum)
+func newBlocks(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
+	s, err := newSource(ctx, name, r, size, withSum)
 	if err != nil {
 		return nil, err
 	}

@@ -2,13 +2,13 @@ package table
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"hash"
 	"io"
-	"os"
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
@@ -16,9 +16,10 @@ import (
 	"example.org/unseen/history"
 )
 
-// source is a file being read: its own bytes are counted and summed, its text
-// comes out decompressed, without a byte order mark.
+// source is a file being read until its context ends: its own bytes are counted
+// and summed, its text comes out decompressed, without a byte order mark.
 type source struct {
+	ctx  context.Context
 	name string // in messages
 	size int64  // of the file as it was opened; -1 where not known
 
@@ -27,6 +28,7 @@ type source struct {
 	isSheet   bool      // a workbook, to be read from raw bytes
 	delimiter byte
 	plain     bool  // the text is the file's own bytes
+	unsummed  bool  // compressed without a sum of the text
 	skipped   int64 // bytes of a byte order mark
 
 	raw    io.Reader
@@ -36,28 +38,13 @@ type source struct {
 	close  []func() error
 }
 
-// openFile opens a file, not a folder; size is its length.
-func openFile(path string) (f *os.File, size int64, err error) {
-	if f, err = os.Open(path); err != nil {
-		return nil, 0, err
-	}
-	st, err := f.Stat()
-	if err == nil && st.IsDir() {
-		err = fmt.Errorf("%s is a folder; name a file", path)
-	}
-	if err != nil {
-		return nil, 0, errors.Join(err, f.Close())
-	}
-	return f, st.Size(), nil
-}
-
 // startText is how much of a text is looked at to settle how it is written.
 const startText = 64 << 10
 
 // newSource reads a file from r, which it does not close. What r holds is told
 // by its first bytes, not by its name.
-func newSource(name string, r io.Reader, size int64, withSum bool) (*source, error) {
-	s := &source{name: name, raw: r, size: size}
+func newSource(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*source, error) {
+	s := &source{ctx: ctx, name: name, raw: r, size: size}
 	if withSum {
 		s.sum = sha256.New()
 	}
@@ -69,7 +56,7 @@ func newSource(name string, r io.Reader, size int64, withSum bool) (*source, err
 }
 
 func (s *source) open() error {
-	magic := make([]byte, 4)
+	magic := make([]byte, 5)
 	n, err := fill(readerFunc(s.readRaw), magic)
 	if s.failed != nil {
 		return s.refuse(0, "%v", s.explain(err))
@@ -83,16 +70,18 @@ func (s *source) open() error {
 			return s.refuse(0, "%v", s.explain(err))
 		}
 		s.text, s.close = z, append(s.close, z.Close)
-	case bytes.Equal(magic, []byte("\x28\xb5\x2f\xfd")):
+	case bytes.HasPrefix(magic, []byte("\x28\xb5\x2f\xfd")):
+		// RFC 8878, 3.1.1.1.1: bit 2 of the frame header's descriptor.
+		s.unsummed = len(magic) > 4 && magic[4]&4 == 0
 		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(256<<20))
 		if err != nil {
 			return s.refuse(0, "%v", s.explain(err))
 		}
 		s.text, s.close = z, append(s.close, func() error { z.Close(); return nil })
-	case bytes.Equal(magic, []byte("PK\x03\x04")):
+	case bytes.HasPrefix(magic, []byte("PK\x03\x04")):
 		s.text, s.isSheet = whole, true
 		return nil
-	case bytes.Equal(magic, []byte("\xd0\xcf\x11\xe0")):
+	case bytes.HasPrefix(magic, []byte("\xd0\xcf\x11\xe0")):
 		return s.refuse(0, "this is a workbook of the old kind (.xls); save it as .xlsx or as CSV")
 	default:
 		s.text, s.plain = whole, true
@@ -151,8 +140,11 @@ func fill(r io.Reader, p []byte) (n int, err error) {
 	return n, err
 }
 
-// refuse is a fault that stands alone.
+// refuse is a fault that stands alone, unless the context has ended.
 func (s *source) refuse(line int, format string, args ...any) error {
+	if err := s.ctx.Err(); err != nil {
+		return err
+	}
 	var f history.Faults
 	f.Add(history.Pos{File: s.name, Line: line}, format, args...)
 	return f.Err()
@@ -177,6 +169,9 @@ type readerFunc func([]byte) (int, error)
 func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
 
 func (s *source) readRaw(p []byte) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
 	n, err := s.raw.Read(p)
 	s.taken += int64(n)
 	if s.sum != nil {
@@ -191,6 +186,8 @@ func (s *source) readRaw(p []byte) (int, error) {
 // explain says in words what ended the reading.
 func (s *source) explain(err error) error {
 	switch {
+	case s.ctx.Err() != nil:
+		return s.ctx.Err()
 	case s.failed != nil:
 		return fmt.Errorf("the file cannot be read any farther: %w", s.failed)
 	case s.size >= 0 && s.taken < s.size:

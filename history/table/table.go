@@ -12,6 +12,7 @@
 package table
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -38,6 +39,8 @@ type Table struct {
 	Header []string
 	// Delimiter parts the fields; 0 in a workbook.
 	Delimiter rune
+	// Findings are what its columns gave to notice, see [Table.FindNear].
+	Findings []history.Finding
 
 	records  records
 	fields   []string
@@ -55,10 +58,10 @@ type Table struct {
 	ended  bool
 }
 
-// OpenFor opens a table that a study names and reads its header. Close it after
-// use.
-func OpenFor(conf *study.Table) (*Table, error) {
-	t, err := Open(conf.File)
+// OpenFor opens a table that a study names and reads its header. It is read
+// until ctx ends; [Table.Err] is then the context's error. Close it after use.
+func OpenFor(ctx context.Context, conf *study.Table) (*Table, error) {
+	t, err := open(ctx, conf.File)
 	if err == nil {
 		t.tell(conf)
 	}
@@ -69,12 +72,17 @@ func OpenFor(conf *study.Table) (*Table, error) {
 func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.Decimal }
 
 // Open opens the table at path and reads its header. Close it after use.
-func Open(path string) (*Table, error) {
-	f, size, err := openFile(path)
+func Open(path string) (*Table, error) { return open(context.Background(), path) }
+
+func open(ctx context.Context, path string) (*Table, error) {
+	f, size, err := openFile(ctx, path)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err != nil {
 		return nil, fmt.Errorf("the table cannot be read: %w", err)
 	}
-	t, err := readFrom(path, f, size)
+	t, err := readFrom(ctx, path, f, size)
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -85,10 +93,12 @@ func Open(path string) (*Table, error) {
 
 // New reads a table from r; name stands in messages. What r holds is told by
 // its first bytes, not by the name. r is not closed.
-func New(name string, r io.Reader) (*Table, error) { return readFrom(name, r, -1) }
+func New(name string, r io.Reader) (*Table, error) {
+	return readFrom(context.Background(), name, r, -1)
+}
 
-func readFrom(name string, r io.Reader, size int64) (*Table, error) {
-	s, err := newSource(name, r, size, true)
+func readFrom(ctx context.Context, name string, r io.Reader, size int64) (*Table, error) {
+	s, err := newSource(ctx, name, r, size, true)
 	if err != nil {
 		return nil, err
 	}
@@ -112,7 +122,7 @@ func newTable(s *source) (*Table, error) {
 func startTable(s *source) (*Table, error) {
 	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
 	if s.isSheet {
-		sheet, err := openSheet(s.text)
+		sheet, err := openSheet(s.ctx, s.text)
 		if err != nil {
 			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
 		}
@@ -121,6 +131,9 @@ func startTable(s *source) (*Table, error) {
 	} else {
 		t.Delimiter = rune(s.delimiter)
 		t.records = newTextRecords(blocksOf(s), t.noteEightBit)
+	}
+	if s.unsummed {
+		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
 	}
 	for t.Header == nil {
 		fields, line, err := t.records.next()
@@ -137,7 +150,7 @@ func startTable(s *source) (*Table, error) {
 		}
 		t.line = line
 		for _, f := range fields {
-			t.Header = append(t.Header, strings.TrimSpace(f))
+			t.Header = append(t.Header, TakenBack(strings.TrimSpace(f)))
 		}
 	}
 	return t, nil
@@ -146,14 +159,16 @@ func startTable(s *source) (*Table, error) {
 // checkHeader refuses a name that stands twice.
 func (t *Table) checkHeader() error {
 	var nameless []string
+	first := make(map[string]int, len(t.Header))
 	for i, name := range t.Header {
 		if name == "" {
 			nameless = append(nameless, fmt.Sprint(i+1))
 			continue
 		}
-		if k := slices.Index(t.Header, name); k < i {
+		if k, twice := first[name]; twice {
 			return t.file.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
 		}
+		first[name] = i
 	}
 	if len(nameless) > 0 {
 		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
@@ -241,8 +256,9 @@ func (t *Table) Line() int { return t.line }
 // Pos is the place of the record, for messages.
 func (t *Table) Pos() history.Pos { return history.Pos{File: t.File, Line: t.line} }
 
-// Field is a field of the record, without blanks at its ends.
-func (t *Table) Field(column int) string { return strings.TrimSpace(t.fields[column]) }
+// Field is a field of the record, without blanks at its ends, and without the
+// apostrophe of [Harmless].
+func (t *Table) Field(column int) string { return TakenBack(strings.TrimSpace(t.fields[column])) }
 
 // Missing tells whether a field is empty or NA.
 func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
@@ -292,7 +308,12 @@ func (t *Table) FaultAt(line int, format string, args ...any) {
 }
 
 // Err is nil when the table is sound, else a *[history.Faults].
-func (t *Table) Err() error { return t.faults.Err() }
+func (t *Table) Err() error {
+	if t.file != nil && t.file.ctx.Err() != nil {
+		return t.file.ctx.Err()
+	}
+	return t.faults.Err()
+}
 
 // Note adds to the notes what its reader settled about the table.
 func (t *Table) Note(format string, args ...any) {

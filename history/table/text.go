@@ -2,7 +2,6 @@ package table
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -48,7 +47,7 @@ func (s *textRecords) rest() *Blocks {
 // *recordError.
 func (s *textRecords) nextLine() (string, error) {
 	for s.text == "" {
-		x, err := s.blocks.next(context.Background(), s.block.Data)
+		x, err := s.blocks.next(s.blocks.source.ctx, s.block.Data)
 		if err != nil {
 			s.line++
 			return "", err

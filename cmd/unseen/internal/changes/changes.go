@@ -25,9 +25,9 @@ type Result struct {
 	Model    []Word    `json:"model"`
 	Measures []Measure `json:"measures"`
 
-	Passed    []Estimate `json:"passed"` // in percent
-	Survival  []Estimate `json:"survival"`
-	Detection []Estimate `json:"detection"`
+	Passed    []Pair `json:"passed"` // in percent
+	Survival  []Pair `json:"survival"`
+	Detection []Pair `json:"detection"`
 	// Numbers are all others of the answer, each under its own name.
 	Numbers []Number `json:"numbers"`
 	// RunningBefore and RunningNow: passed % is then what is expected by the
@@ -43,13 +43,13 @@ type Result struct {
 type Since struct {
 	File    string       `json:"file"`
 	Program wire.Program `json:"program"`
-	AsOf    *string      `json:"as_of"`
+	AsOf    *string      `json:"as_of" schema:"time"`
 }
 
 // File is an input that was "added", "removed" or "changed".
 type File struct {
 	File   string `json:"file"`
-	Change string `json:"change"`
+	Change string `json:"change" schema:"enum=added|removed|changed"`
 }
 
 // Count is a count before and now; null where it was not counted.
@@ -73,8 +73,8 @@ type Measure struct {
 	Now    wire.Number `json:"now"`
 }
 
-// Estimate is an estimate before and now.
-type Estimate struct {
+// Pair is an estimate before and now.
+type Pair struct {
 	Of map[string]string `json:"of"`
 	// Place is the site, "site/row", or "site to site".
 	Place  string        `json:"place"`
@@ -86,7 +86,7 @@ type Estimate struct {
 }
 
 // Moved tells whether the estimate or one of its bounds differs by as much.
-func (e *Estimate) Moved(by float64) bool {
+func (e *Pair) Moved(by float64) bool {
 	return differs(e.Before.Estimate, e.Now.Estimate, by) || differs(e.Before.Low, e.Now.Low, by) || differs(e.Before.High, e.Now.High, by)
 }
 
@@ -232,7 +232,7 @@ func words(before, now *wire.Fit) []Word {
 		{"level", fmt.Sprint(float64(before.Interval.Level)), fmt.Sprint(float64(now.Interval.Level))},
 		{"variance inflation", fmt.Sprintf("%.4g", float64(before.Fit.VarianceInflation)), fmt.Sprintf("%.4g", float64(now.Fit.VarianceInflation))},
 		{"tag retention", retention(before), retention(now)},
-		{"verdict", before.Fit.Verdict, now.Fit.Verdict},
+		{"verdict", string(before.Fit.Verdict), string(now.Fit.Verdict)},
 	} {
 		if w.Before != w.Now && w.Before != notTold {
 			out = append(out, w)
@@ -263,7 +263,7 @@ func missing(a, b []wire.Warning) []wire.Warning {
 
 // pair puts estimates of the same fish and place beside each other: those of
 // now in their order, then those that are gone.
-func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.Estimate)) []Estimate {
+func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.Estimate)) []Pair {
 	nan := wire.Number(math.NaN())
 	none := wire.Estimate{Estimate: nan, SE: nan, Low: nan, High: nan}
 	key := func(of map[string]string, place string) string { return fmt.Sprint(of, place) } // maps print sorted
@@ -272,9 +272,9 @@ func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.
 		of, place, e := read(x)
 		old[key(of, place)] = e
 	}
-	out := []Estimate{}
+	out := []Pair{}
 	add := func(of map[string]string, place string, a, b wire.Estimate) {
-		e := Estimate{Of: of, Place: place, Before: a, Now: b, Shift: b.Estimate - a.Estimate, ShiftSE: nan}
+		e := Pair{Of: of, Place: place, Before: a, Now: b, Shift: b.Estimate - a.Estimate, ShiftSE: nan}
 		if a.SE > 0 {
 			e.ShiftSE = e.Shift / a.SE
 		}

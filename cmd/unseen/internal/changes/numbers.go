@@ -13,7 +13,7 @@ import (
 // it: what passed so far is one, what is expected by the season's end another.
 type Number struct {
 	What string `json:"what"`
-	Estimate
+	Pair
 	digits int // shown
 }
 
@@ -99,7 +99,7 @@ func items(f *wire.Fit) (out []item) {
 		}
 	}
 	for _, c := range f.Coefficients {
-		place := c.Part + ": " + against(c.Term, c.Against)
+		place := string(c.Part) + ": " + against(c.Term, c.Against)
 		bare("coefficient", nil, place, 3, c.Estimate)
 		if !math.IsNaN(float64(c.Estimate)) {
 			out[len(out)-1].SE = c.SE
@@ -107,7 +107,7 @@ func items(f *wire.Fit) (out []item) {
 		bare("coefficient, per standard deviation", nil, place, 3, c.PerSD)
 	}
 	for _, r := range f.Effects.Ratios {
-		place := r.Part + ": " + against(r.Term, r.Against)
+		place := string(r.Part) + ": " + against(r.Term, r.Against)
 		add(r.Kind, nil, place, 3, r.PerUnit)
 		add(r.Kind+", per standard deviation", nil, place, 3, r.PerSD)
 	}
@@ -186,4 +186,4 @@ func passedName(running bool) string {
 }
 
 // Moved tells whether the number differs in the digits shown.
-func (n *Number) Moved() bool { return n.Estimate.Moved(0.5 * math.Pow10(-n.digits)) }
+func (n *Number) Moved() bool { return n.Pair.Moved(0.5 * math.Pow10(-n.digits)) }

@@ -77,7 +77,7 @@ func (r *Result) estimates() []listed {
 
 type listed struct {
 	heading, id, what string
-	list              []Estimate
+	list              []Pair
 	digits            int
 }
 
@@ -96,9 +96,9 @@ func (r *Result) numberTables() (tables []view.Table, still int) {
 		{Name: "shift", Kind: view.Number}, {Name: "shift_se", Kind: view.Number}}}
 	for start := 0; start < len(r.Numbers); {
 		end := start
-		var list []Estimate
+		var list []Pair
 		for ; end < len(r.Numbers) && r.Numbers[end].What == r.Numbers[start].What; end++ {
-			e := r.Numbers[end].Estimate
+			e := r.Numbers[end].Pair
 			list = append(list, e)
 			whole.Rows = append(whole.Rows, []view.Cell{view.T(r.Numbers[start].What), view.T(whom(e.Of)), view.T(e.Place), cell(e.Before), cell(e.Now), view.N(float64(e.Shift)), view.N(float64(e.ShiftSE))})
 		}
@@ -171,10 +171,10 @@ func (r *Result) moved() bool {
 }
 
 // number are the estimates of the other number of that name.
-func (r *Result) number(what string) (out []Estimate) {
+func (r *Result) number(what string) (out []Pair) {
 	for _, n := range r.Numbers {
 		if n.What == what {
-			out = append(out, n.Estimate)
+			out = append(out, n.Pair)
 		}
 	}
 	return out
@@ -192,8 +192,8 @@ var (
 
 // tell says what all fish of the last site are told to have passed, now and
 // before, and at which sites that is told no more.
-func tell(list []Estimate, as, was tongue) (out []string) {
-	var last *Estimate
+func tell(list []Pair, as, was tongue) (out []string) {
+	var last *Pair
 	var lost []string
 	for i := range list {
 		e := &list[i]
@@ -306,7 +306,7 @@ func (r *Result) measureTable() view.Table {
 
 // estimateTables gives the estimates that moved, all of them for programs, and
 // the number that did not.
-func estimateTables(id, what string, list []Estimate, digits int) (tables []view.Table, still int) {
+func estimateTables(id, what string, list []Pair, digits int) (tables []view.Table, still int) {
 	whole := view.Table{ID: id, CSVOnly: true, Columns: []view.Column{
 		{Name: "of", Title: "fish", Key: true}, {Name: "place", Title: "place", Key: true},
 		{Name: "before", Title: what + " before", Kind: view.Range, Digits: digits},

@@ -9,6 +9,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/table"
 )
 
 // Add writes each table of the page to the set, as its ID with ".csv".
@@ -31,7 +32,8 @@ func Add(set *atomicfile.Set, p view.Page) error {
 }
 
 // Table writes one table. A [view.Range] column x becomes x, x_low and x_high;
-// numbers that do not exist are empty.
+// numbers that do not exist are empty, and
+// texts that a spreadsheet would run as a formula are made harmless.
 func Table(w io.Writer, t view.Table) error {
 	c := csv.NewWriter(w)
 	var rec []string
@@ -39,7 +41,7 @@ func Table(w io.Writer, t view.Table) error {
 		if col.Name == "" {
 			continue
 		}
-		rec = append(rec, col.Name)
+		rec = append(rec, table.Harmless(col.Name))
 		if col.Kind == view.Range {
 			rec = append(rec, col.Name+"_low", col.Name+"_high")
 		}
@@ -53,7 +55,7 @@ func Table(w io.Writer, t view.Table) error {
 			switch x := row[i]; {
 			case col.Name == "":
 			case col.Kind == view.Text:
-				rec = append(rec, x.Text)
+				rec = append(rec, table.Harmless(x.Text))
 			case col.Kind == view.Range:
 				rec = append(rec, number(x.Value), number(x.Low), number(x.High))
 			default:

@@ -15,7 +15,7 @@ import (
 func TestWrite(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "out")
 	third := 1.0 / 3
-	set, err := atomicfile.NewSet(dir)
+	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
 	require.NoError(t, err)
 	require.NoError(t, Add(set, view.Page{Sections: []view.Section{{Tables: []view.Table{
 		{ID: "passed",
@@ -38,7 +38,7 @@ func TestWrite(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "site,released,passed_percent,passed_percent_low,passed_percent_high,status\n"+
 		`"Scar, ""Weir""",1200000,0.3333333333333333,0.5,1e-20,held`+"\nTidehead,0,,,,\n", string(b))
-	names, err := filepath.Glob(filepath.Join(dir, "*"))
+	names, err := filepath.Glob(filepath.Join(dir, "*.csv"))
 	require.NoError(t, err)
 	assert.Len(t, names, 2)
 }

@@ -4,11 +4,7 @@ package demo
 
 import (
 	"embed"
-	"errors"
-	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 )
@@ -30,11 +26,10 @@ func Files() fs.FS {
 	return sub
 }
 
-// Write writes the demo study into dir, which is made if it is missing. It
-// overwrites nothing: a file that is already there is an error, and then no
-// file is written.
-func Write(dir string) error {
-	set, err := atomicfile.NewSet(dir)
+// Write writes the demo study into dir, which is made if it is missing. A file
+// that the rule keeps is an error, and then no file is written.
+func Write(dir string, rule atomicfile.Rule) error {
+	set, err := atomicfile.NewSet(dir, rule)
 	if err != nil {
 		return err
 	}
@@ -43,9 +38,6 @@ func Write(dir string) error {
 	err = fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
-		}
-		if _, err := os.Lstat(filepath.Join(dir, name)); !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s is already there, and the demo overwrites nothing; choose a new folder", filepath.Join(dir, name))
 		}
 		data, err := fs.ReadFile(files, name)
 		if err != nil {

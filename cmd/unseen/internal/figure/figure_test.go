@@ -20,8 +20,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
@@ -34,13 +34,13 @@ const (
 	dipperStudy = "../../../../testdata/published/lebreton1992/dipper.toml"
 )
 
-func fitted(t *testing.T, path string, choice session.Choice) *session.Fitted {
+func fitted(t *testing.T, path string, choice analysis.Choice) *analysis.Fitted {
 	t.Helper()
-	d, err := session.Open(context.Background(), path, ingest.Options{})
+	d, err := analysis.Open(context.Background(), path, ingest.Options{})
 	require.NoError(t, err)
 	spec, err := d.Spec(choice)
 	require.NoError(t, err)
-	f, err := d.Fit(context.Background(), spec, session.Options{})
+	f, err := d.Fit(context.Background(), spec, analysis.Options{})
 	require.NoError(t, err)
 	return f
 }
@@ -62,12 +62,12 @@ func figures(t *testing.T) map[string]*Figure {
 			out[study+"-"+f.ID] = f
 		}
 	}
-	demo := fitted(t, demoStudy, session.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"})
+	demo := fitted(t, demoStudy, analysis.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"})
 	r, err := demo.Travel(context.Background(), travel.Options{})
 	require.NoError(t, err)
 	add("demo", Passage(demo), Survival(demo), Detection(demo), Flow(demo.Histories), Arrivals(demo), TravelTimes(demo.Data, r))
 	add("demo", Effects(demo)...)
-	dipper := fitted(t, dipperStudy, session.Choice{})
+	dipper := fitted(t, dipperStudy, analysis.Choice{})
 	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Histories))
 	return out
 }
@@ -124,8 +124,8 @@ func TestSameFigureSameBytes(t *testing.T) {
 		out[2] = b.String()
 		return out
 	}
-	f := fitted(t, dipperStudy, session.Choice{})
-	one, two := write(Passage(f)), write(Passage(fitted(t, dipperStudy, session.Choice{})))
+	f := fitted(t, dipperStudy, analysis.Choice{})
+	one, two := write(Passage(f)), write(Passage(fitted(t, dipperStudy, analysis.Choice{})))
 	for i, name := range []string{"SVG", "PNG", "PDF"} {
 		assert.True(t, one[i] == two[i], "%s differs", name)
 	}
@@ -276,7 +276,7 @@ func TestHardCasesCannotPanic(t *testing.T) {
 // TestBarsAreAsLongAsTheySay measures the passage figure: bars and whiskers
 // stand where the fit's shares put them, and the labels say the same.
 func TestBarsAreAsLongAsTheySay(t *testing.T) {
-	f := fitted(t, demoStudy, session.Choice{})
+	f := fitted(t, demoStudy, analysis.Choice{})
 	s := Passage(f).lay(Wide)
 	// The axis from its own labels: 0 and 100.
 	zero, hundred := math.NaN(), math.NaN()
@@ -323,7 +323,7 @@ func TestBarsAreAsLongAsTheySay(t *testing.T) {
 // TestStreamsHoldAllFish: what goes out of a site is what came in.
 func TestStreamsHoldAllFish(t *testing.T) {
 	for _, path := range []string{demoStudy, dipperStudy} {
-		d, err := session.Open(context.Background(), path, ingest.Options{})
+		d, err := analysis.Open(context.Background(), path, ingest.Options{})
 		require.NoError(t, err)
 		drawn := Flow(d.Histories)
 		// The table behind it: what was released is next seen somewhere or never.
@@ -353,7 +353,7 @@ func TestStreamsHoldAllFish(t *testing.T) {
 
 // TestBarsOfDaysHoldAllFish: the arrivals drawn are all fish seen.
 func TestBarsOfDaysHoldAllFish(t *testing.T) {
-	f := fitted(t, demoStudy, session.Choice{})
+	f := fitted(t, demoStudy, analysis.Choice{})
 	a := Arrivals(f)
 	bySite := map[string]float64{}
 	for _, r := range a.Table.Rows {

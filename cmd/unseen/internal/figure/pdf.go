@@ -8,6 +8,8 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"codeberg.org/go-pdf/fpdf"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // pdfScale makes a CSS pixel, 1/96 of an inch, of points, 1/72.
@@ -17,8 +19,8 @@ const pdfScale = 72.0 / 96
 // in one document and knows only 256 letters.
 func (s *scene) pdf(w io.Writer, f *Figure) error {
 	d := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: s.width * pdfScale, Ht: s.height * pdfScale}})
-	d.SetTitle(f.Title, true)
-	d.SetSubject(f.Description, true)
+	d.SetTitle(harmless.Escape(f.Title), true)
+	d.SetSubject(harmless.Escape(f.Description), true)
 	d.SetLang("en")
 	d.SetCatalogSort(true)
 	d.SetCreationDate(time.Unix(0, 0).UTC())

@@ -4,14 +4,14 @@ import (
 	"fmt"
 	"math"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
 // HalfWidths shows the half-width to expect against the fish tagged, for the
 // plan as it is and for the options that bring most, as many as can be told
 // apart; nil where there is nothing to draw.
-func HalfWidths(d *session.Planned) *Figure {
+func HalfWidths(d *analysis.Planned) *Figure {
 	p := d.Forecast.Plan
 	if len(d.Curves) == 0 {
 		return nil

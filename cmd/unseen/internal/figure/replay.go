@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/season"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -17,7 +17,7 @@ import (
 // last site on each day of a season: with fish still on their way allowed for,
 // and with each taken for dead, beside what it came to. It is nil where no day
 // gave a value.
-func Replay(d *session.Data, days []season.Day) *Figure {
+func Replay(d *analysis.Data, days []season.Day) *Figure {
 	last := len(d.Histories.River.Sites) - 1
 	site := d.Histories.River.Sites[last].Name
 	running := line{label: "read on the day", look: lookOf(0), points: true}

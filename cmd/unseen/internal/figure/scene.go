@@ -3,6 +3,8 @@ package figure
 import (
 	"image/color"
 	"math"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // scene is a figure laid out: what to draw, in order. Coordinates are CSS
@@ -127,7 +129,7 @@ func (s *scene) text(x, y float64, t string, w words) {
 	if t == "" {
 		return
 	}
-	o := op{kind: opText, text: t, at: point{x, y}, size: w.size, bold: w.bold, anchor: w.anchor, colour: ink, halo: w.halo}
+	o := op{kind: opText, text: harmless.Escape(t), at: point{x, y}, size: w.size, bold: w.bold, anchor: w.anchor, colour: ink, halo: w.halo}
 	if o.size == 0 {
 		o.size = textSize
 	}

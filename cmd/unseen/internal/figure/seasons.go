@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -15,7 +15,7 @@ import (
 // Arrivals shows on how many days how many fish were first seen at each site,
 // and how many passed unseen with them by the detection of the fit; nil where
 // the study has no times.
-func Arrivals(d *session.Fitted) *Figure {
+func Arrivals(d *analysis.Fitted) *Figure {
 	h := d.Histories
 	if h.First == nil {
 		return nil
@@ -119,7 +119,7 @@ func firstAt(h *history.Histories, i, k int) int64 {
 
 // TravelTimes shows the days over each reach, with the law fitted to them; nil
 // where no fish was timed.
-func TravelTimes(d *session.Data, r *travel.Result) *Figure {
+func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 	h := d.Histories
 	t := view.Table{ID: "travel_by_day", Columns: []view.Column{
 		{Name: "reach", Title: "reach", Key: true}, {Name: "from_day", Title: "from day", Kind: view.Number, Digits: 1, Key: true},

@@ -2,12 +2,13 @@ package figure
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -19,7 +20,7 @@ func percent(e cjs.Estimate) cjs.Estimate {
 
 // Passage shows the fish seen and passed along the river; nil where no site
 // stands below the release.
-func Passage(d *session.Fitted) *Figure {
+func Passage(d *analysis.Fitted) *Figure {
 	h := d.Histories
 	river := &h.River
 	a := &along{first: river.Sites[0].Name, released: view.Plural(h.Fish(), "fish released", "fish released"),
@@ -87,39 +88,19 @@ const maxRows = 60
 
 // Survival shows survival in each reach, by cohort or whatever the model tells
 // apart; nil where there is none.
-func Survival(d *session.Fitted) *Figure {
+func Survival(d *analysis.Fitted) *Figure {
 	river := &d.Histories.River
-	r := &rows{digits: 3}
-	highest := 0.0
-	index := map[string]int{}
-	groups := map[int]*rowGroup{}
-	var order []int
-	var said []string
+	b := newByPlace()
 	for _, s := range d.Fit.Survival {
-		g := groups[s.From]
-		if g == nil {
-			g = &rowGroup{title: river.Reach(s.From)}
-			if km := river.ReachKm(s.From); !math.IsNaN(km) {
-				g.aside = view.Digits(km, 1) + " km"
-			}
-			groups[s.From] = g
-			order = append(order, s.From)
+		g := rowGroup{title: river.Reach(s.From)}
+		if km := river.ReachKm(s.From); !math.IsNaN(km) {
+			g.aside = view.Digits(km, 1) + " km"
 		}
 		whom := view.Whom(s.Of)
-		if _, ok := index[whom]; !ok {
-			index[whom] = len(index)
-		}
-		g.rows = append(g.rows, row{label: whom, Estimate: s.Estimate, look: lookOf(index[whom])})
-		if !math.IsNaN(s.Value) {
-			highest = max(highest, s.Value)
-			said = append(said, fmt.Sprintf("%s, %s: %s", river.Reach(s.From), whom, view.Digits(s.Value, 3)))
-		}
+		b.add(s.From, g, whom, row{label: whom, Estimate: s.Estimate}, g.title+", "+whom)
 	}
-	slices.Sort(order)
-	for _, from := range order {
-		r.groups = append(r.groups, *groups[from])
-	}
-	if len(index) == 1 {
+	r := b.rows()
+	if len(b.whom) == 1 {
 		// Nobody to tell apart: the reach alone names its row.
 		for i := range r.groups {
 			for j := range r.groups[i].rows {
@@ -131,14 +112,50 @@ func Survival(d *session.Fitted) *Figure {
 	if !fits(r) {
 		return nil
 	}
-	r.axis = shareAxis(fmt.Sprintf("survival in the reach, with %s interval", level(d.Fit)), highest)
+	r.axis = shareAxis(fmt.Sprintf("survival in the reach, with %s interval", level(d.Fit)), b.highest)
 	return &Figure{
 		ID:          "survival",
 		Title:       "Survival by reach",
 		Caption:     fmt.Sprintf("Estimates with %s intervals.", level(d.Fit)),
-		Description: "A point with its interval for each reach" + byWhom(d.Fit.Survival[0].Of) + ". " + sentence(said),
+		Description: "A point with its interval for each reach" + byWhom(d.Fit.Survival[0].Of) + ". " + sentence(b.said),
 		body:        r,
 	}
+}
+
+// byPlace gathers the rows of a chart by reach or site.
+type byPlace struct {
+	groups  map[int]*rowGroup
+	whom    map[string]int // whoever is told apart has a look of its own
+	highest float64
+	said    []string
+}
+
+func newByPlace() *byPlace { return &byPlace{groups: map[int]*rowGroup{}, whom: map[string]int{}} }
+
+// add adds a row to the group of a place, which begins as g; name is what the
+// description calls it.
+func (b *byPlace) add(place int, g rowGroup, whom string, x row, name string) {
+	if b.groups[place] == nil {
+		b.groups[place] = &g
+	}
+	if _, ok := b.whom[whom]; !ok {
+		b.whom[whom] = len(b.whom)
+	}
+	x.look = lookOf(b.whom[whom])
+	b.groups[place].rows = append(b.groups[place].rows, x)
+	if !math.IsNaN(x.Value) {
+		b.highest = max(b.highest, x.Value)
+		b.said = append(b.said, name+": "+view.Digits(x.Value, 3))
+	}
+}
+
+// rows are those of all places, in downstream order.
+func (b *byPlace) rows() *rows {
+	r := &rows{digits: 3}
+	for _, place := range slices.Sorted(maps.Keys(b.groups)) {
+		r.groups = append(r.groups, *b.groups[place])
+	}
+	return r
 }
 
 func byWhom(of []cjs.Category) string {
@@ -183,22 +200,11 @@ func fits(r *rows) bool {
 }
 
 // Detection shows detection at each site and row; nil where there is none.
-func Detection(d *session.Fitted) *Figure {
+func Detection(d *analysis.Fitted) *Figure {
 	river := &d.Histories.River
-	r := &rows{digits: 3}
-	highest := 0.0
-	grouped := map[int]*rowGroup{}
-	var order []int
-	index := map[string]int{}
-	var said []string
+	b := newByPlace()
 	for _, x := range d.Fit.Detection {
 		site := &river.Sites[x.Site]
-		g := grouped[x.Site]
-		if g == nil {
-			g = &rowGroup{title: site.Name}
-			grouped[x.Site] = g
-			order = append(order, x.Site)
-		}
 		place, strong := "", false
 		switch {
 		case x.Row >= 0:
@@ -206,43 +212,33 @@ func Detection(d *session.Fitted) *Figure {
 		case site.Divided():
 			place, strong = "whole site", true
 		}
-		whom := view.Whom(x.Of)
-		if _, ok := index[whom]; !ok {
-			index[whom] = len(index)
-		}
-		label := place
+		whom, label := view.Whom(x.Of), place
 		if len(x.Of) > 0 {
 			label = strings.TrimSuffix(whom+", "+place, ", ")
 		}
-		g.rows = append(g.rows, row{label: label, Estimate: x.Estimate, look: lookOf(index[whom]), strong: strong})
-		if !math.IsNaN(x.Value) {
-			highest = max(highest, x.Value)
-			said = append(said, fmt.Sprintf("%s: %s", strings.TrimSuffix(site.Name+", "+label, ", "), view.Digits(x.Value, 3)))
-		}
+		b.add(x.Site, rowGroup{title: site.Name}, whom, row{label: label, Estimate: x.Estimate, strong: strong},
+			strings.TrimSuffix(site.Name+", "+label, ", "))
 	}
-	slices.Sort(order)
-	for _, k := range order {
-		r.groups = append(r.groups, *grouped[k])
-	}
-	if len(index) == 1 {
+	r := b.rows()
+	if len(b.whom) == 1 {
 		r.groups = flat(r.groups)
 	}
 	if !fits(r) {
 		return nil
 	}
-	r.axis = shareAxis(fmt.Sprintf("share of passing fish that are seen, with %s interval", level(d.Fit)), highest)
+	r.axis = shareAxis(fmt.Sprintf("share of passing fish that are seen, with %s interval", level(d.Fit)), b.highest)
 	return &Figure{
 		ID:          "detection",
 		Title:       "Detection at each site",
 		Caption:     fmt.Sprintf("Share of the fish passing that are seen, with %s intervals.", level(d.Fit)),
-		Description: "A point with its interval for each site and row" + byWhom(d.Fit.Detection[0].Of) + ". " + sentence(said),
+		Description: "A point with its interval for each site and row" + byWhom(d.Fit.Detection[0].Of) + ". " + sentence(b.said),
 		body:        r,
 	}
 }
 
 // Effects shows predicted probabilities over the range of each number in the
 // model, a figure for each number and part of the model.
-func Effects(d *session.Fitted) []*Figure {
+func Effects(d *analysis.Fitted) []*Figure {
 	type key struct{ part, number string }
 	var order []key
 	panels := map[key][]panel{}

@@ -8,6 +8,8 @@ import (
 	"io"
 	"math"
 	"strconv"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // svg writes the scene. Texts stay texts, anchored where they belong, so that
@@ -53,7 +55,7 @@ func (s *scene) svg(w io.Writer, f *Figure, suffix string) error {
 		b.WriteByte('\n')
 	}
 	b.WriteString("</svg>\n")
-	_, err := w.Write(b.Bytes())
+	_, err := io.WriteString(w, harmless.Escape(b.String()))
 	return err
 }
 

@@ -7,23 +7,23 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/figure"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/growth"
 )
 
 // Content is what a report is made of. All but Fitted may be nil.
 type Content struct {
-	*session.Fitted
+	*analysis.Fitted
 	Compare    *compare.Result
 	Assess     *assess.Result
 	Covariates []assess.Covariate
 	Travel     *travel.Result
-	Season     *session.Season
+	Season     *analysis.Season
 	Growth     *growth.Result
 	Recaptures *growth.Recaptures
 	// Changes since an earlier result.
@@ -55,13 +55,13 @@ func Assemble(c *Content) Report {
 			effects = append(effects, f)
 		}
 	}
-	r := Report{Title: view.Title(c.Data), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"], Heed: c.heed()}
+	r := Report{Title: c.Source().Name(), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"], Heed: c.heed()}
 	if c.Fit.Verdict != cjs.Converged {
 		r.Answer = append([]string{"The fit did not converge: do not use these numbers."}, r.Answer...)
 	}
 	add := func(id, heading string, blocks []Block) {
 		for i := range blocks {
-			blocks[i].Section = view.StampedSection(c.Data, blocks[i].Section)
+			blocks[i].Section = view.StampedSection(c.Source(), blocks[i].Section)
 		}
 		if len(blocks) > 0 {
 			r.Parts = append(r.Parts, Part{ID: id, Heading: heading, Blocks: blocks})

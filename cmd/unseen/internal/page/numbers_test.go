@@ -29,7 +29,7 @@ func documents(t *testing.T, c *Content) map[string]any {
 		require.NoError(t, json.Unmarshal(b, &v))
 		out[name] = v
 	}
-	head := func(kind string) wire.Head { return wire.NewHead(kind, "test", c.Data) }
+	head := func(kind string) wire.Head { return wire.NewHead(kind, "test", c.Source()) }
 	add("fit", wire.NewFit(head("fit"), c.Fitted))
 	add("check", wire.NewCheck(head("check"), c.Data, nil))
 	add("counts", wire.NewHistories(head("histories"), c.Data, wire.Counts))

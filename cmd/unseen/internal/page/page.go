@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -101,7 +102,7 @@ func Write(w io.Writer, r Report) error {
 	if err != nil {
 		return err
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = io.WriteString(w, harmless.Escape(b.String()))
 	return err
 }
 

@@ -19,10 +19,10 @@ import (
 	"golang.org/x/net/html"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
@@ -34,14 +34,14 @@ const (
 )
 
 // content is all that a report can show of a study.
-func content(t *testing.T, path string, choice session.Choice, opt ingest.Options) *Content {
+func content(t *testing.T, path string, choice analysis.Choice, opt ingest.Options) *Content {
 	t.Helper()
 	ctx := context.Background()
-	d, err := session.Open(ctx, path, opt)
+	d, err := analysis.Open(ctx, path, opt)
 	require.NoError(t, err)
 	spec, err := d.Spec(choice)
 	require.NoError(t, err)
-	f, err := d.Fit(ctx, spec, session.Options{})
+	f, err := d.Fit(ctx, spec, analysis.Options{})
 	require.NoError(t, err)
 	c := &Content{Fitted: f, Version: "test", Command: "unseen report study.toml -o report.html",
 		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
@@ -50,14 +50,14 @@ func content(t *testing.T, path string, choice session.Choice, opt ingest.Option
 		specs = append(specs, model.SpecOf(m))
 	}
 	if len(specs) > 1 {
-		c.Compare, err = d.Compare(ctx, specs, session.Options{}, nil)
+		c.Compare, err = d.Compare(ctx, specs, analysis.Options{}, nil)
 		require.NoError(t, err)
 	}
 	if d.Histories.First != nil {
 		c.Travel, err = f.Travel(ctx, travel.Options{})
 		require.NoError(t, err)
 		if !testing.Short() {
-			c.Season, err = d.Season(ctx, model.Spec{}, session.Options{}, d.ReplayDays(20), nil)
+			c.Season, err = d.Season(ctx, model.Spec{}, analysis.Options{}, d.ReplayDays(20), nil)
 			require.NoError(t, err)
 		}
 	}
@@ -75,9 +75,9 @@ var contents = map[string]*Content{}
 func pages(t *testing.T) map[string]*Content {
 	t.Helper()
 	if len(contents) == 0 {
-		contents["demo"] = content(t, demoStudy, session.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"}, ingest.Options{})
-		contents["running"] = content(t, demoStudy, session.Choice{}, ingest.Options{AsOf: time.Date(2025, 4, 22, 23, 0, 0, 0, time.UTC)})
-		contents["dipper"] = content(t, dipperStudy, session.Choice{}, ingest.Options{})
+		contents["demo"] = content(t, demoStudy, analysis.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"}, ingest.Options{})
+		contents["running"] = content(t, demoStudy, analysis.Choice{}, ingest.Options{AsOf: time.Date(2025, 4, 22, 23, 0, 0, 0, time.UTC)})
+		contents["dipper"] = content(t, dipperStudy, analysis.Choice{}, ingest.Options{})
 	}
 	return contents
 }
@@ -362,7 +362,7 @@ func TestSameInputSameBytes(t *testing.T) {
 	one := written(t, pages(t)["dipper"])
 	before := runtime.GOMAXPROCS(1)
 	defer runtime.GOMAXPROCS(before)
-	two := written(t, content(t, dipperStudy, session.Choice{}, ingest.Options{}))
+	two := written(t, content(t, dipperStudy, analysis.Choice{}, ingest.Options{}))
 	assert.True(t, one == two, "the page differs from run to run")
 }
 
@@ -374,7 +374,7 @@ func TestNamesCannotBreakThePage(t *testing.T) {
 	quoted := strconv.Quote(evil)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "s.toml"), []byte(
 		"title = "+quoted+"\n[histories]\nfile = \"h.csv\"\ncolumns = { "+quoted+" = \"top\" }\n[[site]]\nname = "+quoted+"\n[[site]]\nname = \"mid\"\n[[site]]\nname = \"end\"\n"), 0o644))
-	c := content(t, filepath.Join(dir, "s.toml"), session.Choice{}, ingest.Options{})
+	c := content(t, filepath.Join(dir, "s.toml"), analysis.Choice{}, ingest.Options{})
 	page := written(t, c)
 	assert.NotContains(t, page, "<script>alert")
 	doc := parsed(t, page)
@@ -415,7 +415,7 @@ func TestWarningsReachTheFirstPage(t *testing.T) {
 	failed := *c.Fit
 	failed.Verdict = cjs.NotConverged
 	broken := *c
-	broken.Fitted = &session.Fitted{Data: c.Data, Fit: &failed, Effects: c.Effects}
+	broken.Fitted = &analysis.Fitted{Data: c.Data, Fit: &failed, Effects: c.Effects}
 	assert.Contains(t, first(&broken), "The fit did not converge: do not use these numbers.")
 }
 
@@ -427,7 +427,7 @@ func TestMethodsTellWhatWasSupposed(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "s.toml"), []byte(
 		"[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n[[site]]\nname = \"C\"\n"+
 			"[[hold]]\nreach = \"B to C\"\nsurvival = 0.9\n[retention]\nheld = 50\nkept = 49\n"), 0o644))
-	said := content(t, filepath.Join(dir, "s.toml"), session.Choice{}, ingest.Options{}).methods()[0].Paragraphs[0]
+	said := content(t, filepath.Join(dir, "s.toml"), analysis.Choice{}, ingest.Options{}).methods()[0].Paragraphs[0]
 	assert.Contains(t, said, "Taken as known, not estimated: survival B to C (0.900).")
 	assert.Contains(t, said, "Tags were kept by 49 of 50 fish held")
 	assert.Contains(t, said, "The history of a fish taken out at a site ends there by design.")

@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/history/study"
 )
 
 const season = `
@@ -59,7 +58,7 @@ survival_link = "per km"
 // What was written plans what was planned.
 func TestForPlan(t *testing.T) {
 	read := func(text string) *plan.Plan {
-		f, err := study.ParsePlan("plan.toml", []byte(text))
+		f, err := plan.Parse("plan.toml", []byte(text))
 		require.NoError(t, err, text)
 		p, err := plan.FromFile(f)
 		require.NoError(t, err)

@@ -13,6 +13,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // Simulated writes a complete study of a sample into set: study.toml with the
@@ -48,10 +49,10 @@ type invented struct {
 	rnd    interface {
 		ExpFloat64() float64
 	}
-	reads []read
+	reads []sighted
 }
 
-type read struct {
+type sighted struct {
 	tag, site, antenna string
 	at                 time.Time
 }
@@ -67,6 +68,14 @@ var firstRelease = time.Date(2025, 4, 1, 20, 0, 0, 0, time.UTC)
 // dailyKm is the speed on the move. Half the time of a reach is the same for
 // all fish, so that nobody is faster than twice that.
 const dailyKm = 15.0
+
+// harmless has no text of a record run as a formula; numbers stay as they are.
+func harmless(record []string) []string {
+	for i := range record {
+		record[i] = table.Harmless(record[i])
+	}
+	return record
+}
 
 // fish writes the tagging table and makes the sightings.
 func (x *invented) fish(w io.Writer) error {
@@ -87,7 +96,7 @@ func (x *invented) fish(w io.Writer) error {
 	if removed {
 		head = append(head, "removed")
 	}
-	c.Write(head)
+	c.Write(harmless(head))
 	masks := h.River.SiteMasks()
 	id := 0
 	for i := range h.Entry {
@@ -120,7 +129,7 @@ func (x *invented) fish(w io.Writer) error {
 				}
 				line = append(line, site)
 			}
-			c.Write(line)
+			c.Write(harmless(line))
 			if h.First == nil {
 				x.travel(tag, at, int(h.Entry[i]), last, h.Seen[i])
 			} else {
@@ -168,12 +177,12 @@ func (x *invented) read(tag string, b int, at time.Time) {
 	if s.Divided() {
 		row = s.Rows[b-r.FirstRow(k)]
 	}
-	x.reads = append(x.reads, read{tag, s.Name, row, at})
+	x.reads = append(x.reads, sighted{tag, s.Name, row, at})
 }
 
 // sightings writes the array file, in the order of time.
 func (x *invented) sightings(w io.Writer) error {
-	slices.SortStableFunc(x.reads, func(a, b read) int { return a.at.Compare(b.at) })
+	slices.SortStableFunc(x.reads, func(a, b sighted) int { return a.at.Compare(b.at) })
 	c := csv.NewWriter(w)
 	c.Write([]string{"tag", "site", "antenna", "time"})
 	for _, r := range x.reads {

@@ -6,10 +6,10 @@ import (
 	"bufio"
 	"io"
 	"strings"
-	"unicode"
 
 	"github.com/rivo/uniseg"
 
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -18,9 +18,10 @@ const Width = 100
 
 const gap = "  "
 
-// Write writes the page. Control characters, which names from files may hold,
-// are shown as "�" lest they move the terminal's cursor.
+// Write writes the page. Control characters and the like, which names from files
+// may hold, are shown as their numbers.
 func Write(w io.Writer, p view.Page) error {
+	p = p.Map(func(s string) string { return strings.ReplaceAll(harmless.Escape(s), "\t", " ") })
 	var page strings.Builder
 	b := bufio.NewWriter(&page)
 	if p.Title != "" {
@@ -38,12 +39,7 @@ func Write(w io.Writer, p view.Page) error {
 		section(b, s)
 	}
 	b.Flush()
-	_, err := io.WriteString(w, strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) && r != '\n' {
-			return unicode.ReplacementChar
-		}
-		return r
-	}, page.String()))
+	_, err := io.WriteString(w, page.String())
 	return err
 }
 

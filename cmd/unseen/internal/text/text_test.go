@@ -89,6 +89,17 @@ func TestWideLettersAlign(t *testing.T) {
 }
 
 func TestControlCharactersAreShown(t *testing.T) {
-	got := write(t, view.Page{Title: "A\x1b[2JB", Sections: []view.Section{{Paragraphs: []string{"a\rb"}}}})
-	assert.Equal(t, "A\ufffd[2JB\n\na\ufffdb\n", got)
+	got := write(t, view.Page{Title: "A\x1b[2JB", Sections: []view.Section{{Paragraphs: []string{"a\rb"}, Tables: []view.Table{{
+		Columns: []view.Column{{Title: "tag\u202e"}, {Title: "n", Kind: view.Count}},
+		Rows:    [][]view.Cell{{view.T("\u2066=1"), view.I(1)}, {view.T("b"), view.I(2)}},
+	}}}}})
+	assert.Equal(t, `A\u001b[2JB
+
+a\u000db
+
+tag\u202e  n
+─────────  ─
+\u2066=1   1
+b          2
+`, got)
 }

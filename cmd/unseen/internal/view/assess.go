@@ -4,16 +4,17 @@ import (
 	"fmt"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
 // AssessPage says whether a model fits: in plain words, then in numbers, with
 // every table where they are asked for.
-func AssessPage(d *session.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
+func AssessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
 	river := &d.Histories.River
-	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
+	p := newPage(d.Data)
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: r.Words(), Notes: []string{
 			"The model put to the test gives each group of fish its own survival and detection everywhere. " +
@@ -43,11 +44,7 @@ func AssessPage(d *session.Fitted, r *assess.Result, covariates []assess.Covaria
 	}
 	warnings := append(r.Warnings(), assess.CovariateWarnings(covariates)...)
 	if len(warnings) > 0 {
-		s := Section{Heading: "Warnings", Tables: []Table{WarningTable(warnings)}}
-		for _, w := range warnings {
-			s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
-		}
-		p.Sections = append(p.Sections, s)
+		p.Sections = append(p.Sections, Section{Heading: "Warnings", Tables: []Table{WarningTable(warnings)}, Warnings: warnings})
 	}
 	return p
 }
@@ -131,18 +128,16 @@ func contingency(river *history.River, x *assess.Table) Table {
 }
 
 func covariateTables(covariates []assess.Covariate) []Table {
-	t := Table{ID: "covariates", Columns: []Column{
-		{Name: "number", Title: "number", Key: true},
-		{Name: "low", Title: "from", Kind: Number, Digits: 1}, {Name: "high", Title: "to", Kind: Number, Digits: 1},
-		{Name: "fish", Title: "fish", Kind: Count}, {Name: "releases", Title: "releases", Kind: Count},
-		{Name: "seen_again", Title: "seen again", Kind: Count}, {Name: "expected", Title: "expected", Kind: Number, Digits: 1},
-		{Name: "residual", Title: "difference in SD", Kind: Number, Digits: 2},
-	}}
-	for _, c := range covariates {
-		for i := range c.Quintiles {
-			q := &c.Quintiles[i]
-			t.Rows = append(t.Rows, []Cell{T(c.Name), N(q.Low), N(q.High), I(q.Fish), I(q.Releases), I(q.SeenAgain), N(q.Expected), N(q.Residual())})
+	var names []string
+	var fifths []wire.Quintile
+	for _, c := range wire.CovariatesOf(covariates) {
+		for range c.Quintiles {
+			names = append(names, c.Name)
 		}
+		fifths = append(fifths, c.Quintiles...)
 	}
-	return []Table{t}
+	return []Table{records("covariates", fifths,
+		words("number", "number", func(i int) string { return names[i] }).key(),
+		col("low", "from", 1), col("high", "to", 1), col("fish", "fish"), col("releases", "releases"),
+		col("seen_again", "seen again"), col("expected", "expected", 1), col("residual", "difference in SD", 2))}
 }

@@ -3,7 +3,7 @@ package view
 import (
 	"slices"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 )
 
 // Cautions are printed at the foot of every fit.
@@ -15,7 +15,7 @@ var Cautions = []string{
 }
 
 // cautions are those of a fit, after those of a season that still runs.
-func cautions(d *session.Data) []string {
+func cautions(d *analysis.Data) []string {
 	if !d.Running() {
 		return Cautions
 	}

@@ -5,15 +5,17 @@ import (
 	"strings"
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 	"example.org/unseen/history/findings"
+	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
 )
 
 // CheckPage says what is wrong with a study's data. duplicates may be nil.
-func CheckPage(d *session.Data, duplicates *sighting.DuplicateCount) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
+	p := newPage(d)
 	if d.HasSightings() {
 		a := &d.Accounting
 		s := Section{Heading: "Every record read", Tables: []Table{AccountingTable(a)}}
@@ -47,22 +49,20 @@ func CheckPage(d *session.Data, duplicates *sighting.DuplicateCount) Page {
 }
 
 // siteTable shows what the readers of each site recorded, of whatever tag.
-func siteTable(d *session.Data) Table {
-	t := Table{ID: "sites", Columns: []Column{
-		{Name: "site", Title: "site", Key: true},
-		{Name: "records", Title: "records", Kind: Count},
-		{Title: "first"}, {Title: "last"}, {Name: "first"}, {Name: "last"},
-	}}
-	local := func(ms int64) Cell {
-		if ms == history.NoTime {
-			return T("")
+func siteTable(d *analysis.Data) Table {
+	local := func(at func(*ingest.SiteActivity) int64) func(i int) string {
+		return func(i int) string {
+			ms := at(&d.Sites[i])
+			if ms == history.NoTime {
+				return ""
+			}
+			return time.UnixMilli(ms).In(d.Study.Location).Format("2006-01-02 15:04 MST")
 		}
-		return T(time.UnixMilli(ms).In(d.Study.Location).Format("2006-01-02 15:04 MST"))
 	}
-	for _, s := range d.Sites {
-		t.Rows = append(t.Rows, []Cell{T(s.Site), I(s.Records), local(s.First), local(s.Last), moment(s.First), moment(s.Last)})
-	}
-	return t
+	return records("sites", wire.ActivityOf(d), col("site", "site").key(), col("records", "records"),
+		words("", "first", local(func(s *ingest.SiteActivity) int64 { return s.First })),
+		words("", "last", local(func(s *ingest.SiteActivity) int64 { return s.Last })),
+		col("first", ""), col("last", ""))
 }
 
 func finding(number int, f history.Finding) string {

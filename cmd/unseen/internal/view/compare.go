@@ -3,18 +3,19 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
-	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // ComparePage ranks variants of a model. test may be nil.
-func ComparePage(d *session.Data, r *compare.Result, test *compare.Test) Page {
+func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
 	river := &d.Histories.River
 	best := r.Variants[0]
 	opt := best.Fit.Options
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+	p := newPage(d)
 
 	name := "AICc"
 	if opt.VarianceInflation != 1 {
@@ -70,11 +71,7 @@ func ComparePage(d *session.Data, r *compare.Result, test *compare.Test) Page {
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{WarningTable(r.Warnings), InputTable(d.Inputs)}})
 	if len(r.Warnings) > 0 {
-		w := Section{Heading: "Warnings"}
-		for _, x := range r.Warnings {
-			w.Warnings = append(w.Warnings, Warning{x.ID, x.About, x.Message})
-		}
-		p.Sections = append(p.Sections, w)
+		p.Sections = append(p.Sections, Section{Heading: "Warnings", Warnings: r.Warnings})
 	}
 	p.Sections = append(p.Sections, Section{Notes: cautions(d)})
 	return p
@@ -89,42 +86,20 @@ func testLine(t *compare.Test) string {
 }
 
 func variantTable(r *compare.Result, criterion string) Table {
-	t := Table{ID: "models", Columns: []Column{
-		{Name: "name", Title: "model", Key: true}, {Name: "survival"}, {Name: "detection"},
-		{Name: "minus_two_log_likelihood", Title: "−2 ln L", Kind: Number, Digits: 3},
-		{Name: "estimable", Title: "parameters", Kind: Count},
-		{Name: "aicc", Title: criterion, Kind: Number, Digits: 3},
-		{Name: "delta", Title: "Δ", Kind: Number, Digits: 2},
-		{Name: "weight", Title: "weight", Kind: Number, Digits: 3},
-		{Name: "evidence_ratio", Title: "evidence ratio", Kind: Number, Digits: 1},
-		{Name: "verdict"}, {Name: "error"},
-	}}
-	for _, v := range r.Variants {
-		row := []Cell{T(v.Name()), T(v.Spec.Survival), T(v.Spec.Detection)}
-		verdict, failed := "", ""
-		if v.Fit != nil {
-			f := v.Fit
-			row[1], row[2] = T(f.Problem.TermsOf(model.Survival).String()), T(f.Problem.TermsOf(model.Detection).String())
-			row = append(row, N(f.MinusTwoLogLikelihood), I(f.Estimable), N(f.AICc))
-			verdict = string(f.Verdict)
-		} else {
-			row = append(row, None(), None(), None())
-			failed = v.Err.Error()
-		}
-		t.Rows = append(t.Rows, append(row, N(v.Delta), N(v.Weight), N(v.Evidence), T(verdict), T(failed)))
-	}
-	return t
+	list := r.Variants
+	return records("models", wire.VariantsOf(list),
+		words("name", "model", func(i int) string { return list[i].Name() }).key(),
+		col("survival", "").from("model.survival"), col("detection", "").from("model.detection"),
+		col("minus_two_log_likelihood", "−2 ln L", 3).from("fit.minus_two_log_likelihood"),
+		col("estimable", "parameters").from("fit.estimable"),
+		col("aicc", criterion, 3).from("fit.aicc"),
+		col("delta", "Δ", 2), col("weight", "weight", 3), col("evidence_ratio", "evidence ratio", 1),
+		col("verdict", "").from("fit.verdict"), col("error", ""))
 }
 
 func importanceTable(r *compare.Result) Table {
-	t := Table{ID: "importance", Title: "Weight of the models with a term", Columns: []Column{
-		{Name: "part", Title: "part", Key: true}, {Name: "term", Title: "term", Key: true},
-		{Name: "weight", Title: "weight", Kind: Number, Digits: 3},
-	}}
-	for _, x := range r.Importance {
-		if !math.IsNaN(x.Weight) {
-			t.Rows = append(t.Rows, []Cell{T(string(x.Part)), T(x.Name), N(x.Weight)})
-		}
-	}
+	list := slices.DeleteFunc(wire.ImportancesOf(r.Importance), func(x wire.Importance) bool { return math.IsNaN(float64(x.Weight)) })
+	t := records("importance", list, col("part", "part").key(), col("term", "term").key(), col("weight", "weight", 3))
+	t.Title = "Weight of the models with a term"
 	return t
 }

@@ -63,20 +63,14 @@ func AccountingTable(a *history.Accounting) Table {
 
 // FindingTable lists what the reading of the data noticed, for programs.
 func FindingTable(findings []history.Finding) Table {
-	t := Table{ID: "findings", CSVOnly: true, Columns: []Column{
-		{Name: "id"}, {Name: "about"}, {Name: "count", Kind: Count}, {Name: "example"}, {Name: "message"}, {Name: "advice"},
-	}}
-	for _, f := range findings {
-		t.Rows = append(t.Rows, []Cell{T(f.ID), T(f.About), I(f.Count), T(f.Example), T(f.Message), T(f.Advice)})
-	}
+	t := records("findings", findings, col("id", ""), col("about", ""), col("count", ""), col("example", ""), col("message", ""), col("advice", ""))
+	t.CSVOnly = true
 	return t
 }
 
 // InputTable lists the files read.
 func InputTable(inputs []history.Input) Table {
-	t := Table{ID: "inputs", CSVOnly: true, Columns: []Column{{Name: "file"}, {Name: "sha256"}}}
-	for _, in := range inputs {
-		t.Rows = append(t.Rows, []Cell{T(in.File), T(in.SHA256)})
-	}
+	t := records("inputs", inputs, col("file", ""), col("sha256", ""))
+	t.CSVOnly = true
 	return t
 }

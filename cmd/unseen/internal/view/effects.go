@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
@@ -14,30 +15,30 @@ import (
 // cohorts, survival per length, odds and rate ratios; for programs the curves
 // over the numbers' observed ranges too.
 func EffectTables(river *history.River, e *cjs.Effects, level float64) []Table {
+	all := wire.EffectsOf(river, e)
 	var out []Table
 	if len(e.Relative) > 0 {
-		out = append(out, relativeTables(river, e.Relative, level)...)
+		out = append(out, relativeTables(river, e.Relative, all.Relative, level)...)
 	}
 	if len(e.Paces) > 0 {
-		out = append(out, paceTables(river, e.Paces, level)...)
+		out = append(out, paceTables(river, e.Paces, all.Paces, level)...)
 	}
 	if len(e.Ratios) > 0 {
-		out = append(out, ratioTables(e.Ratios, level)...)
+		out = append(out, ratioTables(e.Ratios, all.Ratios, level)...)
 	}
 	if len(e.Curves) > 0 {
-		out = append(out, effectCurves(river, e.Curves))
+		out = append(out, effectCurves(river, e.Curves, all.Curves))
 	}
 	return out
 }
 
 // relativeTables: all sites to CSV, to people the last one that has values.
-func relativeTables(river *history.River, relative []cjs.Relative, level float64) []Table {
-	whole := Table{ID: "relative", CSVOnly: true, Columns: []Column{
-		{Name: "cohort"}, {Name: "against"}, {Name: "site"}, {Name: "ratio", Kind: Range}, {Name: "se", Kind: Number}, {Name: "status"}}}
+func relativeTables(river *history.River, relative []cjs.Relative, all []wire.Relative, level float64) []Table {
+	whole := records("relative", all, col("cohort", ""), col("against", ""), col("site", ""), col("ratio", ""),
+		col("se", "").from("ratio.se"), col("status", "").from("ratio.status"))
+	whole.CSVOnly = true
 	last := 0
 	for _, r := range relative {
-		whole.Rows = append(whole.Rows, []Cell{T(r.Cohort), T(r.Against), T(river.Sites[r.Site].Name),
-			estimate(r.Estimate, 1), N(r.SE), T(string(r.Status))})
 		if !math.IsNaN(r.Value) {
 			last = max(last, r.Site)
 		}
@@ -58,46 +59,34 @@ func relativeTables(river *history.River, relative []cjs.Relative, level float64
 	return []Table{short, whole}
 }
 
-func paceTables(river *history.River, paces []cjs.Pace, level float64) []Table {
-	ofs := make([][]cjs.Category, len(paces))
-	for i := range paces {
-		ofs[i] = paces[i].Of
-	}
-	g := groupsOf(ofs)
-	t := Table{ID: "paces", Columns: append(append(g.columns(),
-		Column{Name: "from"}, Column{Name: "to"}, Column{Title: "reach", Key: true},
-		Column{Name: "length", Kind: Number}, Column{Name: "unit"}, Column{Title: "per"}),
-		estimateColumns("survival", "survival", level)...)}
-	for _, p := range paces {
-		per := fmt.Sprintf("%.4g %s", p.Length, p.Unit)
-		row := append(g.cells(p.Of), T(river.Sites[p.From].Name), T(river.Sites[p.From+1].Name), T(river.Reach(p.From)),
-			N(p.Length), T(p.Unit), T(per))
-		t.Rows = append(t.Rows, append(row, estimateCells(p.Estimate)...))
-	}
-	return shown(t, ofs)
+func paceTables(river *history.River, paces []cjs.Pace, all []wire.Pace, level float64) []Table {
+	ofs := ofsOf(paces, func(p cjs.Pace) []cjs.Category { return p.Of })
+	fields := append([]field{col("from", ""), col("to", ""),
+		words("", "reach", func(i int) string { return river.Reach(paces[i].From) }).key(),
+		col("length", ""), col("unit", ""),
+		words("", "per", func(i int) string { return fmt.Sprintf("%.4g %s", paces[i].Length, paces[i].Unit) }),
+	}, estimateFields("survival", "survival", level, "survival")...)
+	return shown(grouped("paces", ofs, all, fields...), ofs)
 }
 
 // ratioTables: all to CSV; to people those that speak of fish and conditions,
 // not of one reach, site or row against another.
-func ratioTables(ratios []cjs.Ratio, level float64) []Table {
-	whole := Table{ID: "ratios", Columns: []Column{
-		{Name: "part", Title: "part", Key: true}, {Name: "term", Title: "term", Key: true}, {Name: "against", Title: "against"},
-		{Name: "kind", Title: "kind"},
-		{Name: "per_unit", Title: levelTitle("per unit", level), Kind: Range, Digits: 3},
-		{Name: "per_standard_deviation", Title: levelTitle("per standard deviation", level), Kind: Range, Digits: 2},
-	}}
-	short := whole
-	short.ID = ""
+func ratioTables(ratios []cjs.Ratio, all []wire.Ratio, level float64) []Table {
+	whole := records("ratios", all,
+		col("part", "part").key(), col("term", "term").key(), col("against", "against"), col("kind", "kind"),
+		col("per_unit", levelTitle("per unit", level), 3),
+		col("per_standard_deviation", levelTitle("per standard deviation", level), 2))
+	short := Table{Columns: whole.Columns}
 	whole.CSVOnly = true
-	for _, r := range ratios {
-		row := []Cell{T(string(r.Part)), T(r.Term), T(r.Against), T(r.Kind), estimate(r.PerUnit, 1), estimate(r.PerSD, 1)}
-		whole.Rows = append(whole.Rows, row)
-		if word, _, _ := strings.Cut(r.Term, " "); word != "reach" && word != "site" && word != "row" {
-			if r.PerSD.Status == cjs.Absent {
-				row = append(row[:5:5], None())
-			}
-			short.Rows = append(short.Rows, row)
+	for i, r := range ratios {
+		if word, _, _ := strings.Cut(r.Term, " "); word == "reach" || word == "site" || word == "row" {
+			continue
 		}
+		row := whole.Rows[i]
+		if r.PerSD.Status == cjs.Absent {
+			row = append(row[:5:5], None())
+		}
+		short.Rows = append(short.Rows, row)
 	}
 	if len(short.Rows) == 0 {
 		return []Table{whole}
@@ -111,22 +100,20 @@ func ratioTables(ratios []cjs.Ratio, level float64) []Table {
 	return []Table{short, whole}
 }
 
-func effectCurves(river *history.River, curves []cjs.Curve) Table {
-	ofs := make([][]cjs.Category, len(curves))
-	for i := range curves {
-		ofs[i] = curves[i].Of
-	}
-	g := groupsOf(ofs)
-	t := Table{ID: "curves", CSVOnly: true, Columns: append(g.columns(),
-		Column{Name: "part"}, Column{Name: "place"}, Column{Name: "number"},
-		Column{Name: "value", Kind: Number}, Column{Name: "probability", Kind: Range}, Column{Name: "se", Kind: Number})}
-	for _, c := range curves {
-		place := CurvePlace(river, c)
-		for _, p := range c.Points {
-			t.Rows = append(t.Rows, append(g.cells(c.Of), T(string(c.Part)), T(place), T(c.Number),
-				N(p.Value), estimate(p.Estimate, 1), N(p.SE)))
+func effectCurves(river *history.River, curves []cjs.Curve, all []wire.Curve) Table {
+	var ofs [][]cjs.Category
+	var of []cjs.Curve
+	var points []wire.CurvePoint
+	for k, c := range curves {
+		for _, p := range all[k].Points {
+			ofs, of, points = append(ofs, c.Of), append(of, c), append(points, p)
 		}
 	}
+	t := grouped("curves", ofs, points,
+		words("part", "", func(i int) string { return string(of[i].Part) }), words("place", "", func(i int) string { return CurvePlace(river, of[i]) }),
+		words("number", "", func(i int) string { return of[i].Number }),
+		col("value", ""), col("probability", "").from("Estimate"), col("se", ""))
+	t.CSVOnly = true
 	return t
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
@@ -70,6 +71,25 @@ func (g groups) cells(of []cjs.Category) []Cell {
 		out = append(out, T(level))
 	}
 	return out
+}
+
+// ofsOf are the categories of every entry.
+func ofsOf[T any](list []T, of func(T) []cjs.Category) [][]cjs.Category {
+	out := make([][]cjs.Category, len(list))
+	for i, x := range list {
+		out[i] = of(x)
+	}
+	return out
+}
+
+// grouped is a table of records that begins with whom each is for.
+func grouped[T any](id string, ofs [][]cjs.Category, list []T, fields ...field) Table {
+	g := groupsOf(ofs)
+	var first []field
+	for j, c := range g.columns() {
+		first = append(first, field{Column: c, cell: func(i int) Cell { return g.cells(ofs[i])[j] }})
+	}
+	return records(id, list, append(first, fields...)...)
 }
 
 // Whom names the fish an entry is for.
@@ -186,50 +206,25 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 	if running(passed) {
 		return RunningTables(river, passed, nil, level)
 	}
-	ofs := make([][]cjs.Category, len(passed))
-	for i := range passed {
-		ofs[i] = passed[i].Of
-	}
-	g := groupsOf(ofs)
-	t := Table{ID: "passed", Columns: append(g.columns(),
-		Column{Name: "site", Title: "site", Key: true},
-		Column{Name: "released", Title: "released", Kind: Count},
-		Column{Name: "removed_above", Title: "removed above", Kind: Count},
-		Column{Name: "seen", Title: "seen", Kind: Count},
-		Column{Title: "seen %", Kind: Number, Digits: 1},
-		Column{Name: "seen_percent", Kind: Range},
-		Column{Title: "detection %", Kind: Number, Digits: 1},
-		Column{Name: "detection_percent", Kind: Range},
-		Column{Name: "passed_percent", Title: levelTitle("passed %"+hadNoneBeen(passed), level), Kind: Range, Digits: 1},
-		Column{Name: "passed_percent_se", Kind: Number},
-		Column{Name: "passed_percent_with_retention", Kind: Range},
-		Column{Name: "between_cohorts_sd_percent", Kind: Number},
-		Column{Name: "passed_fish", Title: levelTitle("fish passed", level), Kind: Range},
-		Column{Name: "passed_fish_percent", Kind: Range},
-		Column{Name: "status"},
-		Column{Name: "method"},
-	)}
-	for _, p := range passed {
-		t.Rows = append(t.Rows, append(g.cells(p.Of),
-			T(river.Sites[p.Site].Name),
-			I(p.Released),
-			I(p.Removed),
-			I(p.Seen),
-			N(100*p.SeenShare.Value),
-			estimate(p.SeenShare, 100),
-			N(100*p.Detection.Value).Marked(statusMark(p.Detection.Status)),
-			estimate(p.Detection, 100),
-			estimate(p.PassedShare, 100),
-			N(100*p.PassedShare.SE),
-			estimate(p.WithRetention, 100),
-			N(100*p.BetweenCohorts),
-			estimate(p.PassedFish, 1),
-			estimate(p.PassedFishShare, 100),
-			T(string(p.PassedShare.Status)),
-			T(p.PassedShare.Method),
-		))
-	}
-	return shown(hideZero(t, "removed_above"), ofs)
+	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
+	return shown(hideZero(grouped("passed", ofs, wire.PassedOf(river, passed),
+		col("site", "site").key(),
+		col("released", "released"),
+		col("removed_above", "removed above"),
+		col("seen", "seen"),
+		col("seen_percent.estimate", "seen %", 1).onScreen(),
+		col("seen_percent", ""),
+		col("detection_percent.estimate", "detection %", 1).onScreen().noted(),
+		col("detection_percent", ""),
+		col("passed_percent", levelTitle("passed %"+hadNoneBeen(passed), level), 1),
+		col("passed_percent_se", "").from("passed_percent.se"),
+		col("passed_percent_with_retention", ""),
+		col("between_cohorts_sd_percent", ""),
+		col("passed_fish", levelTitle("fish passed", level)),
+		col("passed_fish_percent", ""),
+		col("status", "").from("passed_percent.status"),
+		col("method", "").from("passed_percent.method"),
+	), "removed_above"), ofs)
 }
 
 // SpreadTable sets the spread of the cohorts beside the standard error of all
@@ -292,38 +287,27 @@ func ToMakeEstimable(site string) string {
 
 // RowTestTable shows whether the rows of a site see fish independently.
 func RowTestTable(river *history.River, tests []cjs.RowTest) Table {
-	t := Table{ID: "row_tests",
-		Title: "Do the rows of a site see fish independently? Of the fish seen farther down:",
-		Columns: []Column{
-			{Name: "site", Title: "site", Key: true},
-			{Name: "row_a", Title: "row A"}, {Name: "row_b", Title: "row B"},
-			{Name: "both", Title: "seen by both", Kind: Count},
-			{Name: "only_a", Title: "by A alone", Kind: Count},
-			{Name: "only_b", Title: "by B alone", Kind: Count},
-			{Name: "neither", Title: "by neither", Kind: Count},
-			{Name: "p", Title: "p", Kind: Number, Digits: 3},
-			{Name: "why", Title: "cannot be tested because"},
-		}}
-	for _, x := range tests {
-		s := &river.Sites[x.Site]
-		t.Rows = append(t.Rows, []Cell{T(s.Name), T(s.Rows[x.RowA]), T(s.Rows[x.RowB]),
-			I(x.Both), I(x.OnlyA), I(x.OnlyB), I(x.Neither), N(x.P), T(x.Why)})
-	}
+	t := records("row_tests", wire.RowTestsOf(river, tests),
+		col("site", "site").key(), col("row_a", "row A"), col("row_b", "row B"),
+		col("both", "seen by both"), col("only_a", "by A alone"), col("only_b", "by B alone"), col("neither", "by neither"),
+		col("p", "p", 3), col("why", "cannot be tested because"))
+	t.Title = "Do the rows of a site see fish independently? Of the fish seen farther down:"
 	return hideEmpty(t, "p", "why")
 }
 
-// estimateColumns are shared by the tables of survival, detection and products.
-func estimateColumns(name, title string, level float64) []Column {
-	return []Column{
-		{Name: name, Title: levelTitle(title, level), Kind: Range, Digits: 3},
-		{Name: "se", Title: "standard error", Kind: Number, Digits: 3},
-		{Name: "status"},
-		{Name: "method"},
+// estimateFields are shared by the tables of survival, detection and products;
+// path leads to the estimate, where it is not the record's own.
+func estimateFields(name, title string, level float64, path ...string) []field {
+	in, whole := "", "Estimate"
+	if path != nil {
+		in, whole = path[0]+".", path[0]
 	}
-}
-
-func estimateCells(e cjs.Estimate) []Cell {
-	return []Cell{estimate(e, 1), N(e.SE), T(string(e.Status)), T(e.Method)}
+	return []field{
+		col(name, levelTitle(title, level), 3).from(whole),
+		col("se", "standard error", 3).from(in + "se"),
+		col("status", "").from(in + "status"),
+		col("method", "").from(in + "method"),
+	}
 }
 
 func at(covariates []cjs.Covariate) Cell {
@@ -336,105 +320,77 @@ func at(covariates []cjs.Covariate) Cell {
 
 // SurvivalTables shows survival by reach.
 func SurvivalTables(river *history.River, survival []cjs.Survival, level float64) []Table {
-	ofs := make([][]cjs.Category, len(survival))
-	for i := range survival {
-		ofs[i] = survival[i].Of
+	t, ofs := survivalTable(river, survival, level, col("closed_form", "closed form", 3).from("raw"))
+	// Worth a column only where it differs in the digits shown.
+	if !slices.ContainsFunc(survival, func(s cjs.Survival) bool { return math.Abs(s.Raw-s.Value) >= 0.0005 }) {
+		t.Columns[len(t.Columns)-1].Title = ""
+		return shown(t, ofs)
 	}
-	g := groupsOf(ofs)
-	columns := append(g.columns(),
-		Column{Name: "from"}, Column{Name: "to"}, Column{Title: "reach", Key: true},
-		Column{Name: "km", Title: "km", Kind: Number, Digits: 1},
-		Column{Name: "at", Title: "at"})
-	columns = append(columns, estimateColumns("survival", "survival", level)...)
-	columns = append(columns, Column{Name: "closed_form", Title: "closed form", Kind: Number, Digits: 3})
-	t := Table{ID: "survival", Columns: columns}
-	telling := false
-	for _, s := range survival {
-		row := append(g.cells(s.Of),
-			T(river.Sites[s.From].Name), T(river.Sites[s.From+1].Name), T(river.Reach(s.From)),
-			N(river.ReachKm(s.From)), at(s.At))
-		row = append(row, estimateCells(s.Estimate)...)
-		t.Rows = append(t.Rows, append(row, N(s.Raw)))
-		// Worth a column only where it differs in the digits shown.
-		telling = telling || math.Abs(s.Raw-s.Value) >= 0.0005
-	}
-	if !telling {
-		t.Columns[len(columns)-1].Title = ""
-		return shown(hideEmpty(t, "km", "at"), ofs)
-	}
-	tables := shown(hideEmpty(t, "km", "at"), ofs)
+	tables := shown(t, ofs)
 	last := &tables[len(tables)-2]
 	last.Notes = append(last.Notes, Note{Text: "closed form: each group of fish and reach by itself; it may exceed 1"})
 	return tables
 }
 
+// survivalTable holds survival by reach, with one more column.
+func survivalTable(river *history.River, survival []cjs.Survival, level float64, more field) (Table, [][]cjs.Category) {
+	ofs := ofsOf(survival, func(s cjs.Survival) []cjs.Category { return s.Of })
+	fields := append([]field{
+		col("from", ""), col("to", ""),
+		words("", "reach", func(i int) string { return river.Reach(survival[i].From) }).key(),
+		made("km", "km", func(i int) Cell { return N(river.ReachKm(survival[i].From)) }).kind(Number, 1),
+		made("at", "at", func(i int) Cell { return at(survival[i].At) }),
+	}, estimateFields("survival", "survival", level)...)
+	t := grouped("survival", ofs, wire.SurvivalOf(river, survival), append(fields, more)...)
+	return hideEmpty(t, "km", "at"), ofs
+}
+
 // DetectionTables shows detection by site and row.
 func DetectionTables(river *history.River, detection []cjs.Detection, level float64) []Table {
-	ofs := make([][]cjs.Category, len(detection))
-	for i := range detection {
-		ofs[i] = detection[i].Of
-	}
-	g := groupsOf(ofs)
-	columns := append(g.columns(),
-		Column{Name: "site", Title: "site", Key: true},
-		Column{Name: "row"}, Column{Title: "row", Key: true},
-		Column{Name: "at", Title: "at"})
-	t := Table{ID: "detection", Columns: append(columns, estimateColumns("detection", "detection", level)...)}
+	ofs := ofsOf(detection, func(d cjs.Detection) []cjs.Category { return d.Of })
 	divided := false
-	for _, d := range detection {
-		site := &river.Sites[d.Site]
-		row, said := "", ""
-		if d.Row >= 0 {
-			row, said = site.Rows[d.Row], site.Rows[d.Row]
-		} else if site.Divided() {
-			said = "whole site"
+	row := words("", "row", func(i int) string {
+		d, site := &detection[i], &river.Sites[detection[i].Site]
+		divided = divided || site.Divided() || d.Row >= 0
+		switch {
+		case d.Row >= 0:
+			return site.Rows[d.Row]
+		case site.Divided():
+			return "whole site"
 		}
-		divided = divided || said != ""
-		cells := append(g.cells(d.Of), T(site.Name), T(row), T(said), at(d.At))
-		t.Rows = append(t.Rows, append(cells, estimateCells(d.Estimate)...))
-	}
+		return ""
+	}).key()
+	fields := append([]field{col("site", "site").key(), col("row", ""), row,
+		made("at", "at", func(i int) Cell { return at(detection[i].At) })}, estimateFields("detection", "detection", level)...)
+	t := grouped("detection", ofs, wire.DetectionOf(river, detection), fields...)
 	if !divided {
-		t.Columns[len(columns)-2].Title = ""
+		t.Columns[len(t.Columns)-6].Title = ""
 	}
 	return shown(hideEmpty(t, "at"), ofs)
 }
 
 // ProductTables shows survival × detection where the two cannot be separated.
 func ProductTables(river *history.River, products []cjs.Product, level float64) []Table {
-	ofs := make([][]cjs.Category, len(products))
-	for i := range products {
-		ofs[i] = products[i].Of
-	}
-	g := groupsOf(ofs)
-	columns := append(g.columns(),
-		Column{Name: "from"}, Column{Name: "to"}, Column{Title: "survival in reach", Key: true},
-		Column{Name: "site", Title: "times detection at", Key: true})
-	t := Table{ID: "inseparable", Columns: append(columns, estimateColumns("product", "product", level)...)}
-	for _, p := range products {
-		from, to := river.Sites[p.From].Name, river.Sites[p.Site].Name
-		cells := append(g.cells(p.Of), T(from), T(to), T(from+" to "+to), T(to))
-		t.Rows = append(t.Rows, append(cells, estimateCells(p.Estimate)...))
-	}
-	return shown(t, ofs)
+	ofs := ofsOf(products, func(p cjs.Product) []cjs.Category { return p.Of })
+	fields := append([]field{col("from", ""), col("to", ""),
+		words("", "survival in reach", func(i int) string {
+			return river.Sites[products[i].From].Name + " to " + river.Sites[products[i].Site].Name
+		}).key(),
+		col("site", "times detection at").key()}, estimateFields("product", "product", level, "product")...)
+	return shown(grouped("inseparable", ofs, wire.ProductsOf(river, products), fields...), ofs)
 }
 
 // CoefficientTable lists the model's coefficients, for programs.
 func CoefficientTable(coefficients []cjs.Coefficient) Table {
-	t := Table{ID: "coefficients", CSVOnly: true, Columns: []Column{
-		{Name: "part"}, {Name: "term"}, {Name: "against"}, {Name: "estimate", Kind: Number}, {Name: "se", Kind: Number},
-		{Name: "per_standard_deviation", Kind: Number}, {Name: "status"},
-	}}
-	for _, c := range coefficients {
-		t.Rows = append(t.Rows, []Cell{T(c.Part), T(c.Term), T(c.Against), N(c.Estimate), N(c.SE), N(c.PerSD), T(string(c.Status))})
-	}
+	t := records("coefficients", wire.CoefficientsOf(coefficients), col("part", ""), col("term", ""), col("against", ""),
+		col("estimate", ""), col("se", ""), col("per_standard_deviation", ""), col("status", ""))
+	t.CSVOnly = true
 	return t
 }
 
 // WarningTable lists the warnings, for programs.
 func WarningTable(warnings []cjs.Warning) Table {
-	t := Table{ID: "warnings", CSVOnly: true, Columns: []Column{{Name: "id"}, {Name: "about"}, {Name: "message"}}}
-	for _, w := range warnings {
-		t.Rows = append(t.Rows, []Cell{T(w.ID), T(w.About), T(w.Message)})
-	}
+	t := records("warnings", wire.WarningsOf(warnings), col("id", ""), col("about", ""), col("message", ""))
+	t.CSVOnly = true
 	return t
 }

@@ -4,15 +4,15 @@ import (
 	"fmt"
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 )
 
 // FirstPage shows the first records of the tables that wanted takes, as they
 // are understood: at most n fish, and the sightings that were kept of each file.
 // It has no section where none is wanted.
-func FirstPage(d *session.Data, n int, wanted func(file string) bool) Page {
-	p := Page{Title: Title(d)}
+func FirstPage(d *analysis.Data, n int, wanted func(file string) bool) Page {
+	p := newPage(d)
 	if f := d.Study.Fish; f != nil && wanted(f.Written) {
 		p.Sections = append(p.Sections, Section{Tables: []Table{firstFish(d, n)}})
 	}
@@ -25,7 +25,7 @@ func FirstPage(d *session.Data, n int, wanted func(file string) bool) Page {
 }
 
 // firstFish are the first fish of the tagging table.
-func firstFish(d *session.Data, n int) Table {
+func firstFish(d *analysis.Data, n int) Table {
 	h := d.Histories
 	t := Table{Title: d.Study.Fish.Written, Columns: []Column{{Title: "tag", Key: true}, {Title: "released"}, {Title: "at"}}}
 	if h.CohortColumn != "" {
@@ -62,7 +62,7 @@ func valueOf(c history.Column, i int) string {
 }
 
 // firstSightings are the first records of each array file.
-func firstSightings(d *session.Data) []Table {
+func firstSightings(d *analysis.Data) []Table {
 	var out []Table
 	for _, r := range d.First {
 		if len(out) == 0 || out[len(out)-1].Title != r.File {
@@ -82,7 +82,7 @@ func firstSightings(d *session.Data) []Table {
 }
 
 // localTime shows a moment in the study's zone, to the second.
-func localTime(d *session.Data, ms int64) string {
+func localTime(d *analysis.Data, ms int64) string {
 	if ms == history.NoTime {
 		return "–"
 	}

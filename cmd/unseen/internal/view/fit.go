@@ -3,31 +3,22 @@ package view
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 	"strings"
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
-// Title is the study's title, or the name of its file.
-func Title(d *session.Data) string {
-	if d.Study.Title != "" {
-		return d.Study.Title
-	}
-	return filepath.Base(d.Study.Path)
-}
-
 // Stamp says what the data are and through which day.
-func Stamp(d *session.Data) string {
+func Stamp(d *analysis.Data) string {
 	h := d.Histories
 	var parts []string
 	switch t := d.Through(); {
 	case d.Running():
-		parts = append(parts, "preliminary: data through "+through(d))
+		parts = append(parts, "preliminary: data through "+through(d.Source()))
 	case !t.IsZero():
 		parts = append(parts, "data through "+day(t))
 	}
@@ -40,14 +31,17 @@ func Stamp(d *session.Data) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
+// newPage begins the page of an answer from a study.
+func newPage(d *analysis.Data) Page { return Page{Title: d.Source().Name(), Stamp: Stamp(d)} }
+
 func day(t time.Time) string { return t.Format(longDay) }
 
 // FitPage is the answer of a fit: first in words, then in tables, the verdict
 // last.
-func FitPage(d *session.Fitted) Page {
+func FitPage(d *analysis.Fitted) Page {
 	f, river := d.Fit, &d.Histories.River
 	level := f.Options.Level
-	p := Page{Title: Title(d.Data), Stamp: Stamp(d.Data)}
+	p := newPage(d.Data)
 
 	answer := Section{Paragraphs: Answer(d)}
 	if d.HasSightings() {
@@ -86,7 +80,7 @@ func FitPage(d *session.Fitted) Page {
 		detection = append(detection, RowTestTable(river, f.RowTests))
 	}
 	add("Detection", detection)
-	add("How the fish move", MovementTables(f.Movement, level))
+	add("How the fish move", MovementTables(river, f.Movement, level))
 	add("Known only as products", ProductTables(river, f.Products, level))
 
 	add("Effects", EffectTables(river, d.Effects, level))
@@ -121,7 +115,7 @@ func FitPage(d *session.Fitted) Page {
 
 // Answer says in words how many fish passed the last site of which that can be
 // said, and of which it cannot.
-func Answer(d *session.Fitted) []string {
+func Answer(d *analysis.Fitted) []string {
 	if d.Fit.Problem.Running() {
 		return runningAnswer(d)
 	}
@@ -174,7 +168,7 @@ func releasedAt(h *history.Histories, site int) string {
 	return "at " + And(names)
 }
 
-func modelLines(d *session.Fitted) []string {
+func modelLines(d *analysis.Fitted) []string {
 	f := d.Fit
 	line := f.Problem.WordsWithLinks()
 	if n := len(d.Study.Models); n > 1 && f.Problem.Spec.Name == d.Study.Models[0].Name {
@@ -224,7 +218,7 @@ func small(x float64) string {
 }
 
 // measuresTable holds the model line and the measures, for programs.
-func measuresTable(d *session.Fitted) Table {
+func measuresTable(d *analysis.Fitted) Table {
 	f := d.Fit
 	t := Table{ID: "fit", CSVOnly: true, Columns: []Column{{Name: "model"}, {Name: "survival"}, {Name: "detection"}}}
 	row := []Cell{T(f.Problem.Spec.Name), T(f.Problem.TermsOf(model.Survival).String()), T(f.Problem.TermsOf(model.Detection).String())}

@@ -3,18 +3,20 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
 )
 
 // GrowthPage says what the lengths and weights of the fish tell. caught may be
 // nil.
-func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
+func GrowthPage(d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Page {
+	p := newPage(d)
 	v := grower{d, r}
 	p.Sections = append(p.Sections, Section{Paragraphs: v.answer(caught)})
 	last := Section{Tables: []Table{InputTable(d.Inputs)}}
@@ -55,7 +57,7 @@ func GrowthPage(d *session.Data, r *growth.Result, caught *growth.Recaptures) Pa
 }
 
 type grower struct {
-	d *session.Data
+	d *analysis.Data
 	r *growth.Result
 }
 
@@ -200,33 +202,20 @@ func (v grower) noLine() []string {
 }
 
 func (v grower) lines() Table {
-	t := Table{ID: "length_weight", Columns: []Column{
-		{Name: "species", Title: "species", Key: true},
-		{Name: "fish", Title: "fish", Kind: Count}, {Name: "off", Title: "far from it", Kind: Count},
-		{Name: "intercept", Title: "intercept", Kind: Number, Digits: 3}, {Name: "intercept_se", Kind: Number},
-		{Name: "slope", Title: levelTitle("slope", 0.95), Kind: Range, Digits: 3}, {Name: "slope_se", Kind: Number},
-		{Name: "residual_sd", Title: "residual SD", Kind: Number, Digits: 3}, {Name: "r_squared", Title: "R²", Kind: Number, Digits: 3},
-	}}
-	for _, l := range v.r.Lines {
-		t.Rows = append(t.Rows, []Cell{T(l.Species), I(l.Fish), I(l.Off), N(l.Intercept), N(l.InterceptSE),
-			R(l.Slope, l.SlopeLow, l.SlopeHigh), N(l.SlopeSE), N(l.ResidualSD), N(l.Explained)})
-	}
-	return hideEmpty(t, "species")
+	lines := v.r.Lines
+	return hideEmpty(records("length_weight", wire.LinesOf(lines),
+		col("species", "species").key(), col("fish", "fish"), col("off", "far from it"),
+		col("intercept", "intercept", 3), col("intercept_se", ""),
+		made("slope", levelTitle("slope", 0.95), func(i int) Cell { return R(lines[i].Slope, lines[i].SlopeLow, lines[i].SlopeHigh) }).kind(Range, 3),
+		col("slope_se", ""), col("residual_sd", "residual SD", 3), col("r_squared", "R²", 3)), "species")
 }
 
 // odd is the list for a person, cut short, and the whole for programs.
 func (v grower) odd() []Table {
-	t := Table{ID: "odd", Columns: []Column{
-		{Name: "fish", Title: "fish", Key: true},
-		{Name: "length_mm", Title: v.length() + " mm", Kind: Number, Digits: 1}, {Name: "weight_g", Title: "weight g", Kind: Number, Digits: 2},
-		{Name: "condition", Title: "K", Kind: Number, Digits: 2}, {Name: "residual", Title: "t", Kind: Number, Digits: 1},
-		{Name: "flags", Title: "what"}, {Name: "guess", Title: "a slip?"},
-	}}
-	for _, o := range v.r.Odd {
-		t.Rows = append(t.Rows, []Cell{T(v.fish(o.Fish)), N(o.LengthMM), N(o.WeightG), N(o.Condition), N(o.Residual),
-			T(strings.Join(o.Flags.Names(), "; ")), T(o.Guess)})
-	}
-	return shortened(t, oddShown)
+	return shortened(records("odd", wire.OddOf(v.d.Histories, v.r.Odd),
+		words("fish", "fish", func(i int) string { return v.fish(v.r.Odd[i].Fish) }).key(),
+		col("length_mm", v.length()+" mm", 1), col("weight_g", "weight g", 2), col("condition", "K", 2), col("residual", "t", 1),
+		col("flags", "what"), col("guess", "a slip?")), oddShown)
 }
 
 // shortened shows the first records of a long table to a person, and says how
@@ -303,39 +292,25 @@ func (v grower) groups() Table {
 
 // growth is every interval, for programs.
 func (v grower) growth() Table {
-	t := Table{ID: "growth", CSVOnly: true, Columns: []Column{
-		{Name: "fish"}, {Name: "cohort"}, {Name: "interval", Kind: Count}, {Name: "from"}, {Name: "to"}, {Name: "place"}, {Name: "line", Kind: Count},
-		{Name: "days", Kind: Number}, {Name: "length_before_mm", Kind: Number}, {Name: "length_after_mm", Kind: Number},
-		{Name: "weight_before_g", Kind: Number}, {Name: "weight_after_g", Kind: Number},
-		{Name: "mm_per_day", Kind: Number}, {Name: "g_per_day", Kind: Number},
-		{Name: "length_percent_per_day", Kind: Number}, {Name: "weight_percent_per_day", Kind: Number},
-		{Name: "condition_before", Kind: Number}, {Name: "condition_after", Kind: Number}, {Name: "flags"},
-	}}
-	for i := range v.r.Growth {
-		g := &v.r.Growth[i]
-		t.Rows = append(t.Rows, []Cell{T(v.fish(g.Fish)), T(v.d.Histories.Cohorts[v.d.Histories.Cohort[g.Fish]]), I(g.Interval), moment(g.From.Time), moment(g.To.Time),
-			T(g.To.Place), I(g.To.Line), N(g.Days), N(g.From.LengthMM), N(g.To.LengthMM), N(g.From.WeightG), N(g.To.WeightG),
-			N(g.MMPerDay), N(g.GPerDay), N(g.LengthPercent), N(g.WeightPercent), N(g.ConditionFrom), N(g.ConditionTo), T(strings.Join(g.Flags.Names(), "; "))})
-	}
+	t := records("growth", wire.IntervalsOf(v.d.Histories, v.r.Growth),
+		col("fish", ""), col("cohort", ""), col("interval", ""), col("from", "").from("from.time"), col("to", "").from("to.time"),
+		col("place", "").from("to.place"), col("line", "").from("to.line"), col("days", ""),
+		col("length_before_mm", "").from("from.length_mm"), col("length_after_mm", "").from("to.length_mm"),
+		col("weight_before_g", "").from("from.weight_g"), col("weight_after_g", "").from("to.weight_g"),
+		col("mm_per_day", ""), col("g_per_day", ""), col("length_percent_per_day", ""), col("weight_percent_per_day", ""),
+		col("condition_before", ""), col("condition_after", ""), col("flags", ""))
+	t.CSVOnly = true
 	return t
 }
 
 // flagged are the flagged intervals, for a person; the CSV file of all has
 // them too.
 func (v grower) flagged() Table {
-	t := Table{Columns: []Column{
-		{Title: "fish", Key: true}, {Title: "caught on"}, {Title: "line", Kind: Count}, {Title: "days", Kind: Number, Digits: 1},
-		{Title: "mm before", Kind: Number, Digits: 1}, {Title: "mm after", Kind: Number, Digits: 1},
-		{Title: "K before", Kind: Number, Digits: 2}, {Title: "K after", Kind: Number, Digits: 2}, {Title: "what"},
-	}}
-	for i := range v.r.Growth {
-		g := &v.r.Growth[i]
-		if g.Flags == 0 {
-			continue
-		}
-		on := time.UnixMilli(g.To.Time).In(v.d.Study.Location)
-		t.Rows = append(t.Rows, []Cell{T(v.fish(g.Fish)), T(day(on)), I(g.To.Line), N(g.Days), N(g.From.LengthMM), N(g.To.LengthMM),
-			N(g.ConditionFrom), N(g.ConditionTo), T(strings.Join(g.Flags.Names(), "; "))})
-	}
+	list := slices.DeleteFunc(slices.Clone(v.r.Growth), func(g growth.Growth) bool { return g.Flags == 0 })
+	t := records("", wire.IntervalsOf(v.d.Histories, list),
+		col("fish", "fish").key(),
+		words("", "caught on", func(i int) string { return day(time.UnixMilli(list[i].To.Time).In(v.d.Study.Location)) }),
+		col("to.line", "line"), col("days", "days", 1), col("from.length_mm", "mm before", 1), col("to.length_mm", "mm after", 1),
+		col("condition_before", "K before", 2), col("condition_after", "K after", 2), col("flags", "what"))
 	return shortened(t, oddShown)[0]
 }

@@ -3,7 +3,7 @@ package view
 import (
 	"fmt"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history/propose"
 )
 
@@ -12,7 +12,7 @@ const shownFiles = 4
 
 // NewPage says what a proposed study file rests on and what to confirm in it, and
 // what is read by it; fault is why nothing can be.
-func NewPage(path string, p *propose.Proposal, d *session.Data, fault error) Page {
+func NewPage(path string, p *propose.Proposal, d *analysis.Data, fault error) Page {
 	found := Table{Columns: []Column{{Title: "table", Key: true}, {Title: "taken as"}}}
 	add := func(name, role string) { found.Rows = append(found.Rows, []Cell{T(name), T(role)}) }
 	if p.Fish != "" {
@@ -42,7 +42,7 @@ func NewPage(path string, p *propose.Proposal, d *session.Data, fault error) Pag
 }
 
 // readSection says what a proposal makes of the tables.
-func readSection(d *session.Data) Section {
+func readSection(d *analysis.Data) Section {
 	a := &d.Accounting
 	counted := a.Kept + a.Repeats
 	s := Section{Heading: "Read by it", Paragraphs: []string{fmt.Sprintf("%s, and %s, of which %s. The first of each table are shown below as understood.",

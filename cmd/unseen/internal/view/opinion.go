@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/unseen/cjs/opinion"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // opinionSection says whether other optimisers come to the same maximum.
@@ -69,21 +70,10 @@ func opinionDifferences(r *opinion.Result, reached int) string {
 }
 
 func opinionTable(r *opinion.Result) Table {
-	t := Table{ID: "second_opinion", Columns: []Column{
-		{Name: "method", Title: "method", Key: true},
-		{Name: "starts", Title: "starts", Kind: Count},
-		{Name: "reached", Title: "at the best", Kind: Count},
-		{Name: "failed", Kind: Count},
-		{Name: "best_minus_two_log_likelihood", Title: "best −2 ln L", Kind: Number, Digits: 3},
-		{Name: "worst_minus_two_log_likelihood", Title: "worst −2 ln L", Kind: Number, Digits: 3},
-		{Name: "largest_difference_se", Title: "difference, SE", Kind: Number, Digits: 3},
-		{Name: "largest_difference_percent", Title: "at 0 or 1, points", Kind: Number, Digits: 3},
-		{Name: "evaluations", Kind: Count},
-		{Name: "left_out"},
-	}}
-	for _, m := range r.Methods {
-		t.Rows = append(t.Rows, []Cell{T(m.Name), I(m.Starts), I(m.Reached), I(m.Failed), N(m.Best), N(m.Worst),
-			N(m.DifferenceSE), N(m.DifferencePercent), I(m.Evaluations), T(m.LeftOut)})
-	}
-	return t
+	return records("second_opinion", wire.OpinionsOf(r),
+		col("method", "method").key(), col("starts", "starts"), col("reached", "at the best"), col("failed", ""),
+		col("best_minus_two_log_likelihood", "best −2 ln L", 3).from("minus_two_log_likelihood.best"),
+		col("worst_minus_two_log_likelihood", "worst −2 ln L", 3).from("minus_two_log_likelihood.worst"),
+		col("largest_difference_se", "difference, SE", 3), col("largest_difference_percent", "at 0 or 1, points", 3),
+		col("evaluations", ""), col("left_out", ""))
 }

@@ -4,21 +4,21 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // PlanPage is what to expect of a season: first what it cannot tell, then the
 // answers to the questions asked, then the figures.
-func PlanPage(d *session.Planned) Page {
+func PlanPage(d *analysis.Planned) Page {
 	f := d.Forecast
 	p := f.Plan
-	page := Page{Title: planTitle(d), Stamp: planStamp(f)}
+	page := Page{Title: "Plan: " + d.Name(), Stamp: planStamp(f)}
 	answer := Section{}
 	for _, w := range f.Cannot {
 		answer.Paragraphs = append(answer.Paragraphs, w.Message)
@@ -51,11 +51,7 @@ func PlanPage(d *session.Planned) Page {
 		page.Sections = append(page.Sections, verifySection(p, v))
 	}
 	if len(f.Cautions) > 0 {
-		w := Section{Heading: "Warnings"}
-		for _, x := range f.Cautions {
-			w.Warnings = append(w.Warnings, Warning{x.ID, x.About, x.Message})
-		}
-		page.Sections = append(page.Sections, w)
+		page.Sections = append(page.Sections, Section{Heading: "Warnings", Warnings: f.Cautions})
 	}
 	notes := append(append([]string{}, p.Notes...),
 		"± is the half-width of the interval to expect in a large sample, on average over seasons like the supposed one; a real season gives more or less.",
@@ -64,13 +60,6 @@ func PlanPage(d *session.Planned) Page {
 	page.Sections = append(page.Sections, Section{Notes: notes,
 		Tables: []Table{WarningTable(append(append([]cjs.Warning{}, f.Cannot...), f.Cautions...)), InputTable(d.Inputs)}})
 	return page
-}
-
-func planTitle(d *session.Planned) string {
-	if d.Study.Title != "" {
-		return "Plan: " + d.Study.Title
-	}
-	return "Plan: " + filepath.Base(d.Study.Path)
 }
 
 func planStamp(f *plan.Forecast) string {
@@ -170,46 +159,40 @@ var planNotes = map[cjs.Status]Note{
 
 // lineTables are the lines of one kind, all fish apart from the cohorts.
 func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
-	p := f.Plan
-	var ofs [][]cjs.Category
-	ranged := false
-	for _, l := range lines {
-		ofs = append(ofs, l.Of)
-		ranged = ranged || l.HalfLow != l.HalfHigh && !math.IsNaN(l.Half)
-	}
-	g := groupsOf(ofs)
-	place := Column{Name: "site", Title: "site", Key: true}
+	river := &f.Plan.River
+	ofs := ofsOf(lines, func(l plan.Line) []cjs.Category { return l.Of })
+	place, over := "site", ""
 	if id == "survival" || id == "products" {
-		place = Column{Name: "reach", Title: "reach", Key: true}
+		place = "reach"
 	}
-	over := Column{}
-	if ranged {
-		over.Title = "± over the ranges"
+	ranged := func(l plan.Line) bool { return l.HalfLow != l.HalfHigh && !math.IsNaN(l.Half) }
+	if slices.ContainsFunc(lines, ranged) {
+		over = "± over the ranges"
 	}
-	t := Table{ID: id, Columns: append(g.columns(), place,
-		Column{Name: "percent", Title: "supposed %", Kind: Number, Digits: 1},
-		Column{Name: "se_points", Title: "standard error, points", Kind: Number, Digits: 1},
-		Column{Name: "half_width_points", Title: "± points", Kind: Number, Digits: 1},
-		over, Column{Name: "half_width_low_points", Kind: Number}, Column{Name: "half_width_high_points", Kind: Number},
-		Column{Name: "low_percent", Kind: Number}, Column{Name: "high_percent", Kind: Number},
-		Column{Name: "status"},
-	)}
-	for _, l := range lines {
-		where := p.River.Sites[l.Site].Name
-		switch {
-		case l.From >= 0:
-			where = p.River.Reach(l.From)
-		case l.Row >= 0:
-			where = p.River.RowLabel(p.River.FirstRow(l.Site) + l.Row)
-		}
-		mark := planNotes[l.Status].Mark
-		span := ""
-		if l.HalfLow != l.HalfHigh && !math.IsNaN(l.Half) {
-			span = Span(100*l.HalfLow, 100*l.HalfHigh, 1)
-		}
-		t.Rows = append(t.Rows, append(g.cells(l.Of), T(where), N(100*l.Value).Marked(mark), N(100*l.SE), N(100*l.Half), T(span),
-			N(100*l.HalfLow), N(100*l.HalfHigh), N(100*l.Low), N(100*l.High), T(string(l.Status))))
-	}
+	t := grouped(id, ofs, wire.PlanLinesOf(f.Plan, lines),
+		words(place, place, func(i int) string {
+			switch l := &lines[i]; {
+			case l.From >= 0:
+				return river.Reach(l.From)
+			case l.Row >= 0:
+				return river.RowLabel(river.FirstRow(l.Site) + l.Row)
+			default:
+				return river.Sites[l.Site].Name
+			}
+		}).key(),
+		made("percent", "supposed %", func(i int) Cell {
+			return N(100 * lines[i].Value).Marked(planNotes[lines[i].Status].Mark)
+		}).kind(Number, 1),
+		col("se_points", "standard error, points", 1),
+		col("half_width_points", "± points", 1),
+		words("", over, func(i int) string {
+			if l := lines[i]; ranged(l) {
+				return Span(100*l.HalfLow, 100*l.HalfHigh, 1)
+			}
+			return ""
+		}),
+		col("half_width_low_points", ""), col("half_width_high_points", ""),
+		col("low_percent", ""), col("high_percent", ""), col("status", ""))
 	out := shown(t, ofs)
 	for i := range out {
 		out[i].Notes = nil
@@ -226,32 +209,31 @@ func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
 }
 
 func optionTable(p *plan.Plan, all []plan.Comparison) Table {
-	t := Table{ID: "options", Columns: []Column{
-		{Name: "option", Title: "option", Key: true},
-		{Name: "more_fish", Kind: Count},
-		{Name: "half_width_points", Title: "± points", Kind: Number, Digits: 1},
-		{Name: "gain_points", Title: "gain, points", Kind: Number, Digits: 1},
-		{Name: "worth_fish", Title: "worth in fish", Kind: Count},
-		{Name: "cost", Kind: Count}, {Name: "gain_per_1000", Kind: Number, Digits: 2},
-		{Name: "why_not"}, {Name: "note"},
-	}, Notes: []Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by it."}}}
+	marks := map[string]string{}
+	var notes []Note
+	t := records("options", wire.OptionsOf(all),
+		made("option", "option", func(i int) Cell {
+			note := all[i].Why + all[i].Note
+			if note == "" {
+				return T(all[i].Name)
+			}
+			if marks[note] == "" {
+				marks[note] = fmt.Sprintf("[%d]", len(marks)+1)
+				notes = append(notes, Note{marks[note], note})
+			}
+			return T(all[i].Name).Marked(" " + marks[note])
+		}).key(),
+		col("more_fish", ""),
+		col("half_width_points", "± points", 1),
+		col("gain_points", "gain, points", 1),
+		made("worth_fish", "worth in fish", func(i int) Cell { return N(all[i].Worth) }).kind(Count, 0),
+		made("cost", "", func(i int) Cell { return N(all[i].Cost) }).kind(Count, 0),
+		col("gain_per_1000", "", 2).from("gain_points_per_1000_of_cost"),
+		col("why_not", "").from("why"), col("note", ""))
+	t.Notes = append([]Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by it."}}, notes...)
 	if p.Costs.Given {
 		t.Columns[5].Title, t.Columns[6].Title = "cost", "gain per 1,000 of cost"
 		t.Notes[0].Text = "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by gain per cost."
-	}
-	marks := map[string]string{}
-	for _, c := range all {
-		name := T(c.Name)
-		if note := c.Why + c.Note; note != "" {
-			mark, ok := marks[note]
-			if !ok {
-				mark = fmt.Sprintf("[%d]", len(marks)+1)
-				marks[note] = mark
-				t.Notes = append(t.Notes, Note{mark, note})
-			}
-			name = name.Marked(" " + mark)
-		}
-		t.Rows = append(t.Rows, []Cell{name, I(c.Fish), N(100 * c.Half), N(100 * c.Gain), N(c.Worth), N(c.Cost), N(c.GainPerCost), T(c.Why), T(c.Note)})
 	}
 	return t
 }
@@ -282,37 +264,27 @@ func needTable(p *plan.Plan, needs []*plan.Need) Table {
 }
 
 func powerTable(p *plan.Plan, powers []*plan.Power) Table {
-	t := Table{ID: "power", CSVOnly: true, Columns: []Column{{Name: "first"}, {Name: "second"}, {Name: "of"},
-		{Name: "first_percent", Kind: Number}, {Name: "second_percent", Kind: Number}, {Name: "se_points", Kind: Number}, {Name: "chance", Kind: Number},
-		{Name: "seen_below_percent", Kind: Number}, {Name: "seen_above_percent", Kind: Number},
-		{Name: "alpha", Kind: Number}, {Name: "wanted_chance", Kind: Number}, {Name: "why_not"}}}
-	for _, x := range powers {
-		c := &x.Contrast
-		t.Rows = append(t.Rows, []Cell{T(c.First), T(c.Second), T(c.Target.Words(p)), N(100 * x.First), N(100 * x.Second), N(100 * x.SE), N(x.Chance),
-			N(100 * x.Lower), N(100 * x.Higher), N(c.Alpha), N(c.Chance), T(x.Why)})
-	}
+	t := records("power", wire.PowersOf(p, powers), col("first", ""), col("second", ""), col("of", ""),
+		col("first_percent", ""), col("second_percent", ""), col("se_points", ""), col("chance", ""),
+		col("seen_below_percent", ""), col("seen_above_percent", ""), col("alpha", ""), col("wanted_chance", ""), col("why_not", "").from("why"))
+	t.CSVOnly = true
 	return t
 }
 
 func verifySection(p *plan.Plan, v *plan.Verification) Section {
-	t := Table{ID: "simulated", Columns: []Column{
-		{Name: "estimate", Title: "estimate", Key: true},
-		{Name: "expected_se_points", Title: "expected SE", Kind: Number, Digits: 2},
-		{Name: "simulated_se_points", Title: "simulated SE", Kind: Number, Digits: 2},
-		{Name: "ratio", Title: "ratio", Kind: Number, Digits: 2},
-		{Name: "bias_points", Title: "bias", Kind: Number, Digits: 2},
-		{Name: "coverage_percent", Title: "coverage %", Kind: Number, Digits: 1},
-		{Name: "replicates", Title: "replicates", Kind: Count},
-	}}
 	off := 0
-	for _, l := range v.Lines {
-		mark := ""
-		if l.Off {
-			mark = "!"
-			off++
-		}
-		t.Rows = append(t.Rows, []Cell{T(p.Name(&l.Line)), N(100 * l.SE), N(100 * l.SimulatedSE).Marked(mark), N(l.Ratio), N(100 * l.Bias), N(100 * l.Coverage), I(l.Given)})
-	}
+	t := records("simulated", wire.VerifiedOf(p, v.Lines),
+		col("estimate", "estimate").key(),
+		col("expected_se_points", "expected SE", 2),
+		made("simulated_se_points", "simulated SE", func(i int) Cell {
+			l := &v.Lines[i]
+			if l.Off {
+				off++
+				return N(100 * l.SimulatedSE).Marked("!")
+			}
+			return N(100 * l.SimulatedSE)
+		}).kind(Number, 2),
+		col("ratio", "ratio", 2), col("bias_points", "bias", 2), col("coverage_percent", "coverage %", 1), col("replicates", "replicates"))
 	if off > 0 {
 		t.Notes = append(t.Notes, Note{"!", "the large-sample figure is more than 10 % off: rely on the simulated one"})
 	}

@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // ReplicateSection says what replicates say of a fit.
@@ -30,20 +31,16 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("In the tables above %s the interval by profile likelihood: at or near 0 or 1, and where an estimate is borrowed, a bootstrap cannot be right. What replicates say of it stands below for comparison.",
 			Plural(n, "estimate keeps", "estimates keep")))
 	}
-	t := Table{ID: "bootstrap", Title: "In percent; intervals " + Percent(level, 0) + ":", Columns: []Column{
-		{Name: "estimate", Title: "of", Key: true}, {Name: "value", Title: "estimate", Kind: Number, Digits: 1},
-		{Name: "bias", Title: "bias", Kind: Number, Digits: 2}, {Name: "se", Title: "SE", Kind: Number, Digits: 2},
-		{Name: "low", Kind: Number}, {Name: "high", Kind: Number}, {Name: "corrected_low", Kind: Number}, {Name: "corrected_high", Kind: Number},
-		{Title: "percentile"}, {Title: "bias-corrected"},
-		{Name: "given", Title: "replicates", Kind: Count},
-	}}
-	span := func(low, high float64) Cell {
-		return T(Span(100*low, 100*high, 1))
-	}
-	for _, e := range sum.Estimates {
-		t.Rows = append(t.Rows, []Cell{T(e.Name), N(100 * e.Value), N(100 * e.Bias), N(100 * e.SE), N(100 * e.Low), N(100 * e.High),
-			N(100 * e.CorrectedLow), N(100 * e.CorrectedHigh), span(e.Low, e.High), span(e.CorrectedLow, e.CorrectedHigh), I(e.Given)})
-	}
+	list := sum.Estimates
+	percent := func(name, title string, digits int) field { return col(name, title, digits).times(100) }
+	t := records("bootstrap", wire.ReplicatesOf(list),
+		col("estimate", "of").from("name").key(), percent("value", "estimate", 1).from("estimate"),
+		percent("bias", "bias", 2), percent("se", "SE", 2),
+		percent("low", "", 0), percent("high", "", 0), percent("corrected_low", "", 0), percent("corrected_high", "", 0),
+		words("", "percentile", func(i int) string { return Span(100*list[i].Low, 100*list[i].High, 1) }),
+		words("", "bias-corrected", func(i int) string { return Span(100*list[i].CorrectedLow, 100*list[i].CorrectedHigh, 1) }),
+		col("given", "replicates"))
+	t.Title = "In percent; intervals " + Percent(level, 0) + ":"
 	out.Tables = append(out.Tables, t)
 	if len(sum.Failed) > 0 {
 		out.Tables = append(out.Tables, countTable("failed", "Replicates without an answer:", "why", sum.Failed))
@@ -52,6 +49,6 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 }
 
 // MergePage is the answer of merged replicates.
-func MergePage(d *session.Data, s *replicate.Set, sum *replicate.Summary, level float64) Page {
-	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(d.Inputs)}}}}
+func MergePage(from analysis.Source, s *replicate.Set, sum *replicate.Summary, level float64) Page {
+	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(from.Inputs)}}}}
 }

@@ -8,7 +8,8 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
@@ -20,18 +21,18 @@ var Preliminary = []string{
 
 // through says up to when data count: a day where it is the day's end, else
 // with the time of day.
-func through(d *session.Data) string {
-	return d.UpTo(d.Study.AsOf, longDay, longDay+" 15:04 MST")
+func through(s analysis.Source) string {
+	return s.UpTo(s.AsOf, longDay, longDay+" 15:04 MST")
 }
 
 const longDay = "2 January 2006"
 
 // Stamped puts the day the data go through on every table of a page while the
 // season runs.
-func Stamped(d *session.Data, p Page) Page {
+func Stamped(from analysis.Source, p Page) Page {
 	p.Sections = slices.Clone(p.Sections)
 	for i, s := range p.Sections {
-		p.Sections[i] = StampedSection(d, s)
+		p.Sections[i] = StampedSection(from, s)
 	}
 	return p
 }
@@ -39,12 +40,12 @@ func Stamped(d *session.Data, p Page) Page {
 // StampedSection is s with the day the data go through, while the season runs:
 // for people in the heading, or where there is none in the tables' titles; for
 // programs in a column.
-func StampedSection(d *session.Data, s Section) Section {
-	if !d.Running() {
+func StampedSection(from analysis.Source, s Section) Section {
+	if !from.Running {
 		return s
 	}
-	stamp := "data through " + through(d)
-	when := d.Study.AsOf.UTC().Format(time.RFC3339)
+	stamp := "data through " + through(from)
+	when := from.AsOf.UTC().Format(time.RFC3339)
 	s.Tables = slices.Clone(s.Tables)
 	seen := false
 	for j := range s.Tables {
@@ -80,7 +81,7 @@ func joined(a, b string) string {
 
 // runningAnswer says how many have passed so far, are still to come, and will
 // have passed at the season's end.
-func runningAnswer(d *session.Fitted) []string {
+func runningAnswer(d *analysis.Fitted) []string {
 	river := &d.Histories.River
 	var known, point, last *cjs.Passed
 	for i := range d.Fit.Passed {
@@ -108,7 +109,7 @@ func runningAnswer(d *session.Fitted) []string {
 	}
 	var out []string
 	if known != nil {
-		s := "By " + through(d.Data) + ", " + soFar(known)
+		s := "By " + through(d.Source()) + ", " + soFar(known)
 		if known == point {
 			s += toCome(known)
 		} else {
@@ -177,58 +178,33 @@ func running(passed []cjs.Passed) bool {
 // site so far and are still to. plain is the passed table with the season
 // taken as over, or nil.
 func RunningTables(river *history.River, passed, plain []cjs.Passed, level float64) []Table {
-	ofs := make([][]cjs.Category, len(passed))
-	for i := range passed {
-		ofs[i] = passed[i].Of
-	}
-	g := groupsOf(ofs)
-	t := Table{ID: "passed", Columns: append(g.columns(),
-		Column{Name: "site", Title: "site", Key: true},
-		Column{Name: "seen_percent", Title: levelTitle("seen so far %", level), Kind: Range, Digits: 1},
-		Column{Name: "passed_so_far_percent", Title: levelTitle("passed so far %"+hadNoneBeen(passed), level), Kind: Range, Digits: 1},
-		Column{Name: "still_to_pass_percent", Title: levelTitle("still to pass %", level), Kind: Range, Digits: 1},
-		Column{Name: "passed_percent", Title: levelTitle("passed at season's end %"+hadNoneBeen(passed), level), Kind: Range, Digits: 1},
-		Column{Name: "passed_percent_se", Kind: Number},
-		Column{Name: "released", Title: "released", Kind: Count},
-		Column{Name: "removed_above", Title: "removed above", Kind: Count},
-		Column{Name: "seen", Title: "seen so far", Kind: Count},
-		Column{Title: "detection %", Kind: Number, Digits: 1},
-		Column{Name: "detection_percent", Kind: Range},
-		Column{Name: "passed_fish", Title: levelTitle("fish passed so far", level), Kind: Range},
-		Column{Name: "passed_fish_percent", Kind: Range},
-		Column{Name: "passed_percent_were_the_season_over", Title: levelTitle("passed %, were the season over", level), Kind: Range, Digits: 1},
-		Column{Name: "passed_percent_with_retention", Kind: Range},
-		Column{Name: "between_cohorts_sd_percent", Kind: Number},
-		Column{Name: "status"},
-		Column{Name: "method"},
-	)}
-	for i := range passed {
-		p := &passed[i]
-		over := None()
-		if q := samePassed(plain, p); q != nil {
-			over = estimate(q.PassedShare, 100)
+	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
+	over := made("passed_percent_were_the_season_over", levelTitle("passed %, were the season over", level), func(i int) Cell {
+		if q := samePassed(plain, &passed[i]); q != nil {
+			return estimate(q.PassedShare, 100)
 		}
-		t.Rows = append(t.Rows, append(g.cells(p.Of),
-			T(river.Sites[p.Site].Name),
-			estimate(p.SeenShare, 100),
-			estimate(p.SoFar, 100),
-			estimate(p.StillToPass, 100),
-			estimate(p.PassedShare, 100),
-			N(100*p.PassedShare.SE),
-			I(p.Released),
-			I(p.Removed),
-			I(p.Seen),
-			N(100*p.Detection.Value).Marked(statusMark(p.Detection.Status)),
-			estimate(p.Detection, 100),
-			estimate(p.PassedFish, 1),
-			estimate(p.PassedFishShare, 100),
-			over,
-			estimate(p.WithRetention, 100),
-			N(100*p.BetweenCohorts),
-			T(string(p.PassedShare.Status)),
-			T(p.PassedShare.Method),
-		))
-	}
+		return None()
+	}).kind(Range, 1)
+	t := grouped("passed", ofs, wire.PassedOf(river, passed),
+		col("site", "site").key(),
+		col("seen_percent", levelTitle("seen so far %", level), 1),
+		col("passed_so_far_percent", levelTitle("passed so far %"+hadNoneBeen(passed), level), 1),
+		col("still_to_pass_percent", levelTitle("still to pass %", level), 1),
+		col("passed_percent", levelTitle("passed at season's end %"+hadNoneBeen(passed), level), 1),
+		col("passed_percent_se", "").from("passed_percent.se"),
+		col("released", "released"),
+		col("removed_above", "removed above"),
+		col("seen", "seen so far"),
+		col("detection_percent.estimate", "detection %", 1).onScreen().noted(),
+		col("detection_percent", ""),
+		col("passed_fish", levelTitle("fish passed so far", level)),
+		col("passed_fish_percent", ""),
+		over,
+		col("passed_percent_with_retention", ""),
+		col("between_cohorts_sd_percent", ""),
+		col("status", "").from("passed_percent.status"),
+		col("method", "").from("passed_percent.method"),
+	)
 	return shown(hideEmpty(hideZero(t, "removed_above"), "passed_percent_were_the_season_over"), ofs)
 }
 
@@ -245,56 +221,39 @@ func hideZero(t Table, name string) Table {
 // RunningSurvivalTables shows survival by reach beside what it would be were
 // the season over.
 func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival, level float64) []Table {
-	ofs := make([][]cjs.Category, len(survival))
-	for i := range survival {
-		ofs[i] = survival[i].Of
-	}
-	g := groupsOf(ofs)
-	columns := append(g.columns(),
-		Column{Name: "from"}, Column{Name: "to"}, Column{Title: "reach", Key: true},
-		Column{Name: "km", Title: "km", Kind: Number, Digits: 1},
-		Column{Name: "at", Title: "at"})
-	columns = append(columns, estimateColumns("survival", "survival", level)...)
-	t := Table{ID: "survival", Columns: append(columns,
-		Column{Name: "survival_were_the_season_over", Title: levelTitle("were the season over", level), Kind: Range, Digits: 3})}
-	for _, s := range survival {
-		row := append(g.cells(s.Of),
-			T(river.Sites[s.From].Name), T(river.Sites[s.From+1].Name), T(river.Reach(s.From)),
-			N(river.ReachKm(s.From)), at(s.At))
-		over := None()
+	t, ofs := survivalTable(river, survival, level, made("survival_were_the_season_over", levelTitle("were the season over", level), func(i int) Cell {
 		for _, q := range plain {
-			if q.From == s.From && slices.Equal(q.Of, s.Of) {
-				over = estimate(q.Estimate, 1)
+			if q.From == survival[i].From && slices.Equal(q.Of, survival[i].Of) {
+				return estimate(q.Estimate, 1)
 			}
 		}
-		t.Rows = append(t.Rows, append(append(row, estimateCells(s.Estimate)...), over))
-	}
-	tables := shown(hideEmpty(t, "km", "at"), ofs)
+		return None()
+	}).kind(Range, 3))
+	tables := shown(t, ofs)
 	last := &tables[len(tables)-2]
 	last.Notes = append(last.Notes, Note{Text: "were the season over: the plain model, which takes every fish not seen again for dead or missed"})
 	return tables
 }
 
 // MovementTables shows how fast the fish drift and how far they spread.
-func MovementTables(movement []cjs.Movement, level float64) []Table {
-	ofs := make([][]cjs.Category, len(movement))
-	for i := range movement {
-		ofs[i] = movement[i].Of
+func MovementTables(river *history.River, movement []cjs.Movement, level float64) []Table {
+	ofs := ofsOf(movement, func(m cjs.Movement) []cjs.Category { return m.Of })
+	var stretch []field
+	if cjs.ByStretch(movement) {
+		stretch = []field{col("from", ""), col("to", ""), words("", "stretch", func(i int) string {
+			return river.Sites[movement[i].From].Name + " to " + river.Sites[movement[i].To].Name
+		}).key()}
 	}
-	g := groupsOf(ofs)
-	t := Table{ID: "movement", Columns: append(g.columns(),
-		Column{Name: "at", Title: "at"},
-		Column{Name: "drift_km_per_day", Title: levelTitle("drift km/day", level), Kind: Range, Digits: 1},
-		Column{Name: "drift_se", Kind: Number},
-		Column{Name: "spread_km_per_root_day", Title: levelTitle("spread km/√day", level), Kind: Range, Digits: 1},
-		Column{Name: "spread_se", Kind: Number},
-		Column{Name: "rest_percent", Title: levelTitle("rest after release %", level), Kind: Range, Digits: 1},
-		Column{Name: "rest_days", Title: levelTitle("for days", level), Kind: Range, Digits: 1},
-		Column{Name: "status"}, Column{Name: "method"},
-	)}
-	for _, m := range movement {
-		t.Rows = append(t.Rows, append(g.cells(m.Of), at(m.At), estimate(m.Drift, 1), N(m.Drift.SE), estimate(m.Spread, 1), N(m.Spread.SE),
-			estimate(m.Rest, 100), estimate(m.RestDays, 1), T(string(m.Drift.Status)), T(m.Drift.Method)))
-	}
+	t := grouped("movement", ofs, wire.MovementsOf(river, movement), append(stretch,
+		made("at", "at", func(i int) Cell { return at(movement[i].At) }),
+		col("drift_km_per_day", levelTitle("drift km/day", level), 1),
+		col("drift_se", "").from("drift_km_per_day.se"),
+		col("spread_km_per_root_day", levelTitle("spread km/√day", level), 1),
+		col("spread_se", "").from("spread_km_per_root_day.se"),
+		col("rest_percent", levelTitle("rest after release %", level), 1),
+		col("rest_days", levelTitle("for days", level), 1),
+		col("status", "").from("drift_km_per_day.status"),
+		col("method", "").from("drift_km_per_day.method"),
+	)...)
 	return shown(hideEmpty(t, "at", "rest_percent", "rest_days"), ofs)
 }

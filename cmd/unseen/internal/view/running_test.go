@@ -9,13 +9,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
 )
 
-func runningData(t *testing.T, asOf, lastDay string) *session.Data {
+func runningData(t *testing.T, asOf, lastDay string) *analysis.Data {
 	t.Helper()
 	dublin, err := time.LoadLocation("Europe/Dublin")
 	require.NoError(t, err)
@@ -26,13 +26,13 @@ func runningData(t *testing.T, asOf, lastDay string) *session.Data {
 	if st.LastDay, err = time.ParseInLocation(time.DateOnly, lastDay, dublin); lastDay != "" {
 		require.NoError(t, err)
 	}
-	return &session.Data{Study: st, Result: &ingest.Result{Histories: &history.Histories{}}}
+	return &analysis.Data{Study: st, Result: &ingest.Result{Histories: &history.Histories{}}}
 }
 
 // Midnight in Dublin in summer is 23:00 in UTC.
 func TestThrough(t *testing.T) {
-	assert.Equal(t, "20 April 2025", through(runningData(t, "2025-04-20T23:00:00Z", "")))
-	assert.Equal(t, "20 April 2025 12:30 IST", through(runningData(t, "2025-04-20T11:30:00Z", "")))
+	assert.Equal(t, "20 April 2025", through(runningData(t, "2025-04-20T23:00:00Z", "").Source()))
+	assert.Equal(t, "20 April 2025 12:30 IST", through(runningData(t, "2025-04-20T11:30:00Z", "").Source()))
 }
 
 // The end of last_day ends the season.
@@ -54,7 +54,7 @@ func TestStamped(t *testing.T) {
 		{Columns: []Column{{Title: "site"}, {Title: "seen", Kind: Count}}, Rows: [][]Cell{{T("Tidehead"), I(1)}}},
 	}}
 	d := runningData(t, "2025-04-20T23:00:00Z", "")
-	got := StampedSection(d, section)
+	got := StampedSection(d.Source(), section)
 	assert.Equal(t, "Passed · data through 20 April 2025", got.Heading)
 	assert.Equal(t, "data_through", got.Tables[0].Columns[1].Name)
 	assert.Empty(t, got.Tables[0].Columns[1].Title, "people read it in the heading")
@@ -62,11 +62,11 @@ func TestStamped(t *testing.T) {
 	assert.Len(t, got.Tables[1].Columns, 2, "no CSV is made of a table without ID")
 	assert.Len(t, section.Tables[0].Columns, 1, "the section given was changed")
 	assert.Len(t, section.Tables[0].Rows[0], 1, "the section given was changed")
-	assert.Equal(t, "Words", StampedSection(d, Section{Heading: "Words", Tables: section.Tables[:1]}).Heading)
+	assert.Equal(t, "Words", StampedSection(d.Source(), Section{Heading: "Words", Tables: section.Tables[:1]}).Heading)
 	section.Heading = ""
-	assert.Equal(t, "Data through 20 April 2025", StampedSection(d, section).Tables[1].Title)
-	assert.Empty(t, StampedSection(d, Section{Heading: "", Tables: []Table{{ID: "x", CSVOnly: true}}}).Tables[0].Title)
-	assert.Equal(t, section, StampedSection(runningData(t, "", ""), section))
+	assert.Equal(t, "Data through 20 April 2025", StampedSection(d.Source(), section).Tables[1].Title)
+	assert.Empty(t, StampedSection(d.Source(), Section{Heading: "", Tables: []Table{{ID: "x", CSVOnly: true}}}).Tables[0].Title)
+	assert.Equal(t, section, StampedSection(runningData(t, "", "").Source(), section))
 }
 
 // What is too early shows its interval without a point, with its footnote.

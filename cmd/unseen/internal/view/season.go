@@ -6,18 +6,18 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/season"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // SeasonPage says what would have been said on each day of a season, and what
 // it came to.
-func SeasonPage(s *session.Season) Page {
+func SeasonPage(s *analysis.Season) Page {
 	v := replayed{s, "2 Jan"}
 	if n := len(s.Days); s.Days[n-1].AsOf.Sub(s.Days[0].AsOf) > 300*24*time.Hour {
 		v.layout = time.DateOnly // the year must be said
 	}
-	p := Page{Title: Title(s.Data), Stamp: Stamp(s.Data)}
+	p := newPage(s.Data)
 	p.Sections = append(p.Sections, Section{Paragraphs: v.answer()}, v.known())
 	for k := 1; k < len(s.Histories.River.Sites); k++ {
 		if t := v.site(k); len(t.Rows) > 0 {
@@ -33,17 +33,17 @@ func SeasonPage(s *session.Season) Page {
 }
 
 type replayed struct {
-	*session.Season
+	*analysis.Season
 	layout string // of dates
 }
 
 // day is a day of the replay in the tables, long in running text.
 func (v replayed) day(d *season.Day) string {
-	return v.UpTo(d.AsOf, v.layout, v.layout+" 15:04")
+	return v.Source().UpTo(d.AsOf, v.layout, v.layout+" 15:04")
 }
 
 func (v replayed) long(d *season.Day) string {
-	return v.UpTo(d.AsOf, longDay, longDay+" 15:04")
+	return v.Source().UpTo(d.AsOf, longDay, longDay+" 15:04")
 }
 
 // usable tells whether anything could be said on a day.

@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/season"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -18,7 +18,7 @@ import (
 func replayOf(t *testing.T, days ...[3]cjs.Estimate) replayed {
 	d := runningData(t, "", "")
 	d.Histories.River.Sites = []history.Site{{Name: "Mill Lade"}, {Name: "Alder Ford"}}
-	s := &session.Season{Data: d, Level: 0.95}
+	s := &analysis.Season{Data: d, Level: 0.95}
 	fit := func(e cjs.Estimate) *cjs.Fit {
 		return &cjs.Fit{Verdict: cjs.Converged, Passed: []cjs.Passed{{Site: 1, Released: 360, PassedShare: e}}}
 	}

@@ -7,8 +7,9 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // NothingFitted tells whether no replicate gave an estimate.
@@ -22,9 +23,9 @@ func NothingFitted(r *simulate.Result) bool {
 }
 
 // SimulatePage says what became of the replicates of a simulation.
-func SimulatePage(s *session.Simulated) Page {
+func SimulatePage(s *analysis.Simulated) Page {
 	r := s.Result
-	p := Page{Title: Title(s.Data), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Source)}
+	p := Page{Title: s.Name(), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Truth)}
 	answer := Section{Paragraphs: simulateWords(s)}
 	if len(r.Failed) > 0 {
 		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without an answer:", "why", r.Failed))
@@ -50,7 +51,7 @@ func SimulatePage(s *session.Simulated) Page {
 }
 
 // simulateWords tells how far passed % of all fish is off.
-func simulateWords(s *session.Simulated) []string {
+func simulateWords(s *analysis.Simulated) []string {
 	r := s.Result
 	out := []string{"Fitted: " + r.Model + "."}
 	if b := s.Study.Truth.Breakers; b != (simulate.Breakers{}) {
@@ -118,45 +119,22 @@ func breakerWords(b simulate.Breakers) []string {
 // simulateTables: probabilities in percent, then counts of fish and
 // coefficients in their own unit.
 func simulateTables(all []simulate.Quantity, level float64) []Table {
-	table := func(id, title string, digits int, scale float64, keep func(kind string) bool) Table {
-		t := Table{ID: id, Title: title, Columns: []Column{
-			{Name: "estimate", Title: "of", Key: true}, {Name: "cohort", Title: "cohort", Key: true}, {Name: "at", Title: "at", Key: true},
-			{Name: "truth", Title: "truth", Kind: Number, Digits: digits}, {Name: "bias", Title: "bias", Kind: Number, Digits: digits + 1},
-			{Name: "bias_se", Kind: Number}, {Name: "real_sd", Title: "real SD", Kind: Number, Digits: digits + 1}, {Name: "se", Title: "SE", Kind: Number, Digits: digits + 1},
-			{Name: "holds_percent", Title: fmt.Sprintf("%s interval holds the truth %%", Percent(level, 0)), Kind: Number, Digits: 1},
-			{Name: "width", Title: "its width", Kind: Number, Digits: digits}, {Name: "given", Title: "replicates", Kind: Count},
-			{Name: "missed", Kind: Count}, {Name: "impossible", Kind: Count},
-		}}
-		nan := math.NaN()
-		for _, q := range all {
-			if !keep(q.Kind) {
-				continue
-			}
-			row := []Cell{T(q.Kind), T(q.Of), T(q.At), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), N(nan), I(q.Given), I(q.Missed), I(q.Impossible)}
-			if q.Given+q.Intervals > 0 {
-				row[3] = N(scale * q.Truth)
-			}
-			if q.Given > 0 {
-				row[4], row[7] = N(scale*q.Bias), N(scale*q.SE)
-			}
-			if q.Given > 1 {
-				row[5], row[6] = N(scale*q.BiasSE), N(scale*q.SD)
-			}
-			if q.Answerable() > 0 {
-				row[8] = N(100 * q.Coverage())
-			}
-			if q.Intervals > 0 {
-				row[9] = N(scale * q.Width)
-			}
-			t.Rows = append(t.Rows, row)
-		}
+	table := func(id, title string, digits int, scale float64, kinds ...string) Table {
+		kept := slices.DeleteFunc(slices.Clone(all), func(q simulate.Quantity) bool { return !slices.Contains(kinds, q.Kind) })
+		t := records(id, wire.SimulatedOf(kept),
+			col("estimate", "of").from("kind").key(), col("cohort", "cohort").key(), col("at", "at").key(),
+			col("truth", "truth", digits).times(scale), col("bias", "bias", digits+1).times(scale), col("bias_se", "").times(scale),
+			col("real_sd", "real SD", digits+1).from("sd").times(scale), col("se", "SE", digits+1).times(scale),
+			col("holds_percent", fmt.Sprintf("%s interval holds the truth %%", Percent(level, 0)), 1).from("coverage_percent"),
+			col("width", "its width", digits).times(scale), col("given", "replicates"), col("missed", ""), col("impossible", ""))
+		t.Title = title
 		return t
 	}
 	var out []Table
 	for _, t := range []Table{
-		table("simulated", "In percent:", 1, 100, func(k string) bool { return k == "passed" || k == "survival" || k == "detection" }),
-		table("simulated_fish", "In fish:", 0, 1, func(k string) bool { return k == "passed fish" }),
-		table("simulated_coefficients", "On the link scale:", 3, 1, func(k string) bool { return k == "coefficient" }),
+		table("simulated", "In percent:", 1, 100, "passed", "survival", "detection"),
+		table("simulated_fish", "In fish:", 0, 1, "passed fish"),
+		table("simulated_coefficients", "On the link scale:", 3, 1, "coefficient"),
 	} {
 		if len(t.Rows) > 0 {
 			out = append(out, t)

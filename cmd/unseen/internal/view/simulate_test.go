@@ -5,8 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // TestUnansweredWords: what gave no interval is told, and why it counts or not.
@@ -23,7 +23,7 @@ func TestOneReplicateTellsNoBias(t *testing.T) {
 	words := func(given int) string {
 		q := simulate.Quantity{Kind: "passed", At: "Tidehead", Given: given, Intervals: 2, Bias: 0.1}
 		r := &simulate.Result{Quantities: []simulate.Quantity{q}}
-		return simulateWords(&session.Simulated{Result: r, Study: &simulate.Study{}})[1]
+		return simulateWords(&analysis.Simulated{Result: r, Study: &simulate.Study{}})[1]
 	}
 	assert.Contains(t, words(2), "10.0 points too high")
 	assert.NotContains(t, words(1), "too high")

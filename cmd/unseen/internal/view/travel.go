@@ -3,18 +3,21 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
 // TravelPage says how long the fish took and when they came.
-func TravelPage(d *session.Data, r *travel.Result) Page {
-	p := Page{Title: Title(d), Stamp: Stamp(d)}
-	v := traveller{d, r, "2 Jan"}
+func TravelPage(d *analysis.Data, r *travel.Result) Page {
+	p := newPage(d)
+	v := traveller{d, r, wire.NewTravel(wire.Head{}, d, r), "2 Jan"}
 	first, last := int64(math.MaxInt64), int64(math.MinInt64)
 	for i := range r.Arrivals {
 		first, last = min(first, r.Arrivals[i].First), max(last, r.Arrivals[i].Last)
@@ -39,18 +42,16 @@ func TravelPage(d *session.Data, r *travel.Result) Page {
 	add("Time at a site", []string{"Last sighting less first, of the fish seen there."}, v.stays())
 	s := Section{Tables: []Table{WarningTable(r.Warnings), InputTable(d.Inputs)}}
 	if len(r.Warnings) > 0 {
-		s.Heading = "Warnings"
-		for _, w := range r.Warnings {
-			s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
-		}
+		s.Heading, s.Warnings = "Warnings", r.Warnings
 	}
 	p.Sections = append(p.Sections, s)
 	return p
 }
 
 type traveller struct {
-	d      *session.Data
+	d      *analysis.Data
 	r      *travel.Result
+	doc    wire.Travel
 	layout string // of dates
 }
 
@@ -112,132 +113,99 @@ func (v traveller) answer() []string {
 
 // days: quantiles of days and speeds; the whole to CSV.
 func (v traveller) days() []Table {
-	t := Table{ID: "travel", Columns: []Column{
-		{Name: "from"}, {Name: "to"}, {Title: "from … to", Key: true},
-		{Name: "cohort", Title: v.cohortTitle(), Key: true},
-		{Name: "km", Title: "km", Kind: Number, Digits: 1},
-		{Name: "fish", Title: "fish", Kind: Count},
-	}}
-	for _, q := range v.r.Options.Shares {
+	list := v.r.Stretches
+	fields := append(v.stretchFields(), col("km", "km", 1), col("fish", "fish").from("days.n"))
+	for k, q := range v.r.Options.Shares {
 		percent := Digits(100*q, 0)
-		t.Columns = append(t.Columns, Column{Name: "days_" + percent, Title: percent + " %", Kind: Number, Digits: 1})
+		fields = append(fields, made("days_"+percent, percent+" %", func(i int) Cell { return N(list[i].Days.Quantiles[k]) }).kind(Number, 1))
 	}
-	for _, c := range []Column{
-		{Name: "days_mean", Title: "mean"}, {Name: "days_sd"}, {Name: "days_min"}, {Name: "days_max"}, {Name: "days_harmonic_mean"},
-		{Name: "km_per_day_median", Title: "median km/day"}, {Name: "km_per_day_mean"}, {Name: "km_per_day_sd"},
-		{Name: "km_per_day_min"}, {Name: "km_per_day_max"},
-	} {
-		c.Kind, c.Digits = Number, 1
-		t.Columns = append(t.Columns, c)
+	for _, c := range [][2]string{{"days.mean", "mean"}, {"days.sd"}, {"days.min"}, {"days.max"}, {"days.harmonic_mean"},
+		{"km_per_day.median", "median km/day"}, {"km_per_day.mean"}, {"km_per_day.sd"}, {"km_per_day.min"}, {"km_per_day.max"}} {
+		fields = append(fields, col(strings.Replace(c[0], ".", "_", 1), c[1], 1).from(c[0]))
 	}
-	t.Columns = append(t.Columns, Column{Name: "not_timed", Kind: Count})
-	previous := ""
-	for i := range v.r.Stretches {
-		s := &v.r.Stretches[i]
-		reach := v.site(s.From) + " to " + v.site(s.To)
-		shown := reach
-		if reach == previous {
-			shown = ""
+	return []Table{hideEmpty(records("travel", v.doc.Stretches, append(fields, col("not_timed", ""))...), "km", "km_per_day_median")}
+}
+
+// stretchFields say which stretch and cohort a record is about; for people a
+// stretch stands once.
+func (v traveller) stretchFields() []field {
+	return []field{col("from", ""), col("to", ""),
+		words("", "from … to", func(i int) string {
+			s := &v.doc.Stretches[i]
+			if i > 0 && v.doc.Stretches[i-1].From == s.From && v.doc.Stretches[i-1].To == s.To {
+				return ""
+			}
+			return s.From + " to " + s.To
+		}).key(),
+		v.cohortField(func(i int) int { return v.r.Stretches[i].Cohort })}
+}
+
+func (v traveller) cohortField(of func(i int) int) field {
+	return words("cohort", v.cohortTitle(), func(i int) string { return v.cohort(of(i)) }).key()
+}
+
+// siteFields say which site a record is about; for people it stands once.
+func siteFields(site func(i int) string) []field {
+	return []field{col("site", ""), words("", "site", func(i int) string {
+		if i > 0 && site(i-1) == site(i) {
+			return ""
 		}
-		previous = reach
-		row := []Cell{T(v.site(s.From)), T(v.site(s.To)), T(shown), T(v.cohort(s.Cohort)), N(s.Km), I(s.Days.N)}
-		for _, q := range s.Days.Quantiles {
-			row = append(row, N(q))
-		}
-		row = append(row, N(s.Days.Mean), N(s.Days.SD), N(s.Days.Min), N(s.Days.Max), N(s.Days.HarmonicMean),
-			N(s.KmPerDay.Median), N(s.KmPerDay.Mean), N(s.KmPerDay.SD), N(s.KmPerDay.Min), N(s.KmPerDay.Max), I(s.NotTimed))
-		t.Rows = append(t.Rows, row)
-	}
-	return []Table{hideEmpty(t, "km", "km_per_day_median")}
+		return site(i)
+	}).key()}
 }
 
 func (v traveller) arrivals() []Table {
-	t := Table{ID: "arrivals", Columns: []Column{
-		{Name: "site"}, {Title: "site", Key: true}, {Name: "cohort", Title: v.cohortTitle(), Key: true}, {Name: "fish", Title: "fish", Kind: Count},
-		{Title: "first"}, {Title: "10 %"}, {Title: "half"}, {Title: "90 %"}, {Title: "last"},
-		{Title: "corrected 10 %"}, {Title: "corrected half"}, {Title: "corrected 90 %"},
-		{Name: "first"}, {Name: "seen_10"}, {Name: "seen_50"}, {Name: "seen_90"}, {Name: "last"},
-		{Name: "corrected_10"}, {Name: "corrected_50"}, {Name: "corrected_90"}, {Name: "why"},
-	}}
-	previous := -1
-	for i := range v.r.Arrivals {
-		a := &v.r.Arrivals[i]
-		shown := v.site(a.Site)
-		if a.Site == previous {
-			shown = ""
-		}
-		previous = a.Site
-		row := []Cell{T(v.site(a.Site)), T(shown), T(v.cohort(a.Cohort)), I(a.Fish)}
-		dates := append(append([]int64{a.First}, a.Seen[:]...), a.Last)
-		dates = append(dates, a.Corrected[:]...)
-		for _, ms := range dates {
-			row = append(row, T(v.day(ms)))
-		}
-		for _, ms := range dates {
-			row = append(row, moment(ms))
-		}
-		t.Rows = append(t.Rows, append(row, T(a.Why)))
+	dates := []struct {
+		name, title string
+		at          func(*travel.Arrival) int64
+	}{
+		{"first", "first", func(a *travel.Arrival) int64 { return a.First }},
+		{"seen_10", "10 %", func(a *travel.Arrival) int64 { return a.Seen[0] }},
+		{"seen_50", "half", func(a *travel.Arrival) int64 { return a.Seen[1] }},
+		{"seen_90", "90 %", func(a *travel.Arrival) int64 { return a.Seen[2] }},
+		{"last", "last", func(a *travel.Arrival) int64 { return a.Last }},
+		{"corrected_10", "corrected 10 %", func(a *travel.Arrival) int64 { return a.Corrected[0] }},
+		{"corrected_50", "corrected half", func(a *travel.Arrival) int64 { return a.Corrected[1] }},
+		{"corrected_90", "corrected 90 %", func(a *travel.Arrival) int64 { return a.Corrected[2] }},
 	}
-	return []Table{t}
+	fields := append(siteFields(func(i int) string { return v.doc.Arrivals[i].Site }),
+		v.cohortField(func(i int) int { return v.r.Arrivals[i].Cohort }), col("fish", "fish"))
+	for _, d := range dates {
+		fields = append(fields, words("", d.title, func(i int) string { return v.day(d.at(&v.r.Arrivals[i])) }))
+	}
+	for _, d := range dates {
+		fields = append(fields, made(d.name, "", func(i int) Cell { return moment(d.at(&v.r.Arrivals[i])) }))
+	}
+	return []Table{records("arrivals", v.doc.Arrivals, append(fields, col("why", ""))...)}
 }
 
 func (v traveller) laws() Table {
 	level := v.r.Options.Level
-	t := Table{ID: "travel_law", Columns: []Column{
-		{Name: "from"}, {Name: "to"}, {Title: "from … to", Key: true}, {Name: "cohort", Title: v.cohortTitle(), Key: true},
-		{Name: "drift_km_per_day", Title: levelTitle("v km/day", level), Kind: Range, Digits: 1},
-		{Name: "spread_km_per_root_day", Title: levelTitle("σ km/√day", level), Kind: Range, Digits: 1},
-		{Name: "median_days", Title: levelTitle("median days", level), Kind: Range, Digits: 2},
-		{Name: "mean_days", Kind: Range},
-		{Name: "chi_square", Kind: Number}, {Name: "classes", Kind: Count}, {Name: "p_low", Kind: Number}, {Name: "p_high", Kind: Number},
-		{Title: "p"}, {Name: "verdict"}, {Name: "why"},
-	}}
-	previous := ""
-	for i := range v.r.Stretches {
-		s := &v.r.Stretches[i]
-		reach := v.site(s.From) + " to " + v.site(s.To)
-		shown := reach
-		if reach == previous {
-			shown = ""
-		}
-		previous = reach
-		row := []Cell{T(v.site(s.From)), T(v.site(s.To)), T(shown), T(v.cohort(s.Cohort))}
-		l := s.Law
-		if l != nil && l.Drift.Status == cjs.Absent && t.Notes == nil {
-			t.Notes = []Note{{Mark: statusMark(cjs.Absent), Text: "too early: slow fish cannot be told from missing ones"}}
-		}
-		if l == nil {
-			t.Rows = append(t.Rows, append(row, None(), None(), None(), None(), None(), None(), None(), None(), T("–"), T(""), T(s.WhyNoLaw)))
-			continue
-		}
-		p := "–"
-		if c := l.Check; !math.IsNaN(c.PLow) {
-			p = Span(c.PLow, c.PHigh, 2)
-		}
-		t.Rows = append(t.Rows, append(row, estimate(l.Drift, 1), estimate(l.Spread, 1), estimate(l.Median, 1), estimate(l.Mean, 1),
-			N(l.Check.ChiSquare), I(l.Check.Classes), N(l.Check.PLow), N(l.Check.PHigh), T(p), T(string(l.Verdict)), T("")))
+	list := v.r.Stretches
+	t := records("travel_law", v.doc.Stretches, append(v.stretchFields(),
+		col("drift_km_per_day", levelTitle("v km/day", level), 1).from("law.drift_km_per_day"),
+		col("spread_km_per_root_day", levelTitle("σ km/√day", level), 1).from("law.spread_km_per_root_day"),
+		col("median_days", levelTitle("median days", level), 2).from("law.median_days"),
+		col("mean_days", "").from("law.mean_days"),
+		col("chi_square", "").from("law.check.chi_square"), col("classes", "").from("law.check.classes"),
+		col("p_low", "").from("law.check.p_low"), col("p_high", "").from("law.check.p_high"),
+		words("", "p", func(i int) string {
+			if l := list[i].Law; l != nil && !math.IsNaN(l.Check.PLow) {
+				return Span(l.Check.PLow, l.Check.PHigh, 2)
+			}
+			return "–"
+		}),
+		col("verdict", "").from("law.verdict"), col("why", "").from("why_no_law"))...)
+	if slices.ContainsFunc(list, func(s travel.Stretch) bool { return s.Law != nil && s.Law.Drift.Status == cjs.Absent }) {
+		t.Notes = []Note{{Mark: statusMark(cjs.Absent), Text: "too early: slow fish cannot be told from missing ones"}}
 	}
 	return t
 }
 
 func (v traveller) stays() Table {
-	const minutes = 24 * 60
-	t := Table{ID: "stays", Columns: []Column{
-		{Name: "site"}, {Title: "site", Key: true}, {Name: "cohort", Title: v.cohortTitle(), Key: true},
-		{Name: "fish", Title: "fish", Kind: Count}, {Name: "read_once", Title: "read once", Kind: Count},
-		{Title: "median minutes", Kind: Number, Digits: 1}, {Title: "mean minutes", Kind: Number, Digits: 1}, {Title: "longest minutes", Kind: Number, Digits: 1},
-		{Name: "days_median", Kind: Number}, {Name: "days_mean", Kind: Number}, {Name: "days_max", Kind: Number},
-	}}
-	previous := -1
-	for i := range v.r.Stays {
-		s := &v.r.Stays[i]
-		shown := v.site(s.Site)
-		if s.Site == previous {
-			shown = ""
-		}
-		previous = s.Site
-		t.Rows = append(t.Rows, []Cell{T(v.site(s.Site)), T(shown), T(v.cohort(s.Cohort)), I(s.Days.N), I(s.Once),
-			N(minutes * s.Days.Median), N(minutes * s.Days.Mean), N(minutes * s.Days.Max), N(s.Days.Median), N(s.Days.Mean), N(s.Days.Max)})
-	}
-	return t
+	minutes := func(path, title string) field { return col(path, title, 1).onScreen().times(24 * 60) }
+	return records("stays", v.doc.Stays, append(siteFields(func(i int) string { return v.doc.Stays[i].Site }),
+		v.cohortField(func(i int) int { return v.r.Stays[i].Cohort }), col("fish", "fish").from("days.n"), col("read_once", "read once"),
+		minutes("days.median", "median minutes"), minutes("days.mean", "mean minutes"), minutes("days.max", "longest minutes"),
+		col("days_median", "").from("days.median"), col("days_mean", "").from("days.mean"), col("days_max", "").from("days.max"))...)
 }

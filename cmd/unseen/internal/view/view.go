@@ -2,7 +2,11 @@
 // CSV for a spreadsheet and the page are made from it.
 package view
 
-import "math"
+import (
+	"math"
+
+	"example.org/unseen/cjs"
+)
 
 // Page is one command's answer, in reading order.
 type Page struct {
@@ -24,9 +28,7 @@ type Section struct {
 }
 
 // Warning is something the reader must know.
-type Warning struct {
-	ID, About, Message string
-}
+type Warning = cjs.Warning
 
 // Table is a table. Its ID names its CSV file.
 type Table struct {
@@ -110,4 +112,41 @@ func None() Cell { return R(math.NaN(), math.NaN(), math.NaN()) }
 func (c Cell) Marked(mark string) Cell {
 	c.Mark = mark
 	return c
+}
+
+// Map is the page with f of each of its texts.
+func (p Page) Map(f func(string) string) Page {
+	p.Title, p.Stamp = f(p.Title), f(p.Stamp)
+	p.Sections = mapped(p.Sections, func(s Section) Section {
+		s.Heading = f(s.Heading)
+		s.Paragraphs, s.Notes = mapped(s.Paragraphs, f), mapped(s.Notes, f)
+		s.Warnings = mapped(s.Warnings, func(w Warning) Warning { return Warning{ID: f(w.ID), About: f(w.About), Message: f(w.Message)} })
+		s.Tables = mapped(s.Tables, func(t Table) Table { return t.mapped(f) })
+		return s
+	})
+	return p
+}
+
+func (t Table) mapped(f func(string) string) Table {
+	t.Title = f(t.Title)
+	t.Columns = mapped(t.Columns, func(c Column) Column {
+		c.Title = f(c.Title)
+		return c
+	})
+	t.Notes = mapped(t.Notes, func(n Note) Note { return Note{f(n.Mark), f(n.Text)} })
+	t.Rows = mapped(t.Rows, func(r []Cell) []Cell {
+		return mapped(r, func(c Cell) Cell {
+			c.Text = f(c.Text)
+			return c
+		})
+	})
+	return t
+}
+
+func mapped[T any](all []T, f func(T) T) []T {
+	out := make([]T, len(all))
+	for i, x := range all {
+		out[i] = f(x)
+	}
+	return out
 }

@@ -12,10 +12,7 @@ const mostWarnings = 5
 // warningSection shows the most serious warnings, which come first, and counts
 // the rest; CSV and JSON hold them all.
 func warningSection(warnings []cjs.Warning) Section {
-	s := Section{Heading: "Warnings"}
-	for _, w := range warnings[:min(mostWarnings, len(warnings))] {
-		s.Warnings = append(s.Warnings, Warning{w.ID, w.About, w.Message})
-	}
+	s := Section{Heading: "Warnings", Warnings: warnings[:min(mostWarnings, len(warnings))]}
 	if len(warnings) > mostWarnings {
 		var ids []string
 		count := map[string]int{}

@@ -1,30 +1,28 @@
 package wire
 
 import (
-	"math"
-
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
 // Assess is the document of `unseen assess`.
 type Assess struct {
 	Head
-	Model  Model      `json:"model"`
-	Words  []string   `json:"words"`
-	Checks []CheckSum `json:"checks"`
-	Total  Sum        `json:"total"`
-	// VarianceInflation is null where nothing could be tested.
-	VarianceInflation Number             `json:"variance_inflation"`
-	BeforeCovariates  bool               `json:"before_covariates"`
-	Tested            int                `json:"tables_tested"`
-	BelowLevel        int                `json:"tables_below_0.05"`
-	ByChance          Number             `json:"expected_by_chance"`
-	Tables            []ContingencyTable `json:"tables"`
-	Likeness          []ContingencyTable `json:"likeness"`
-	Covariates        []CovariateFit     `json:"covariates"`
-	Warnings          []Warning          `json:"warnings"`
+	Model             Model      `json:"model"`
+	Words             []string   `json:"words"` // what the checks found, in plain words
+	Checks            []CheckSum `json:"checks"`
+	Total             Sum        `json:"total"`
+	VarianceInflation Number     `json:"variance_inflation"` // null where nothing could be tested
+	BeforeCovariates  bool       `json:"before_covariates"`
+	Tested            int        `json:"tables_tested"`
+	BelowLevel        int        `json:"tables_below_0.05"`
+	ByChance          Number     `json:"expected_by_chance"`
+	// fish split by their past in lines, by their future in columns
+	Tables     []ContingencyTable `json:"tables"`
+	Likeness   []ContingencyTable `json:"likeness"` // cohorts compared: no part of the total
+	Covariates []CovariateFit     `json:"covariates"`
+	Warnings   []Warning          `json:"warnings"`
 }
 
 // Sum is the statistic of several tables together.
@@ -39,19 +37,19 @@ type CheckSum struct {
 	ID   string `json:"id"`
 	Name string `json:"name"`
 	Sum
-	Why string `json:"why"`
+	Why string `json:"why"` // why it was not tested
 }
 
 // ContingencyTable is fish split by their past in lines, by their future in columns.
 type ContingencyTable struct {
-	Check   string            `json:"check"`
-	Of      map[string]string `json:"of"`
-	Site    string            `json:"site"`
-	Lines   []string          `json:"lines"`
-	Columns []string          `json:"columns"`
-	Counts  [][]int           `json:"counts"`
-	Tested  [][]int           `json:"tested"` // as pooled; empty where nothing was tested
-	Method  string            `json:"method"`
+	Check   string   `json:"check"`
+	Of      Of       `json:"of"`
+	Site    string   `json:"site"`
+	Lines   []string `json:"lines"`
+	Columns []string `json:"columns"`
+	Counts  [][]int  `json:"counts"`
+	Tested  [][]int  `json:"tested"` // as pooled; empty where nothing was tested
+	Method  string   `json:"method"`
 	Sum
 	Counted bool   `json:"counted"`
 	Why     string `json:"why"`
@@ -77,43 +75,39 @@ type Quintile struct {
 }
 
 // NewAssess makes the document.
-func NewAssess(head Head, d *session.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
+func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate) Assess {
 	river := &d.Histories.River
-	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Checks: []CheckSum{}, Total: sum(r.Total),
+	doc := Assess{Head: head, Model: fitModel(d.Fit), Words: list(r.Words()), Total: sum(r.Total), VarianceInflation: none,
 		BeforeCovariates: r.BeforeCovariates, Tested: r.Tested, BelowLevel: r.BelowLevel, ByChance: Number(r.ByChance),
-		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness), Covariates: []CovariateFit{},
-		VarianceInflation: Number(math.NaN()),
-		Warnings:          warnings(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
+		Tables: contingencies(river, r.Tables), Likeness: contingencies(river, r.Likeness),
+		Warnings: WarningsOf(append(r.Warnings(), assess.CovariateWarnings(covariates)...))}
 	if factor, ok := r.VarianceInflation(); ok {
 		doc.VarianceInflation = Number(factor)
 	}
-	for _, c := range r.Components {
-		doc.Checks = append(doc.Checks, CheckSum{c.ID, c.Name, sum(c.Sum), c.Why})
-	}
-	for _, c := range covariates {
-		x := CovariateFit{Name: c.Name, Missing: c.Missing, Quintiles: []Quintile{}}
-		for i := range c.Quintiles {
-			q := &c.Quintiles[i]
-			x.Quintiles = append(x.Quintiles, Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())})
-		}
-		doc.Covariates = append(doc.Covariates, x)
-	}
+	doc.Checks = each(r.Components, func(c assess.Component) CheckSum { return CheckSum{c.ID, c.Name, sum(c.Sum), c.Why} })
+	doc.Covariates = CovariatesOf(covariates)
 	return doc
+}
+
+// CovariatesOf are the numbers of the fish by their fifths.
+func CovariatesOf(covariates []assess.Covariate) []CovariateFit {
+	return each(covariates, func(c assess.Covariate) CovariateFit {
+		return CovariateFit{c.Name, c.Missing, each(c.Quintiles, func(q assess.Quintile) Quintile {
+			return Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())}
+		})}
+	})
 }
 
 func sum(s assess.Sum) Sum { return Sum{Number(s.Statistic), s.DF, Number(s.P)} }
 
 func contingencies(river *history.River, in []assess.Table) []ContingencyTable {
-	out := make([]ContingencyTable, len(in))
-	for i := range in {
-		t := &in[i]
+	return each(in, func(t assess.Table) ContingencyTable {
 		x := ContingencyTable{Check: t.Check, Of: of(t.Of), Site: river.Sites[t.Site].Name, Lines: t.Lines, Columns: t.Columns,
 			Counts: t.Counts, Tested: [][]int{}, Method: t.Method, Sum: Sum{Number(t.Statistic), t.DF, Number(t.P)},
 			Counted: t.Counted, Why: t.Why, Words: t.Sentence(river)}
 		if t.Pooled != nil {
 			x.Tested = list(t.Tested())
 		}
-		out[i] = x
-	}
-	return out
+		return x
+	})
 }

@@ -1,8 +1,9 @@
 package wire
 
 import (
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
+	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
 )
 
@@ -12,12 +13,10 @@ type Check struct {
 	Fish       int                 `json:"fish"`
 	Accounting *history.Accounting `json:"accounting"`
 	Findings   []history.Finding   `json:"findings"`
-	// Activity is what the readers of each site recorded.
-	Activity []SiteActivity `json:"activity"`
-	// DuplicateRecords counts exact duplicates; null where nobody asked.
-	DuplicateRecords *int64 `json:"duplicate_records"`
-	// Settled are choices made without being asked, in words.
-	Settled []string `json:"settled"`
+	Activity   []SiteActivity      `json:"activity"` // what the readers of each site recorded, of whatever tag
+	// records that say exactly the same as an earlier one; null without --duplicates
+	DuplicateRecords *int64   `json:"duplicate_records"`
+	Settled          []string `json:"settled"` // choices made without being asked, in words
 }
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.
@@ -29,14 +28,18 @@ type SiteActivity struct {
 }
 
 // NewCheck makes the document. duplicates may be nil.
-func NewCheck(head Head, d *session.Data, duplicates *sighting.DuplicateCount) Check {
-	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings),
-		Activity: []SiteActivity{}, Settled: list(d.Notes)}
+func NewCheck(head Head, d *analysis.Data, duplicates *sighting.DuplicateCount) Check {
+	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings), Settled: list(d.Notes),
+		Activity: ActivityOf(d)}
 	if duplicates != nil {
 		doc.DuplicateRecords = &duplicates.Duplicates
 	}
-	for _, s := range d.Sites {
-		doc.Activity = append(doc.Activity, SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)})
-	}
 	return doc
+}
+
+// ActivityOf is what the readers of each site recorded.
+func ActivityOf(d *analysis.Data) []SiteActivity {
+	return each(d.Sites, func(s ingest.SiteActivity) SiteActivity {
+		return SiteActivity{s.Site, s.Records, optional(s.First), optional(s.Last)}
+	})
 }

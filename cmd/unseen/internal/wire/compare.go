@@ -1,8 +1,9 @@
 package wire
 
 import (
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/model"
 )
 
 // Compare is the document of `unseen compare`.
@@ -10,13 +11,17 @@ type Compare struct {
 	Head
 	Interval   Interval     `json:"interval"`
 	LeftOut    LeftOut      `json:"left_out"`
-	Models     []Variant    `json:"models"` // best first, those not ranked last
-	Importance []Importance `json:"importance"`
-	Test       *Test        `json:"test"`
-	Survival   []Survival   `json:"survival"` // averaged
-	Detection  []Detection  `json:"detection"`
-	Passed     []Passed     `json:"passed"`
-	Warnings   []Warning    `json:"warnings"`
+	Models     []Variant    `json:"models"`     // best first, those not ranked last
+	Importance []Importance `json:"importance"` // the sum of the weights of the models with a term
+	Test       *Test        `json:"test"`       // a test of a model against a wider one; null without --test
+	// averaged over the ranked models: probability to reach the end of a reach alive and
+	// still migrating, given alive at its start
+	Survival []Survival `json:"survival"`
+	// averaged over the ranked models: probability that a passing fish is sighted; row is
+	// left out for an undivided site and for the whole of a divided one
+	Detection []Detection `json:"detection"`
+	Passed    []Passed    `json:"passed"` // averaged over the ranked models: in percent, and in fish
+	Warnings  []Warning   `json:"warnings"`
 }
 
 // LeftOut are the fish that no model is fitted to because they lack a value
@@ -34,10 +39,9 @@ type MissingValue struct {
 
 // Variant is one model of a comparison.
 type Variant struct {
-	Model Model `json:"model"`
-	// Fit is null when the model could not be fitted; Error says why.
-	Fit      *Measures `json:"fit"`
-	Error    string    `json:"error"`
+	Model    Model     `json:"model"`
+	Fit      *Measures `json:"fit"`   // null when the model could not be fitted
+	Error    string    `json:"error"` // why it could not be fitted; empty where it could
 	Delta    Number    `json:"delta"`
 	Weight   Number    `json:"weight"`
 	Evidence Number    `json:"evidence_ratio"`
@@ -45,16 +49,16 @@ type Variant struct {
 
 // Importance is the sum of the weights of the models with a term.
 type Importance struct {
-	Part   string `json:"part"`
-	Term   string `json:"term"`
-	Weight Number `json:"weight"`
+	Part   model.Part `json:"part"`
+	Term   string     `json:"term"`
+	Weight Number     `json:"weight"`
 }
 
 // Test is a test of a model against a wider one.
 type Test struct {
 	Model     string `json:"model"`
 	Against   string `json:"against"`
-	Kind      string `json:"kind"` // "likelihood ratio" or "F"
+	Kind      string `json:"kind" schema:"enum=likelihood ratio|F"`
 	Statistic Number `json:"statistic"`
 	DF        int    `json:"df"`
 	DF2       *int   `json:"df2"`
@@ -62,32 +66,15 @@ type Test struct {
 }
 
 // NewCompare makes the document. t may be nil.
-func NewCompare(head Head, d *session.Data, r *compare.Result, t *compare.Test) Compare {
+func NewCompare(head Head, d *analysis.Data, r *compare.Result, t *compare.Test) Compare {
 	river := &d.Histories.River
 	opt := r.Variants[0].Fit.Options
-	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Importance: []Importance{},
-		Survival: []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: warnings(r.Warnings)}
-	doc.LeftOut = LeftOut{r.LeftOut, []MissingValue{}}
-	for _, m := range r.Missing {
-		doc.LeftOut.Missing = append(doc.LeftOut.Missing, MissingValue{m.Column, m.Fish})
-	}
-	for _, v := range r.Variants {
-		x := Variant{Model: specModel(v.Spec), Delta: Number(v.Delta), Weight: Number(v.Weight), Evidence: Number(v.Evidence)}
-		if v.Err != nil {
-			x.Error = v.Err.Error()
-		}
-		if v.Fit != nil {
-			m := measures(v.Fit)
-			x.Fit = &m
-			x.Model = fitModel(v.Fit)
-		}
-		doc.Models = append(doc.Models, x)
-	}
-	for _, i := range r.Importance {
-		doc.Importance = append(doc.Importance, Importance{string(i.Part), i.Name, Number(i.Weight)})
-	}
+	doc := Compare{Head: head, Interval: Interval{opt.Interval, Number(opt.Level)}, Models: VariantsOf(r.Variants),
+		LeftOut:    LeftOut{r.LeftOut, each(r.Missing, func(m model.Missing) MissingValue { return MissingValue{m.Column, m.Fish} })},
+		Importance: ImportancesOf(r.Importance),
+		Survival:   []Survival{}, Detection: []Detection{}, Passed: []Passed{}, Warnings: WarningsOf(r.Warnings)}
 	if a := r.Averaged; a != nil {
-		doc.Survival, doc.Detection, doc.Passed = survivals(river, a.Survival), detections(river, a.Detection), passed(river, a.Passed)
+		doc.Survival, doc.Detection, doc.Passed = SurvivalOf(river, a.Survival), DetectionOf(river, a.Detection), PassedOf(river, a.Passed)
 	}
 	if t != nil {
 		doc.Test = &Test{Model: t.A, Against: t.B, Kind: "likelihood ratio", Statistic: Number(t.Statistic), DF: t.DF, P: Number(t.P)}
@@ -96,4 +83,21 @@ func NewCompare(head Head, d *session.Data, r *compare.Result, t *compare.Test) 
 		}
 	}
 	return doc
+}
+
+// VariantsOf are the models of a comparison.
+func VariantsOf(in []*compare.Variant) []Variant { return each(in, variant) }
+
+// ImportancesOf are the weights of terms.
+func ImportancesOf(in []compare.Importance) []Importance {
+	return each(in, func(i compare.Importance) Importance { return Importance{i.Part, i.Name, Number(i.Weight)} })
+}
+
+func variant(v *compare.Variant) Variant {
+	x := Variant{Model: specModel(v.Spec), Error: because(v.Err), Delta: Number(v.Delta), Weight: Number(v.Weight), Evidence: Number(v.Evidence)}
+	if v.Fit != nil {
+		m := measures(v.Fit)
+		x.Fit, x.Model = &m, fitModel(v.Fit)
+	}
+	return x
 }

@@ -2,35 +2,38 @@ package wire
 
 import (
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
 
 // Effects are what the coefficients mean.
 type Effects struct {
-	Ratios   []Ratio    `json:"ratios"`
+	Ratios []Ratio `json:"ratios"` // the coefficients' exponentials
+	// survival per standard length, under the links per km and per day
 	Paces    []Pace     `json:"paces"`
-	Relative []Relative `json:"relative"`
-	Curves   []Curve    `json:"curves"`
+	Relative []Relative `json:"relative"` // passed share of each cohort over that of the first
+	// predictions over the observed range of a number, the others at their mean
+	Curves []Curve `json:"curves"`
 }
 
 // Ratio is an odds or rate ratio.
 type Ratio struct {
-	Part    string   `json:"part"`
-	Term    string   `json:"term"`
-	Against string   `json:"against"`
-	Kind    string   `json:"kind"`
-	PerUnit Estimate `json:"per_unit"`
-	PerSD   Estimate `json:"per_standard_deviation"`
+	Part    model.Part `json:"part"`
+	Term    string     `json:"term"`
+	Against string     `json:"against"`
+	Kind    string     `json:"kind" schema:"enum=odds ratio|rate ratio|ratio"`
+	PerUnit Estimate   `json:"per_unit"`
+	PerSD   Estimate   `json:"per_standard_deviation"`
 }
 
 // Pace is survival per standard length of a reach.
 type Pace struct {
-	Of       map[string]string `json:"of"`
-	From     string            `json:"from"`
-	To       string            `json:"to"`
-	Length   Number            `json:"length"`
-	Unit     string            `json:"unit"`
-	Survival Estimate          `json:"survival"`
+	Of       Of       `json:"of"`
+	From     string   `json:"from"`
+	To       string   `json:"to"`
+	Length   Number   `json:"length"`
+	Unit     string   `json:"unit"`
+	Survival Estimate `json:"survival"`
 }
 
 // Relative is the passed share of a cohort over that of another.
@@ -43,12 +46,12 @@ type Relative struct {
 
 // Curve is a predicted probability over the observed range of a number.
 type Curve struct {
-	Part   string            `json:"part"`
-	Of     map[string]string `json:"of"`
-	From   string            `json:"from"` // the reach's upper site, or the site
-	Row    string            `json:"row,omitempty"`
-	Number string            `json:"number"`
-	Points []CurvePoint      `json:"points"`
+	Part   model.Part   `json:"part"`
+	Of     Of           `json:"of"`
+	From   string       `json:"from"` // the reach's upper site, or the site
+	Row    string       `json:"row,omitempty"`
+	Number string       `json:"number"`
+	Points []CurvePoint `json:"points"`
 }
 
 // CurvePoint is the prediction at one value.
@@ -57,27 +60,20 @@ type CurvePoint struct {
 	Estimate
 }
 
-func effects(river *history.River, e *cjs.Effects) Effects {
-	out := Effects{Ratios: []Ratio{}, Paces: []Pace{}, Relative: []Relative{}, Curves: []Curve{}}
-	for _, r := range e.Ratios {
-		out.Ratios = append(out.Ratios, Ratio{string(r.Part), r.Term, r.Against, r.Kind, estimate(r.PerUnit, 1), estimate(r.PerSD, 1)})
+func EffectsOf(river *history.River, e *cjs.Effects) Effects {
+	return Effects{
+		Ratios: each(e.Ratios, func(r cjs.Ratio) Ratio {
+			return Ratio{r.Part, r.Term, r.Against, r.Kind, estimate(r.PerUnit, 1), estimate(r.PerSD, 1)}
+		}),
+		Paces: each(e.Paces, func(p cjs.Pace) Pace {
+			return Pace{of(p.Of), river.Sites[p.From].Name, river.Sites[p.From+1].Name, Number(p.Length), p.Unit, estimate(p.Estimate, 1)}
+		}),
+		Relative: each(e.Relative, func(r cjs.Relative) Relative {
+			return Relative{r.Cohort, r.Against, river.Sites[r.Site].Name, estimate(r.Estimate, 1)}
+		}),
+		Curves: each(e.Curves, func(c cjs.Curve) Curve {
+			return Curve{c.Part, of(c.Of), river.Sites[c.From].Name, rowName(river, c.From, c.Row), c.Number,
+				each(c.Points, func(p cjs.CurvePoint) CurvePoint { return CurvePoint{Number(p.Value), estimate(p.Estimate, 1)} })}
+		}),
 	}
-	for _, p := range e.Paces {
-		out.Paces = append(out.Paces, Pace{of(p.Of), river.Sites[p.From].Name, river.Sites[p.From+1].Name,
-			Number(p.Length), p.Unit, estimate(p.Estimate, 1)})
-	}
-	for _, r := range e.Relative {
-		out.Relative = append(out.Relative, Relative{r.Cohort, r.Against, river.Sites[r.Site].Name, estimate(r.Estimate, 1)})
-	}
-	for _, c := range e.Curves {
-		x := Curve{Part: string(c.Part), Of: of(c.Of), From: river.Sites[c.From].Name, Number: c.Number, Points: []CurvePoint{}}
-		if c.Row >= 0 {
-			x.Row = river.Sites[c.From].Rows[c.Row]
-		}
-		for _, p := range c.Points {
-			x.Points = append(x.Points, CurvePoint{Number(p.Value), estimate(p.Estimate, 1)})
-		}
-		out.Curves = append(out.Curves, x)
-	}
-	return out
 }

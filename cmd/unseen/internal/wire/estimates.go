@@ -2,86 +2,90 @@ package wire
 
 import (
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
 
-// Estimate is a value with its uncertainty.
+// Estimate is a value with its standard error and interval; null for what cannot
+// be had.
 type Estimate struct {
-	Estimate Number `json:"estimate"`
-	SE       Number `json:"se"`
-	Low      Number `json:"low"`
-	High     Number `json:"high"`
-	Status   string `json:"status"`
-	// Method is how the interval was made; "" when there is none.
-	Method string `json:"method"`
+	Estimate Number     `json:"estimate"`
+	SE       Number     `json:"se"`
+	Low      Number     `json:"low"`
+	High     Number     `json:"high"`
+	Status   cjs.Status `json:"status" schema:"empty"`
+	Method   string     `json:"method"` // how the interval was made; empty when there is none
 }
 
 func estimate(e cjs.Estimate, factor float64) Estimate {
 	return Estimate{Number(factor * e.Value), Number(factor * e.SE), Number(factor * e.Low), Number(factor * e.High),
-		string(e.Status), e.Method}
+		e.Status, e.Method}
 }
 
 // Survival is survival in one reach.
 type Survival struct {
-	Of   map[string]string `json:"of"`
-	From string            `json:"from"`
-	To   string            `json:"to"`
-	At   map[string]Number `json:"at"`
+	Of   Of     `json:"of"`
+	From string `json:"from"`
+	To   string `json:"to"`
+	At   At     `json:"at"`
 	Estimate
+	// the closed-form value, which may exceed 1; null where none exists
 	Raw Number `json:"raw"`
 }
 
 // Detection is detection at one row or site.
 type Detection struct {
-	Of   map[string]string `json:"of"`
-	Site string            `json:"site"`
-	Row  string            `json:"row,omitempty"`
-	At   map[string]Number `json:"at"`
+	Of   Of     `json:"of"`
+	Site string `json:"site"`
+	Row  string `json:"row,omitempty"`
+	At   At     `json:"at"`
 	Estimate
 }
 
 // Product is a survival × detection product that cannot be taken apart.
 type Product struct {
-	Of      map[string]string `json:"of"`
-	From    string            `json:"from"`
-	To      string            `json:"to"`
-	Site    string            `json:"site"`
-	Product Estimate          `json:"product"`
+	Of      Of       `json:"of"`
+	From    string   `json:"from"`
+	To      string   `json:"to"`
+	Site    string   `json:"site"`
+	Product Estimate `json:"product"`
 }
 
 // Passed is one site's line of the passed table.
 type Passed struct {
-	Of               map[string]string `json:"of"`
-	Site             string            `json:"site"`
-	Released         int               `json:"released"`
-	RemovedAbove     int               `json:"removed_above"`
-	Seen             int               `json:"seen"`
-	KnownPassed      int               `json:"known_passed"`
-	SeenPercent      Estimate          `json:"seen_percent"`
-	DetectionPercent Estimate          `json:"detection_percent"`
-	PassedPercent    Estimate          `json:"passed_percent"`
-	PassedFish       Estimate          `json:"passed_fish"`
-	// PassedFishPercent is PassedFish of those released.
-	PassedFishPercent Estimate `json:"passed_fish_percent"`
-	// SoFar and StillToPass are of a season that still runs; PassedPercent is
-	// then at its end.
-	SoFar       Estimate `json:"passed_so_far_percent"`
-	StillToPass Estimate `json:"still_to_pass_percent"`
-	// WithRetention is PassedPercent had no tag been lost.
-	WithRetention Estimate `json:"passed_percent_with_retention"`
-	// BetweenCohorts is the standard deviation of the cohorts' percentages.
+	Of               Of       `json:"of"`
+	Site             string   `json:"site"`
+	Released         int      `json:"released"`
+	RemovedAbove     int      `json:"removed_above"`
+	Seen             int      `json:"seen"`
+	KnownPassed      int      `json:"known_passed"`
+	SeenPercent      Estimate `json:"seen_percent"`
+	DetectionPercent Estimate `json:"detection_percent"`
+	// survival from release to the site, had no fish been removed
+	PassedPercent Estimate `json:"passed_percent"`
+	// number that really passed, of those released: what was removed above is not among
+	// them
+	PassedFish        Estimate `json:"passed_fish"`
+	PassedFishPercent Estimate `json:"passed_fish_percent"`   // passed_fish in percent of released: the realised share
+	SoFar             Estimate `json:"passed_so_far_percent"` // passed by as_of; absent when the season is over
+	// will still pass; absent when the season is over. passed_percent is then at the
+	// season's end
+	StillToPass   Estimate `json:"still_to_pass_percent"`
+	WithRetention Estimate `json:"passed_percent_with_retention"` // passed_percent had no tag been lost
+	// standard deviation of the cohorts' percentages; null but for all fish of at least
+	// five cohorts
 	BetweenCohorts Number `json:"between_cohorts_sd_percent"`
 }
 
 // Coefficient is one coefficient on the link scale.
 type Coefficient struct {
-	Part     string `json:"part"`
-	Term     string `json:"term"`
-	Against  string `json:"against"`
-	Estimate Number `json:"estimate"`
-	SE       Number `json:"se"`
-	PerSD    Number `json:"per_standard_deviation"`
-	Status   string `json:"status"`
+	Part     model.Part `json:"part"`
+	Term     string     `json:"term"`
+	Against  string     `json:"against"` // the level a contrast is measured against
+	Estimate Number     `json:"estimate"`
+	SE       Number     `json:"se"`
+	PerSD    Number     `json:"per_standard_deviation"`
+	Status   cjs.Status `json:"status" schema:"empty"`
 }
 
 // RowTest is a test of whether two rows of a site see fish independently.
@@ -94,7 +98,7 @@ type RowTest struct {
 	OnlyB   int    `json:"only_b"`
 	Neither int    `json:"neither"`
 	P       Number `json:"p"`
-	Why     string `json:"why"`
+	Why     string `json:"why"` // why it cannot be tested
 }
 
 // OneSite is what one site alone can say.
@@ -118,95 +122,86 @@ type Warning struct {
 	About   string `json:"about"`
 }
 
-func of(categories []cjs.Category) map[string]string {
-	m := map[string]string{}
+// Of are the categories an entry is for; empty: all fish.
+type Of map[string]string
+
+// At are the numbers behind an estimate.
+type At map[string]Number
+
+func of(categories []cjs.Category) Of {
+	m := Of{}
 	for _, c := range categories {
 		m[c.Name] = c.Level
 	}
 	return m
 }
 
-func at(covariates []cjs.Covariate) map[string]Number {
-	m := map[string]Number{}
+func at(covariates []cjs.Covariate) At {
+	m := At{}
 	for _, c := range covariates {
 		m[c.Name] = Number(c.Value)
 	}
 	return m
 }
 
-func survivals(river *history.River, in []cjs.Survival) []Survival {
-	out := make([]Survival, len(in))
-	for i, s := range in {
-		out[i] = Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At),
-			estimate(s.Estimate, 1), Number(s.Raw)}
+// rowName is the name of a row within a divided site; "" of the whole of it.
+func rowName(river *history.River, site, row int) string {
+	if row < 0 {
+		return ""
 	}
-	return out
+	return river.Sites[site].Rows[row]
 }
 
-func detections(river *history.River, in []cjs.Detection) []Detection {
-	out := make([]Detection, len(in))
-	for i, d := range in {
-		row := ""
-		if d.Row >= 0 {
-			row = river.Sites[d.Site].Rows[d.Row]
-		}
-		out[i] = Detection{of(d.Of), river.Sites[d.Site].Name, row, at(d.At), estimate(d.Estimate, 1)}
-	}
-	return out
+func SurvivalOf(river *history.River, in []cjs.Survival) []Survival {
+	return each(in, func(s cjs.Survival) Survival {
+		return Survival{of(s.Of), river.Sites[s.From].Name, river.Sites[s.From+1].Name, at(s.At), estimate(s.Estimate, 1), Number(s.Raw)}
+	})
 }
 
-func products(river *history.River, in []cjs.Product) []Product {
-	out := make([]Product, len(in))
-	for i, p := range in {
+func DetectionOf(river *history.River, in []cjs.Detection) []Detection {
+	return each(in, func(d cjs.Detection) Detection {
+		return Detection{of(d.Of), river.Sites[d.Site].Name, rowName(river, d.Site, d.Row), at(d.At), estimate(d.Estimate, 1)}
+	})
+}
+
+func ProductsOf(river *history.River, in []cjs.Product) []Product {
+	return each(in, func(p cjs.Product) Product {
 		to := river.Sites[p.Site].Name
-		out[i] = Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
-	}
-	return out
+		return Product{of(p.Of), river.Sites[p.From].Name, to, to, estimate(p.Estimate, 1)}
+	})
 }
 
-func passed(river *history.River, in []cjs.Passed) []Passed {
-	out := make([]Passed, len(in))
-	for i, p := range in {
-		out[i] = Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
+func PassedOf(river *history.River, in []cjs.Passed) []Passed {
+	return each(in, func(p cjs.Passed) Passed {
+		return Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
 			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1), estimate(p.PassedFishShare, 100),
 			estimate(p.SoFar, 100), estimate(p.StillToPass, 100),
 			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
-	}
-	return out
+	})
 }
 
-func coefficients(in []cjs.Coefficient) []Coefficient {
-	out := make([]Coefficient, len(in))
-	for i, c := range in {
-		out[i] = Coefficient{c.Part, c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), string(c.Status)}
-	}
-	return out
+func CoefficientsOf(in []cjs.Coefficient) []Coefficient {
+	return each(in, func(c cjs.Coefficient) Coefficient {
+		return Coefficient{model.Part(c.Part), c.Term, c.Against, Number(c.Estimate), Number(c.SE), Number(c.PerSD), c.Status}
+	})
 }
 
-func warnings(in []cjs.Warning) []Warning {
-	out := make([]Warning, len(in))
-	for i, w := range in {
-		out[i] = Warning{w.ID, w.Message, w.About}
-	}
-	return out
+func WarningsOf(in []cjs.Warning) []Warning {
+	return each(in, func(w cjs.Warning) Warning { return Warning(w) })
 }
 
-func rowTests(river *history.River, in []cjs.RowTest) []RowTest {
-	out := make([]RowTest, len(in))
-	for i, t := range in {
+func RowTestsOf(river *history.River, in []cjs.RowTest) []RowTest {
+	return each(in, func(t cjs.RowTest) RowTest {
 		s := &river.Sites[t.Site]
-		out[i] = RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}
-	}
-	return out
+		return RowTest{s.Name, s.Rows[t.RowA], s.Rows[t.RowB], t.Both, t.OnlyA, t.OnlyB, t.Neither, Number(t.P), t.Why}
+	})
 }
 
 func oneSite(river *history.River, o *cjs.OneSite) *OneSite {
 	if o == nil {
 		return nil
 	}
-	out := &OneSite{Site: river.Sites[o.Site].Name}
-	for _, x := range o.If {
-		out.If = append(out.If, IfDetection{Number(100 * x.Detection), Number(100 * x.Passed), Number(100 * x.Low), Number(100 * x.High)})
-	}
-	return out
+	return &OneSite{river.Sites[o.Site].Name, each(o.If, func(x cjs.IfDetection) IfDetection {
+		return IfDetection{Number(100 * x.Detection), Number(100 * x.Passed), Number(100 * x.Low), Number(100 * x.High)}
+	})}
 }

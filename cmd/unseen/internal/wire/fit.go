@@ -4,10 +4,14 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
+
+// Version of all documents. It is raised where a field changes its meaning or
+// goes, not where one is added.
+const Version = 1
 
 // Head begins every document.
 type Head struct {
@@ -15,8 +19,9 @@ type Head struct {
 	Version int             `json:"version"`
 	Program Program         `json:"program"`
 	Title   string          `json:"title"`
-	Inputs  []history.Input `json:"inputs"`
-	AsOf    *string         `json:"as_of"`
+	Inputs  []history.Input `json:"inputs"` // every file that was read
+	// the moment up to which data count (ISO 8601); null when the season is over
+	AsOf *string `json:"as_of" schema:"time"`
 }
 
 // Program names the program that wrote the document.
@@ -48,24 +53,24 @@ type Model struct {
 	Detection     string `json:"detection"`
 	SurvivalLink  string `json:"survival_link"`
 	DetectionLink string `json:"detection_link"`
-	// Terms of movement, while the season runs.
-	Drift  string `json:"drift,omitempty"`
-	Spread string `json:"spread,omitempty"`
-	Rest   string `json:"rest,omitempty"`
+	Drift         string `json:"drift,omitempty"`  // terms of drift, while the season runs
+	Spread        string `json:"spread,omitempty"` // terms of spread, while the season runs
+	// terms of the share that rests after release, where the model has one
+	Rest string `json:"rest,omitempty"`
 }
 
 // Measures are what the fit says of itself.
 type Measures struct {
-	MinusTwoLogLikelihood Number `json:"minus_two_log_likelihood"`
-	Parameters            int    `json:"parameters"`
-	Estimable             int    `json:"estimable"`
-	EstimableHere         int    `json:"estimable_here"`
-	AICc                  Number `json:"aicc"`
-	EffectiveSample       int    `json:"effective_sample"`
-	VarianceInflation     Number `json:"variance_inflation"`
-	Verdict               string `json:"verdict"`
-	DistanceToMaximumSE   Number `json:"distance_to_maximum_se"`
-	Iterations            int    `json:"iterations"`
+	MinusTwoLogLikelihood Number      `json:"minus_two_log_likelihood"`
+	Parameters            int         `json:"parameters"`
+	Estimable             int         `json:"estimable"`
+	EstimableHere         int         `json:"estimable_here"`
+	AICc                  Number      `json:"aicc"`
+	EffectiveSample       int         `json:"effective_sample"`
+	VarianceInflation     Number      `json:"variance_inflation"`
+	Verdict               cjs.Verdict `json:"verdict"`
+	DistanceToMaximumSE   Number      `json:"distance_to_maximum_se"`
+	Iterations            int         `json:"iterations"`
 }
 
 // Interval says how intervals were made.
@@ -95,37 +100,44 @@ type Fit struct {
 	Model        Model         `json:"model"`
 	Fit          Measures      `json:"fit"`
 	Interval     Interval      `json:"interval"`
-	Coefficients []Coefficient `json:"coefficients"`
-	Covariance   [][]Number    `json:"covariance"`
-	Survival     []Survival    `json:"survival"`
-	Detection    []Detection   `json:"detection"`
-	Inseparable  []Product     `json:"inseparable"`
-	Passed       []Passed      `json:"passed"`
-	Retention    *Retention    `json:"retention"`
-	RowTests     []RowTest     `json:"row_tests"`
-	// Movement and SeasonOver are there while the season runs.
-	Movement   []Movement  `json:"movement"`
+	Coefficients []Coefficient `json:"coefficients"` // on the link scale, in the columns' own units
+	Covariance   [][]Number    `json:"covariance"`   // of the coefficients, in their order
+	// probability to reach the end of a reach alive and still migrating, given alive at
+	// its start
+	Survival []Survival `json:"survival"`
+	// probability that a passing fish is sighted; row is left out for an undivided site
+	// and for the whole of a divided one
+	Detection   []Detection `json:"detection"`
+	Inseparable []Product   `json:"inseparable"` // survival × detection that cannot be taken apart
+	Passed      []Passed    `json:"passed"`      // in percent, and in fish
+	Retention   *Retention  `json:"retention"`
+	// whether neighbouring rows of a site see fish independently, on fish seen farther
+	// down
+	RowTests []RowTest  `json:"row_tests"`
+	Movement []Movement `json:"movement"` // how the fish move, while the season runs; else empty
+	// what the same data say when every fish not seen again is taken for dead or missed;
+	// null when the season is over
 	SeasonOver *SeasonOver `json:"were_the_season_over"`
 	Effects    Effects     `json:"effects"`
-	OneSite    *OneSite    `json:"one_site"`
-	Bootstrap  *Bootstrap  `json:"bootstrap"`
-	WhatIf     *WhatIf     `json:"what_if"`
-	Opinion    []Opinion   `json:"second_opinion"`
-	Warnings   []Warning   `json:"warnings"`
+	// what one site alone can say: the percentage passed for supposed detections; null
+	// with more
+	OneSite   *OneSite   `json:"one_site"`
+	Bootstrap *Bootstrap `json:"bootstrap"` // what replicates say (fit --interval bootstrap)
+	// what the answer hangs on (fit --what-if); null unless asked
+	WhatIf *WhatIf `json:"what_if"`
+	// what other optimisers say of the fit (fit --second-opinion); null unless asked
+	Opinion  []Opinion `json:"second_opinion" schema:"null"`
+	Warnings []Warning `json:"warnings"`
 }
 
 func sites(river *history.River) []Site {
-	out := make([]Site, len(river.Sites))
-	for i, s := range river.Sites {
-		out[i] = Site{s.Name, Number(s.Km), list(s.Rows)}
-	}
-	return out
+	return each(river.Sites, func(s history.Site) Site { return Site{s.Name, Number(s.Km), list(s.Rows)} })
 }
 
 // NewHead begins a document of the given kind: "fit", "histories", "check".
-func NewHead(kind, version string, d *session.Data) Head {
-	h := Head{Kind: "unseen/" + kind, Version: 1, Program: Program{version}, Title: d.Study.Title, Inputs: list(d.Inputs)}
-	if t := d.Study.AsOf; !t.IsZero() {
+func NewHead(kind, version string, from analysis.Source) Head {
+	h := Head{Kind: "unseen/" + kind, Version: Version, Program: Program{version}, Title: from.Title, Inputs: list(from.Inputs)}
+	if t := from.AsOf; !t.IsZero() {
 		s := t.UTC().Format(time.RFC3339)
 		h.AsOf = &s
 	}
@@ -133,7 +145,7 @@ func NewHead(kind, version string, d *session.Data) Head {
 }
 
 // NewFit makes the document of a fit.
-func NewFit(head Head, d *session.Fitted) Fit {
+func NewFit(head Head, d *analysis.Fitted) Fit {
 	f, h := d.Fit, d.Histories
 	river := &h.River
 	doc := Fit{
@@ -142,22 +154,22 @@ func NewFit(head Head, d *session.Fitted) Fit {
 		Model:        fitModel(f),
 		Fit:          measures(f),
 		Interval:     Interval{f.Options.Interval, Number(f.Options.Level)},
-		Coefficients: coefficients(f.Coefficients),
+		Coefficients: CoefficientsOf(f.Coefficients),
 		Covariance:   covariance(f),
-		Survival:     survivals(river, f.Survival),
-		Detection:    detections(river, f.Detection),
-		Inseparable:  products(river, f.Products),
-		Passed:       passed(river, f.Passed),
+		Survival:     SurvivalOf(river, f.Survival),
+		Detection:    DetectionOf(river, f.Detection),
+		Inseparable:  ProductsOf(river, f.Products),
+		Passed:       PassedOf(river, f.Passed),
 		Retention:    retention(f),
-		RowTests:     rowTests(river, f.RowTests),
-		Movement:     movements(f.Movement),
+		RowTests:     RowTestsOf(river, f.RowTests),
+		Movement:     MovementsOf(river, f.Movement),
 		SeasonOver:   seasonOver(river, d.Plain),
-		Effects:      effects(river, d.Effects),
+		Effects:      EffectsOf(river, d.Effects),
 		OneSite:      oneSite(river, f.OneSite),
 		WhatIf:       whatIf(river, d.WhatIf),
-		Opinion:      opinions(d.Opinion),
+		Opinion:      OpinionsOf(d.Opinion),
 		Bootstrap:    bootstrap(d.Replicates, d.Bootstrap, f.Options.Level),
-		Warnings:     warnings(f.Warnings),
+		Warnings:     WarningsOf(f.Warnings),
 	}
 	for _, n := range h.NextSeen() {
 		doc.Data.Releases += n.Released
@@ -169,19 +181,19 @@ func covariance(f *cjs.Fit) [][]Number {
 	n := f.Parameters
 	out := make([][]Number, n)
 	for i := range out {
-		out[i] = make([]Number, n)
-		for j := range out[i] {
-			out[i][j] = Number(f.Covariance[i*n+j])
-		}
+		out[i] = numbers(f.Covariance[i*n : (i+1)*n])
 	}
 	return out
 }
 
-func accounting(d *session.Data) *history.Accounting {
+func accounting(d *analysis.Data) *history.Accounting {
 	if !d.HasSightings() {
 		return nil
 	}
-	a := d.Accounting
+	return boxes(d.Accounting)
+}
+
+func boxes(a history.Accounting) *history.Accounting {
 	a.SetAside = list(a.SetAside)
 	return &a
 }
@@ -194,5 +206,5 @@ func fitModel(f *cjs.Fit) Model { return specModel(f.Problem.Canonical()) }
 
 func measures(f *cjs.Fit) Measures {
 	return Measures{Number(f.MinusTwoLogLikelihood), f.Parameters, f.Estimable, f.EstimableHere, Number(f.AICc),
-		f.EffectiveSample, Number(f.Options.VarianceInflation), string(f.Verdict), Number(f.Distance), f.Iterations}
+		f.EffectiveSample, Number(f.Options.VarianceInflation), f.Verdict, Number(f.Distance), f.Iterations}
 }

@@ -1,7 +1,7 @@
 package wire
 
 import (
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
 )
@@ -9,34 +9,39 @@ import (
 // Growth is the document of `unseen growth`.
 type Growth struct {
 	Head
-	// Length is the column of lengths, "" without any.
-	Length        string              `json:"length"`
-	Tagging       []Tagged            `json:"tagging"`
-	Lines         []LengthWeight      `json:"length_weight"`
-	NoLine        int                 `json:"without_line"`
-	NoSpecies     int                 `json:"without_species"`
-	Odd           []Odd               `json:"odd"`
-	TagBurden     *TagBurden          `json:"tag_burden"` // null where a weight is not known
-	Recaptures    *history.Accounting `json:"recaptures"` // null without a table
-	WithoutTime   int                 `json:"without_release_time"`
-	Growth        []GrowthInterval    `json:"growth"`
-	GrowthSummary []GrowthGroup       `json:"growth_summary"`
+	Length    string         `json:"length"` // the column of lengths; "" without any
+	Tagging   []Tagged       `json:"tagging"`
+	Lines     []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
+	NoLine    int            `json:"without_line"`
+	NoSpecies int            `json:"without_species"`
+	Odd       []Odd          `json:"odd"` // fish whose measurements at tagging look wrong
+	// weight of the tags in percent of the fish's; null where a weight is not known
+	TagBurden *TagBurden `json:"tag_burden"`
+	// where the records of the recapture table ended: the boxes add up to read; null
+	// without a table
+	Recaptures *history.Accounting `json:"recaptures"`
+	// fish caught again without a release time: growth is counted from the first recapture
+	// on
+	WithoutTime   int              `json:"without_release_time"`
+	Growth        []GrowthInterval `json:"growth"`
+	GrowthSummary []GrowthGroup    `json:"growth_summary"`
 }
 
 // Tagged summarises the tagged fish of one species, age and cohort.
 type Tagged struct {
-	Of        map[string]string `json:"of"`
-	Fish      int               `json:"fish"`
-	LengthMM  Summary           `json:"length_mm"`
-	WeightG   Summary           `json:"weight_g"`
-	Condition Summary           `json:"condition"`
+	// species, age and cohort, as far as the table has them; empty: all fish
+	Of        Of      `json:"of"`
+	Fish      int     `json:"fish"`
+	LengthMM  Summary `json:"length_mm"`
+	WeightG   Summary `json:"weight_g"`
+	Condition Summary `json:"condition"`
 }
 
 // LengthWeight is ln W = intercept + slope ln L.
 type LengthWeight struct {
 	Species     string `json:"species"`
 	Fish        int    `json:"fish"`
-	Off         int    `json:"off"`
+	Off         int    `json:"off"` // fish far from the line, not used in it
 	Intercept   Number `json:"intercept"`
 	InterceptSE Number `json:"intercept_se"`
 	Slope       Number `json:"slope"`
@@ -49,14 +54,14 @@ type LengthWeight struct {
 
 // Odd is a fish whose measurements at tagging look wrong.
 type Odd struct {
-	Fish      *string  `json:"fish"` // null where the study has no tags
-	Record    int      `json:"record"`
+	Fish      *string  `json:"fish"` // its tag
+	Record    int      `json:"record" schema:"min=1"`
 	LengthMM  Number   `json:"length_mm"`
 	WeightG   Number   `json:"weight_g"`
 	Condition Number   `json:"condition"`
-	Residual  Number   `json:"residual"`
-	Flags     []string `json:"flags"`
-	Guess     string   `json:"guess"`
+	Residual  Number   `json:"residual"` // Student's t of the distance from the line
+	Flags     []string `json:"flags"`    // what was noticed, in words; nothing is left out for it
+	Guess     string   `json:"guess"`    // a slip that would explain it
 }
 
 // TagBurden is the weight of the tags in percent of the fish's.
@@ -68,16 +73,16 @@ type TagBurden struct {
 // BurdenRule is a share the trade talks about, and the fish above it.
 type BurdenRule struct {
 	Percent Number `json:"percent"`
-	Above   int    `json:"above"`
+	Above   int    `json:"above"` // fish above it
 	What    string `json:"what"`
 	Source  string `json:"source"`
 }
 
 // Capture is one measurement.
 type Capture struct {
-	Time     *string `json:"time"`
+	Time     *string `json:"time"` // ISO 8601
 	Place    string  `json:"place"`
-	Line     int     `json:"line"` // 0: the tagging
+	Line     int     `json:"line"` // of the recapture table; 0: the tagging
 	LengthMM Number  `json:"length_mm"`
 	WeightG  Number  `json:"weight_g"`
 }
@@ -86,7 +91,7 @@ type Capture struct {
 type GrowthInterval struct {
 	Fish            string   `json:"fish"`
 	Cohort          string   `json:"cohort"`
-	Interval        int      `json:"interval"`
+	Interval        int      `json:"interval" schema:"min=1"` // 1: from tagging to the first recapture
 	From            Capture  `json:"from"`
 	To              Capture  `json:"to"`
 	Days            Number   `json:"days"`
@@ -96,13 +101,13 @@ type GrowthInterval struct {
 	WeightPercent   Number   `json:"weight_percent_per_day"`
 	ConditionBefore Number   `json:"condition_before"`
 	ConditionAfter  Number   `json:"condition_after"`
-	Flags           []string `json:"flags"`
+	Flags           []string `json:"flags"` // what was noticed, in words; nothing is left out for it
 }
 
 // GrowthGroup summarises the growth of a cohort over one of the intervals.
 type GrowthGroup struct {
-	Cohort          *string `json:"cohort"`   // null: all fish
-	Interval        *int    `json:"interval"` // null: all
+	Cohort          *string `json:"cohort"`                  // null: all fish
+	Interval        *int    `json:"interval" schema:"min=1"` // null: all
 	Intervals       int     `json:"intervals"`
 	Flagged         int     `json:"flagged"`
 	Days            Summary `json:"days"`
@@ -115,29 +120,13 @@ type GrowthGroup struct {
 }
 
 // NewGrowth makes the document. caught may be nil.
-func NewGrowth(head Head, d *session.Data, r *growth.Result, caught *growth.Recaptures) Growth {
-	doc := Growth{Head: head, Length: r.Length, NoLine: r.NoLine, NoSpecies: r.NoSpecies, Tagging: []Tagged{}, Lines: []LengthWeight{}, Odd: []Odd{},
-		WithoutTime: r.NoTime, Growth: []GrowthInterval{}, GrowthSummary: []GrowthGroup{}}
+func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Recaptures) Growth {
 	h := d.Histories
-	for _, x := range r.Tagging {
-		of := map[string]string{}
-		for _, c := range x.Of {
-			of[c.Name] = c.Value
-		}
-		doc.Tagging = append(doc.Tagging, Tagged{of, x.Fish, summary(x.Length), summary(x.Weight), summary(x.Condition)})
-	}
-	for _, l := range r.Lines {
-		doc.Lines = append(doc.Lines, LengthWeight{l.Species, l.Fish, l.Off, Number(l.Intercept), Number(l.InterceptSE), Number(l.Slope), Number(l.SlopeSE),
-			Number(l.SlopeLow), Number(l.SlopeHigh), Number(l.ResidualSD), Number(l.Explained)})
-	}
-	for _, o := range r.Odd {
-		x := Odd{Record: int(o.Fish) + 1, LengthMM: Number(o.LengthMM), WeightG: Number(o.WeightG), Condition: Number(o.Condition),
-			Residual: Number(o.Residual), Flags: list(o.Flags.Names()), Guess: o.Guess}
-		if h.Tag != nil {
-			x.Fish = &h.Tag[o.Fish]
-		}
-		doc.Odd = append(doc.Odd, x)
-	}
+	doc := Growth{Head: head, Length: r.Length, NoLine: r.NoLine, NoSpecies: r.NoSpecies, WithoutTime: r.NoTime,
+		Tagging: each(r.Tagging, tagged), Lines: LinesOf(r.Lines),
+		Odd:           OddOf(h, r.Odd),
+		Growth:        IntervalsOf(h, r.Growth),
+		GrowthSummary: each(r.Groups, func(g growth.Group) GrowthGroup { return growthGroup(h, g) })}
 	if b := r.TagBurden; b != nil {
 		doc.TagBurden = &TagBurden{Percent: summary(b.Percent)}
 		for k, rule := range growth.BurdenRules {
@@ -145,29 +134,62 @@ func NewGrowth(head Head, d *session.Data, r *growth.Result, caught *growth.Reca
 		}
 	}
 	if caught != nil {
-		a := caught.Accounting
-		a.SetAside = list(a.SetAside)
-		doc.Recaptures = &a
+		doc.Recaptures = boxes(caught.Accounting)
 	}
+	return doc
+}
+
+func tagged(x growth.Tagged) Tagged {
+	of := Of{}
+	for _, c := range x.Of {
+		of[c.Name] = c.Value
+	}
+	return Tagged{of, x.Fish, summary(x.Length), summary(x.Weight), summary(x.Condition)}
+}
+
+func lengthWeight(l growth.Line) LengthWeight {
+	return LengthWeight{l.Species, l.Fish, l.Off, Number(l.Intercept), Number(l.InterceptSE), Number(l.Slope), Number(l.SlopeSE),
+		Number(l.SlopeLow), Number(l.SlopeHigh), Number(l.ResidualSD), Number(l.Explained)}
+}
+
+func odd(h *history.Histories, o growth.Odd) Odd {
+	x := Odd{nil, int(o.Fish) + 1, Number(o.LengthMM), Number(o.WeightG), Number(o.Condition), Number(o.Residual), list(o.Flags.Names()), o.Guess}
+	if h.Tag != nil {
+		x.Fish = &h.Tag[o.Fish]
+	}
+	return x
+}
+
+func growthInterval(h *history.Histories, g growth.Growth) GrowthInterval {
 	capture := func(c growth.Capture) Capture {
 		return Capture{optional(c.Time), c.Place, c.Line, Number(c.LengthMM), Number(c.WeightG)}
 	}
-	for i := range r.Growth {
-		g := &r.Growth[i]
-		doc.Growth = append(doc.Growth, GrowthInterval{h.Tag[g.Fish], h.Cohorts[h.Cohort[g.Fish]], g.Interval, capture(g.From), capture(g.To),
-			Number(g.Days), Number(g.MMPerDay), Number(g.GPerDay), Number(g.LengthPercent), Number(g.WeightPercent),
-			Number(g.ConditionFrom), Number(g.ConditionTo), list(g.Flags.Names())})
+	return GrowthInterval{h.Tag[g.Fish], h.Cohorts[h.Cohort[g.Fish]], g.Interval, capture(g.From), capture(g.To),
+		Number(g.Days), Number(g.MMPerDay), Number(g.GPerDay), Number(g.LengthPercent), Number(g.WeightPercent),
+		Number(g.ConditionFrom), Number(g.ConditionTo), list(g.Flags.Names())}
+}
+
+func growthGroup(h *history.Histories, g growth.Group) GrowthGroup {
+	x := GrowthGroup{nil, nil, g.Fish, g.Flagged, summary(g.Days), summary(g.MMPerDay), summary(g.GPerDay), summary(g.LengthPercent),
+		summary(g.WeightPercent), summary(g.ConditionFrom), summary(g.ConditionTo)}
+	if g.Cohort != growth.All {
+		x.Cohort = &h.Cohorts[g.Cohort]
 	}
-	for _, g := range r.Groups {
-		x := GrowthGroup{nil, nil, g.Fish, g.Flagged, summary(g.Days), summary(g.MMPerDay), summary(g.GPerDay), summary(g.LengthPercent),
-			summary(g.WeightPercent), summary(g.ConditionFrom), summary(g.ConditionTo)}
-		if g.Cohort != growth.All {
-			x.Cohort = &h.Cohorts[g.Cohort]
-		}
-		if g.Interval != growth.All {
-			x.Interval = &g.Interval
-		}
-		doc.GrowthSummary = append(doc.GrowthSummary, x)
+	if g.Interval != growth.All {
+		x.Interval = &g.Interval
 	}
-	return doc
+	return x
+}
+
+// LinesOf are the lines of weight on length.
+func LinesOf(in []growth.Line) []LengthWeight { return each(in, lengthWeight) }
+
+// OddOf are fish whose measurements look wrong.
+func OddOf(h *history.Histories, in []growth.Odd) []Odd {
+	return each(in, func(o growth.Odd) Odd { return odd(h, o) })
+}
+
+// IntervalsOf are fish between one capture and the next.
+func IntervalsOf(h *history.Histories, in []growth.Growth) []GrowthInterval {
+	return each(in, func(g growth.Growth) GrowthInterval { return growthInterval(h, g) })
 }

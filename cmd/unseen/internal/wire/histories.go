@@ -3,7 +3,7 @@ package wire
 import (
 	"time"
 
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 )
 
@@ -11,9 +11,8 @@ import (
 // each), Counts and NextSeen.
 type Histories struct {
 	Head
-	Sites []Site `json:"sites"`
-	// Rows label the places of every record's Seen.
-	Rows     []string   `json:"rows"`
+	Sites    []Site     `json:"sites"`
+	Rows     []string   `json:"rows"` // the places of `seen`: "Site" or "Site/row"
 	Records  []Record   `json:"histories,omitempty"`
 	Counts   []Count    `json:"counts,omitempty"`
 	NextSeen []NextSeen `json:"next_seen,omitempty"`
@@ -25,13 +24,12 @@ type Record struct {
 	Cohort     string         `json:"cohort"`
 	Released   *string        `json:"released"`
 	Entry      string         `json:"entry"`
-	Seen       []int          `json:"seen"` // 0 or 1 by row
+	Seen       []int          `json:"seen" schema:"enum=0|1"` // by row
 	Removed    *string        `json:"removed"`
 	Count      int            `json:"count"`
 	Passages   []Passage      `json:"passages"`
-	Attributes map[string]any `json:"attributes"`
-	// Noticed is what was noticed about the fish, in words.
-	Noticed []string `json:"noticed"`
+	Attributes map[string]any `json:"attributes" schema:"type=string|number|null"`
+	Noticed    []string       `json:"noticed"` // what was noticed about the fish, in words
 }
 
 // Passage is when a fish was sighted at a row.
@@ -45,7 +43,7 @@ type Passage struct {
 type Count struct {
 	Cohort  string  `json:"cohort"`
 	Entry   string  `json:"entry"`
-	Seen    []int   `json:"seen"`
+	Seen    []int   `json:"seen" schema:"enum=0|1"`
 	Removed *string `json:"removed"`
 	Count   int     `json:"count"`
 }
@@ -69,7 +67,7 @@ const (
 )
 
 // NewHistories makes the document.
-func NewHistories(head Head, d *session.Data, part Part) Histories {
+func NewHistories(head Head, d *analysis.Data, part Part) Histories {
 	h := d.Histories
 	doc := Histories{Head: head, Sites: sites(&h.River), Rows: rowLabels(&h.River)}
 	switch part {
@@ -77,19 +75,18 @@ func NewHistories(head Head, d *session.Data, part Part) Histories {
 		doc.Records = records(h, d.Flags, doc.Rows)
 	case Counts:
 		masks := h.River.SiteMasks()
-		for _, d := range h.Distinct() {
-			i := d.Record
-			doc.Counts = append(doc.Counts, Count{h.Cohorts[h.Cohort[i]], h.River.Sites[h.Entry[i]].Name,
-				bits(h.Seen[i], len(doc.Rows)), removedAt(h, i, masks), d.Fish})
-		}
+		doc.Counts = each(h.Distinct(), func(x history.Distinct) Count {
+			i := x.Record
+			return Count{h.Cohorts[h.Cohort[i]], h.River.Sites[h.Entry[i]].Name, bits(h.Seen[i], len(doc.Rows)), removedAt(h, i, masks), x.Fish}
+		})
 	case NextSeens:
-		for _, n := range h.NextSeen() {
+		doc.NextSeen = each(h.NextSeen(), func(n history.NextSeen) NextSeen {
 			next := map[string]int{}
 			for k := n.Site + 1; k < len(n.Next); k++ {
 				next[h.River.Sites[k].Name] = n.Next[k]
 			}
-			doc.NextSeen = append(doc.NextSeen, NextSeen{h.Cohorts[n.Cohort], h.River.Sites[n.Site].Name, n.Released, next, n.Never()})
-		}
+			return NextSeen{h.Cohorts[n.Cohort], h.River.Sites[n.Site].Name, n.Released, next, n.Never()}
+		})
 	}
 	return doc
 }

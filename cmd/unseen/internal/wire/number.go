@@ -6,6 +6,9 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"strings"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // Number is a float64 that is null in JSON when it is not a finite number.
@@ -30,10 +33,15 @@ func (n *Number) UnmarshalJSON(b []byte) error {
 
 // Write writes a document, indented, names and words as they are.
 func Write(w io.Writer, doc any) error {
-	e := json.NewEncoder(w)
+	var b strings.Builder
+	e := json.NewEncoder(&b)
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
-	return e.Encode(doc)
+	if err := e.Encode(doc); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, harmless.Escape(b.String()))
+	return err
 }
 
 // list is never null in JSON.
@@ -42,4 +50,23 @@ func list[T any](s []T) []T {
 		return []T{}
 	}
 	return s
+}
+
+// each is a list, never null in JSON, of what f makes of every entry.
+func each[A, B any](in []A, f func(A) B) []B {
+	out := make([]B, len(in))
+	for i, x := range in {
+		out[i] = f(x)
+	}
+	return out
+}
+
+func numbers(in []float64) []Number { return each(in, func(x float64) Number { return Number(x) }) }
+
+// because is an error's text, "" of none.
+func because(err error) string {
+	if err == nil {
+		return ""
+	}
+	return err.Error()
 }

@@ -4,18 +4,18 @@ import "example.org/unseen/cjs/opinion"
 
 // Opinion is what one other optimiser says of the fit.
 type Opinion struct {
-	Method string `json:"method"`
-	// LeftOut says why it was not used, or is "".
-	LeftOut string `json:"left_out"`
+	Method  string `json:"method"`   // Newton, BFGS or Nelder–Mead
+	LeftOut string `json:"left_out"` // why the method was not used, or empty
 	Starts  int    `json:"starts"`
-	// Reached the best of all, the fit included; Failed came to no value.
+	// runs that ended within 0.00001 of the lowest −2 ln L of all, the fit included
 	Reached               int       `json:"reached"`
-	Failed                int       `json:"failed"`
-	Evaluations           int       `json:"evaluations"`
-	MinusTwoLogLikelihood BestWorst `json:"minus_two_log_likelihood"`
-	// How far the estimates of the runs that reached the best are from the
-	// fit's: in standard errors, and in percentage points where at a bound.
-	LargestDifferenceSE      Number `json:"largest_difference_se"`
+	Failed                int       `json:"failed"`                   // runs that came to no value
+	Evaluations           int       `json:"evaluations"`              // evaluations of the log-likelihood in all runs
+	MinusTwoLogLikelihood BestWorst `json:"minus_two_log_likelihood"` // where the runs ended
+	// of a passed share, survival, detection or product from the fit's, in its standard
+	// errors, over the runs that reached the best
+	LargestDifferenceSE Number `json:"largest_difference_se"`
+	// likewise of those at 0 or 1, which have no standard error, in percentage points
 	LargestDifferencePercent Number `json:"largest_difference_percent"`
 }
 
@@ -26,14 +26,12 @@ type BestWorst struct {
 }
 
 // opinions is nil, which is null, when nobody was asked.
-func opinions(r *opinion.Result) []Opinion {
+func OpinionsOf(r *opinion.Result) []Opinion {
 	if r == nil {
 		return nil
 	}
-	out := make([]Opinion, len(r.Methods))
-	for i, m := range r.Methods {
-		out[i] = Opinion{m.Name, m.LeftOut, m.Starts, m.Reached, m.Failed, m.Evaluations,
+	return each(r.Methods, func(m opinion.Method) Opinion {
+		return Opinion{m.Name, m.LeftOut, m.Starts, m.Reached, m.Failed, m.Evaluations,
 			BestWorst{Number(m.Best), Number(m.Worst)}, Number(m.DifferenceSE), Number(m.DifferencePercent)}
-	}
-	return out
+	})
 }

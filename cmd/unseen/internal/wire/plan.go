@@ -3,33 +3,34 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // Plan is the document of `unseen plan`. Whatever ends in points is in
 // percentage points, in percent what ends in percent.
 type Plan struct {
 	Head
-	Fish       int            `json:"fish"`
-	Cohorts    []PlanCohort   `json:"cohorts"`
-	Sites      []Site         `json:"sites"`
-	Model      Model          `json:"model"`
-	Parameters int            `json:"parameters"`
-	Estimable  int            `json:"estimable"`
-	Interval   Interval       `json:"interval"`
-	Cannot     []Warning      `json:"cannot"`
-	Needs      []Need         `json:"needs"`
-	Power      []Power        `json:"power"`
-	Options    *PlanOptions   `json:"options"`
-	Simulated  *PlanSimulated `json:"simulated"`
-	Passed     []PlanLine     `json:"passed"`
-	Survival   []PlanLine     `json:"survival"`
-	Detection  []PlanLine     `json:"detection"`
-	// Inseparable are products of survival and detection at the last site.
-	Inseparable []PlanLine `json:"inseparable"`
-	Warnings    []Warning  `json:"warnings"`
-	Notes       []string   `json:"notes"`
+	Fish       int          `json:"fish"` // to be tagged in all
+	Cohorts    []PlanCohort `json:"cohorts"`
+	Sites      []Site       `json:"sites"`
+	Model      Model        `json:"model"`
+	Parameters int          `json:"parameters"` // of the model
+	Estimable  int          `json:"estimable"`  // how many of them the design can tell apart
+	Interval   Interval     `json:"interval"`
+	// what the design cannot estimate, however many fish are tagged
+	Cannot      []Warning      `json:"cannot"`
+	Needs       []Need         `json:"needs"`
+	Power       []Power        `json:"power"`
+	Options     *PlanOptions   `json:"options"`   // null without --options
+	Simulated   *PlanSimulated `json:"simulated"` // null without --verify
+	Passed      []PlanLine     `json:"passed"`
+	Survival    []PlanLine     `json:"survival"`
+	Detection   []PlanLine     `json:"detection"`
+	Inseparable []PlanLine     `json:"inseparable"` // products of survival and detection at the last site
+	Warnings    []Warning      `json:"warnings"`
+	Notes       []string       `json:"notes"` // what had to be supposed
 }
 
 // PlanCohort is fish to be released together.
@@ -42,36 +43,31 @@ type PlanCohort struct {
 // PlanLine is what to expect of one estimate. Which of From, To, Site and Row
 // there are depends on what it is of.
 type PlanLine struct {
-	Of   map[string]string `json:"of"`
-	From string            `json:"from,omitempty"`
-	To   string            `json:"to,omitempty"`
-	Site string            `json:"site,omitempty"`
-	Row  string            `json:"row,omitempty"`
-	// Percent is the supposed value.
-	Percent   Number `json:"percent"`
-	SE        Number `json:"se_points"`
-	HalfWidth Number `json:"half_width_points"`
-	// HalfWidthLow and HalfWidthHigh are over the ranges of supposed values.
-	HalfWidthLow  Number `json:"half_width_low_points"`
-	HalfWidthHigh Number `json:"half_width_high_points"`
-	Low           Number `json:"low_percent"`
-	High          Number `json:"high_percent"`
-	Status        string `json:"status"`
+	Of            Of         `json:"of"` // the categories the entry is for; empty: all fish
+	From          string     `json:"from,omitempty"`
+	To            string     `json:"to,omitempty"`
+	Site          string     `json:"site,omitempty"`
+	Row           string     `json:"row,omitempty"`
+	Percent       Number     `json:"percent"`                // the supposed value
+	SE            Number     `json:"se_points"`              // the standard error to expect, in percentage points
+	HalfWidth     Number     `json:"half_width_points"`      // of the interval to expect in a large sample
+	HalfWidthLow  Number     `json:"half_width_low_points"`  // the smallest over the ranges of supposed values
+	HalfWidthHigh Number     `json:"half_width_high_points"` // the largest over the ranges
+	Low           Number     `json:"low_percent"`
+	High          Number     `json:"high_percent"`
+	Status        cjs.Status `json:"status" schema:"enum=estimated|held|boundary|inseparable|borrowed|absent"`
 }
 
 // Need is how many fish a precision takes.
 type Need struct {
-	Want      string `json:"want"`
-	HalfWidth Number `json:"half_width_points"`
-	Now       Number `json:"half_width_as_planned_points"`
-	// Fish is null when no number suffices; Why says why.
-	Fish    *int         `json:"fish"`
-	Cohorts []PlanCohort `json:"cohorts"`
-	// FishLow and FishHigh are over the ranges; FishHigh is null when at the
-	// worst no number suffices.
-	FishLow  *int   `json:"fish_low"`
-	FishHigh *int   `json:"fish_high"`
-	Why      string `json:"why"`
+	Want      string       `json:"want"`
+	HalfWidth Number       `json:"half_width_points"`
+	Now       Number       `json:"half_width_as_planned_points"`
+	Fish      *int         `json:"fish"` // null when no number suffices
+	Cohorts   []PlanCohort `json:"cohorts"`
+	FishLow   *int         `json:"fish_low"`  // over the ranges of supposed values
+	FishHigh  *int         `json:"fish_high"` // null when at the worst of the ranges no number suffices
+	Why       string       `json:"why"`       // why no number suffices; empty where one does
 }
 
 // Power is which difference between cohorts can be shown.
@@ -83,10 +79,9 @@ type Power struct {
 	SecondPercent Number `json:"second_percent"`
 	SE            Number `json:"se_points"`
 	Chance        Number `json:"chance"`
-	// Below and Above: where the second is at most or at least this, the
-	// difference is seen with the wanted chance.
+	// where the second is at most this, the difference is seen with the wanted chance
 	Below        Number `json:"seen_below_percent"`
-	Above        Number `json:"seen_above_percent"`
+	Above        Number `json:"seen_above_percent"` // where the second is at least this, likewise
 	Alpha        Number `json:"alpha"`
 	WantedChance Number `json:"wanted_chance"`
 	Why          string `json:"why"`
@@ -95,18 +90,18 @@ type Power struct {
 // PlanOptions are changes of the plan, the best first.
 type PlanOptions struct {
 	For     string       `json:"for"`
-	Compare []PlanOption `json:"compared"`
-	Curves  []PlanCurve  `json:"half_width_by_fish"`
+	Compare []PlanOption `json:"compared"`           // the best first
+	Curves  []PlanCurve  `json:"half_width_by_fish"` // the first is the plan as it is
 }
 
 // PlanOption is what one change brings.
 type PlanOption struct {
 	Option      string `json:"option"`
 	What        string `json:"what"`
-	MoreFish    int    `json:"more_fish"`
+	MoreFish    int    `json:"more_fish" schema:"signed"`
 	HalfWidth   Number `json:"half_width_points"`
 	Gain        Number `json:"gain_points"`
-	Worth       Number `json:"worth_fish"`
+	Worth       Number `json:"worth_fish"` // further fish that would do the same
 	NoNumber    bool   `json:"no_number_of_fish_does_it"`
 	Cost        Number `json:"cost"`
 	GainPerCost Number `json:"gain_points_per_1000_of_cost"`
@@ -123,7 +118,7 @@ type PlanCurve struct {
 
 // PlanSimulated sets expected standard errors beside simulated ones.
 type PlanSimulated struct {
-	Replicates int            `json:"replicates"`
+	Replicates int            `json:"replicates"` // made and fitted
 	Failed     map[string]int `json:"failed"`
 	Estimates  []PlanVerified `json:"estimates"`
 }
@@ -142,7 +137,7 @@ type PlanVerified struct {
 }
 
 // NewPlan makes the document.
-func NewPlan(head Head, d *session.Planned) Plan {
+func NewPlan(head Head, d *analysis.Planned) Plan {
 	f := d.Forecast
 	p := f.Plan
 	level := p.Level
@@ -151,17 +146,11 @@ func NewPlan(head Head, d *session.Planned) Plan {
 	}
 	doc := Plan{Head: head, Fish: p.Fish(), Cohorts: planCohorts(p, nil), Sites: sites(&p.River), Model: specModel(f.Model()),
 		Parameters: f.Parameters, Estimable: f.Estimable, Interval: Interval{"wald", Number(level)},
-		Cannot: warnings(f.Cannot), Needs: []Need{}, Power: []Power{},
-		Passed: planLines(p, f.Passed), Survival: planLines(p, f.Survival), Detection: planLines(p, f.Detection), Inseparable: planLines(p, f.Products),
-		Warnings: warnings(f.Cautions), Notes: list(p.Notes)}
-	for _, n := range d.Needs {
-		doc.Needs = append(doc.Needs, need(p, n))
-	}
-	for _, x := range d.Powers {
-		c := &x.Contrast
-		doc.Power = append(doc.Power, Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
-			Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why})
-	}
+		Cannot: WarningsOf(f.Cannot),
+		Needs:  each(d.Needs, func(n *plan.Need) Need { return need(p, n) }),
+		Power:  PowersOf(p, d.Powers),
+		Passed: PlanLinesOf(p, f.Passed), Survival: PlanLinesOf(p, f.Survival), Detection: PlanLinesOf(p, f.Detection), Inseparable: PlanLinesOf(p, f.Products),
+		Warnings: WarningsOf(f.Cautions), Notes: list(p.Notes)}
 	if d.Comparisons != nil {
 		doc.Options = planOptions(p, d)
 	}
@@ -184,12 +173,11 @@ func planCohorts(p *plan.Plan, fish []int) []PlanCohort {
 	return out
 }
 
-func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
-	out := []PlanLine{}
-	for _, l := range lines {
+func PlanLinesOf(p *plan.Plan, lines []plan.Line) []PlanLine {
+	return each(lines, func(l plan.Line) PlanLine {
 		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
 			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
-			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: string(l.Status)}
+			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status, Row: rowName(&p.River, l.Site, l.Row)}
 		site := &p.River.Sites[l.Site]
 		if l.From >= 0 {
 			x.From, x.To = p.River.Sites[l.From].Name, site.Name
@@ -197,12 +185,8 @@ func planLines(p *plan.Plan, lines []plan.Line) []PlanLine {
 		if l.Kind != plan.Survival {
 			x.Site = site.Name
 		}
-		if l.Row >= 0 {
-			x.Row = site.Rows[l.Row]
-		}
-		out = append(out, x)
-	}
-	return out
+		return x
+	})
 }
 
 func need(p *plan.Plan, n *plan.Need) Need {
@@ -218,27 +202,37 @@ func need(p *plan.Plan, n *plan.Need) Need {
 	return out
 }
 
-func planOptions(p *plan.Plan, d *session.Planned) *PlanOptions {
-	out := &PlanOptions{For: d.Target.Words(p), Compare: []PlanOption{}, Curves: []PlanCurve{}}
-	for _, c := range d.Comparisons {
-		out.Compare = append(out.Compare, PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
-			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note})
-	}
-	for _, c := range d.Curves {
-		x := PlanCurve{Option: c.Name, Fish: c.Fish}
-		for _, h := range c.Half {
-			x.HalfWidth = append(x.HalfWidth, Number(100*h))
-		}
-		out.Curves = append(out.Curves, x)
-	}
-	return out
+// PowersOf are the answers on differences between cohorts.
+func PowersOf(p *plan.Plan, in []*plan.Power) []Power {
+	return each(in, func(x *plan.Power) Power {
+		c := &x.Contrast
+		return Power{c.First, c.Second, c.Target.Words(p), Number(100 * x.First), Number(100 * x.Second), Number(100 * x.SE),
+			Number(x.Chance), Number(100 * x.Lower), Number(100 * x.Higher), Number(c.Alpha), Number(c.Chance), x.Why}
+	})
+}
+
+// OptionsOf are what changes of the plan bring.
+func OptionsOf(in []plan.Comparison) []PlanOption {
+	return each(in, func(c plan.Comparison) PlanOption {
+		return PlanOption{c.Name, c.Option.What, c.Fish, Number(100 * c.Half), Number(100 * c.Gain),
+			Number(c.Worth), math.IsInf(c.Worth, 1), Number(c.Cost), Number(c.GainPerCost), c.Why, c.Note}
+	})
+}
+
+func planOptions(p *plan.Plan, d *analysis.Planned) *PlanOptions {
+	return &PlanOptions{d.Target.Words(p), OptionsOf(d.Comparisons), each(d.Curves, func(c plan.Curve) PlanCurve {
+		return PlanCurve{c.Name, c.Fish, each(c.Half, func(h float64) Number { return Number(100 * h) })}
+	})}
+}
+
+// VerifiedOf are estimates simulated.
+func VerifiedOf(p *plan.Plan, in []plan.Verified) []PlanVerified {
+	return each(in, func(l plan.Verified) PlanVerified {
+		return PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
+			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off}
+	})
 }
 
 func planSimulated(p *plan.Plan, v *plan.Verification) *PlanSimulated {
-	out := &PlanSimulated{Replicates: v.Replicates, Failed: v.Failed, Estimates: []PlanVerified{}}
-	for _, l := range v.Lines {
-		out.Estimates = append(out.Estimates, PlanVerified{p.Name(&l.Line), Number(100 * l.SE), Number(100 * l.SimulatedSE), Number(100 * l.NoiseSE),
-			Number(l.Ratio), Number(100 * l.Bias), Number(100 * l.Coverage), l.Given, l.Off})
-	}
-	return out
+	return &PlanSimulated{v.Replicates, v.Failed, VerifiedOf(p, v.Lines)}
 }

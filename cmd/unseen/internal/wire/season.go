@@ -4,7 +4,8 @@ import (
 	"time"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/session"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/season"
 )
 
 // Season is the document of `unseen season`.
@@ -12,46 +13,37 @@ type Season struct {
 	Head
 	Model Model       `json:"model"`
 	Level Number      `json:"level"`
-	Days  []SeasonDay `json:"days"`
+	Days  []SeasonDay `json:"days"` // what would have been said on each day
 }
 
 // SeasonDay is what would have been said on one day.
 type SeasonDay struct {
-	Through   string `json:"through"`
-	Released  int    `json:"released"`
-	Sightings int    `json:"sightings"`
-	// Error says why nothing could be said; "" where something could.
-	Error    string     `json:"error"`
-	Verdict  string     `json:"verdict"`
-	Movement []Movement `json:"movement"`
-	// Passed as it would have been read then, Over as if the season were over,
-	// CameTo of the same fish with all that is known in the end; empty where
-	// there is no fit.
-	Passed []Passed `json:"passed"`
-	Over   []Passed `json:"were_the_season_over"`
-	CameTo []Passed `json:"it_came_to"`
+	Through   string      `json:"through"` // the moment up to which data counted (ISO 8601)
+	Released  int         `json:"released"`
+	Sightings int         `json:"sightings"` // fish seen, summed over sites
+	Error     string      `json:"error"`     // why nothing could be said; empty where something could
+	Verdict   cjs.Verdict `json:"verdict" schema:"empty"`
+	Movement  []Movement  `json:"movement"`             // how the fish move, while the season runs; else empty
+	Passed    []Passed    `json:"passed"`               // as it would have been read then
+	Over      []Passed    `json:"were_the_season_over"` // with every fish not seen again taken for dead or missed
+	CameTo    []Passed    `json:"it_came_to"`           // of the same fish, with all that is known in the end
 }
 
 // NewSeason makes the document.
-func NewSeason(head Head, s *session.Season) Season {
+func NewSeason(head Head, s *analysis.Season) Season {
 	river := &s.Histories.River
-	doc := Season{Head: head, Model: specModel(s.Spec), Level: Number(s.Level), Days: []SeasonDay{}}
 	table := func(f *cjs.Fit) []Passed {
 		if f == nil {
 			return []Passed{}
 		}
-		return passed(river, f.Passed)
+		return PassedOf(river, f.Passed)
 	}
-	for _, d := range s.Days {
-		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen,
+	return Season{head, specModel(s.Spec), Number(s.Level), each(s.Days, func(d season.Day) SeasonDay {
+		x := SeasonDay{Through: d.AsOf.UTC().Format(time.RFC3339), Released: d.Released, Sightings: d.Seen, Error: because(d.Err),
 			Movement: []Movement{}, Passed: table(d.Running), Over: table(d.Plain), CameTo: table(d.Final)}
-		if d.Err != nil {
-			x.Error = d.Err.Error()
-		}
 		if d.Running != nil {
-			x.Verdict, x.Movement = string(d.Running.Verdict), movements(d.Running.Movement)
+			x.Verdict, x.Movement = d.Running.Verdict, MovementsOf(river, d.Running.Movement)
 		}
-		doc.Days = append(doc.Days, x)
-	}
-	return doc
+		return x
+	})}
 }

@@ -3,45 +3,46 @@ package wire
 import (
 	"math"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/cmd/unseen/internal/session"
 )
 
 // Simulate is the document of `unseen simulate`.
 type Simulate struct {
 	Head
-	Source     string              `json:"source"`
-	Breakers   simulate.Breakers   `json:"breakers"`
+	Source     string              `json:"source"`   // what was taken for true
+	Breakers   simulate.Breakers   `json:"breakers"` // assumptions that were broken; zero breaks none
 	Model      string              `json:"model"`
-	Level      Number              `json:"level"`
+	Level      float64             `json:"level"`
 	Seed       uint64              `json:"seed"`
 	Replicates int                 `json:"replicates"`
-	Failed     map[string]int      `json:"failed"`
-	Warned     map[string]int      `json:"warned"`
+	Failed     map[string]int      `json:"failed"` // replicates without an answer, by why
+	Warned     map[string]int      `json:"warned"` // replicates with each warning
 	Estimates  []SimulatedEstimate `json:"estimates"`
 }
 
 // SimulatedEstimate is what became of one estimate over the replicates.
 type SimulatedEstimate struct {
-	Kind      string `json:"kind"`
-	Cohort    string `json:"cohort"`
+	Kind      string `json:"kind" schema:"enum=survival|detection|passed|passed fish|coefficient"`
+	Cohort    string `json:"cohort"` // "" for all fish
 	At        string `json:"at"`
 	Truth     Number `json:"truth"`
-	Given     int    `json:"given"`
+	Given     int    `json:"given"` // replicates with an estimate
 	Bias      Number `json:"bias"`
 	BiasSE    Number `json:"bias_se"`
-	SD        Number `json:"sd"`
-	SE        Number `json:"se"`
-	Intervals int    `json:"intervals"`
-	// Missed and Impossible: replicates without an interval though their data
-	// could tell, and those whose data could not.
-	Missed     int `json:"missed"`
-	Impossible int `json:"impossible"`
-	// CoveragePercent counts the missed as not covered.
-	CoveragePercent Number `json:"coverage_percent"`
-	Covered         int    `json:"covered"`
-	Low             int    `json:"low"`
-	High            int    `json:"high"`
+	SD        Number `json:"sd"`        // real spread of estimate − truth
+	SE        Number `json:"se"`        // root mean square of the standard errors
+	Intervals int    `json:"intervals"` // replicates with an interval
+	// replicates without an interval although their data hold information on the value
+	// (those that failed included); they count as not covered
+	Missed int `json:"missed"`
+	// replicates without an interval whose data hold no information on the value; they do
+	// not count
+	Impossible      int    `json:"impossible"`
+	CoveragePercent Number `json:"coverage_percent"` // 100 × covered / (intervals + missed)
+	Covered         int    `json:"covered"`          // intervals that hold the truth
+	Low             int    `json:"low"`              // intervals wholly below it
+	High            int    `json:"high"`             // intervals wholly above it
 	Width           Number `json:"width"`
 }
 
@@ -49,29 +50,33 @@ type SimulatedEstimate struct {
 var none = Number(math.NaN())
 
 // NewSimulate makes the document of a simulation.
-func NewSimulate(head Head, s *session.Simulated) Simulate {
+func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
-	doc := Simulate{Head: head, Source: s.Source, Breakers: s.Study.Truth.Breakers, Model: r.Model, Level: Number(s.Level()), Seed: r.Seed,
-		Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned, Estimates: []SimulatedEstimate{}}
-	for _, q := range r.Quantities {
-		e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible, Covered: q.Covered, Low: q.Low, High: q.High,
-			Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none, CoveragePercent: none}
-		if q.Given+q.Intervals > 0 {
-			e.Truth = Number(q.Truth)
-		}
-		if q.Given > 0 {
-			e.Bias, e.SE = Number(q.Bias), Number(q.SE)
-		}
-		if q.Given > 1 { // one tells no spread
-			e.BiasSE, e.SD = Number(q.BiasSE), Number(q.SD)
-		}
-		if q.Answerable() > 0 {
-			e.CoveragePercent = Number(100 * q.Coverage())
-		}
-		if q.Intervals > 0 {
-			e.Width = Number(q.Width)
-		}
-		doc.Estimates = append(doc.Estimates, e)
+	return Simulate{head, s.Truth, s.Study.Truth.Breakers, r.Model, s.Level(), r.Seed,
+		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities)}
+}
+
+// SimulatedOf is what became of each estimate.
+func SimulatedOf(in []simulate.Quantity) []SimulatedEstimate { return each(in, simulated) }
+
+func simulated(q simulate.Quantity) SimulatedEstimate {
+	e := SimulatedEstimate{Kind: q.Kind, Cohort: q.Of, At: q.At, Given: q.Given, Intervals: q.Intervals, Missed: q.Missed, Impossible: q.Impossible,
+		Covered: q.Covered, Low: q.Low, High: q.High,
+		Truth: none, Bias: none, BiasSE: none, SD: none, SE: none, Width: none, CoveragePercent: none}
+	if q.Given+q.Intervals > 0 {
+		e.Truth = Number(q.Truth)
 	}
-	return doc
+	if q.Given > 0 {
+		e.Bias, e.SE = Number(q.Bias), Number(q.SE)
+	}
+	if q.Given > 1 { // one tells no spread
+		e.BiasSE, e.SD = Number(q.BiasSE), Number(q.SD)
+	}
+	if q.Answerable() > 0 {
+		e.CoveragePercent = Number(100 * q.Coverage())
+	}
+	if q.Intervals > 0 {
+		e.Width = Number(q.Width)
+	}
+	return e
 }

@@ -1,8 +1,8 @@
 package wire
 
 import (
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
-	"example.org/unseen/cmd/unseen/internal/session"
 	"example.org/unseen/history"
 )
 
@@ -11,8 +11,8 @@ type Travel struct {
 	Head
 	FromLast  bool      `json:"from_last"`
 	Level     Number    `json:"level"`
-	Shares    []Number  `json:"shares"` // of every summary's quantiles
-	Stretches []Stretch `json:"stretches"`
+	Shares    []Number  `json:"shares"`    // of every summary's quantiles
+	Stretches []Stretch `json:"stretches"` // reaches in downstream order, then the whole path
 	Stays     []Stay    `json:"stays"`
 	Arrivals  []Arrival `json:"arrivals"`
 	Warnings  []Warning `json:"warnings"`
@@ -27,7 +27,7 @@ type Stretch struct {
 	Days     Summary `json:"days"`
 	KmPerDay Summary `json:"km_per_day"`
 	NotTimed int     `json:"not_timed"`
-	Law      *Law    `json:"law"` // null with a reason
+	Law      *Law    `json:"law"` // null where there is none: why_no_law says why
 	WhyNoLaw string  `json:"why_no_law"`
 }
 
@@ -71,7 +71,7 @@ type LawCheck struct {
 // Stay is the time at a site, in days.
 type Stay struct {
 	Site     string  `json:"site"`
-	Cohort   *string `json:"cohort"`
+	Cohort   *string `json:"cohort"` // null: all fish
 	Days     Summary `json:"days"`
 	ReadOnce int     `json:"read_once"`
 }
@@ -79,19 +79,17 @@ type Stay struct {
 // Arrival is when fish came to a site: first, 10, 50, 90 %, last.
 type Arrival struct {
 	Site      string     `json:"site"`
-	Cohort    *string    `json:"cohort"`
+	Cohort    *string    `json:"cohort"` // null: all fish
 	Fish      int        `json:"fish"`
 	First     *string    `json:"first"`
-	Seen      [3]*string `json:"seen"`
+	Seen      [3]*string `json:"seen"` // the times by which 10, 50 and 90 % had come
 	Last      *string    `json:"last"`
-	Corrected [3]*string `json:"corrected"`
+	Corrected [3]*string `json:"corrected"` // the times by which 10, 50 and 90 % had come
 	Why       string     `json:"why"`
 }
 
 // NewTravel makes the document.
-func NewTravel(head Head, d *session.Data, r *travel.Result) Travel {
-	doc := Travel{Head: head, FromLast: r.Options.FromLast, Level: Number(r.Options.Level), Shares: numbers(r.Options.Shares),
-		Stretches: []Stretch{}, Stays: []Stay{}, Arrivals: []Arrival{}, Warnings: warnings(r.Warnings)}
+func NewTravel(head Head, d *analysis.Data, r *travel.Result) Travel {
 	sites := d.Histories.River.Sites
 	cohort := func(c int) *string {
 		if c == travel.All {
@@ -99,38 +97,31 @@ func NewTravel(head Head, d *session.Data, r *travel.Result) Travel {
 		}
 		return &d.Histories.Cohorts[c]
 	}
-	for i := range r.Stretches {
-		s := &r.Stretches[i]
-		x := Stretch{sites[s.From].Name, sites[s.To].Name, cohort(s.Cohort), Number(s.Km), summary(s.Days), summary(s.KmPerDay), s.NotTimed, nil, s.WhyNoLaw}
-		if l := s.Law; l != nil {
-			c := l.Check
-			x.Law = &Law{estimate(l.Drift, 1), estimate(l.Spread, 1), Number(l.Correlation), Number(l.LogLikelihood), string(l.Verdict),
-				l.Truncated, Number(l.Hidden), estimate(l.Mean, 1), estimate(l.Median, 1),
-				LawCheck{numbers(c.Expected), numbers(c.Seen), numbers(c.Days), Number(c.ChiSquare), c.Classes, Number(c.PLow), Number(c.PHigh)}}
-		}
-		doc.Stretches = append(doc.Stretches, x)
+	return Travel{head, r.Options.FromLast, Number(r.Options.Level), numbers(r.Options.Shares),
+		each(r.Stretches, func(s travel.Stretch) Stretch {
+			return Stretch{sites[s.From].Name, sites[s.To].Name, cohort(s.Cohort), Number(s.Km), summary(s.Days), summary(s.KmPerDay), s.NotTimed, law(s.Law), s.WhyNoLaw}
+		}),
+		each(r.Stays, func(s travel.Stay) Stay { return Stay{sites[s.Site].Name, cohort(s.Cohort), summary(s.Days), s.Once} }),
+		each(r.Arrivals, func(a travel.Arrival) Arrival {
+			x := Arrival{Site: sites[a.Site].Name, Cohort: cohort(a.Cohort), Fish: a.Fish, First: optional(a.First), Last: optional(a.Last), Why: a.Why}
+			for k := range a.Seen {
+				x.Seen[k], x.Corrected[k] = optional(a.Seen[k]), optional(a.Corrected[k])
+			}
+			return x
+		}),
+		WarningsOf(r.Warnings)}
+}
+
+func law(l *travel.Law) *Law {
+	if l == nil {
+		return nil
 	}
-	for _, s := range r.Stays {
-		doc.Stays = append(doc.Stays, Stay{sites[s.Site].Name, cohort(s.Cohort), summary(s.Days), s.Once})
-	}
-	for _, a := range r.Arrivals {
-		x := Arrival{Site: sites[a.Site].Name, Cohort: cohort(a.Cohort), Fish: a.Fish, First: optional(a.First), Last: optional(a.Last), Why: a.Why}
-		for k := range a.Seen {
-			x.Seen[k], x.Corrected[k] = optional(a.Seen[k]), optional(a.Corrected[k])
-		}
-		doc.Arrivals = append(doc.Arrivals, x)
-	}
-	return doc
+	c := l.Check
+	return &Law{estimate(l.Drift, 1), estimate(l.Spread, 1), Number(l.Correlation), Number(l.LogLikelihood), string(l.Verdict),
+		l.Truncated, Number(l.Hidden), estimate(l.Mean, 1), estimate(l.Median, 1),
+		LawCheck{numbers(c.Expected), numbers(c.Seen), numbers(c.Days), Number(c.ChiSquare), c.Classes, Number(c.PLow), Number(c.PHigh)}}
 }
 
 func summary(s history.Summary) Summary {
 	return Summary{s.N, Number(s.Min), Number(s.Max), Number(s.Mean), Number(s.SD), numbers(s.Quantiles), Number(s.Median), Number(s.HarmonicMean)}
-}
-
-func numbers(in []float64) []Number {
-	out := make([]Number, len(in))
-	for i, x := range in {
-		out[i] = Number(x)
-	}
-	return out
 }

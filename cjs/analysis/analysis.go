@@ -1,0 +1,120 @@
+// Package analysis takes a study from its file to its fitted answer: the way
+// that a program, a notebook and a command all go.
+//
+// [Open] reads a study and its tables. [Data.Fit] fits a model, [Data.Compare]
+// several; [Fitted.Travel], [Fitted.AskWhatIf], [Fitted.AskOthers] and
+// [Fitted.Replicate] ask more of a fit, [Data.Season] replays a season,
+// [OpenPlan] and [Fitted.Plan] look ahead to one, [Data.Simulation] tries the
+// method on data with a known truth.
+//
+// Nothing here prints. What is refused is an [*Error] with an ID and facts, or
+// an error of the files that were read.
+package analysis
+
+import (
+	"context"
+	"time"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+	"example.org/unseen/history/growth"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
+)
+
+// Data is a study with its tables read.
+type Data struct {
+	Study *study.Study
+	*ingest.Result
+	// Conditions are those of sites on days; nil where the study has none.
+	Conditions *history.Conditions
+	caught     *growth.Recaptures // once read
+}
+
+// Open reads the study file at path and its tables.
+func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
+	st, err := study.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	return Read(ctx, st, opt)
+}
+
+// Read reads the tables of a study.
+func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, error) {
+	if !opt.AsOf.IsZero() {
+		at := *st
+		at.AsOf = opt.AsOf
+		st = &at
+	}
+	r, err := ingest.Run(ctx, st, opt)
+	if err != nil {
+		return nil, err
+	}
+	d := &Data{Study: st, Result: r}
+	if st.Conditions != nil {
+		var inputs []history.Input
+		if d.Conditions, inputs, err = ingest.ReadConditions(ctx, st); err != nil {
+			return nil, err
+		}
+		r.Inputs = append(r.Inputs, inputs...)
+	}
+	return d, ctx.Err()
+}
+
+// HasSightings tells a study of sightings, whose records are accounted for,
+// from one of ready histories.
+func (d *Data) HasSightings() bool { return d.Study.Sightings != nil }
+
+// Source says where answers from the study come from.
+func (d *Data) Source() Source {
+	st := d.Study
+	return Source{Path: st.Path, StudyFile: st, Title: st.Title, AsOf: st.AsOf, Running: d.Running(), Location: st.Location, Inputs: d.Inputs}
+}
+
+// Through is the time of the last sighting that counts; zero when the study
+// has no times.
+func (d *Data) Through() time.Time {
+	last := int64(history.NoTime)
+	for _, t := range d.Histories.Last {
+		last = max(last, t)
+	}
+	if last == history.NoTime {
+		return time.Time{}
+	}
+	return time.UnixMilli(last).In(d.Study.Location)
+}
+
+// Running tells whether the season still runs: the study has an as_of, before
+// the end of its last_day where it has one.
+func (d *Data) Running() bool {
+	st := d.Study
+	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDayEnd()))
+}
+
+// Input is what models are fitted to; while the season runs, times too.
+func (d *Data) Input() (model.Input, error) {
+	in, err := model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
+	if d.Running() {
+		in.AsOf = d.Study.AsOf
+	}
+	return in, err
+}
+
+// Growth reads the recaptures, nil where the study has none, and works out
+// growth. The files of recaptures are inputs of the study from then on.
+func (d *Data) Growth(ctx context.Context, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
+	if d.Study.Recaptures == nil {
+		r, err := growth.New(d.Histories, nil, opt)
+		return r, nil, err
+	}
+	if d.caught == nil {
+		caught, inputs, err := ingest.ReadRecaptures(ctx, d.Study, d.Histories)
+		if err != nil {
+			return nil, nil, err
+		}
+		d.caught, d.Inputs = caught, append(d.Inputs, inputs...)
+	}
+	r, err := growth.New(d.Histories, d.caught, opt)
+	return r, d.caught, err
+}

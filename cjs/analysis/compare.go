@@ -1,0 +1,29 @@
+package analysis
+
+import (
+	"context"
+
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cjs/model"
+)
+
+// Compare fits several models to the same fish. done is called after each and
+// may be nil.
+func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options, done func(n, of int)) (*compare.Result, error) {
+	in, err := d.Input()
+	if err != nil {
+		return nil, err
+	}
+	var check *assess.Result
+	if options.EstimateInflation {
+		if check, err = assess.OfModels(in, specs); err != nil {
+			return nil, err
+		}
+	}
+	opt, err := d.complete(options, check)
+	if err != nil {
+		return nil, err
+	}
+	return compare.Run(ctx, in, specs, opt, done)
+}

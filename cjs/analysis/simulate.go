@@ -1,0 +1,104 @@
+package analysis
+
+import (
+	"context"
+	"fmt"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/history/study"
+)
+
+// Simulated is a study whose samples are fitted.
+type Simulated struct {
+	Source
+	Study *simulate.Study
+	// Truth says where the truth is from.
+	Truth string
+	// File is the study or plan file.
+	File *study.Study
+	// Result of the replicates; nil where there were none.
+	Result *simulate.Result
+}
+
+// Simulation prepares the study that takes the estimates of the model spec, or
+// where truth is not nil a plan, for true, and fits spec.
+func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, truth *plan.Plan) (*Simulated, error) {
+	in, err := d.Input()
+	if err != nil {
+		return nil, err
+	}
+	s := &simulate.Study{Name: d.Study.Title, Spec: spec, Holds: in.Holds, Conditions: in.Conditions, Options: opt.Options}
+	out := &Simulated{Source: d.Source(), Study: s, File: d.Study, Truth: "the plan"}
+	if truth != nil {
+		s.Truth = *TruthOfPlan(truth)
+		if err := sameRiver(d, &s.Truth); err != nil {
+			return nil, err
+		}
+	} else {
+		f, err := d.Fit(ctx, spec, opt)
+		if err != nil {
+			return nil, err
+		}
+		if f.Fit.Verdict != cjs.Converged {
+			return nil, &Error{ID: NotConverged, Name: "simulation", Path: d.Study.Path}
+		}
+		s.Truth, out.Truth = *simulate.TruthOf(f.Fit), "the estimates of the model"
+	}
+	return out, s.Truth.Check()
+}
+
+// Simulation is [Data.Simulation] of a plan alone, which fits its model.
+func (p *Planning) Simulation(opt Options) (*Simulated, error) {
+	x := p.Plan
+	s := &simulate.Study{Name: x.Title, Truth: *TruthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
+	return &Simulated{Source: p.Source, Study: s, File: p.File, Truth: "the plan"}, s.Truth.Check()
+}
+
+// TruthOfPlan takes what a plan supposes, ranges at their middle, for true.
+func TruthOfPlan(p *plan.Plan) *simulate.Truth {
+	t := &simulate.Truth{River: p.River}
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		x := simulate.Cohort{Name: c.Name, Fish: c.Fish, Entry: c.Entry, Removed: p.Removed}
+		for _, v := range c.Survival {
+			x.Survival = append(x.Survival, p.Values[v].Middle())
+		}
+		for _, v := range c.Detection {
+			x.Detection = append(x.Detection, p.Values[v].Middle())
+		}
+		t.Cohorts = append(t.Cohorts, x)
+	}
+	for _, x := range p.TestPasses {
+		t.TestPasses = append(t.TestPasses, simulate.TestPasses{Row: x.Row, Passes: x.Passes})
+	}
+	return t
+}
+
+// sameRiver checks that a truth has the sites and rows of the study, since the
+// study's model and holds are about them.
+func sameRiver(d *Data, t *simulate.Truth) error {
+	words := func(sites int, label func(int) string, rows int) (out []string) {
+		for k := range sites {
+			out = append(out, label(k))
+		}
+		return append(out, fmt.Sprint(rows, " rows"))
+	}
+	a, b := &d.Histories.River, &t.River
+	have := words(len(a.Sites), func(k int) string { return a.Sites[k].Name }, a.Rows())
+	want := words(len(b.Sites), func(k int) string { return b.Sites[k].Name }, b.Rows())
+	if fmt.Sprint(have) != fmt.Sprint(want) {
+		return &Error{ID: OtherRiver, Name: fmt.Sprint(have), Known: want}
+	}
+	return nil
+}
+
+// Level is that of the intervals.
+func (s *Simulated) Level() float64 {
+	if s.Study.Options.Level == 0 {
+		return 0.95
+	}
+	return s.Study.Options.Level
+}

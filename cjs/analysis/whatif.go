@@ -1,0 +1,91 @@
+package analysis
+
+import (
+	"context"
+	"slices"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/whatif"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/rule"
+)
+
+// AskWhatIf fits the model again with every data rule that is a choice
+// switched, and with every cohort and site left out, and finds the fish that
+// pull hardest. done is called after each refit.
+func (f *Fitted) AskWhatIf(ctx context.Context, done func(n, of int)) error {
+	in, err := f.Input()
+	if err != nil {
+		return err
+	}
+	f.WhatIf, err = whatif.Run(ctx, f.Fit, append(f.ruleChanges(), whatif.Changes(in)...), whatif.Options{Done: done})
+	return err
+}
+
+// ruleChanges switch the rules of the study that are choices. What needs no
+// second reading to know gets none.
+func (d *Data) ruleChanges() []whatif.Change {
+	if !d.HasSightings() {
+		return nil
+	}
+	var out []whatif.Change
+	for id := rule.None + 1; id < rule.Count; id++ {
+		r := rule.Of(id)
+		if !r.Choice {
+			continue
+		}
+		on := !slices.Contains(d.Study.Rules.Off, r.ID)
+		c := whatif.Change{Kind: whatif.Rule, Name: r.ID, Words: "rule " + r.ID + " on"}
+		if on {
+			c.Words = "rule " + r.ID + " off"
+		}
+		switch {
+		case id == rule.TooFast && d.Study.Rules.FastestKmPerDay == 0:
+			c.Why = "no fastest_km_per_day is set"
+		case id == rule.OutsideWorking && !d.hasWindows():
+			c.Why = "no site has working windows"
+		case on && id != rule.OutsideWorking && !d.hasBox(r.ID):
+			c.Why = "it set no record aside"
+		default:
+			c.Input = func(ctx context.Context) (model.Input, string, error) {
+				in, err := d.switched(ctx, r.ID, on)
+				return in, "", err
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+func (d *Data) hasWindows() bool {
+	for i := range d.Study.Sites {
+		if len(d.Study.Sites[i].Working) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func (d *Data) hasBox(id string) bool {
+	for _, b := range d.Accounting.SetAside {
+		if b.Rule == id {
+			return true
+		}
+	}
+	return false
+}
+
+// switched reads the tables again with one rule off, or on again.
+func (d *Data) switched(ctx context.Context, id string, off bool) (model.Input, error) {
+	st := *d.Study
+	st.Rules.Off = slices.DeleteFunc(slices.Clone(st.Rules.Off), func(s string) bool { return s == id })
+	if off {
+		st.Rules.Off = append(st.Rules.Off, id)
+	}
+	r, err := ingest.Run(ctx, &st, ingest.Options{})
+	if err != nil {
+		return model.Input{}, err
+	}
+	again := &Data{Study: &st, Result: r, Conditions: d.Conditions}
+	return again.Input()
+}

@@ -1,0 +1,304 @@
+package model
+
+import (
+	"maps"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/likelihood"
+)
+
+const (
+	// LawFish is how many fish must have been seen at both ends of a reach (of
+	// reaches put together, at two of their sites) for it to have a law of travel
+	// of its own.
+	LawFish = 10
+	// SpeedsDiffer is the probability below which stretches are taken to
+	// differ in their laws of travel.
+	SpeedsDiffer = 0.05
+)
+
+// stretches are the laws of travel that the fish seen can tell, by reach (see
+// [likelihood.Layout]): each reach its own; while fewer than LawFish were seen
+// at two sites of a stretch, its ends among them, the one with the fewest has its
+// law in common with the neighbour that has fewer. So a stretch where no one
+// watches has one law.
+func (p *Problem) stretches() []int {
+	h := p.Histories
+	sites := len(p.masks)
+	twice := func(from, to int) (n int) { // fish seen at two of its sites or more
+		for i := range h.Len() {
+			seen := 0
+			for k := from; k <= to; k++ {
+				if int(h.Entry[i]) == k || h.Seen[i]&p.masks[k] != 0 {
+					seen++
+				}
+			}
+			if seen > 1 {
+				n += h.Weight(i)
+			}
+		}
+		return n
+	}
+	ends := make([]int, sites) // the sites at which laws change
+	for k := range ends {
+		ends[k] = k
+	}
+	for len(ends) > 2 {
+		fish := make([]int, len(ends)-1)
+		least := 0
+		for i := range fish {
+			if fish[i] = twice(ends[i], ends[i+1]); fish[i] < fish[least] {
+				least = i
+			}
+		}
+		if fish[least] >= LawFish {
+			break
+		}
+		// The end that goes is that towards the neighbour.
+		gone := least
+		if least == 0 || least < len(fish)-1 && fish[least+1] < fish[least-1] {
+			gone = least + 1
+		}
+		ends = append(ends[:gone], ends[gone+1:]...)
+	}
+	out := make([]int, sites-1)
+	law := 0
+	for k := range out {
+		if k == ends[law+1] {
+			law++
+		}
+		out[k] = law
+	}
+	return out
+}
+
+// ByReach tells whether terms of movement have a law for each stretch.
+func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
+
+// Speeds is the likelihood ratio test of one law of travel for all stretches
+// against one for each, as far as the model's terms do not have it already. It
+// takes the times between neighbouring ends of the stretches, each given that
+// the fish came by the end of the data: survival and detection have no part.
+// Where fish may rest, their first trips are left out.
+type Speeds struct {
+	Statistic, P float64
+	DF           int
+	// Drift (km/day) and Spread (km/√day) by stretch, of fish of the first
+	// class, each stretch having its own; From and To are its sites.
+	Drift, Spread []float64
+	From, To      []int
+}
+
+// Differ tells whether the laws of the stretches are not alike.
+func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
+
+// Speeds is the test, nil where there is nothing to test.
+func (p *Problem) Speeds() *Speeds {
+	if p.tested {
+		return p.speeds
+	}
+	return p.testSpeeds()
+}
+
+func (p *Problem) testSpeeds() *Speeds {
+	if !p.Running() || p.TermsOf(Drift).ByReach() && p.TermsOf(Spread).ByReach() || p.laws[len(p.laws)-1] == 0 {
+		return nil
+	}
+	data := &likelihood.Data{}
+	for i, t := range p.Data.Trips {
+		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) {
+			t.Within = p.room[i]
+			data.Trips = append(data.Trips, t)
+		}
+	}
+	drift, spread := p.TermsOf(Drift), p.TermsOf(Spread)
+	one, own := p.moving(drift, spread), p.moving(drift.PerReach(), spread.PerReach())
+	if one == nil || own == nil {
+		return nil
+	}
+	a, okA := climb(likelihood.NewCJS(one, data), startMoving(one, data))
+	b, okB := climb(likelihood.NewCJS(own, data), startMoving(own, data))
+	df := told(own, data) - told(one, data)
+	if !okA || !okB || df < 1 {
+		return nil
+	}
+	s := &Speeds{Statistic: max(0, 2*(b.f-a.f)), DF: df}
+	s.P = distuv.ChiSquared{K: float64(s.DF)}.Survival(s.Statistic)
+	l := own.Layout
+	z := make([]float64, own.Numbers)
+	z[0] = 1
+	for i := range l.LawCount() {
+		from, to := l.Stretch(i)
+		s.From, s.To = append(s.From, from), append(s.To, to)
+		s.Drift = append(s.Drift, own.Prob(b.x, 0, l.Drift(i), z).P)
+		s.Spread = append(s.Spread, own.Prob(b.x, 0, l.Spread(i), z).P)
+	}
+	return s
+}
+
+// PerReach is the terms with a value of its own for each stretch beside them.
+func (t Terms) PerReach() Terms {
+	if t.ByReach() {
+		return t
+	}
+	return append(Terms{{"reach"}}, t...).canonical()
+}
+
+// moving is the design of the times alone with other terms of drift and spread.
+func (p *Problem) moving(drift, spread Terms) *likelihood.Design {
+	q := *p
+	q.terms, q.Columns = maps.Clone(p.terms), nil
+	q.terms[Drift], q.terms[Spread] = drift, spread
+	if q.timed() != nil {
+		return nil
+	}
+	d := *p.Design
+	d.Layout = q.Layout
+	d.Slots, d.Links = make([][][]likelihood.Entry, len(p.Classes)), make([][]likelihood.Link, len(p.Classes))
+	for g := range p.Classes {
+		d.Slots[g], d.Links[g] = make([][]likelihood.Entry, q.Layout.Slots()), make([]likelihood.Link, q.Layout.Slots())
+	}
+	q.Design = &d
+	if q.links() != nil {
+		return nil
+	}
+	for _, part := range []Part{Drift, Spread} {
+		if q.columns(q.resolver, part) != nil {
+			return nil
+		}
+	}
+	d.Columns = len(q.Columns)
+	return &d
+}
+
+// told is how many coefficients of d the trips can tell, or combinations of
+// them.
+func told(d *likelihood.Design, data *likelihood.Data) int {
+	n, l := d.Columns, d.Layout
+	gram := make([]float64, n*n)
+	seen := map[[2]int]bool{}
+	for i := range data.Trips {
+		t := &data.Trips[i]
+		if k := [2]int{t.Class, l.LawOf(t.From)}; n == 0 || seen[k] && !d.Differs(t.Class) {
+			continue
+		} else {
+			seen[k] = true
+		}
+		for _, a := range []int{l.Drift(l.LawOf(t.From)), l.Spread(l.LawOf(t.From))} {
+			row := make([]float64, n)
+			d.AddGradient(row, 1, t.Class, a, t.Z)
+			for j, x := range row {
+				for k, y := range row {
+					gram[j*n+k] += x * y
+				}
+			}
+		}
+	}
+	s, ok := likelihood.Decompose(gram, n)
+	if !ok {
+		return 0
+	}
+	return s.Rank(1e-10)
+}
+
+// startMoving are the coefficients of the closed form of the trips (see
+// [Travelled]), which takes those that have come for all.
+func startMoving(d *likelihood.Design, data *likelihood.Data) []float64 {
+	target := make([][]float64, d.Classes())
+	for g := range target {
+		target[g] = make([]float64, d.Layout.Slots())
+		for a := range target[g] {
+			target[g][a] = math.NaN()
+		}
+		Travelled(d.Layout, data.Trips, g, target[g])
+	}
+	return likelihood.Project(d, target, nil)
+}
+
+// enoughTrips: with fewer trips of its own a class or a stretch starts from
+// those of all.
+const enoughTrips = 5
+
+// Travelled sets the targets of movement of class g from trips alone: v = Σd/Σt
+// and σ² the mean of (d−vt)²/t (Tweedie 1957).
+func Travelled(l *likelihood.Layout, trips []likelihood.Trip, g int, target []float64) {
+	type sums struct{ n, way, days, quick float64 }
+	of := func(take func(t *likelihood.Trip) bool) (s sums) {
+		for i := range trips {
+			if t := &trips[i]; take(t) {
+				km := l.Distance(t.From, t.To)
+				s.n += t.Weight
+				s.way += t.Weight * km
+				s.days += t.Weight * t.Days
+				s.quick += t.Weight * km * km / t.Days
+			}
+		}
+		return s
+	}
+	for law := range l.LawCount() {
+		within := func(t *likelihood.Trip) bool { return l.LawOf(t.From) == law && l.LawOf(t.To-1) == law }
+		s := of(func(t *likelihood.Trip) bool { return t.Class == g && within(t) })
+		if s.n < enoughTrips {
+			s = of(within)
+		}
+		if s.n < enoughTrips && l.LawCount() > 1 {
+			s = of(func(*likelihood.Trip) bool { return true })
+		}
+		if s.n == 0 {
+			s = sums{1, 10, 1, 100 + 100}
+		}
+		v := s.way / s.days
+		target[l.Drift(law)] = v
+		target[l.Spread(law)] = math.Sqrt(max(1e-4*v*v, (s.quick-2*v*s.way+v*v*s.days)/s.n))
+	}
+	if l.Resting {
+		// A fifth of the fish, for a few days.
+		target[l.Rest()], target[l.RestKm()] = 0.2, 5*target[l.Drift(0)]
+	}
+}
+
+// peak is where a climb ended, and the log-likelihood there.
+type peak struct {
+	x []float64
+	f float64
+}
+
+// climb is Newton's method with step halving on the few coefficients of
+// movement. Times that hardly any fish could have had may leave a ridge without
+// a top: then it ends on the way up, not far below.
+func climb(o likelihood.Objective, x []float64) (top peak, ok bool) {
+	const steps, longest, enough = 100, 1, 1e-10
+	n := o.Columns()
+	var p, trial likelihood.Point
+	o.Eval(x, 2, &p)
+	a, step, y := make([]float64, n*n), make([]float64, n), make([]float64, n)
+	for range steps {
+		for i, h := range p.H {
+			a[i] = -h
+		}
+		likelihood.SolveRidge(a, p.G, n, 1e-9, step)
+		var gain, far float64
+		for i, s := range step {
+			gain += s * p.G[i]
+			far = max(far, math.Abs(s))
+		}
+		if !(gain > enough) {
+			break
+		}
+		better := false
+		for t := min(1, longest/far); t > 1e-9 && !better; t /= 2 {
+			for i := range y {
+				y[i] = x[i] + t*step[i]
+			}
+			o.Eval(y, 2, &trial)
+			better = trial.F > p.F
+		}
+		if !better {
+			break
+		}
+		x, y, p, trial = y, x, trial, p
+	}
+	return peak{x, p.F}, !math.IsNaN(p.F) && !math.IsInf(p.F, 0)
+}

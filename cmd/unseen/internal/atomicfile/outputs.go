@@ -1,0 +1,155 @@
+package atomicfile
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// outputsName is the file, beside what commands wrote, that says what they did.
+const outputsName = ".unseen-outputs.json"
+
+// outputs are the files of one folder that commands wrote, by name, each with
+// the SHA-256 in hex of what they wrote: the last, and the one before while a
+// kill in between may have left it.
+type outputs struct {
+	Kind    string              `json:"kind"`
+	Version int                 `json:"version"`
+	Files   map[string][]string `json:"files"`
+
+	dir    string
+	unlock func()
+}
+
+const (
+	outputsKind    = "unseen/outputs"
+	outputsVersion = 1
+)
+
+// openOutputs reads what was written into a folder, and locks it against other
+// processes until it is unlocked.
+func openOutputs(dir string) (*outputs, error) {
+	unlock, err := Lock(dir)
+	if err != nil {
+		return nil, err
+	}
+	o := &outputs{dir: dir, unlock: unlock}
+	path := filepath.Join(dir, outputsName)
+	text, err := os.ReadFile(path)
+	if err == nil {
+		if err = json.Unmarshal(text, o); err == nil && (o.Kind != outputsKind || o.Version != outputsVersion) {
+			err = fmt.Errorf("kind %q version %d", o.Kind, o.Version)
+		}
+		if err != nil {
+			unlock()
+			return nil, fmt.Errorf("%s says which files were written here, and cannot be read: %w; delete it, and use --force once", path, err)
+		}
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		unlock()
+		return nil, err
+	}
+	o.Kind, o.Version = outputsKind, outputsVersion
+	if o.Files == nil {
+		o.Files = map[string][]string{}
+	}
+	return o, nil
+}
+
+// write puts the list in place, whole.
+func (o *outputs) write() error {
+	text, err := json.MarshalIndent(o, "", "  ")
+	if err != nil {
+		return err
+	}
+	return replace(filepath.Join(o.dir, outputsName), append(text, '\n'))
+}
+
+// Replace writes a file that the caller knows to be its own, whole or not at
+// all, and on the disk before it has its name.
+func Replace(path string, write func(io.Writer) error) error {
+	f, err := createTemp(filepath.Dir(path))
+	if err != nil {
+		return named(err, path)
+	}
+	out := &file{f, sha256.New(), path, false}
+	s := &Set{pending: []*file{out}}
+	defer s.Discard()
+	if err := write(out); err != nil {
+		return err
+	}
+	if err := out.settle(); err != nil {
+		return named(err, path)
+	}
+	if err := out.place(); err != nil {
+		return named(err, path)
+	}
+	return syncDir(filepath.Dir(path))
+}
+
+func replace(path string, text []byte) error {
+	return Replace(path, func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
+	})
+}
+
+// allows says why f must not be put in place, and notes in o what will stand
+// there.
+func (r Rule) allows(f *file, o *outputs) error {
+	if r.Reads != nil {
+		if why := r.Reads(f.target); why != "" {
+			return refuse("%s: %s; choose another folder", f.target, why)
+		}
+	}
+	old, err := os.Stat(f.target)
+	if err == nil {
+		for _, in := range r.Inputs {
+			if info, err := os.Stat(in); err == nil && os.SameFile(old, info) {
+				return refuse("%s is one of the files that were read, and no input is ever replaced; choose another name", f.target)
+			}
+		}
+	}
+	if f.through {
+		return nil
+	}
+	name, sums := filepath.Base(f.target), []string{f.sha256()}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return err
+	case old.IsDir():
+		return refuse("%s is a folder; choose another name", f.target)
+	default:
+		was, err := sumOf(f.target)
+		if err != nil {
+			return err
+		}
+		made := slices.Contains(o.Files[name], was)
+		if !made && !r.Force {
+			return refuse("%s is already there, and no command of unseen made it as it is now: nothing of yours is overwritten; choose another name, or replace it with --force", f.target)
+		}
+		if made && was != sums[0] {
+			sums = append(sums, was)
+		}
+	}
+	o.Files[name] = sums
+	return nil
+}
+
+func sumOf(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	_, err = io.Copy(h, f)
+	return hex.EncodeToString(h.Sum(nil)), err
+}

@@ -1,0 +1,72 @@
+package atomicfile
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// resolve finds what a path is the name of: the file that a link leads to, and
+// whether it is to be written through, being a device, a pipe or a standard
+// stream.
+func resolve(path string) (target string, through bool, err error) {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if l, err := os.Lstat(path); err == nil && l.Mode()&fs.ModeSymlink != 0 {
+			return "", false, refuse("%s is a link to a file that is not there; choose another name", path)
+		}
+		return path, false, nil
+	case err != nil:
+		return "", false, err
+	case info.IsDir():
+		return path, false, nil
+	case !info.Mode().IsRegular() || standard(info) != nil:
+		return path, true, nil
+	}
+	target, err = filepath.EvalSymlinks(path)
+	if err != nil {
+		return "", false, err
+	}
+	if l, err := os.Lstat(path); err == nil && l.Mode()&fs.ModeSymlink == 0 {
+		target = path // as the user named it
+	}
+	return target, false, nil
+}
+
+// standard is the standard stream that a file is; nil where it is none.
+func standard(info fs.FileInfo) *os.File {
+	for _, f := range []*os.File{os.Stdout, os.Stderr} {
+		if s, err := f.Stat(); err == nil && os.SameFile(info, s) {
+			return f
+		}
+	}
+	return nil
+}
+
+// pour writes the content to what target is.
+func (f *file) pour() error {
+	if _, err := f.temp.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	info, err := os.Stat(f.target)
+	if err != nil {
+		return err
+	}
+	out := standard(info)
+	if out == nil {
+		// Where it has become a file meanwhile, it is not ours to change.
+		if info.Mode().IsRegular() {
+			return fmt.Errorf("%s has become another file", f.target)
+		}
+		if out, err = os.OpenFile(f.target, os.O_WRONLY, 0); err != nil {
+			return err
+		}
+		defer out.Close()
+	}
+	_, err = io.Copy(out, f.temp)
+	return err
+}

@@ -1,0 +1,61 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
+)
+
+// forceFlag is of every command that writes files.
+func forceFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "force", DisableDefaultText: true, Usage: "replace other files too, but never one that is read"}
+}
+
+// outputRule is what a command may do to files that are there: not to those of
+// its study or plan, nor to others named on its line.
+func outputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
+	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: c.Args().Slice()}
+	for _, flag := range []string{"since", "truth"} {
+		if file := c.String(flag); file != "" {
+			rule.Inputs = append(rule.Inputs, file)
+		}
+	}
+	if from.Path != "" {
+		rule.Inputs = append(rule.Inputs, from.Files()...)
+	}
+	if st := from.StudyFile; st != nil {
+		rule.Inputs = append(rule.Inputs, tablesOf(st)...)
+		rule.Reads = readsAs(st)
+	}
+	return rule
+}
+
+// tablesOf are the tables that a study names, also those that not every command
+// reads.
+func tablesOf(st *study.Study) []string {
+	var out []string
+	if st.Fish != nil {
+		out = append(out, st.Fish.File)
+	}
+	for _, t := range []*study.Table{st.Histories, st.NextSeen, st.Conditions, st.Recaptures} {
+		if t != nil {
+			out = append(out, t.File)
+		}
+	}
+	return out
+}
+
+// readsAs tells of a path where the study would take a file for sightings.
+func readsAs(st *study.Study) func(string) string {
+	return func(path string) string {
+		if files := table.WouldRead(st, path); files != "" {
+			return fmt.Sprintf("the study reads its sightings from %q, and would read this file as such", files)
+		}
+		return ""
+	}
+}

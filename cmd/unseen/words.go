@@ -1,0 +1,37 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"example.org/unseen/cjs/analysis"
+)
+
+// worded is an error in the words of the command line, which knows flags and
+// commands that the analysis does not, and tells which are errors of the call.
+func worded(err error) error {
+	var e *analysis.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	switch e.ID {
+	case analysis.NoModels:
+		return callError("%s has no [[model]]; give --survival and --detection", e.Path)
+	case analysis.NameAndTerms, analysis.NoSuchModel, analysis.Unclear:
+		return callError("%w", err)
+	case analysis.NotANumber:
+		return callError("--variance-inflation auto needs a study; give a number for a plan")
+	case analysis.NoInflation:
+		return errors.New("the variance inflation cannot be estimated: no table of `unseen assess` can be tested; give a number")
+	case analysis.NotConverged:
+		if e.Name == "simulation" {
+			return errors.New("the fit did not converge, so its estimates are nothing to simulate from; see unseen fit, or give --truth")
+		}
+		return fmt.Errorf("the fit of %s did not converge, so there is nothing to plan from; see unseen fit", e.Path)
+	case analysis.OtherRiver:
+		return fmt.Errorf("the study has the sites %s, the truth [%s]; they must be the same", e.Name, strings.Join(e.Known, " "))
+	default:
+		return err
+	}
+}

@@ -1,0 +1,37 @@
+package sighting
+
+import (
+	"fmt"
+	"slices"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/table"
+)
+
+// optional are the columns that an array file can do without.
+var optional = []string{"site", "antenna"}
+
+// lookAtFile notes what a file itself gives to notice. Columns that the study
+// names are found by name, or their file is refused.
+func (r *run) lookAtFile(file table.File, b *table.Blocks) {
+	mapped := func(ours string) bool { return r.st.Sightings.Columns[ours] != nil }
+	r.near = append(r.near, table.NearNames(b.Names, slices.DeleteFunc(slices.Clone(optional), mapped), file.Name)...)
+	if b.Unsummed() {
+		r.unsummed = append(r.unsummed, file.Name)
+	}
+}
+
+// unsummedFinding tells of compressed files that cannot tell whether they are
+// damaged.
+func (r *run) unsummedFinding() []history.Finding {
+	if len(r.unsummed) == 0 {
+		return nil
+	}
+	files := fmt.Sprintf("%d files", len(r.unsummed))
+	if len(r.unsummed) == 1 {
+		files = "1 file"
+	}
+	return []history.Finding{{ID: "no_checksum", Count: int64(len(r.unsummed)), About: r.unsummed[0],
+		Message: files + " compressed without a checksum: damage cannot be noticed",
+		Advice:  "compress them again with one, as zstd does by default"}}
+}

@@ -1,0 +1,202 @@
+package table_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"reflect"
+	"testing"
+	"time"
+
+	"github.com/klauspost/compress/zstd"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history/table"
+)
+
+// season is a table of some thousand fish, large enough for several blocks of
+// any compression.
+func season(rows int) (text string, cells [][]any) {
+	rnd := rand.New(rand.NewPCG(7, 7))
+	var b bytes.Buffer
+	b.WriteString("tag,length,batch\n")
+	cells = [][]any{{"tag", "length", "batch"}}
+	for i := range rows {
+		length, batch := rnd.IntN(80)+60, fmt.Sprint("batch ", rnd.IntN(1000))
+		fmt.Fprintf(&b, "T%05d,%d,%s\n", i, length, batch)
+		cells = append(cells, []any{fmt.Sprintf("T%05d", i), length, batch})
+	}
+	return b.String(), cells
+}
+
+// content is what a file says, or why it is refused.
+func content(data []byte) ([]record, error) {
+	x, err := table.New("t", bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	defer x.Close()
+	rows := all(x)
+	return append([]record{{fields: x.Header}}, rows...), x.Err()
+}
+
+// One bit turned over anywhere in a file that carries a sum is noticed, or
+// changes nothing: 300 of the whole file, and 100 each of its first and last
+// 200 bytes, where the containers keep their own books.
+func TestATurnedBitIsNoticed(t *testing.T) {
+	text, cells := season(1800)
+	for name, data := range map[string][]byte{
+		"workbook": workbook(t, cells, []string{"first"}),
+		"gzip":     zipped(t, text),
+		"zstd":     zstandard(t, text),
+	} {
+		t.Run(name, func(t *testing.T) {
+			want, err := content(data)
+			require.NoError(t, err)
+			require.Len(t, want, 1801)
+			rnd := rand.New(rand.NewPCG(15, uint64(len(name))))
+			refused, harmless := 0, 0
+			for i := range 500 {
+				at := rnd.IntN(len(data))
+				switch {
+				case i >= 400:
+					at = len(data) - 1 - rnd.IntN(200)
+				case i >= 300:
+					at = rnd.IntN(200)
+				}
+				bit := byte(1) << rnd.IntN(8)
+				damaged := bytes.Clone(data)
+				damaged[at] ^= bit
+				got, err := content(damaged)
+				switch {
+				case err != nil:
+					refused++
+				case reflect.DeepEqual(want, got):
+					harmless++
+				default:
+					t.Errorf("byte %d of %d, bit %08b: %d of %d records, and no error", at, len(data), bit, len(got), len(want))
+				}
+			}
+			t.Logf("%d bytes: %d refused, %d harmless", len(data), refused, harmless)
+			assert.Greater(t, refused, 300, "few flips were noticed: most bytes hold the records")
+		})
+	}
+}
+
+// The middle of a workbook and its books at the end are looked at everywhere.
+func TestEveryByteOfASmallWorkbook(t *testing.T) {
+	data := workbook(t, [][]any{{"tag", "batch"}, {"A1", "early"}, {"A2", "late"}}, []string{"first", "second"})
+	want, err := content(data)
+	require.NoError(t, err)
+	for at := range data {
+		damaged := bytes.Clone(data)
+		damaged[at] ^= 1 << (at % 8)
+		if got, err := content(damaged); err == nil {
+			require.Equal(t, want, got, "byte %d of %d", at, len(data))
+		}
+	}
+}
+
+func TestACutFileIsNoticed(t *testing.T) {
+	text, cells := season(1800)
+	for name, data := range map[string][]byte{
+		"workbook": workbook(t, cells, []string{"first"}), "gzip": zipped(t, text), "zstd": zstandard(t, text),
+	} {
+		for tenth := range 10 {
+			_, err := content(data[:len(data)*tenth/10])
+			assert.Error(t, err, "%s cut at %d tenths", name, tenth)
+		}
+		_, err := content(data[:len(data)-1])
+		assert.Error(t, err, "%s without its last byte", name)
+	}
+}
+
+// A part whose sum is right and whose XML is not.
+func TestAWorkbookWhoseXMLEndsEarly(t *testing.T) {
+	_, cells := season(50)
+	data := workbook(t, cells, []string{"first"})
+	for old, now := range map[string]string{`<row r="20"`: `<rowr="20"<`, `</sheetData>`: ``} {
+		_, err := content(repacked(t, data, "xl/worksheets/sheet1.xml", old, now))
+		assert.ErrorContains(t, err, "xl/worksheets/sheet1.xml is damaged", old)
+	}
+	_, err := content(repacked(t, data, "xl/workbook.xml", "sheets", "sheets"))
+	assert.NoError(t, err, "packed again and unchanged")
+}
+
+func TestManyColumnsTakeNoTime(t *testing.T) {
+	var b bytes.Buffer
+	for i := range 100_000 {
+		fmt.Fprintf(&b, "c%06d,", i)
+	}
+	b.WriteString("tag\n")
+	start := time.Now()
+	x, err := table.New("t.csv", &b)
+	require.NoError(t, err)
+	require.Len(t, x.Header, 100_001)
+	// The quadratic search took two minutes.
+	assert.Less(t, time.Since(start), 5*time.Second)
+}
+
+func TestBarsPartFields(t *testing.T) {
+	x := open(t, "tag|length|batch\nA1|71,5|early, wet\nA2|60|late\n")
+	assert.Equal(t, []string{"tag", "length", "batch"}, x.Header)
+	require.True(t, x.Next())
+	v, ok := x.Number(1)
+	assert.True(t, ok)
+	assert.Equal(t, 71.5, v)
+	assert.Equal(t, "early, wet", x.Field(2))
+	assert.Equal(t, []string{"t.csv: fields parted by bars, decimal comma"}, x.Notes())
+	// A bar within a name is no delimiter where commas part more.
+	assert.Equal(t, []string{"tag|pit", "length", "batch"}, open(t, "tag|pit,length,batch\nA1,1,x\nA2,2,y|z\n").Header)
+}
+
+func unsummed(t *testing.T, text string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	w, err := zstd.NewWriter(&b, zstd.WithEncoderCRC(false))
+	require.NoError(t, err)
+	_, err = w.Write([]byte(text))
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	return b.Bytes()
+}
+
+func TestZstandardWithoutASumIsTold(t *testing.T) {
+	x, err := table.New("fish.zst", bytes.NewReader(unsummed(t, "tag,batch\nA1,x\n")))
+	require.NoError(t, err)
+	all(x)
+	require.NoError(t, x.Err())
+	assert.Equal(t, []string{"fish.zst: compressed without a checksum, so damage cannot be noticed; compress it again with one"}, x.Notes())
+	x, err = table.New("fish.zst", bytes.NewReader(zstandard(t, "tag,batch\nA1,x\n")))
+	require.NoError(t, err)
+	assert.Empty(t, x.Notes())
+}
+
+// repacked is a workbook in which one part was changed, its sum being right
+// again.
+func repacked(t *testing.T, data []byte, part, old, now string) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	require.NoError(t, err)
+	var b bytes.Buffer
+	w := zip.NewWriter(&b)
+	for _, f := range z.File {
+		r, err := f.Open()
+		require.NoError(t, err)
+		text, err := io.ReadAll(r)
+		require.NoError(t, err)
+		if f.Name == part {
+			require.Contains(t, string(text), old)
+			text = bytes.Replace(text, []byte(old), []byte(now), 1)
+		}
+		out, err := w.Create(f.Name)
+		require.NoError(t, err)
+		_, err = out.Write(text)
+		require.NoError(t, err)
+	}
+	require.NoError(t, w.Close())
+	return b.Bytes()
+}
