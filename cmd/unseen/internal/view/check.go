@@ -86,7 +86,7 @@ func graveSection(found []history.Finding) []Section {
 	var s Section
 	for i := range found {
 		if f := &found[i]; findings.Grave(f) {
-			s.Warnings = append(s.Warnings, Warning{f.ID, f.About, sentence(f.Message) + " " + sentence(f.Advice)})
+			s.Warnings = append(s.Warnings, Warning{ID: f.ID, About: f.About, Message: sentence(f.Message) + " " + sentence(f.Advice)})
 		}
 	}
 	if len(s.Warnings) == 0 {
