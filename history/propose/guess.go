@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"example.org/unseen/history/clock"
@@ -38,6 +39,7 @@ type guess struct {
 	base   string
 	tables []*sample
 	doubts []string
+	unread []string // files, each with the reason
 
 	text      bool // tags are plain text
 	fish      *sample
@@ -59,12 +61,25 @@ func (g *guess) doubt(format string, args ...any) {
 
 func (g *guess) gather(ctx context.Context, paths []string) error {
 	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: &study.SightingFiles{Files: paths, Written: paths}}
-	files, _, _, err := table.Files(st)
+	files, passed, _, err := table.Files(st)
 	if err != nil {
 		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
 	}
+	for _, name := range passed {
+		// A folder of a study is read by the usual endings alone; a file that
+		// is named by itself is read whatever it is called.
+		if slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))) {
+			path := filepath.FromSlash(name)
+			if !filepath.IsAbs(path) {
+				path = filepath.Join(g.base, path)
+			}
+			files = append(files, table.File{Path: path, Name: name})
+		} else if !strings.HasSuffix(name, ".toml") {
+			g.unread = append(g.unread, name+" (its ending is none of a table)")
+		}
+	}
 	for _, f := range files {
-		if !table.IsTable(f.Path) {
+		if strings.HasSuffix(f.Path, ".toml") {
 			continue
 		}
 		t, err := takeSample(ctx, f, nil)
@@ -72,15 +87,26 @@ func (g *guess) gather(ctx context.Context, paths []string) error {
 			return ctx.Err()
 		}
 		if err != nil {
-			g.doubt("%s cannot be read and is left out: %v", f.Name, err)
+			g.unread = append(g.unread, fmt.Sprintf("%s (%v)", f.Name, err))
 			continue
 		}
 		g.tables = append(g.tables, t)
 	}
 	if len(g.tables) == 0 {
-		return fmt.Errorf("no table (%s) among %s", strings.Join(table.Endings, " "), strings.Join(paths, ", "))
+		return fmt.Errorf("no table (%s) among %s%s", strings.Join(table.Endings, " "), strings.Join(paths, ", "), g.notRead())
 	}
 	return nil
+}
+
+// textEndings are those of files that readers write and that may be tables.
+var textEndings = []string{"", ".log", ".psv", ".dat", ".asc", ".tab", ".prn", ".out"}
+
+// notRead names the files that could not be read, each with the reason.
+func (g *guess) notRead() string {
+	if len(g.unread) == 0 {
+		return ""
+	}
+	return "; not read: " + strings.Join(g.unread, ", ")
 }
 
 // guessedSite is a site as the sightings show it.

@@ -300,3 +300,33 @@ func TestReleaseInTwoColumns(t *testing.T) {
 	assert.Empty(t, res.Findings)
 	assert.Contains(t, res.Notes, "fish.csv: 30 releases have a date alone and are taken to be at 20:00, as released_at says")
 }
+
+// Files that are none, or cannot be read, are named with the reason; those that
+// readers write with other endings are looked at.
+func TestFilesThatAreNotRead(t *testing.T) {
+	dir := t.TempDir()
+	array := "tag|site|time\n"
+	for i := range 20 {
+		array += tagOf(i) + "|Scar Weir|2025-04-05 10:00:00\n" + tagOf(i) + "|Tidehead|2025-04-06 10:00:00\n"
+	}
+	for name, text := range map[string]string{
+		"reader.log": array, "notes.docx": "?", "flow.csv": "day,flow\n2025-04-01,3.5\n", "old.csv": "\xd0\xcf\x11\xe0",
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	_, err := propose.Study(context.Background(), []string{dir}, dir)
+	for _, want := range []string{"reader.log (both)", "flow.csv (no tags)", "notes.docx (its ending is none of a table)", "old.csv (", "old kind (.xls)"} {
+		assert.ErrorContains(t, err, want)
+	}
+	fish := "tag,released,length\n"
+	for i := range 20 {
+		fish += tagOf(i) + ",2025-04-03 20:00,12" + fmt.Sprint(i) + "\n"
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish), 0o644))
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, []string{"reader.log"}, p.Sightings)
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), "notes.docx")
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 40, res.Accounting.Kept)
+}

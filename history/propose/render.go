@@ -60,6 +60,9 @@ func (g *guess) render() *Proposal {
 	if len(g.other) > 0 {
 		g.doubt("not used: %s", strings.Join(g.other, ", "))
 	}
+	if len(g.unread) > 0 {
+		g.doubt("not read: %s", strings.Join(g.unread, ", "))
+	}
 	if len(g.doubts) > 0 {
 		b.line("")
 		b.line("# Not sure:")

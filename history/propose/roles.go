@@ -28,11 +28,20 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 	}
 	if len(tagged) < 2 {
-		var names []string
+		var found []string
 		for _, t := range g.tables {
-			names = append(names, t.name)
+			what := "neither"
+			switch tag, time := t.tagColumn() >= 0, t.timeColumn() >= 0; {
+			case tag && time:
+				what = "both"
+			case tag:
+				what = "no times"
+			case time:
+				what = "no tags"
+			}
+			found = append(found, fmt.Sprintf("%s (%s)", t.name, what))
 		}
-		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; found %d such among %s", len(tagged), strings.Join(names, ", "))
+		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), strings.Join(found, ", "), g.notRead())
 	}
 	score := func(t *sample) float64 {
 		tags := &t.columns[g.tag(t)]
