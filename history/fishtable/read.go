@@ -39,6 +39,9 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 
 	released := recs.released.Ms
 	b := builder{f: f, st: st, form: form, records: recs.records, texts: recs.texts}
+	if b.pairs, err = secondTags(st, form, recs.seconds); err != nil {
+		return nil, err
+	}
 	if err := b.sortOut(released, season); err != nil {
 		return nil, err
 	}

@@ -49,12 +49,12 @@ type layout struct {
 	names []string // of the sites
 	form  tagindex.Form
 
-	tag, released, releasedAt, site, removed, removedSite, died, shed int
-	cohort                                                            int
-	cohortName                                                        string
-	columns                                                           []*table.Column // one of each, empty
-	at                                                                []int           // theirs
-	times                                                             timeColumns
+	tag, second, released, releasedAt, site, removed, removedSite, died, shed int
+	cohort                                                                    int
+	cohortName                                                                string
+	columns                                                                   []*table.Column // one of each, empty
+	at                                                                        []int           // theirs
+	times                                                                     timeColumns
 }
 
 // timeColumns are a table's columns of times, as far as their layouts are known.
@@ -68,6 +68,9 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 		tag: m.Find("tag", true), released: m.Find("released", true), releasedAt: m.Second("released"), site: m.Find("site", false),
 		removed: m.Find("removed", false), removedSite: m.Find("removed_site", false),
 		died: m.Find("died", false), shed: m.Find("shed", false),
+	}
+	if l.second = -1; st.Fish.SecondTag != "" {
+		l.second = m.Named(st.Fish.SecondTag, st.Fish.SecondTagPos, "to be the second tag")
 	}
 	l.cohort, l.cohortName = m.Cohort()
 	l.columns, l.at = m.Attributes()
@@ -88,7 +91,14 @@ type records struct {
 	timeColumns
 	cohorts table.Category
 	columns []*table.Column
+	seconds []secondTag
 	aside
+}
+
+// secondTag is that of a fish tagged twice, both as written.
+type secondTag struct {
+	second, first string
+	line          int32
 }
 
 func (l *layout) newRecords() *records {
@@ -146,6 +156,12 @@ func (l *layout) record(t *table.Table, f *records) record {
 	if l.form.Text {
 		f.texts = append(f.texts, strings.Clone(t.Field(l.tag)))
 	}
+	if l.second >= 0 && !noTag(t.Field(l.second)) {
+		if _, err := l.form.KeyOf(t.Field(l.second)); err != nil {
+			t.Fault(l.second, "%q: %v", t.Field(l.second), err)
+		}
+		f.seconds = append(f.seconds, secondTag{strings.Clone(t.Field(l.second)), strings.Clone(t.Field(l.tag)), r.line})
+	}
 	r.entry = uint8(max(0, l.siteAt(t, l.site)))
 	if l.died >= 0 {
 		var ok bool
@@ -191,6 +207,7 @@ func (f *records) join(t *table.Table, l *layout, o *records) bool {
 	removed, shed := int32(f.removed.Len()), int32(f.shed.Len())
 	from := len(f.records)
 	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
+	f.seconds = append(f.seconds, o.seconds...)
 	for i := range f.records[from:] {
 		r := &f.records[from+i]
 		if r.removed >= 0 {

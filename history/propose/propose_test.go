@@ -330,3 +330,38 @@ func TestFilesThatAreNotRead(t *testing.T) {
 	require.NoError(t, err)
 	assert.EqualValues(t, 40, res.Accounting.Kept)
 }
+
+// A second tag stands in a column of its own: records of either are the fish's.
+func TestSecondTagInTheFishTable(t *testing.T) {
+	dir := t.TempDir()
+	fish, array := "tag,second PIT,released,length\n", "tag,site,time\n"
+	for i := range 40 {
+		second := ""
+		if i%10 == 3 {
+			second = tagOf(9000 + i)
+		}
+		fish += fmt.Sprintf("%s,%s,2025-04-03 20:00,%d\n", tagOf(i), second, 110+i)
+		read := tagOf(i)
+		if second != "" {
+			read = second
+		}
+		array += fmt.Sprintf("%s,Scar Weir,2025-04-05 10:%02d:00\n%s,Tidehead,2025-04-07 10:%02d:00\n", read, i, tagOf(i), i)
+	}
+	for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, "second PIT", st.Fish.SecondTag, p.Study)
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 80, res.Accounting.Kept)
+	for i, seen := range res.Histories.Seen {
+		assert.EqualValues(t, 3, seen, "fish %d", i)
+	}
+	assert.Nil(t, res.Histories.Column("second PIT"))
+
+	// The same second tag of two fish is a fault.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish+tagOf(50)+","+tagOf(9003)+",2025-04-03 20:00,120\n"), 0o644))
+	_, err = ingest.Run(context.Background(), st, ingest.Options{})
+	assert.ErrorContains(t, err, "is the second tag of another fish too")
+}

@@ -236,12 +236,12 @@ func (g *guess) renderFish(b *text) {
 		}
 		b.line("# fields are parted by %s", x)
 	}
-	clock := t.releaseClock(released)
+	clock, second := t.releaseClock(released), g.secondTag(tag)
 	ours, at := []string{"tag", "released"}, []int{tag, released}
 	var kinds, cohorts, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || i == clock || c.name == "" {
+		if i == tag || i == released || i == clock || i == second || c.name == "" {
 			continue
 		}
 		if slices.Contains(study.Reserved, c.name) && c.name != "cohort" && c.name != "site" {
@@ -274,6 +274,9 @@ func (g *guess) renderFish(b *text) {
 	if x := &t.columns[released]; clock < 0 && x.dateOnly > 0 {
 		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
 		g.doubt("%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
+	}
+	if second >= 0 {
+		b.line("second_tag = %s   # ? of fish tagged twice", quoted(t.header[second]))
 	}
 	if len(kinds) > 0 {
 		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))

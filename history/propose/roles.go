@@ -106,6 +106,14 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	return nil
 }
 
+// secondTag is the column of the fish table with second tags; -1 where there is
+// none.
+func (g *guess) secondTag(tag int) int {
+	return slices.IndexFunc(g.fish.columns, func(c sampleColumn) bool {
+		return !g.text && c.name != g.fish.columns[tag].name && c.mostly(c.tags) && len(c.values) == c.filled
+	})
+}
+
 func (g *guess) tag(t *sample) int {
 	if g.text {
 		return t.textTag

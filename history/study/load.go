@@ -77,6 +77,7 @@ func (d *decoder) study(s *Study, t *table) {
 			s.Fish.AliasesPos = n.pos
 		}
 		s.Fish.Aliases, _ = d.textMap(x, "aliases", false)
+		s.Fish.SecondTag, s.Fish.SecondTagPos = d.text(x, "second_tag")
 		s.Fish.ReleasedAt = d.timeOfDay(x, "released_at")
 		d.done(x)
 	}

@@ -95,6 +95,9 @@ type FishTable struct {
 	// Aliases are second tags of fish tagged twice: second tag → first tag.
 	Aliases    map[string]string
 	AliasesPos Pos
+	// SecondTag is the column of second tags of fish tagged twice, or "".
+	SecondTag    string
+	SecondTagPos Pos
 	// ReleasedAt is the time of day of releases with a date alone, since
 	// midnight; nil where the study gives none.
 	ReleasedAt *time.Duration

@@ -52,9 +52,15 @@ func (m *ColumnMap) Second(ours string) int {
 	if !joined {
 		return -1
 	}
+	return m.Named(name, m.conf.ColumnPos[ours], "to join")
+}
+
+// Named is the index of a column that the study names at a place, to some end;
+// -1, which is a fault, where the table has no such column that is still unused.
+func (m *ColumnMap) Named(name string, pos history.Pos, to string) int {
 	i := m.t.Column(name)
 	if i < 0 || m.used[i] {
-		m.Faults.Add(m.pos(m.conf.ColumnPos[ours]), "%s has no other column %q to join%s; it has %s", m.t.File, name, history.Propose(name, m.Unused()), m.names())
+		m.Faults.Add(m.pos(pos), "%s has no other column %q %s%s; it has %s", m.t.File, name, to, history.Propose(name, m.Unused()), m.names())
 		return -1
 	}
 	m.used[i] = true
