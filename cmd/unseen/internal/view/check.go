@@ -32,7 +32,7 @@ func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 			}
 			s.Notes = append(s.Notes, line)
 		}
-		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}})
+		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}, Notes: lastRecords(d)})
 	}
 	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}
 	if len(d.Findings) == 0 {
@@ -78,6 +78,23 @@ func finding(number int, f history.Finding) string {
 		parts = append(parts, sentence(f.Advice))
 	}
 	return strings.Join(parts, " ") + " [" + f.ID + "]"
+}
+
+// lastRecords says what the stamp's day is, where the readers went on after it.
+func lastRecords(d *analysis.Data) []string {
+	last := int64(history.NoTime)
+	for _, s := range d.Sites {
+		last = max(last, s.Last)
+	}
+	counts := d.Through()
+	if counts.IsZero() || last == history.NoTime {
+		return nil
+	}
+	any := time.UnixMilli(last).In(d.Study.Location)
+	if day(any) == day(counts) {
+		return nil
+	}
+	return []string{fmt.Sprintf("The last record of any tag is of %s; the last that counts, of a fish of the study, is of %s.", day(any), day(counts))}
 }
 
 // graveSection is, before an answer, what puts all of it in doubt; none where
