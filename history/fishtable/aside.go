@@ -30,7 +30,7 @@ func (l *layout) setAside(t *table.Table, a *aside) bool {
 	tag, released := t.Field(l.tag), t.Field(l.released)
 	none := noTag(tag)
 	switch {
-	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(t, tag, released)):
+	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(tag, released) || none && !hasDigit(t)):
 		a.noFish = append(a.noFish, t.Line())
 	case none:
 		a.noTag = append(a.noTag, t.Line())
@@ -38,6 +38,17 @@ func (l *layout) setAside(t *table.Table, a *aside) bool {
 		return false
 	}
 	return true
+}
+
+// hasDigit tells whether any field of the record has one: a fish has a number or
+// a length, the units of the columns have none.
+func hasDigit(t *table.Table) bool {
+	for i := range t.Header {
+		if strings.ContainsAny(t.Field(i), "0123456789") {
+			return true
+		}
+	}
+	return false
 }
 
 // noTag tells whether a cell says that there is no tag.
@@ -58,7 +69,7 @@ func isTotal(t *table.Table) bool {
 
 // isUnits tells whether the record, without a time of release, is of units: its
 // tag is no code and was not meant to be one.
-func (l *layout) isUnits(t *table.Table, tag, released string) bool {
+func (l *layout) isUnits(tag, released string) bool {
 	if noTag(tag) || l.form.Text {
 		return released != ""
 	}
