@@ -99,6 +99,9 @@ func TestDipperProfileIntervals(t *testing.T) {
 
 // TestDipperFromNextSeenTable: the next-seen table carries all the information.
 func TestDipperFromNextSeenTable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	histories, pooled := dipper(t, "dipper.toml"), dipper(t, "dipper_next_seen.toml")
 	for _, spec := range []model.Spec{{Survival: "same", Detection: "same"}, {Survival: "reach", Detection: "site"}, {Survival: "flood", Detection: "site"}} {
 		a, b := mustFit(t, histories, spec, cjs.Options{}), mustFit(t, pooled, spec, cjs.Options{})

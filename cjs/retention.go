@@ -206,7 +206,7 @@ func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool,
 			return tried{}, false, err
 		}
 		s, ok := t.step()
-		if !ok || !(s.curve > 0) {
+		if !ok || !(s.curve > 0) && !(s.slope*side < 0) {
 			return tried{}, false, nil
 		}
 		// ahead is how much is left to lose at d, as it looks from here.
@@ -222,7 +222,10 @@ func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool,
 		}
 		end := side // no farther at once
 		if left < 0 {
-			end = s.slope / s.curve // back to the top
+			end = -side
+			if s.curve > 0 {
+				end = s.slope / s.curve // back to the top
+			}
 		}
 		d := halved(ahead, end)
 		if math.Abs(t.q.F+d) > openEnd {

@@ -140,6 +140,9 @@ func TestCovariatesOverARiver(t *testing.T) {
 
 // Fish of one value stay together; those without one are counted apart.
 func TestQuintiles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	h := lengths(1000, 4, 0.6, func(float64) float64 { return 1 }, 2)
 	v := h.Columns[0].Value
 	for i := range v {

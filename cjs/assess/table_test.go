@@ -85,7 +85,11 @@ func TestFisherExact(t *testing.T) {
 	assert.InDelta(t, 34.0/70, cjs.FisherExact(3, 1, 1, 3), 1e-12)
 
 	rnd := rand.New(rand.NewPCG(5, 1))
-	for range 300 {
+	rounds := 300
+	if testing.Short() {
+		rounds = 60
+	}
+	for range rounds {
 		most := 1 + rnd.IntN(40)
 		a, b, c, d := rnd.IntN(most), rnd.IntN(most), rnd.IntN(3), rnd.IntN(most)
 		want, smallest, byChance := inFractions(a, b, c, d)

@@ -52,7 +52,7 @@ func (r *resolver) needs(part Part, terms Terms) (categories, numbers []string, 
 	for _, n := range terms.Names() {
 		f, err := r.factor(part, n)
 		if err != nil {
-			return nil, nil, fmt.Errorf("%s %q: %w", part, terms.String(), err)
+			return nil, nil, &Fault{part, fmt.Errorf("%s %q: %w", part, terms.String(), err)}
 		}
 		switch f.kind {
 		case ofClass:

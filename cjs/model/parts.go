@@ -169,7 +169,7 @@ func (s *Spec) kind(p Part) (likelihood.LinkKind, error) {
 		if len(links) == 2 {
 			words = strings.Join(links, " and ")
 		}
-		return 0, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), words)
+		return 0, &Fault{p, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), words)}
 	}
 	return m.kinds[i], nil
 }
@@ -219,7 +219,7 @@ func (p *Problem) readTerms() error {
 		*words = cmp.Or(*words, m.fallback)
 		t, err := p.parse(*words)
 		if err != nil {
-			return fmt.Errorf("%s: %w", part, err)
+			return &Fault{part, fmt.Errorf("%s: %w", part, err)}
 		}
 		// Where no site is divided, site and row are the same.
 		if part == Detection && p.Layout.RowCount() == p.Layout.Sites()-1 {

@@ -125,6 +125,9 @@ func TestBoundsAndNumbers(t *testing.T) {
 	in := dipper(t)
 	bounds := 0
 	for _, m := range [][2]string{{"reach", "site by sex"}, {"reach by sex", "site by sex"}, {"flood", "same"}} {
+		if testing.Short() && m[0] != "reach by sex" {
+			continue
+		}
 		f := fit(t, in, m[0], m[1], cjs.Options{})
 		for _, w := range f.Watched() {
 			if w.Status == cjs.Boundary {
@@ -165,6 +168,9 @@ func demo(t testing.TB, fish int) model.Input {
 
 // TestSlopes: fish that differ one by one, whose passed share is a mean.
 func TestSlopes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	f := fit(t, demo(t, 300), "reach + fork_length_mm", "site", cjs.Options{})
 	r := ask(t, f, opinion.Options{Starts: 6})
 	assert.False(t, r.Better())

@@ -59,6 +59,9 @@ func TestPowerOfTwoProportions(t *testing.T) {
 
 // TestPowerHeedsCovariance: cohorts that share detection are not independent.
 func TestPowerHeedsCovariance(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	p := tworows()
 	got := power(t, p, "early vs late at Scar Weir", 0.05, 0.8)
 	require.Empty(t, got.Why)

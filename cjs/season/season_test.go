@@ -143,6 +143,9 @@ func TestTooEarly(t *testing.T) {
 // TestRest: where a share of the fish rests, the variant that allows it fits
 // far better and finds the drift, which the other mistakes.
 func TestRest(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	tr := issue()
 	tr.rest, tr.restKm = 0.4, 72
 	tr.spread = 8

@@ -85,6 +85,9 @@ func TestFailuresAreCounted(t *testing.T) {
 // can be reckoned by hand where it can. 60 samples of 2,000 fish; the bias is
 // known to 0.003.
 func TestBreakers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	base := simulate.Truth{River: river(4, map[int]int{1: 2, 3: 2}), Cohorts: cohorts(1, 2000, []float64{0.8, 0.75, 0.8}, []float64{0.5, 0.4, 0.5, 0.5, 0.5})}
 	bias := func(set func(*simulate.Truth), site string) float64 {
 		truth := base

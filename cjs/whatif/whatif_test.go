@@ -82,6 +82,9 @@ var years = []string{"1981", "1982", "1983", "1984", "1985", "1986", "1987"}
 const near = 1e-7
 
 func TestNothingLeftOutMovesNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	in := dipper(t)
 	f := fit(t, in, "reach + sex", "site")
 	r, err := whatif.Run(t.Context(), f, []whatif.Change{
@@ -231,6 +234,9 @@ func TestCohortLeftOut(t *testing.T) {
 	}{
 		{"reach + cohort", "site", true}, {"reach by cohort", "site by cohort", false},
 	} {
+		if testing.Short() && c.shared {
+			continue
+		}
 		f := fit(t, in, c.survival, c.detection)
 		byHand := fit(t, write(t, "", years, males), "reach", "site")
 		r, err := whatif.Run(t.Context(), f, whatif.Changes(in), whatif.Options{})

@@ -98,6 +98,9 @@ func TestEveryNumberOfTheAnswerCounts(t *testing.T) {
 		var quiet []string
 		leaves("", doc, func(path string, value float64, set func(float64)) {
 			moved++
+			if testing.Short() && moved%60 != 1 {
+				return
+			}
 			set(value + 1)
 			if strings.Contains(says(read(doc)), nothing) {
 				quiet = append(quiet, path)

@@ -54,7 +54,7 @@ func TestDocuments(t *testing.T) {
 }
 
 // shortDocuments are those whose commands run in the first seconds.
-var shortDocuments = []string{"README.md", "tutorial.md", "convergence.md", "checks.md", "growth.md", "json.md"}
+var shortDocuments = []string{"README.md", "checks.md", "growth.md", "json.md"}
 
 // replay runs the commands of a block, with "> FILE" at the end for their output
 // where the block says so, and returns it with the output they have now. Without -update a difference fails the test.

@@ -16,13 +16,16 @@ var update = flag.Bool("update", false, "rewrite the expected output in scripts 
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asUnseen) != "" {
-		main()
+		asProgram()
 	}
 	testscript.Main(m, map[string]func(){"unseen": main})
 }
 
 // longScripts are left out with -short.
-var longScripts = []string{"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt"}
+var longScripts = []string{
+	"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt",
+	"demo.txt", "histories.txt", "changes.txt", "assess.txt", "season.txt", "bootstrap.txt",
+}
 
 // TestScripts runs the scripts of testdata/script against the program.
 func TestScripts(t *testing.T) {

@@ -22,6 +22,9 @@ import (
 // own verdict; asked, the others say loudly that it is not, on the screen, in
 // JSON and by the exit code.
 func TestBetterOpinion(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	d, err := analysis.Open(t.Context(), "../../testdata/published/lebreton1992/dipper.toml", ingest.Options{})
 	require.NoError(t, err)
 	spec := model.Spec{Survival: "reach + sex", Detection: "site"}

@@ -46,7 +46,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if err != nil {
 		err = callError("%w", err)
 	} else {
-		err = errors.Join(worded(app.RunContext(ctx, args)), unknown)
+		err = errors.Join(ofTheLine(args, worded(app.RunContext(ctx, args))), unknown)
 	}
 	if out.err != nil {
 		err = out.err
@@ -131,11 +131,30 @@ func commandNotFound(app *cli.App, name string) error {
 	return callError("there is no command %q; the commands are %s", name, strings.Join(names, ", "))
 }
 
-// version is the module's version as the build recorded it.
+// version names the build: the module's version, or else the revision it was
+// built from, and whether files had been changed since.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
-		return "development"
+	if !ok {
+		return development
 	}
-	return info.Main.Version
+	return buildName(info)
+}
+
+const development = "development"
+
+func buildName(info *debug.BuildInfo) string {
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	name := development
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			name += ", revision " + s.Value[:min(12, len(s.Value))]
+		case s.Key == "vcs.modified" && s.Value == "true":
+			name += ", changed since"
+		}
+	}
+	return name
 }

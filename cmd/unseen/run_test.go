@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"testing"
 
@@ -35,7 +36,9 @@ func TestExitCodes(t *testing.T) {
 		{"help fti", exitCall, `did you mean "fit"?`},
 		{"fit --assumptions", exitUsable, ""},
 		{"fit " + dipper, exitUsable, ""},
-		{"fit " + dipper + " --survival nonsense", exitRefused, `nothing in this study is called "nonsense"`},
+		{"fit " + dipper + " --survival nonsense", exitCall, `nothing in this study is called "nonsense"`},
+		{"fit --survival=reach+ " + dipper, exitCall, `ends where a name should follow`},
+		{"compare " + dipper + " --detection nonsense --survival reach", exitCall, `"nonsense"`},
 		{"fit " + broken, exitRefused, `title`},
 		{"fti " + dipper, exitCall, `did you mean "fit"?`},
 		{dipper, exitCall, "to fit a study: unseen fit " + dipper},
@@ -192,4 +195,24 @@ func TestNumbersOnTheLine(t *testing.T) {
 		}
 	}
 	assert.Len(t, met, 4, "level, tag-weight, alpha, chance: %v", met)
+}
+
+func TestBuildIsNamed(t *testing.T) {
+	at := func(revision, modified string) *debug.BuildInfo {
+		return &debug.BuildInfo{Main: debug.Module{Version: "(devel)"}, Settings: []debug.BuildSetting{{Key: "vcs.revision", Value: revision}, {Key: "vcs.modified", Value: modified}}}
+	}
+	assert.Equal(t, "development, revision 0123456789ab", buildName(at("0123456789abcdef", "false")))
+	assert.Equal(t, "development, revision 0123456789ab, changed since", buildName(at("0123456789abcdef", "true")))
+	assert.Equal(t, "development", buildName(&debug.BuildInfo{}))
+	assert.Equal(t, "v1.2.0", buildName(&debug.BuildInfo{Main: debug.Module{Version: "v1.2.0"}}))
+}
+
+// Help is of the command, wherever it is asked for.
+func TestHelpAfterTheStudy(t *testing.T) {
+	_, want, _ := runHere(t.Context(), t, "fit", "--help")
+	for _, args := range [][]string{{"fit", dipper, "--help"}, {"fit", "--json", dipper, "-h"}, {"fit", "--help", dipper, "--json"}} {
+		code, out, stderr := runHere(t.Context(), t, args...)
+		assert.Equal(t, exitUsable, code, stderr)
+		assert.Equal(t, want, out)
+	}
 }

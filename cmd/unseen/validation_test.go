@@ -479,6 +479,9 @@ func studyRecords(t *testing.T) (map[string]*simulate.Result, []string) {
 // TestValidationPage: docs/validation.md is what the records and the toolkit
 // make now, and every test it names is there.
 func TestValidationPage(t *testing.T) {
+	if testing.Short() && !*update {
+		t.Skip("not with -short")
+	}
 	const file = "../../docs/validation.md"
 	now := validationPage(t)
 	if *update {
@@ -492,6 +495,9 @@ func TestValidationPage(t *testing.T) {
 
 // TestValidationNamesTests: the tests the page names exist.
 func TestValidationNamesTests(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	checks := outsideChecks(t)
 	assert.Greater(t, len(checks), 40)
 	seen := map[string]bool{}

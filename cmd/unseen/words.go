@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/model"
 )
 
 // worded is an error in the words of the command line, which knows flags and
@@ -34,4 +35,20 @@ func worded(err error) error {
 	default:
 		return err
 	}
+}
+
+// ofTheLine makes a fault in terms or a link an error of the call where the line
+// gave them.
+func ofTheLine(args []string, err error) error {
+	var fault *model.Fault
+	if !errors.As(err, &fault) || errors.Is(err, errCall) {
+		return err
+	}
+	flag := "--" + string(fault.Part)
+	for _, a := range args {
+		if name, _, _ := strings.Cut(a, "="); name == flag || name == flag+"-link" {
+			return callError("%w", err)
+		}
+	}
+	return err
 }

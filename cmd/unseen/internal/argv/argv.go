@@ -61,6 +61,10 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 		if !known {
 			return nil, unknownFlag(name, a, takesValue)
 		}
+		if flag == "help" || flag == "h" {
+			// What else stands there is not looked at: help is of the command.
+			return append(slices.Clone(args[:at+1]), "--help"), nil
+		}
 		flags = append(flags, a)
 		if value && !joined {
 			if len(in) == 1 {

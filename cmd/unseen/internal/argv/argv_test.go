@@ -34,7 +34,7 @@ func TestForward(t *testing.T) {
 		{"unseen fit - --json", "unseen fit --json -- -"},
 		{"unseen fit --json -- --odd.toml", "unseen fit --json -- --odd.toml"},
 		{"unseen fit --json=false s.toml", "unseen fit --json=false -- s.toml"},
-		{"unseen fit s.toml --help", "unseen fit --help -- s.toml"},
+		{"unseen fit s.toml --help", "unseen fit --help"},
 		{"unseen check a b", "unseen check -- a b"},
 	} {
 		got, err := Forward(app(), strings.Fields(c.in))

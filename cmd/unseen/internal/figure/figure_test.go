@@ -112,6 +112,9 @@ func TestLooksDiffer(t *testing.T) {
 }
 
 func TestSameFigureSameBytes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	write := func(f *Figure) (out [3]string) {
 		var b bytes.Buffer
 		require.NoError(t, f.SVG(&b, Wide, ""))

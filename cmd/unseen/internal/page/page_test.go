@@ -76,7 +76,9 @@ func pages(t *testing.T) map[string]*Content {
 	t.Helper()
 	if len(contents) == 0 {
 		contents["demo"] = content(t, demoStudy, analysis.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"}, ingest.Options{})
-		contents["running"] = content(t, demoStudy, analysis.Choice{}, ingest.Options{AsOf: time.Date(2025, 4, 22, 23, 0, 0, 0, time.UTC)})
+		if !testing.Short() {
+			contents["running"] = content(t, demoStudy, analysis.Choice{}, ingest.Options{AsOf: time.Date(2025, 4, 22, 23, 0, 0, 0, time.UTC)})
+		}
 		contents["dipper"] = content(t, dipperStudy, analysis.Choice{}, ingest.Options{})
 	}
 	return contents

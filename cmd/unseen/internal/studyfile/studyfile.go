@@ -158,13 +158,20 @@ func ordered(keys []string, m map[string]string) string {
 	return "{ " + strings.Join(parts, ", ") + " }"
 }
 
-// quote makes a TOML basic string; JSON's escapes are all TOML's.
+// quote makes a TOML basic string; JSON's escapes are all TOML's, which wants
+// one more.
 func quote(s string) string {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	e.Encode(s) // a string cannot fail
-	return strings.TrimSuffix(b.String(), "\n")
+	return strings.ReplaceAll(strings.TrimSuffix(b.String(), "\n"), "\x7f", `\u007f`)
 }
 
-func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+// number is a TOML number; −0 as a float, for the integer has no sign.
+func number(x float64) string {
+	if x == 0 && math.Signbit(x) {
+		return "-0.0"
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
