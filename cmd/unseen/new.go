@@ -1,11 +1,16 @@
 package main
 
 import (
+	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
+	"time"
 
 	"github.com/urfave/cli/v2"
 
@@ -13,6 +18,9 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+	"example.org/unseen/history/findings"
+	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
 )
@@ -23,18 +31,28 @@ func newCommand() *cli.Command {
 		Usage:     "write a study file from your own tables",
 		UsageText: "unseen new FOLDER|FILES… [flags]",
 		Description: "Looks at tables, tells by what is in them which holds the fish and which the sightings, and\n" +
-			"writes a commented study file. What it is not sure of stands there for you to confirm.\n\n" +
+			"writes a commented study file. What it is not sure of stands there for you to confirm. The\n" +
+			"proposal is then read as unseen check does, and the first records are shown as understood.\n\n" +
+			"With --show nothing is written: ten records of one file are shown as the proposal, or the\n" +
+			"study file named in place of the folder, understands them.\n\n" +
 			"Example:  unseen new season2025",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
+			&cli.StringFlag{Name: "show", Usage: "write nothing; show the first records of `FILE` as understood"},
 			forceFlag(),
 		},
 		Action: newAction,
 	}
 }
 
+// shownFirst and shownAlone are how many records of a file are shown.
+const shownFirst, shownAlone = 3, 10
+
 func newAction(c *cli.Context) error {
-	paths := c.Args().Slice()
+	paths, show := c.Args().Slice(), c.String("show")
+	if len(paths) == 0 && show != "" {
+		paths = []string{"."}
+	}
 	if len(paths) == 0 {
 		return callError("new needs a folder or files: unseen new FOLDER")
 	}
@@ -42,6 +60,13 @@ func newAction(c *cli.Context) error {
 		if _, err := os.Stat(p); errors.Is(err, fs.ErrNotExist) {
 			return callError("there is no file or folder %s", p)
 		}
+	}
+	if show != "" && strings.HasSuffix(paths[0], ".toml") {
+		st, err := study.Load(paths[0])
+		if err != nil {
+			return err
+		}
+		return showFile(c, st, show)
 	}
 	out := c.String("output")
 	if out == "" {
@@ -54,6 +79,20 @@ func newAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if show != "" {
+		st, err := study.Parse(out, []byte(p.Study))
+		if err != nil {
+			return err
+		}
+		return showFile(c, st, show)
+	}
+	d, fault := tryOut(c.Context, out, p)
+	if c.Context.Err() != nil {
+		return c.Context.Err()
+	}
+	if day, runs := seasonRuns(d); runs {
+		p.OfferAsOf(day)
+	}
 	rule := outputRule(c, analysis.Source{})
 	rule.Reads = readsAs(&study.Study{Sightings: &study.SightingFiles{Files: paths, Written: paths}})
 	err = atomicfile.Write(out, rule, func(w io.Writer) error {
@@ -63,5 +102,46 @@ func newAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return text.Write(c.App.Writer, view.NewPage(out, p))
+	return text.Write(c.App.Writer, view.NewPage(out, p, d, fault))
+}
+
+// tryOut reads the tables by a proposal, or says why they cannot be.
+func tryOut(ctx context.Context, path string, p *propose.Proposal) (*analysis.Data, error) {
+	st, err := study.Parse(path, []byte(p.Study))
+	if err != nil {
+		return nil, err
+	}
+	return analysis.Read(ctx, st, ingest.Options{First: shownFirst})
+}
+
+// seasonRuns tells whether the season seems to run still, and the day of the last
+// record.
+func seasonRuns(d *analysis.Data) (day string, runs bool) {
+	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
+		return "", false
+	}
+	last := int64(history.NoTime)
+	for _, s := range d.Sites {
+		last = max(last, s.Last)
+	}
+	return time.UnixMilli(last).In(d.Study.Location).Format(time.DateOnly), true
+}
+
+// showFile shows the first records of one file as a study understands them.
+func showFile(c *cli.Context, st *study.Study, file string) error {
+	d, err := analysis.Read(c.Context, st, ingest.Options{First: shownAlone})
+	if err != nil {
+		return err
+	}
+	page := view.FirstPage(d, shownAlone, func(name string) bool {
+		return filepath.Clean(file) == filepath.Join(filepath.Dir(st.Path), filepath.FromSlash(name)) || file == name
+	})
+	if len(page.Sections) == 0 {
+		var names []string
+		for _, in := range d.Inputs {
+			names = append(names, in.File)
+		}
+		return fmt.Errorf("%s is no table of the study; its tables are %s", file, strings.Join(names, ", "))
+	}
+	return text.Write(c.App.Writer, page)
 }

@@ -34,7 +34,7 @@ func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Tab
 	wg.Go(func() { jumps = t.clockJumps() })
 	working = t.workingShare()
 	wg.Wait()
-	found = slices.Concat(found, silent, jumps)
+	found = slices.Concat(t.running(), t.reversed(), found, silent, jumps)
 	slices.SortStableFunc(found, func(a, b history.Finding) int { return cmp.Compare(b.Impact, a.Impact) })
 	return found, working
 }

@@ -109,9 +109,9 @@ func (b *builder) number(keep []int32) {
 // kept fish.
 func (b *builder) indexAliases(kept int, faults *history.Faults) {
 	f, st, x := b.f, b.st, b.f.Index
-	for _, second := range slices.Sorted(maps.Keys(st.Fish.Aliases)) {
+	for _, second := range slices.Sorted(maps.Keys(b.pairs)) {
 		tag, key, _ := b.form.Canonical(second)
-		firstTag, firstKey, _ := b.form.Canonical(st.Fish.Aliases[second])
+		firstTag, firstKey, _ := b.form.Canonical(b.pairs[second])
 		first := x.Find(firstKey, []byte(firstTag))
 		if first == nil || first.Fish() < 0 {
 			faults.Add(st.Fish.AliasesPos, "aliases: the first tag %s is no fish of %s", firstTag, st.Fish.Written)

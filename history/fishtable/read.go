@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/rule"
@@ -24,6 +25,9 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 	}
 	t.FindNear(&st.Fish.Table, optional)
 	f := &Table{Input: t.Input(), Notes: t.Notes(), Findings: t.Findings, Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
+	if n := len(recs.noTag); f.Total == 0 && n > 0 {
+		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q", t.File, n, t.Header[l.tag])
+	}
 	if f.Total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
 	}
@@ -31,12 +35,17 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 		f.Notes = append(f.Notes, fmt.Sprintf("%s: %s", t.Shown, said))
 	}
 	f.clockDoubts(recs.released, t.Shown)
+	f.datesAlone(recs.released, t.Shown)
 
 	released := recs.released.Ms
 	b := builder{f: f, st: st, form: form, records: recs.records, texts: recs.texts}
+	if b.pairs, err = secondTags(st, form, recs.seconds); err != nil {
+		return nil, err
+	}
 	if err := b.sortOut(released, season); err != nil {
 		return nil, err
 	}
+	b.countAside(recs.aside)
 	keep := b.kept()
 	if len(keep) == 0 {
 		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.Total)
@@ -95,6 +104,23 @@ func pruneLevels(names []string, level []int32) ([]string, []int32) {
 		}
 	}
 	return out, level
+}
+
+// datesAlone says what is assumed of releases of which only the date is known.
+func (f *Table) datesAlone(released *table.Times, name string) {
+	n := released.DateOnly
+	if n == 0 {
+		return
+	}
+	if at := released.AtDay; at != nil {
+		f.Notes = append(f.Notes, fmt.Sprintf("%s: %d releases have a date alone and are taken to be at %s, as released_at says", name, n, time.Time{}.Add(*at).Format("15:04")))
+		return
+	}
+	f.Findings = append(f.Findings, history.Finding{
+		ID: "release_date_alone", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, released.FirstDate),
+		Message: fmt.Sprintf("%d releases have a date without a time of day; the midnight that begins it is assumed", n),
+		Advice:  "travel times from the release are too long by up to a day: say released_at = \"20:00\" under [fish], or join the column of the time",
+	})
 }
 
 // clockDoubts reports release times that fall into a clock change.

@@ -49,12 +49,12 @@ type layout struct {
 	names []string // of the sites
 	form  tagindex.Form
 
-	tag, released, site, removed, removedSite, died, shed int
-	cohort                                                int
-	cohortName                                            string
-	columns                                               []*table.Column // one of each, empty
-	at                                                    []int           // theirs
-	times                                                 timeColumns
+	tag, second, released, releasedAt, site, removed, removedSite, died, shed int
+	cohort                                                                    int
+	cohortName                                                                string
+	columns                                                                   []*table.Column // one of each, empty
+	at                                                                        []int           // theirs
+	times                                                                     timeColumns
 }
 
 // timeColumns are a table's columns of times, as far as their layouts are known.
@@ -65,9 +65,12 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 	m := table.MapColumns(t, &st.Fish.Table)
 	l := &layout{
 		river: &river, names: river.SiteNames(), form: form,
-		tag: m.Find("tag", true), released: m.Find("released", true), site: m.Find("site", false),
+		tag: m.Find("tag", true), released: m.Find("released", true), releasedAt: m.Second("released"), site: m.Find("site", false),
 		removed: m.Find("removed", false), removedSite: m.Find("removed_site", false),
 		died: m.Find("died", false), shed: m.Find("shed", false),
+	}
+	if l.second = -1; st.Fish.SecondTag != "" {
+		l.second = m.Named(st.Fish.SecondTag, st.Fish.SecondTagPos, "to be the second tag")
 	}
 	l.cohort, l.cohortName = m.Cohort()
 	l.columns, l.at = m.Attributes()
@@ -75,6 +78,7 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 	if err != nil {
 		return nil, err
 	}
+	released.AtDay = st.Fish.ReleasedAt
 	removed, _ := table.NewTimes(st, true)
 	l.times = timeColumns{released, removed, removed.Like()}
 	return l, m.Faults.Err()
@@ -87,6 +91,14 @@ type records struct {
 	timeColumns
 	cohorts table.Category
 	columns []*table.Column
+	seconds []secondTag
+	aside
+}
+
+// secondTag is that of a fish tagged twice, both as written.
+type secondTag struct {
+	second, first string
+	line          int32
 }
 
 func (l *layout) newRecords() *records {
@@ -103,13 +115,17 @@ func (l *layout) newRecords() *records {
 // are noted in it.
 func (l *layout) read(t *table.Table, most int) *records {
 	f := l.newRecords()
-	for n := 0; n < most && t.Next(); n++ {
+	for len(f.records) < most && t.Next() {
+		if l.setAside(t, &f.aside) {
+			continue
+		}
 		f.records = append(f.records, l.record(t, f))
 		f.cohorts.Add(t.Cohort(l.cohort))
 		for i, c := range f.columns {
 			c.Add(t, l.at[i])
 		}
 	}
+	f.empty = t.Empty()
 	return f
 }
 
@@ -126,17 +142,25 @@ func (l *layout) siteAt(t *table.Table, column int) int {
 func (l *layout) record(t *table.Table, f *records) record {
 	r := record{line: int32(t.Line()), shed: -1, removed: -1, site: -1, hash: hashRecord(t)}
 	var err error
-	if t.Missing(l.tag) {
-		t.Fault(l.tag, "the fish has no tag")
-	} else if r.key, err = l.form.KeyOf(t.Field(l.tag)); err != nil {
+	if r.key, err = l.form.KeyOf(t.Field(l.tag)); err != nil {
 		t.Fault(l.tag, "%q: %v", t.Field(l.tag), err)
 	}
 	if t.Missing(l.released) {
 		t.Fault(l.released, "the release time is missing")
 	}
-	f.released.Add(t, l.released)
+	if l.releasedAt >= 0 {
+		f.released.AddJoined(t, l.released, l.releasedAt)
+	} else {
+		f.released.Add(t, l.released)
+	}
 	if l.form.Text {
 		f.texts = append(f.texts, strings.Clone(t.Field(l.tag)))
+	}
+	if l.second >= 0 && !noTag(t.Field(l.second)) {
+		if _, err := l.form.KeyOf(t.Field(l.second)); err != nil {
+			t.Fault(l.second, "%q: %v", t.Field(l.second), err)
+		}
+		f.seconds = append(f.seconds, secondTag{strings.Clone(t.Field(l.second)), strings.Clone(t.Field(l.tag)), r.line})
 	}
 	r.entry = uint8(max(0, l.siteAt(t, l.site)))
 	if l.died >= 0 {
@@ -183,6 +207,7 @@ func (f *records) join(t *table.Table, l *layout, o *records) bool {
 	removed, shed := int32(f.removed.Len()), int32(f.shed.Len())
 	from := len(f.records)
 	f.records, f.texts = append(f.records, o.records...), append(f.texts, o.texts...)
+	f.seconds = append(f.seconds, o.seconds...)
 	for i := range f.records[from:] {
 		r := &f.records[from+i]
 		if r.removed >= 0 {
@@ -193,6 +218,7 @@ func (f *records) join(t *table.Table, l *layout, o *records) bool {
 		}
 	}
 	f.cohorts.Join(&o.cohorts)
+	f.aside.join(o.aside)
 	ok := f.released.Join(t, l.released, o.released) && f.removed.Join(t, l.removed, o.removed) && f.shed.Join(t, l.shed, o.shed)
 	for i := range f.columns {
 		ok = ok && f.columns[i].Join(o.columns[i])

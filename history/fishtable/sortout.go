@@ -21,6 +21,7 @@ type builder struct {
 	form    tagindex.Form
 	records []record
 	texts   []string          // the tags, where they are text
+	pairs   map[string]string // second tag → first tag, as written
 	aliases map[uint64]string // second tag → first tag, as shown
 	fetched uint64            // of [tagindex.Index.Fetch]
 }
@@ -47,8 +48,8 @@ func (b *builder) count(id, message, advice string, lines []int) {
 func (b *builder) sortOut(released []int64, season rule.Season) error {
 	var faults history.Faults
 	b.aliases = map[uint64]string{}
-	for _, second := range slices.Sorted(maps.Keys(b.st.Fish.Aliases)) {
-		first := b.st.Fish.Aliases[second]
+	for _, second := range slices.Sorted(maps.Keys(b.pairs)) {
+		first := b.pairs[second]
 		tag, key, err := b.form.Canonical(second)
 		firstTag, _, err2 := b.form.Canonical(first)
 		if err = cmp.Or(err, err2); err != nil {

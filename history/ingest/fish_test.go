@@ -22,7 +22,7 @@ func TestFishTableAtFault(t *testing.T) {
 		"no released column":      {"", "tag,release\n985141421300001,2025-04-03\n", `no column "released"; did you mean "release"?`},
 		"no fish":                 {"", "tag,released\n", "a header but no fish"},
 		"missing release":         {"", "tag,released\n985141421300001,\n", "fish.csv:2: column \"released\": the release time is missing"},
-		"missing tag":             {"", "tag,released\n,2025-04-03\n", "fish.csv:2: column \"tag\": the fish has no tag"},
+		"missing tag":             {"", "tag,released\n,2025-04-03\n", "none of 1 records has a tag in column \"tag\""},
 		"spreadsheet tag":         {"", "tag,released\n9.85E+14,2025-04-03\n", "power of ten"},
 		"bad time":                {"", "tag,released\n985141421300001,2025-02-30\n", `fish.csv:2: column "released": "2025-02-30": no such day`},
 		"ambiguous dates":         {"", "tag,released\n985141421300001,3/4/2025\n", "date_order"},

@@ -29,6 +29,9 @@ type Result struct {
 	// Sites counts the readable records of each site; nil for ready
 	// histories.
 	Sites []SiteActivity
+	// First are the first records of each array file as they are understood,
+	// where they were asked for.
+	First []sighting.Judged
 }
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.

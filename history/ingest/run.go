@@ -29,6 +29,9 @@ type Options struct {
 	// Progress is told from time to time, never twice at once, how much of the
 	// array files is read; nil means nobody is.
 	Progress func(bytesDone, bytesTotal, records int64)
+	// First is of how many records of each array file the result tells how they
+	// are understood, in a second reading of their starts.
+	First int
 	// SetAside is given every record that is set aside, in the order of the
 	// files, in a second reading of them; nil means there is none. An error
 	// ends the reading.
@@ -61,6 +64,11 @@ func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 		Notes: append(fish.Notes, seen.Notes...), Sites: siteActivity(&fish.Histories.River, seen),
 	}
 	res.Findings, res.WorkingShare = findings.Find(st, how.Off, how.Season, fish, seen)
+	if opt.First > 0 {
+		if res.First, err = seen.First(ctx, opt.First); err != nil {
+			return nil, err
+		}
+	}
 	if opt.SetAside != nil {
 		if err := seen.EachSetAside(ctx, opt.SetAside); err != nil {
 			return nil, err

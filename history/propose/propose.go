@@ -14,10 +14,10 @@ func Study(ctx context.Context, paths []string, base string) (*Proposal, error) 
 	if err := g.gather(ctx, paths); err != nil {
 		return nil, err
 	}
-	if err := g.roles(); err != nil {
+	if err := g.roles(ctx); err != nil {
 		return nil, err
 	}
-	if err := g.mapSightings(); err != nil {
+	if err := g.mapSightings(ctx); err != nil {
 		return nil, err
 	}
 	if err := g.river(ctx); err != nil {

@@ -226,3 +226,142 @@ func TestWorkbookWithDateApartFromTime(t *testing.T) {
 		assert.Equal(t, at(i).UnixMilli(), max(h.First[i*2], h.First[i*2+1]), "fish %d", i)
 	}
 }
+
+// A sheet as a spreadsheet has it: units below the header, fish without a tag,
+// a total, an empty line, times of day with a point in a column nobody uses. The
+// study that is proposed reads it without an edit.
+func TestSheetWithLinesThatAreNoFish(t *testing.T) {
+	dir := t.TempDir()
+	fish := "Nr;PIT;Released;FL;Seen at\n;code;;mm;h\n"
+	array := "tag,site,time\n"
+	for i := range 40 {
+		fish += fmt.Sprintf("%d;%s;%02d.04.2025 20:00;%d,5;09.%02d\n", i+1, tagOf(i), i%20+2, 110+i, i)
+		array += fmt.Sprintf("%s,%s,2025-04-%02d 10:00:00\n", tagOf(i), []string{"Scar Weir", "Tidehead"}[i%2], i%20+5)
+	}
+	fish += "41;;22.04.2025 20:00;120,0;09.10\n;;;;\nTotal;41;;5219,0;\n"
+	for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	p, st := guessIn(t, dir, dir)
+	assert.Empty(t, st.Fish.Kinds, p.Study)
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 40, res.Histories.Len())
+	assert.EqualValues(t, 40, res.Accounting.Kept)
+	assert.Equal(t, 110.5, res.Histories.Column("FL").Value[0])
+	count := map[string]int64{}
+	for _, f := range res.Findings {
+		count[f.ID] = f.Count
+	}
+	assert.Equal(t, map[string]int64{"no_tag": 1, "no_fish": 2, "empty_line": 1}, count)
+}
+
+// Date and time of release in two columns are joined; of a date alone it is said
+// what is assumed, and released_at settles it.
+func TestReleaseInTwoColumns(t *testing.T) {
+	write := func(header, when string) string {
+		dir := t.TempDir()
+		fish, array := "PIT;Start;"+header+";FL\n", "tag,site,time\n"
+		for i := range 30 {
+			fish += fmt.Sprintf("%s;%02d.04.2025;%s;%d\n", tagOf(i), i%20+2, when, 110+i)
+			array += fmt.Sprintf("%s,%s,2025-04-%02d 10:00:00\n", tagOf(i), []string{"Scar Weir", "Tidehead"}[i%2], i%20+5)
+		}
+		for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+		}
+		return dir
+	}
+	run := func(dir, text string) *ingest.Result {
+		st, err := study.Parse(filepath.Join(dir, "study.toml"), []byte(text))
+		require.NoError(t, err)
+		res, err := ingest.Run(context.Background(), st, ingest.Options{})
+		require.NoError(t, err)
+		return res
+	}
+	at := func(hour, minute int) int64 { return time.Date(2025, 4, 2, hour, minute, 0, 0, time.UTC).UnixMilli() }
+
+	dir := write("Uhrzeit", "21:30")
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, map[string]string{"released": "Uhrzeit"}, st.Fish.Joined, p.Study)
+	res := run(dir, p.Study)
+	assert.Equal(t, at(21, 30), res.Histories.Released[0])
+	assert.Nil(t, res.Histories.Column("Uhrzeit"), "it is read once")
+
+	dir = write("Netz", "3")
+	p, _ = guessIn(t, dir, dir)
+	assert.Contains(t, p.Study, "# released_at = \"20:00\"")
+	res = run(dir, p.Study)
+	assert.Equal(t, at(0, 0), res.Histories.Released[0])
+	require.Len(t, res.Findings, 1)
+	assert.Equal(t, "release_date_alone", res.Findings[0].ID)
+	assert.EqualValues(t, 30, res.Findings[0].Count)
+	res = run(dir, strings.Replace(p.Study, "# released_at", "released_at", 1))
+	assert.Equal(t, at(20, 0), res.Histories.Released[0])
+	assert.Empty(t, res.Findings)
+	assert.Contains(t, res.Notes, "fish.csv: 30 releases have a date alone and are taken to be at 20:00, as released_at says")
+}
+
+// Files that are none, or cannot be read, are named with the reason; those that
+// readers write with other endings are looked at.
+func TestFilesThatAreNotRead(t *testing.T) {
+	dir := t.TempDir()
+	array := "tag|site|time\n"
+	for i := range 20 {
+		array += tagOf(i) + "|Scar Weir|2025-04-05 10:00:00\n" + tagOf(i) + "|Tidehead|2025-04-06 10:00:00\n"
+	}
+	for name, text := range map[string]string{
+		"reader.log": array, "notes.docx": "?", "flow.csv": "day,flow\n2025-04-01,3.5\n", "old.csv": "\xd0\xcf\x11\xe0",
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	_, err := propose.Study(context.Background(), []string{dir}, dir)
+	for _, want := range []string{"reader.log (both)", "flow.csv (no tags)", "notes.docx (its ending is none of a table)", "old.csv (", "old kind (.xls)"} {
+		assert.ErrorContains(t, err, want)
+	}
+	fish := "tag,released,length\n"
+	for i := range 20 {
+		fish += tagOf(i) + ",2025-04-03 20:00,12" + fmt.Sprint(i) + "\n"
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish), 0o644))
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, []string{"reader.log"}, p.Sightings)
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), "notes.docx")
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 40, res.Accounting.Kept)
+}
+
+// A second tag stands in a column of its own: records of either are the fish's.
+func TestSecondTagInTheFishTable(t *testing.T) {
+	dir := t.TempDir()
+	fish, array := "tag,second PIT,released,length\n", "tag,site,time\n"
+	for i := range 40 {
+		second := ""
+		if i%10 == 3 {
+			second = tagOf(9000 + i)
+		}
+		fish += fmt.Sprintf("%s,%s,2025-04-03 20:00,%d\n", tagOf(i), second, 110+i)
+		read := tagOf(i)
+		if second != "" {
+			read = second
+		}
+		array += fmt.Sprintf("%s,Scar Weir,2025-04-05 10:%02d:00\n%s,Tidehead,2025-04-07 10:%02d:00\n", read, i, tagOf(i), i)
+	}
+	for name, text := range map[string]string{"fish.csv": fish, "array.csv": array} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	p, st := guessIn(t, dir, dir)
+	assert.Equal(t, "second PIT", st.Fish.SecondTag, p.Study)
+	res, err := ingest.Run(context.Background(), st, ingest.Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 80, res.Accounting.Kept)
+	for i, seen := range res.Histories.Seen {
+		assert.EqualValues(t, 3, seen, "fish %d", i)
+	}
+	assert.Nil(t, res.Histories.Column("second PIT"))
+
+	// The same second tag of two fish is a fault.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish+tagOf(50)+","+tagOf(9003)+",2025-04-03 20:00,120\n"), 0o644))
+	_, err = ingest.Run(context.Background(), st, ingest.Options{})
+	assert.ErrorContains(t, err, "is the second tag of another fish too")
+}

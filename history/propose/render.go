@@ -60,6 +60,9 @@ func (g *guess) render() *Proposal {
 	if len(g.other) > 0 {
 		g.doubt("not used: %s", strings.Join(g.other, ", "))
 	}
+	if len(g.unread) > 0 {
+		g.doubt("not read: %s", strings.Join(g.unread, ", "))
+	}
 	if len(g.doubts) > 0 {
 		b.line("")
 		b.line("# Not sure:")
@@ -177,16 +180,21 @@ func absolute(dir string) string {
 // columnsLine is the mapping of our names to a table's, or a comment where
 // they are the same.
 func columnsLine(ours []string, at []int, header []string) string {
-	var pairs []string
+	pairs := columnPairs(ours, at, header)
+	if len(pairs) == 0 {
+		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
+	}
+	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+}
+
+// columnPairs are our names and a table's where they differ.
+func columnPairs(ours []string, at []int, header []string) (pairs []string) {
 	for i, name := range ours {
 		if at[i] >= 0 && header[at[i]] != name {
 			pairs = append(pairs, name+" = "+quoted(header[at[i]]))
 		}
 	}
-	if len(pairs) == 0 {
-		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
-	}
-	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
+	return pairs
 }
 
 // sightingColumns is the mapping of our names to those of the array files.
@@ -217,7 +225,7 @@ func (g *guess) sightingColumns() string {
 
 func (g *guess) renderFish(b *text) {
 	t := g.fish
-	tag, released := g.tag(t), t.timeColumn("released", "release", "time", "date")
+	tag, released := g.tag(t), t.releaseColumn()
 	b.line("")
 	b.line("[fish]   # %d records looked at", t.records)
 	b.line("file = %s", quoted(t.name))
@@ -228,11 +236,12 @@ func (g *guess) renderFish(b *text) {
 		}
 		b.line("# fields are parted by %s", x)
 	}
+	clock, second := t.releaseClock(released), g.secondTag(tag)
 	ours, at := []string{"tag", "released"}, []int{tag, released}
 	var kinds, cohorts, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || c.name == "" {
+		if i == tag || i == released || i == clock || i == second || c.name == "" {
 			continue
 		}
 		if slices.Contains(study.Reserved, c.name) && c.name != "cohort" && c.name != "site" {
@@ -242,6 +251,9 @@ func (g *guess) renderFish(b *text) {
 		case c.filled > 0 && c.numbers > 0 && c.numbers < c.filled && !slices.Contains([]string{"removed", "removed_site", "died", "shed", "site"}, c.name):
 			kinds = append(kinds, quoted(c.name)+` = "category"`)
 			g.doubt("%s: the column %q holds text and numbers; it is taken as a category", t.name, c.name)
+		case c.mostly(c.numbers) && c.commas > 0 && c.points > 0:
+			kinds = append(kinds, quoted(c.name)+` = "category"`)
+			g.doubt("%s: some numbers of the column %q have a decimal comma and others a point; it is taken as a category", t.name, c.name)
 		case named(c.name, "release site", "release_site", "trap") && len(c.values) == 1:
 			for v := range c.values {
 				g.release = v
@@ -252,7 +264,20 @@ func (g *guess) renderFish(b *text) {
 			cohorts = append(cohorts, c.name)
 		}
 	}
-	b.line("%s", columnsLine(ours, at, t.header))
+	if clock >= 0 {
+		b.line("columns = { %s }   # ?", strings.Join(append(columnPairs([]string{"tag"}, []int{tag}, t.header),
+			append([]string{fmt.Sprintf("released = { join = [%s, %s] }", quoted(t.header[released]), quoted(t.header[clock]))},
+				columnPairs(ours[2:], at[2:], t.header)...)...), ", "))
+	} else {
+		b.line("%s", columnsLine(ours, at, t.header))
+	}
+	if x := &t.columns[released]; clock < 0 && x.dateOnly > 0 {
+		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
+		g.doubt("%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
+	}
+	if second >= 0 {
+		b.line("second_tag = %s   # ? of fish tagged twice", quoted(t.header[second]))
+	}
 	if len(kinds) > 0 {
 		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
 	}

@@ -23,15 +23,9 @@ const (
 // river reads the array files through and orders the sites by who sees a tag
 // first.
 func (g *guess) river(ctx context.Context) error {
-	v := visits{sites: map[string]*guessedSite{}, first: map[string]map[string]int64{}, form: tagindex.Form{Text: g.text}, known: map[string]bool{}}
-	for written := range g.fish.columns[g.tag(g.fish)].values {
-		if tag, _, err := v.form.Canonical(written); err == nil {
-			v.known[tag] = true
-		}
-	}
+	v := visits{sites: map[string]*guessedSite{}, first: map[string]map[string]int64{}, form: tagindex.Form{Text: g.text}, known: g.known}
 	for _, t := range g.sightings {
-		layout, _, _ := t.dates(g.columns[t]).survey.Settle(g.order)
-		if err := v.read(ctx, t, g.columns[t], layout); err != nil {
+		if err := v.read(ctx, t, g.columns[t], t.layout(g.columns[t], g.order)); err != nil {
 			return err
 		}
 	}
@@ -73,22 +67,15 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 	if col.tag < 0 || place < 0 {
 		return nil
 	}
-	if col.date >= 0 {
-		layout.Kind = clock.Calendar // as AppendJoined writes it
-	}
 	b, err := table.OpenBlocks(ctx, t.file, false)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
 	return eachRecord(ctx, b, func(fields []string, _ int) bool {
-		when := []byte(fields[col.time])
-		if col.date >= 0 {
-			when = clock.AppendJoined(nil, []byte(fields[col.date]), when)
-		}
-		at, fault := layout.Parse(when)
+		ms, ok := col.when(fields, layout)
 		name := strings.TrimSpace(fields[place])
-		if fault != clock.OK || name == "" {
+		if !ok || name == "" {
 			return true
 		}
 		s := v.sites[name]
@@ -96,15 +83,15 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 			if len(v.sites) >= maxNames {
 				return true
 			}
-			s = &guessedSite{name: name, first: at.Ms, last: at.Ms, antennas: map[string]int64{}}
+			s = &guessedSite{name: name, first: ms, last: ms, antennas: map[string]int64{}}
 			v.sites[name] = s
 		}
 		s.records++
-		s.first, s.last = min(s.first, at.Ms), max(s.last, at.Ms)
+		s.first, s.last = min(s.first, ms), max(s.last, ms)
 		if col.site >= 0 && col.antenna >= 0 && len(s.antennas) < maxNames {
 			s.antennas[strings.TrimSpace(fields[col.antenna])]++
 		}
-		v.came(fields[col.tag], name, at.Ms)
+		v.came(fields[col.tag], name, ms)
 		return true
 	})
 }

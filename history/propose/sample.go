@@ -2,6 +2,7 @@ package propose
 
 import (
 	"context"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -26,19 +27,20 @@ type sample struct {
 type sampleColumn struct {
 	name                string
 	filled, tags, times int
-	numbers             int
+	numbers, fractions  int
 	values              map[string]int
 	absolute            int
 	dateOnly            int
 	clocks              int // times of day without a date
 	survey              clock.Survey
-	commas              int
+	commas, points      int // decimal marks of numbers
 }
 
 // sampleRecords is how many records of a table are looked at.
 const sampleRecords = 5000
 
-func takeSample(ctx context.Context, f table.File) (*sample, error) {
+// takeSample looks at the first records of a table, or those that keep takes.
+func takeSample(ctx context.Context, f table.File, keep func(fields []string) bool) (*sample, error) {
 	b, err := table.OpenBlocks(ctx, f, false)
 	if err != nil {
 		return nil, err
@@ -49,6 +51,9 @@ func takeSample(ctx context.Context, f table.File) (*sample, error) {
 		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}
 	}
 	return t, eachRecord(ctx, b, func(fields []string, line int) bool {
+		if keep != nil && !keep(fields) {
+			return true
+		}
 		t.records++
 		for i := range t.columns {
 			t.columns[i].add(strings.TrimSpace(fields[i]), line)
@@ -102,11 +107,20 @@ func (c *sampleColumn) add(cell string, line int) {
 	} else if _, ok := clock.DayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
 		c.clocks++ // as a spreadsheet keeps it
 	}
-	if _, ok := table.ParseNumber(cell); ok {
+	v, ok := table.ParseNumber(cell)
+	if ok && strings.Contains(cell, ".") {
+		c.points++
+	}
+	if !ok {
+		if v, ok = table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
+			c.commas++
+		}
+	}
+	if ok {
 		c.numbers++
-	} else if _, ok := table.ParseNumber(strings.Replace(cell, ",", ".", 1)); ok {
-		c.numbers++
-		c.commas++
+		if v != math.Trunc(v) {
+			c.fractions++
+		}
 	}
 }
 
@@ -164,6 +178,35 @@ func (t *sample) timeColumn(words ...string) int {
 	return best
 }
 
+// releaseColumn is the likeliest column of release times of the fish table.
+func (t *sample) releaseColumn() int { return t.timeColumn("released", "release", "time", "date") }
+
+// releaseClock is the column of the time of day that goes with release dates
+// that stand alone; -1 where there is none.
+func (t *sample) releaseClock(released int) int {
+	if x := &t.columns[released]; x.dateOnly < x.times {
+		return -1
+	}
+	best, most := -1, 0
+	for i := range t.columns {
+		c := &t.columns[i]
+		if i == released || !c.mostly(c.clocks) {
+			continue
+		}
+		score := 1
+		if named(c.name, "releas") {
+			score += 4
+		}
+		if i == released+1 { // beside the date
+			score += 2
+		}
+		if score > most {
+			best, most = i, score
+		}
+	}
+	return best
+}
+
 // shared is how many values two columns share, where both could be tags: not
 // times, nor numbers unless called a tag.
 func shared(a, b *sampleColumn) int {
@@ -205,4 +248,27 @@ func (t *sample) dates(c columns) *sampleColumn {
 		return &t.columns[c.date]
 	}
 	return &t.columns[c.time]
+}
+
+// layout is how the times of an array file are written, in an order of dates or
+// as they tell themselves, day first where they do not.
+func (t *sample) layout(c columns, order clock.Order) clock.Layout {
+	l, _, err := t.dates(c).survey.Settle(order)
+	if err != nil {
+		l, _, _ = t.dates(c).survey.Settle(clock.DayFirst)
+	}
+	if c.date >= 0 {
+		l.Kind = clock.Calendar // as AppendJoined writes it
+	}
+	return l
+}
+
+// when is the time of a record.
+func (c *columns) when(fields []string, layout clock.Layout) (ms int64, ok bool) {
+	when := []byte(fields[c.time])
+	if c.date >= 0 {
+		when = clock.AppendJoined(nil, []byte(fields[c.date]), when)
+	}
+	at, fault := layout.Parse(when)
+	return at.Ms, fault == clock.OK
 }

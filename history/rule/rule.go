@@ -93,6 +93,8 @@ var Reports = []struct{ ID, Name string }{
 	{"below_minimum_length", "a fish below the minimum length for its tag"},
 	{"outage", "a site silent while its neighbours see fish"},
 	{"clock_jump", "travel times that jump by an hour at a clock change"},
+	{"season_runs", "a season that is still running"},
+	{"sites_reversed", "neighbouring sites in the wrong order, or with a clock days off"},
 }
 
 // Off is the set of rules and reports a study switches off.

@@ -16,6 +16,13 @@ type passageCount struct {
 	// kept is the passages that count and repeats their records but the first.
 	kept, repeats int64
 	parked        tally // of tags that stayed, by cell
+	turned        []TurnedBack
+}
+
+// TurnedBack is a fish that came to a site only after one farther down.
+type TurnedBack struct {
+	Above, Below int   // the two sites
+	By           int64 // how much later, in milliseconds
 }
 
 // passageAside is a passage that a rule set aside.
@@ -55,6 +62,7 @@ func (r *run) judgePassages(ctx context.Context) (*passageCount, error) {
 		all.kept += s.kept
 		all.repeats += s.repeats
 		all.parked.join(s.parked)
+		all.turned = append(all.turned, s.turned...)
 	}
 	r.judge.asidePassages = map[int]rule.ID{}
 	for _, x := range all.aside {
@@ -131,6 +139,7 @@ func (p *passageRules) fish(i int, to *passageCount) {
 		case turned>>n&1 == 1:
 			*flags |= history.TurnedBack
 			to.aside = append(to.aside, passageAside{k, rule.OutOfOrder, x.Reads, p.blocks[n]})
+			to.turned = p.turnedBack(n, to.turned)
 		default:
 			h.Seen[i] |= 1 << (k - i*rows)
 			h.First[k], h.Last[k] = x.First, x.Last
@@ -138,4 +147,23 @@ func (p *passageRules) fish(i int, to *passageCount) {
 			to.repeats += x.Reads - 1
 		}
 	}
+}
+
+// turnedBack adds the sites farther down that the fish came to before passage n;
+// of the rows of a site the first passage tells.
+func (p *passageRules) turnedBack(n int, to []TurnedBack) []TurnedBack {
+	x := &p.passages[n]
+	for _, y := range p.passages[:n] {
+		if y.Site == x.Site {
+			return to
+		}
+	}
+	below := -1
+	for _, y := range p.passages[n+1:] {
+		if y.Site > x.Site && y.Site != below && y.First < x.First {
+			below = y.Site
+			to = append(to, TurnedBack{x.Site, y.Site, x.First - y.First})
+		}
+	}
+	return to
 }

@@ -47,6 +47,8 @@ type Result struct {
 	// of a fish of the histories, at a row.
 	Parked                int64
 	ParkedFish, ParkedRow int
+	// TurnedBack are the fish that came to a site only after one farther down.
+	TurnedBack []TurnedBack
 
 	run *run
 }
@@ -83,7 +85,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),
 		KnownSites: places.siteNames(), KnownAntennas: places.antennaNames(),
-		Parked: passages.parked.n, run: r,
+		Parked: passages.parked.n, TurnedBack: passages.turned, run: r,
 	}
 	if cell := int(passages.parked.first); res.Parked > 0 {
 		res.ParkedFish, res.ParkedRow = cell/r.judge.rows, cell%r.judge.rows

@@ -71,10 +71,7 @@ func FuzzSightings(f *testing.F) {
 		w := newWorker(r.judge, cells)
 		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
 		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "array.csv"}, false)
-		if err != nil {
-			require.ErrorContains(t, err, "lone carriage return")
-			return
-		}
+		require.NoError(t, err)
 		defer b.Close()
 		l.delim = b.Delimiter
 		require.NoError(t, b.Each(t.Context(), func(x table.Block) (bool, error) {

@@ -69,12 +69,16 @@ func (d *decoder) study(s *Study, t *table) {
 
 	dir := filepath.Dir(s.Path)
 	if x := d.sub(t, "fish"); x != nil {
+		joined := d.joined(x)
 		s.Fish = &FishTable{Table: *d.file(x, dir, true)}
+		s.Fish.Joined = joined
 		s.Fish.AliasesPos = x.pos
 		if n := x.nodes["aliases"]; n != nil {
 			s.Fish.AliasesPos = n.pos
 		}
 		s.Fish.Aliases, _ = d.textMap(x, "aliases", false)
+		s.Fish.SecondTag, s.Fish.SecondTagPos = d.text(x, "second_tag")
+		s.Fish.ReleasedAt = d.timeOfDay(x, "released_at")
 		d.done(x)
 	}
 	if x := d.sub(t, "sightings"); x != nil {
@@ -126,6 +130,9 @@ func (d *decoder) file(t *table, dir string, fish bool) *Table {
 	}
 	out.File = resolve(dir, out.Written)
 	out.Columns, out.ColumnPos = d.textMap(t, "columns", false)
+	if mark, _ := d.oneOf(t, "decimal", ",", "."); mark != "" {
+		out.Decimal = mark[0]
+	}
 	if fish {
 		out.Kinds, out.KindPos = d.textMap(t, "kinds", false)
 		for _, k := range slices.Sorted(keys(out.Kinds)) {
@@ -136,6 +143,59 @@ func (d *decoder) file(t *table, dir string, fish bool) *Table {
 		out.Cohort, out.CohortPos = d.text(t, "cohort")
 	}
 	return out
+}
+
+// joined takes released = { join = ["Date", "Time"] } out of columns: the name of
+// the second column, while the first takes its place there.
+func (d *decoder) joined(t *table) map[string]string {
+	const key = "released"
+	n := t.nodes["columns"]
+	if n == nil {
+		return nil
+	}
+	columns, ok := n.value.(*table)
+	if !ok || columns.nodes[key] == nil {
+		return nil
+	}
+	n = columns.nodes[key]
+	first, second, ok := d.join(n, "columns."+key)
+	if !ok {
+		return nil
+	}
+	columns.nodes[key] = &node{pos: n.pos, value: first}
+	return map[string]string{key: second}
+}
+
+// join reads { join = ["Date", "Time"] }; ok is false where the value is no table.
+func (d *decoder) join(n *node, key string) (date, time string, ok bool) {
+	x, ok := n.value.(*table)
+	if !ok {
+		return "", "", false
+	}
+	x.title = key
+	if names, pos := d.texts(x, "join"); len(names) == 2 {
+		date, time = names[0], names[1]
+	} else {
+		d.fault(pos, "%s: join must name two columns, that of the date and that of the time of day", key)
+		date, time = "?", "?"
+	}
+	d.done(x)
+	return date, time, true
+}
+
+// timeOfDay is a time such as "20:00", since midnight; nil when absent or refused.
+func (d *decoder) timeOfDay(t *table, key string) *time.Duration {
+	s, pos := d.text(t, key)
+	if s == "" {
+		return nil
+	}
+	at, err := time.Parse("15:04", s)
+	if err != nil {
+		d.fault(pos, "%s is %q; it must be a time of day in quotes, such as \"20:00\"", key, s)
+		return nil
+	}
+	since := time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
+	return &since
 }
 
 // resolve finds a file named in the study from the study's folder.
@@ -166,6 +226,14 @@ func (d *decoder) sightings(t *table, dir string) *SightingFiles {
 	if sub := d.sub(t, "columns"); sub != nil {
 		s.Columns, s.ColumnPos = map[string][]string{}, map[string]Pos{}
 		for _, k := range sub.keys {
+			if date, time, ok := d.join(sub.nodes[k], "columns."+k); ok {
+				if k != "time" || sub.nodes["date"] != nil {
+					d.fault(sub.nodes[k].pos, "columns.%s: join is for time, without date", k)
+				}
+				s.Columns["date"], s.Columns["time"] = []string{date}, []string{time}
+				s.ColumnPos["date"], s.ColumnPos["time"] = sub.nodes[k].pos, sub.nodes[k].pos
+				continue
+			}
 			if names := d.textList(sub.nodes[k], "columns."+k); len(names) > 0 {
 				s.Columns[k], s.ColumnPos[k] = names, sub.nodes[k].pos
 			}

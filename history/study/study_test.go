@@ -414,3 +414,25 @@ func FuzzStudy(f *testing.F) {
 		}
 	})
 }
+
+func TestJoinedColumns(t *testing.T) {
+	const rest = "\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"
+	st, err := study.Parse("s.toml", []byte("[fish]\nfile = \"f\"\nreleased_at = \"00:00\"\ncolumns = { tag = \"T\", released = { join = [\"Day\", \"Hour\"] } }\n"+
+		"[sightings]\nfiles = [\"a\"]\ncolumns = { time = { join = [\"D\", \"H\"] } }"+rest))
+	require.NoError(t, err)
+	require.Equal(t, map[string]string{"tag": "T", "released": "Day"}, st.Fish.Columns)
+	require.Equal(t, map[string]string{"released": "Hour"}, st.Fish.Joined)
+	require.Zero(t, *st.Fish.ReleasedAt, "midnight, if the study says so")
+	require.Equal(t, map[string][]string{"date": {"D"}, "time": {"H"}}, st.Sightings.Columns)
+	for text, want := range map[string]string{
+		"[fish]\nfile = \"f\"\ncolumns = { released = { join = [\"Day\"] } }":           "join must name two columns",
+		"[fish]\nfile = \"f\"\ncolumns = { tag = { join = [\"Day\", \"Hour\"] } }":      "columns.tag must be text in quotes",
+		"[fish]\nfile = \"f\"\nreleased_at = \"8 pm\"":                                  "it must be a time of day in quotes",
+		"[fish]\nfile = \"f\"\ncolumns = { released = { joint = [\"Day\"] } }":          "unknown key \"joint\"",
+		"[histories]\nfile = \"f\"\ncolumns = { released = { join = [\"a\", \"b\"] } }": "columns.released must be text in quotes",
+		"[sightings]\nfiles = [\"a\"]\ncolumns = { tag = { join = [\"a\", \"b\"] } }":   "join is for time",
+	} {
+		_, err := study.Parse("s.toml", []byte(text+rest))
+		require.ErrorContains(t, err, want)
+	}
+}

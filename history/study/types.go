@@ -75,6 +75,10 @@ type Table struct {
 	KindPos       map[string]Pos    // by column
 	Cohort        string            // the column that is the cohort, or ""
 	CohortPos     Pos
+	// Joined is, of columns that are two in the file, a date and a time of day,
+	// the second; Columns has the first.
+	Joined  map[string]string
+	Decimal byte // the decimal mark of its numbers, ',' or '.'; 0: each column tells
 }
 
 // Column is the file's name of the column we call ours.
@@ -91,6 +95,12 @@ type FishTable struct {
 	// Aliases are second tags of fish tagged twice: second tag → first tag.
 	Aliases    map[string]string
 	AliasesPos Pos
+	// SecondTag is the column of second tags of fish tagged twice, or "".
+	SecondTag    string
+	SecondTagPos Pos
+	// ReleasedAt is the time of day of releases with a date alone, since
+	// midnight; nil where the study gives none.
+	ReleasedAt *time.Duration
 }
 
 // SightingFiles are the array files.

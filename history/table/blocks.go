@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"unicode/utf8"
 )
 
 // blockSize is about the size of a block.
@@ -22,6 +23,8 @@ type Block struct {
 	// TooLong: the block stands for one line that is longer than MaxRecord,
 	// and whose bytes are passed over.
 	TooLong bool
+
+	eightBit bool // a line was not UTF-8
 }
 
 // Blocks cuts a table into blocks of whole lines, for readers that take lines
@@ -43,6 +46,8 @@ type Blocks struct {
 	taken  int64 // bytes of the text that were read
 
 	held []Block // those that come before any other
+
+	note func(line int) // told of the lines that are not UTF-8, where it is wanted
 }
 
 func blocksOf(s *source) *Blocks {
@@ -107,6 +112,16 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 		return Block{}, io.EOF
 	}
 	x := Block{Data: buf, Line: b.Line}
+	if !utf8.Valid(buf) {
+		x.eightBit = true
+		x.Data = utf8Lines(buf, func(n int) {
+			if b.note != nil {
+				b.note(x.Line + n)
+			}
+		})
+		// Where the rest of the header's block began in the file is not known.
+		b.source.plain = b.source.plain && x.Line > 1
+	}
 	b.Line += bytes.Count(buf, []byte("\n"))
 	return x, nil
 }

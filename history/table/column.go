@@ -72,7 +72,7 @@ func (c *Column) Add(t *Table, column int) {
 	if !IsMissing(cell) {
 		numeric, ok := false, false
 		if c.kind != "category" || c.settled > 0 {
-			value, numeric, ok = t.number(cell)
+			value, numeric, ok = t.number(column)
 		}
 		if c.kind == "" {
 			c.kind, c.settled, c.example = "category", t.line, strings.Clone(cell)

@@ -45,6 +45,28 @@ func (m *ColumnMap) Find(ours string, needed bool) int {
 	return -1
 }
 
+// Second is the index of the second column of what we call ours, where the study
+// joins two; -1 where it does not.
+func (m *ColumnMap) Second(ours string) int {
+	name, joined := m.conf.Joined[ours]
+	if !joined {
+		return -1
+	}
+	return m.Named(name, m.conf.ColumnPos[ours], "to join")
+}
+
+// Named is the index of a column that the study names at a place, to some end;
+// -1, which is a fault, where the table has no such column that is still unused.
+func (m *ColumnMap) Named(name string, pos history.Pos, to string) int {
+	i := m.t.Column(name)
+	if i < 0 || m.used[i] {
+		m.Faults.Add(m.pos(pos), "%s has no other column %q %s%s; it has %s", m.t.File, name, to, history.Propose(name, m.Unused()), m.names())
+		return -1
+	}
+	m.used[i] = true
+	return i
+}
+
 // pos is p, or the table's header where the study has no place for it.
 func (m *ColumnMap) pos(p history.Pos) history.Pos {
 	if p.Line == 0 {

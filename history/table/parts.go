@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"sync"
-	"unicode/utf8"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
@@ -30,8 +29,7 @@ type Parts struct {
 	first  Block // what follows the header
 	n      int   // parts given
 	// odd: the parts do not tell what must be said of the table.
-	odd     bool
-	decimal byte
+	odd bool
 }
 
 // OpenParts opens a table that a study names, to be closed after use; nil where
@@ -40,7 +38,7 @@ type Parts struct {
 func OpenParts(ctx context.Context, conf *study.Table) *Parts {
 	p := openParts(ctx, conf.File, leastParted, partSize)
 	if p != nil {
-		p.head.Shown = conf.Written
+		p.head.tell(conf)
 	}
 	return p
 }
@@ -69,7 +67,7 @@ func openParts(ctx context.Context, path string, least int64, part int) *Parts {
 func (p *Parts) start(path string, part int) (ok bool) {
 	var err error
 	p.blocks.size = part
-	if p.first, err = p.blocks.next(p.blocks.source.ctx, nil); err != nil || p.first.TooLong || !plain(p.first.Data) {
+	if p.first, err = p.blocks.next(p.blocks.source.ctx, nil); err != nil || p.first.TooLong || !plain(p.first) {
 		return false
 	}
 	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil {
@@ -81,9 +79,9 @@ func (p *Parts) start(path string, part int) (ok bool) {
 	return true
 }
 
-// plain tells whether every line end of a text ends a record.
-func plain(text []byte) bool {
-	return bytes.IndexByte(text, '"') < 0 && bytes.IndexByte(text, 0) < 0 && utf8.Valid(text)
+// plain tells whether a block is UTF-8 and every line end in it ends a record.
+func plain(x Block) bool {
+	return bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0 && !x.eightBit
 }
 
 // Head is the table with its header alone.
@@ -95,7 +93,7 @@ func (p *Parts) Start() *Table { return p.table(p.first) }
 func (p *Parts) table(x Block) *Table {
 	h, b := p.head, blocksOf(&source{ctx: p.blocks.source.ctx, text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
 	b.Line = x.Line
-	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
+	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, said: h.said, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
 }
 
 // Likely is about how many records the table has.
@@ -109,7 +107,7 @@ func (p *Parts) Likely() int {
 // [Parts.Took] must be told.
 func (p *Parts) Next() (t *Table, number int) {
 	x, number, ok := p.take()
-	if ok && plain(x.Data) {
+	if ok && plain(x) {
 		return p.table(x), number
 	}
 	if ok {
@@ -144,9 +142,15 @@ func (p *Parts) take() (x Block, number int, ok bool) {
 func (p *Parts) Took(t *Table) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if t.decimal != 0 {
-		p.odd = p.odd || p.decimal != 0 && p.decimal != t.decimal
-		p.decimal = t.decimal
+	if p.head.decimals == nil {
+		p.head.decimals = t.decimals
+	}
+	for i, d := range t.decimals {
+		h := &p.head.decimals[i]
+		p.odd = p.odd || h.mark != 0 && d.mark != 0 && h.mark != d.mark
+		if h.mark == 0 {
+			*h = d
+		}
 	}
 	p.odd = p.odd || t.Err() != nil
 }
@@ -159,6 +163,6 @@ func (p *Parts) Close() error { return p.blocks.Close() }
 // read, as one.
 func (p *Parts) Whole() (t *Table, ok bool) {
 	sha256, err := p.blocks.Finish()
-	p.head.sha256, p.head.decimal, p.head.ended = sha256, p.decimal, true
+	p.head.sha256, p.head.ended = sha256, true
 	return p.head, !p.odd && err == nil
 }

@@ -24,6 +24,7 @@ type source struct {
 	size int64  // of the file as it was opened; -1 where not known
 
 	text      io.Reader // nil in a workbook
+	rest      io.Reader // of the text behind its start
 	isSheet   bool      // a workbook, to be read from raw bytes
 	delimiter byte
 	plain     bool  // the text is the file's own bytes
@@ -90,29 +91,43 @@ func (s *source) open() error {
 
 // settle finds out how the text is written from its start.
 func (s *source) settle() error {
-	start := make([]byte, startText)
-	n, err := fill(s.text, start)
-	start = start[:n]
-	if err != nil && !errors.Is(err, io.EOF) && n == 0 {
+	start, err := s.peek()
+	if err != nil && !errors.Is(err, io.EOF) && len(start) == 0 {
 		return s.refuse(1, "%v", s.explain(err))
 	}
-	switch {
-	case bytes.HasPrefix(start, []byte("\xff\xfe")), bytes.HasPrefix(start, []byte("\xfe\xff")):
-		return s.refuse(1, "the file is UTF-16 text; save it as CSV in UTF-8")
-	case bytes.HasPrefix(start, []byte("\xef\xbb\xbf")):
+	if is, mark := wideEncoding(start); is != nil {
+		s.skip(start, mark)
+		s.text, s.plain = is.NewDecoder().Reader(s.text), false
+		start, err = s.peek()
+	} else if bytes.HasPrefix(start, []byte("\xef\xbb\xbf")) {
+		s.skip(start, 3)
 		start, s.skipped = start[3:], 3
 	}
 	first, _, found := bytes.Cut(bytes.TrimLeft(start, " \r\n"), []byte("\n"))
 	if i := bytes.IndexByte(first, '\r'); i >= 0 && (!found || i < len(first)-1 && bytes.IndexByte(first, '"') < 0) {
-		return s.refuse(1, "lines end in a lone carriage return; save the file with ordinary line ends")
+		s.text, s.plain = &lineEnds{Reader: s.text}, false
+		start, err = s.peek()
 	}
 	s.delimiter = delimiterOf(start, errors.Is(err, io.EOF))
+	return nil
+}
+
+// peek gives the start of the text, which is still to be read.
+func (s *source) peek() ([]byte, error) {
+	start := make([]byte, startText)
+	n, err := fill(s.text, start)
 	rest := s.text
 	if err != nil { // it is met again behind what could be read
 		rest = readerFunc(func([]byte) (int, error) { return 0, err })
 	}
-	s.text = io.MultiReader(bytes.NewReader(start), rest)
-	return nil
+	s.rest = rest
+	s.skip(start[:n], 0)
+	return start[:n], err
+}
+
+// skip passes over n bytes of the start that peek gave.
+func (s *source) skip(start []byte, n int) {
+	s.text = io.MultiReader(bytes.NewReader(start[n:]), s.rest)
 }
 
 // fill reads until p is full or an error comes, io.EOF among them.

@@ -42,14 +42,16 @@ type Table struct {
 	// Findings are what its columns gave to notice, see [Table.FindNear].
 	Findings []history.Finding
 
-	records     records
-	fields      []string
-	line        int
-	faults      history.Faults
-	notes       []string // behind the file's name
-	latin1      bool     // a line was not UTF-8
-	decimal     byte     // ',' or '.' once a number with one was met
-	decimalLine int
+	records  records
+	fields   []string
+	line     int
+	faults   history.Faults
+	notes    []string  // behind the file's name
+	eightBit bool      // a line was not UTF-8
+	decimals []decimal // by column; nil while no number had a mark
+	said     byte      // the decimal mark that the study gives, or 0
+	empty    []int     // the lines without a value
+	inside   int       // how many of them stand before a record
 
 	file   *source // nil of a part
 	sha256 string
@@ -61,10 +63,13 @@ type Table struct {
 func OpenFor(ctx context.Context, conf *study.Table) (*Table, error) {
 	t, err := open(ctx, conf.File)
 	if err == nil {
-		t.Shown = conf.Written
+		t.tell(conf)
 	}
 	return t, err
 }
+
+// tell lets the table know what the study says of it.
+func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.Decimal }
 
 // Open opens the table at path and reads its header. Close it after use.
 func Open(path string) (*Table, error) { return open(context.Background(), path) }
@@ -125,7 +130,7 @@ func startTable(s *source) (*Table, error) {
 		s.close = append(s.close, sheet.close)
 	} else {
 		t.Delimiter = rune(s.delimiter)
-		t.records = newTextRecords(blocksOf(s), t.noteLatin1)
+		t.records = newTextRecords(blocksOf(s), t.noteEightBit)
 	}
 	if s.unsummed {
 		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
@@ -196,12 +201,15 @@ func (t *Table) Next() bool {
 			t.end()
 			return false
 		case blank(fields):
+			t.empty = append(t.empty, line)
 			continue
+		case len(fields) > len(t.Header) && blank(fields[len(t.Header):]): // as spreadsheets write them
+			fields = fields[:len(t.Header)]
 		case len(fields) != len(t.Header):
 			t.faults.Add(history.Pos{File: t.File, Line: line}, "%d fields where the header names %d columns", len(fields), len(t.Header))
 			continue
 		}
-		t.fields, t.line = fields, line
+		t.fields, t.line, t.inside = fields, line, len(t.empty)
 		return true
 	}
 }
@@ -216,6 +224,15 @@ func (t *Table) end() {
 	if t.sha256, err = t.file.finish(); err != nil {
 		t.faults.Add(history.Pos{File: t.File}, "%v", err)
 	}
+}
+
+// Empty are the lines without a value that were passed over; in a workbook those
+// before a record, for a sheet may hold any number of empty rows below.
+func (t *Table) Empty() []int {
+	if t.file != nil && t.file.isSheet {
+		return t.empty[:t.inside]
+	}
+	return t.empty
 }
 
 // Column is the index of a column by its name in the header; -1 when there is
@@ -303,11 +320,11 @@ func (t *Table) Note(format string, args ...any) {
 	t.notes = append(t.notes, ": "+fmt.Sprintf(format, args...))
 }
 
-// noteLatin1 notes that a line is not UTF-8, the first time.
-func (t *Table) noteLatin1(line int) {
-	if !t.latin1 {
-		t.latin1 = true
-		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Latin-1", line))
+// noteEightBit notes that a line is not UTF-8, the first time.
+func (t *Table) noteEightBit(line int) {
+	if !t.eightBit {
+		t.eightBit = true
+		t.notes = append(t.notes, fmt.Sprintf(":%d: not UTF-8; such lines are read as Windows-1252", line))
 	}
 }
 
@@ -319,7 +336,7 @@ func (t *Table) Notes() []string {
 	}
 	if sign := DelimiterNames[byte(t.Delimiter)]; sign != "" {
 		s := t.Shown + ": fields parted by " + sign
-		if t.decimal == ',' {
+		if slices.ContainsFunc(t.decimals, func(d decimal) bool { return d.mark == ',' }) {
 			s += ", decimal comma"
 		}
 		notes = append(notes, s)

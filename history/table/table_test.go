@@ -20,8 +20,13 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
+	"golang.org/x/text/encoding"
+	"golang.org/x/text/encoding/charmap"
+	textunicode "golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/encoding/unicode/utf32"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
 
@@ -171,9 +176,7 @@ func TestRefusedAtOnce(t *testing.T) {
 		{"empty", "", "t.csv:1: the table is empty"},
 		{"blank lines only", "\n\n , \n", "t.csv:1: the table is empty"},
 		{"a column twice", "\na,b,a\n", `t.csv:2: column "a" stands twice in the header, as column 1 and 3`},
-		{"UTF-16", "\xff\xfea\x00,\x00", "t.csv:1: the file is UTF-16 text"},
 		{"NUL", "a,b\x00\n", "t.csv:1: the line holds a NUL byte"},
-		{"old line ends", "a,b\r1,2\r", "t.csv:1: lines end in a lone carriage return"},
 		{"old workbook", "\xd0\xcf\x11\xe0\xa1\xb1", "t.csv: this is a workbook of the old kind (.xls)"},
 		{"broken workbook", "PK\x03\x04 no more", "t.csv: the workbook cannot be opened"},
 		{"broken gzip", "\x1f\x8b\x00", "t.csv: the compressed file is cut off or damaged"},
@@ -271,12 +274,114 @@ func TestReadErrorIsNotTheEnd(t *testing.T) {
 	require.ErrorContains(t, x.Err(), "the disk is gone")
 }
 
-func TestLatin1(t *testing.T) {
+func TestEightBitLines(t *testing.T) {
 	x := open(t, "tag,place\nA1,Hollin\nA2,Bl\xe5fors\nA3,Blåfors\n")
 	got := all(x)
 	require.Equal(t, "Blåfors", got[1].fields[1])
 	require.Equal(t, "Blåfors", got[2].fields[1], "lines that are UTF-8 stay what they are")
-	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Latin-1"}, x.Notes())
+	require.Equal(t, []string{"t.csv:3: not UTF-8; such lines are read as Windows-1252"}, x.Notes())
+}
+
+// However a text is encoded and its lines end, it is the same table, record by
+// record and in blocks.
+func TestEncodings(t *testing.T) {
+	const want = "Märke;Plats;Längd\n985.1;Mühlwehr – „oben“;71,5\n985.2;Żabie 木;\n"
+	const narrow = "Märke;Plats;Längd\n985.1;Mühlwehr – „oben“;71,5\n985.2;Zabie \u20ac;\n"
+	encode := func(e encoding.Encoding, s string) string {
+		out, err := e.NewEncoder().String(s)
+		require.NoError(t, err)
+		return out
+	}
+	mac := func(s string) string { return strings.ReplaceAll(s, "\n", "\r") }
+	dos := func(s string) string { return strings.ReplaceAll(s, "\n", "\r\n") }
+	little, big := textunicode.UTF16(textunicode.LittleEndian, textunicode.UseBOM), textunicode.UTF16(textunicode.BigEndian, textunicode.UseBOM)
+	for name, c := range map[string]struct{ data, want string }{
+		"UTF-8":                          {want, want},
+		"UTF-8 with its mark":            {"\ufeff" + dos(want), want},
+		"old line ends":                  {mac(want), want},
+		"UTF-16 little end first":        {encode(little, dos(want)), want},
+		"UTF-16 big end first":           {encode(big, want), want},
+		"UTF-16 without its mark":        {encode(textunicode.UTF16(textunicode.LittleEndian, textunicode.IgnoreBOM), "tag;x\nA1;2\n"), "tag;x\nA1;2\n"},
+		"UTF-16 and old line ends":       {encode(little, mac(want)), want},
+		"UTF-32 little end first":        {encode(utf32.UTF32(utf32.LittleEndian, utf32.UseBOM), want), want},
+		"UTF-32 big end first":           {encode(utf32.UTF32(utf32.BigEndian, utf32.UseBOM), dos(want)), want},
+		"Windows-1252":                   {encode(charmap.Windows1252, dos(narrow)), narrow},
+		"Windows-1252 and old line ends": {encode(charmap.Windows1252, mac(narrow)), narrow},
+	} {
+		t.Run(name, func(t *testing.T) {
+			var fields []record
+			for i, line := range strings.Split(strings.TrimSuffix(c.want, "\n"), "\n") {
+				fields = append(fields, record{i + 1, strings.Split(line, ";")})
+			}
+			x := open(t, c.data)
+			require.Equal(t, fields[0].fields, x.Header)
+			require.Equal(t, fields[1:], all(x))
+			require.NoError(t, x.Err())
+			sum := sha256.Sum256([]byte(c.data))
+			require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256, "of the file's own bytes")
+
+			path := filepath.Join(t.TempDir(), "t.csv")
+			require.NoError(t, os.WriteFile(path, []byte(c.data), 0o644))
+			b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "t.csv"}, true)
+			require.NoError(t, err)
+			defer b.Close()
+			require.Equal(t, fields[0].fields, b.Names)
+			var got []record
+			require.NoError(t, b.Each(t.Context(), func(x table.Block) (bool, error) {
+				return x.Lines(func(line []byte, n int) bool {
+					got = append(got, record{n, strings.Split(string(line), ";")})
+					return false
+				}), nil
+			}))
+			require.Equal(t, fields[1:], got)
+		})
+	}
+}
+
+// Lines that are not UTF-8 may come late in a file that begins with plain ones,
+// and a block with such a line is found again.
+func TestEightBitLinesComeLate(t *testing.T) {
+	var text, want strings.Builder
+	text.WriteString("tag,site\n")
+	for i := range 60_000 {
+		site := "Alder Ford"
+		if i >= 30_000 {
+			site = "Mühlwehr"
+		}
+		fmt.Fprintf(&want, "A%d,%s\n", i, site)
+		fmt.Fprintf(&text, "A%d,%s\n", i, strings.ReplaceAll(site, "ü", "\xfc"))
+	}
+	path := filepath.Join(t.TempDir(), "t.csv")
+	require.NoError(t, os.WriteFile(path, []byte(text.String()), 0o644))
+	type start struct {
+		place int64
+		line  int
+		text  string
+	}
+	read := func(f func(b *table.Blocks, x table.Block) bool, from start) {
+		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "t.csv"}, false)
+		require.NoError(t, err)
+		defer b.Close()
+		b.GoTo(from.place, from.line)
+		require.NoError(t, b.Each(t.Context(), func(x table.Block) (bool, error) { return f(b, x), nil }))
+	}
+	var got strings.Builder
+	var starts []start
+	read(func(b *table.Blocks, x table.Block) bool {
+		got.Write(x.Data)
+		starts = append(starts, start{b.Place, x.Line, string(x.Data)})
+		return false
+	}, start{})
+	require.Equal(t, want.String(), got.String())
+	require.Greater(t, len(starts), 4)
+	for _, s := range starts[1:] {
+		read(func(_ *table.Blocks, x table.Block) bool {
+			require.Equal(t, s.line, x.Line)
+			n := min(len(s.text), len(x.Data)) // one may go on farther
+			require.Equal(t, s.text[:n], string(x.Data[:n]))
+			return true
+		}, s)
+	}
 }
 
 func TestNotes(t *testing.T) {
@@ -326,7 +431,7 @@ func TestNumbers(t *testing.T) {
 		require.NoError(t, x.Err())
 		require.Equal(t, c.want, v, c.cell)
 	}
-	// A decimal comma and a decimal point in one table: one of them is not
+	// A decimal comma and a decimal point in one column: one of them is not
 	// what it seems.
 	x := open(t, "tag;n\nA1;71,5\nA2;1.271\n")
 	require.True(t, x.Next())
@@ -335,6 +440,41 @@ func TestNumbers(t *testing.T) {
 	_, ok := x.Number(1)
 	require.False(t, ok)
 	require.ErrorContains(t, x.Err(), `t.csv:3: column "n": "1.271" has a decimal point, while line 2 has a decimal comma`)
+}
+
+// Each column has a decimal mark of its own: times of day with a point, or
+// dotted tags, do not clash with lengths that have a comma.
+func TestDecimalMarkOfEachColumn(t *testing.T) {
+	x := open(t, "tag;at;n\n985.121001234567;09.05;71,5\n985.121001234568;09.10;70,2\n")
+	for _, want := range [][3]float64{{985.121001234567, 9.05, 71.5}, {985.121001234568, 9.10, 70.2}} {
+		require.True(t, x.Next())
+		for column, v := range want {
+			got, ok := x.Number(column)
+			require.True(t, ok)
+			require.Equal(t, v, got)
+		}
+	}
+	require.False(t, x.Next())
+	require.NoError(t, x.Err())
+	require.Equal(t, []string{"t.csv: fields parted by semicolons, decimal comma"}, x.Notes())
+}
+
+// A study may say the mark: then commas are decimal though they part the
+// fields, and a point makes a text.
+func TestDecimalMarkAsTheStudySays(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "t.csv")
+	require.NoError(t, os.WriteFile(path, []byte("tag,at,n\nA1,09.05,\"71,5\"\nA2,09.10,70\n"), 0o644))
+	x, err := table.OpenFor(t.Context(), &study.Table{File: path, Written: "t.csv", Decimal: ','})
+	require.NoError(t, err)
+	defer x.Close()
+	at, n := table.NewColumn("at", ""), table.NewColumn("n", "")
+	for x.Next() {
+		at.Add(x, 1)
+		n.Add(x, 2)
+	}
+	require.NoError(t, x.Err())
+	require.Equal(t, []string{"09.05", "09.10"}, at.Finish().Levels)
+	require.Equal(t, []float64{71.5, 70}, n.Finish().Value)
 }
 
 func column(t *testing.T, kind string, cells ...string) (history.Column, error) {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf8"
 )
 
 // textBlock is how much text is made a string at a time: little enough to stay
@@ -18,7 +17,6 @@ const textBlock = 32 << 10
 type textRecords struct {
 	blocks *Blocks
 	split  Splitter
-	note   func(line int) // told of the lines that are not UTF-8
 
 	block  Block  // the one being read
 	plain  bool   // it has neither quotes nor NULs
@@ -28,8 +26,8 @@ type textRecords struct {
 }
 
 func newTextRecords(b *Blocks, note func(line int)) *textRecords {
-	b.size = textBlock
-	return &textRecords{blocks: b, split: Splitter{Delimiter: b.Delimiter}, note: note}
+	b.size, b.note = textBlock, note
+	return &textRecords{blocks: b, split: Splitter{Delimiter: b.Delimiter}}
 }
 
 // rest gives what is behind the record read last as blocks.
@@ -58,7 +56,7 @@ func (s *textRecords) nextLine() (string, error) {
 			s.line++
 			return "", tooLong(s.line)
 		}
-		s.block, s.text = x, s.decode(x)
+		s.block, s.text = x, string(x.Data)
 		s.plain = bytes.IndexByte(x.Data, '"') < 0 && bytes.IndexByte(x.Data, 0) < 0
 	}
 	line, rest, _ := strings.Cut(s.text, "\n")
@@ -78,26 +76,6 @@ func (s *textRecords) nextLine() (string, error) {
 
 func tooLong(line int) error {
 	return &recordError{line: line, message: "the line is longer than 1 MiB"}
-}
-
-// decode makes a string of a block; a line that is not UTF-8 is read as Latin-1.
-func (s *textRecords) decode(x Block) string {
-	if utf8.Valid(x.Data) {
-		return string(x.Data)
-	}
-	var b strings.Builder
-	for line := range bytes.Lines(x.Data) {
-		if utf8.Valid(line) {
-			b.Write(line)
-		} else {
-			s.note(x.Line)
-			for _, c := range line {
-				b.WriteRune(rune(c))
-			}
-		}
-		x.Line++
-	}
-	return b.String()
 }
 
 func (s *textRecords) next() ([]string, int, error) {

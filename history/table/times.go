@@ -2,6 +2,7 @@ package table
 
 import (
 	"strings"
+	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -29,6 +30,12 @@ type Times struct {
 	Said string
 	// Zone is the zone of times without an offset.
 	Zone *clock.Zone
+	// AtDay is the time of day, since midnight, that stands for a date without
+	// one, if it is not nil; DateOnly counts them, and FirstDate is the line of
+	// the first.
+	AtDay     *time.Duration
+	DateOnly  int
+	FirstDate int32
 
 	order      clock.Order
 	wantDayEnd bool
@@ -67,6 +74,7 @@ func newTimes(order clock.Order, zone *clock.Zone, wantDayEnd bool) *Times {
 // Like starts a column that is written as c is, as far as that is settled.
 func (c *Times) Like() *Times {
 	n := newTimes(c.order, c.Zone, c.wantDayEnd)
+	n.AtDay = c.AtDay
 	n.layout, n.settled, n.inherited, n.Said = c.layout, c.settled, c.settled, c.Said
 	return n
 }
@@ -79,6 +87,19 @@ func (c *Times) Add(t *Table, column int) int {
 		cell = ""
 	}
 	return c.add(t, column, cell, t.Line())
+}
+
+// AddJoined is Add of a date and a time of day that stand in two columns; the
+// time may be missing.
+func (c *Times) AddJoined(t *Table, date, timeOfDay int) int {
+	cell := t.Field(date)
+	switch {
+	case IsMissing(cell):
+		cell = ""
+	case !t.Missing(timeOfDay):
+		cell = string(clock.AppendJoined(nil, []byte(cell), []byte(t.Field(timeOfDay))))
+	}
+	return c.add(t, date, cell, t.Line())
 }
 
 func (c *Times) add(t *Table, column int, cell string, line int) int {
@@ -135,6 +156,15 @@ func (c *Times) read(t *Table, column int, cell string, line int) {
 		t.FaultAt(line, "column %q: %q: %v", t.Header[column], cell, fault)
 		return
 	}
+	if v.DateOnly {
+		if c.DateOnly == 0 {
+			c.FirstDate = int32(line)
+		}
+		c.DateOnly++
+		if c.AtDay != nil {
+			v.Ms, v.DateOnly = v.Ms+c.AtDay.Milliseconds(), false
+		}
+	}
 	how := clock.Once
 	end := v.Ms
 	if v.DateOnly {
@@ -182,6 +212,10 @@ func (c *Times) Join(t *Table, column int, o *Times) bool {
 	if c.Never+c.Twice == 0 {
 		c.FirstDoubt = o.FirstDoubt
 	}
+	if c.DateOnly == 0 {
+		c.FirstDate = o.FirstDate
+	}
+	c.DateOnly += o.DateOnly
 	c.Never, c.Twice = c.Never+o.Never, c.Twice+o.Twice
 	c.Ms, c.DayEnd = append(c.Ms, o.Ms...), append(c.DayEnd, o.DayEnd...)
 	return true

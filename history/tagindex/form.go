@@ -50,10 +50,15 @@ func (f Form) Canonical(s string) (shown string, key uint64, err error) {
 	if key, err = f.KeyOf(s); err != nil {
 		return "", 0, err
 	}
+	return f.Shown(key, s), key, nil
+}
+
+// Shown is the form a tag is shown in that has a key and was written so.
+func (f Form) Shown(key uint64, written string) string {
 	if f.Text {
-		return strings.TrimSpace(s), key, nil
+		return strings.TrimSpace(written)
 	}
-	return tagcode.Code(key).String(), key, nil
+	return tagcode.Code(key).String()
 }
 
 // hashText is FNV-1a with a last mixing, of keyBits bits and never 0.

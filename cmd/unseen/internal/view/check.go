@@ -8,6 +8,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
+	"example.org/unseen/history/findings"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
 )
@@ -31,7 +32,7 @@ func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 			}
 			s.Notes = append(s.Notes, line)
 		}
-		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}})
+		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}, Notes: lastRecords(d)})
 	}
 	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}
 	if len(d.Findings) == 0 {
@@ -77,4 +78,37 @@ func finding(number int, f history.Finding) string {
 		parts = append(parts, sentence(f.Advice))
 	}
 	return strings.Join(parts, " ") + " [" + f.ID + "]"
+}
+
+// lastRecords says what the stamp's day is, where the readers went on after it.
+func lastRecords(d *analysis.Data) []string {
+	last := int64(history.NoTime)
+	for _, s := range d.Sites {
+		last = max(last, s.Last)
+	}
+	counts := d.Through()
+	if counts.IsZero() || last == history.NoTime {
+		return nil
+	}
+	any := time.UnixMilli(last).In(d.Study.Location)
+	if day(any) == day(counts) {
+		return nil
+	}
+	return []string{fmt.Sprintf("The last record of any tag is of %s; the last that counts, of a fish of the study, is of %s.", day(any), day(counts))}
+}
+
+// graveSection is, before an answer, what puts all of it in doubt; none where
+// nothing does.
+func graveSection(found []history.Finding) []Section {
+	var s Section
+	for i := range found {
+		if f := &found[i]; findings.Grave(f) {
+			s.Warnings = append(s.Warnings, Warning{ID: f.ID, About: f.About, Message: sentence(f.Message) + " " + sentence(f.Advice)})
+		}
+	}
+	if len(s.Warnings) == 0 {
+		return nil
+	}
+	s.Heading = "Before you read on"
+	return []Section{s}
 }

@@ -51,6 +51,7 @@ func FitPage(d *analysis.Fitted) Page {
 		t.CSVOnly = true
 		answer.Tables = append(answer.Tables, t)
 	}
+	p.Sections = append(p.Sections, graveSection(d.Findings)...)
 	p.Sections = append(p.Sections, answer)
 	if o := f.OneSite; o != nil {
 		p.Sections = append(p.Sections, Section{Tables: []Table{OneSiteTable(o, level)}},

@@ -1,0 +1,90 @@
+package view
+
+import (
+	"fmt"
+	"time"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/history"
+)
+
+// FirstPage shows the first records of the tables that wanted takes, as they
+// are understood: at most n fish, and the sightings that were kept of each file.
+// It has no section where none is wanted.
+func FirstPage(d *analysis.Data, n int, wanted func(file string) bool) Page {
+	p := newPage(d)
+	if f := d.Study.Fish; f != nil && wanted(f.Written) {
+		p.Sections = append(p.Sections, Section{Tables: []Table{firstFish(d, n)}})
+	}
+	for _, t := range firstSightings(d) {
+		if wanted(t.Title) {
+			p.Sections = append(p.Sections, Section{Tables: []Table{t}})
+		}
+	}
+	return p
+}
+
+// firstFish are the first fish of the tagging table.
+func firstFish(d *analysis.Data, n int) Table {
+	h := d.Histories
+	t := Table{Title: d.Study.Fish.Written, Columns: []Column{{Title: "tag", Key: true}, {Title: "released"}, {Title: "at"}}}
+	if h.CohortColumn != "" {
+		t.Columns = append(t.Columns, Column{Title: h.CohortColumn})
+	}
+	shown := h.Columns[:min(len(h.Columns), 4)]
+	for _, c := range shown {
+		t.Columns = append(t.Columns, Column{Title: c.Name})
+	}
+	for i := range min(n, h.Len()) {
+		row := []Cell{T(h.Tag[i]), T(localTime(d, h.Released[i])), T(h.River.Sites[h.Entry[i]].Name)}
+		if h.CohortColumn != "" {
+			row = append(row, T(h.Cohorts[h.Cohort[i]]))
+		}
+		for _, c := range shown {
+			row = append(row, T(valueOf(c, i)))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// valueOf is a fish's value of an attribute, as it is understood.
+func valueOf(c history.Column, i int) string {
+	switch {
+	case !c.IsCategory():
+		if v := c.Value[i]; v == v {
+			return fmt.Sprint(v)
+		}
+	case c.Level[i] >= 0:
+		return c.Levels[c.Level[i]]
+	}
+	return "–"
+}
+
+// firstSightings are the first records of each array file.
+func firstSightings(d *analysis.Data) []Table {
+	var out []Table
+	for _, r := range d.First {
+		if len(out) == 0 || out[len(out)-1].Title != r.File {
+			out = append(out, Table{Title: r.File, Columns: []Column{{Title: "line", Key: true}, {Title: "tag"}, {Title: "where"}, {Title: "when"}, {Title: "taken as"}}})
+		}
+		when, taken := localTime(d, r.Ms), "a sighting"
+		if r.Ms == history.NoTime {
+			when = fmt.Sprintf("%q", r.Time)
+		}
+		if r.Rule != "" {
+			taken = "set aside: " + r.Name
+		}
+		t := &out[len(out)-1]
+		t.Rows = append(t.Rows, []Cell{T(fmt.Sprint(r.Line)), T(r.Tag), T(r.Place), T(when), T(taken)})
+	}
+	return out
+}
+
+// localTime shows a moment in the study's zone, to the second.
+func localTime(d *analysis.Data, ms int64) string {
+	if ms == history.NoTime {
+		return "–"
+	}
+	return time.UnixMilli(ms).In(d.Study.Location).Format("2006-01-02 15:04:05 MST")
+}

@@ -1,0 +1,102 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/unseen/history"
+)
+
+// IDs of the findings that put the whole answer in doubt: they come first, and
+// a fit tells them before its answer.
+const (
+	SeasonRuns    = "season_runs"
+	SitesReversed = "sites_reversed"
+)
+
+// Grave tells whether a finding puts the whole answer in doubt.
+func Grave(f *history.Finding) bool { return f.ID == SeasonRuns || f.ID == SitesReversed }
+
+const (
+	// leastToCome is how many first sightings must be still to come before the
+	// season is said to run, and shareToCome of those there were: a few late
+	// fish are no running season.
+	leastToCome = 3
+	shareToCome = 0.02
+)
+
+// running tells whether fish were still on their way at the last record of a
+// study that takes its season for over.
+func (t *travel) running() []history.Finding {
+	if t.off[SeasonRuns] || !t.season.Over() || len(t.h.Released) == 0 {
+		return nil
+	}
+	end := int64(math.MinInt64)
+	for p := range t.seen.Activity {
+		if a := &t.seen.Activity[p]; a.Records > 0 {
+			end = max(end, a.Last)
+		}
+	}
+	came, toCome := 0, 0.0
+	for k := 1; k < t.sites; k++ {
+		n, x := t.stillToCome(k, end)
+		came, toCome = came+n, toCome+x
+	}
+	if toCome < leastToCome || toCome < shareToCome*float64(came) {
+		return nil
+	}
+	last := slices.Max(t.h.Released)
+	day := t.seen.Zones[0].Format(end)[:10]
+	return []history.Finding{{
+		ID: SeasonRuns, Count: int64(math.Round(toCome)),
+		Message: fmt.Sprintf("the season seems to run still: the last record is of %s, %.0f days after the last release, and by the travel times so far about %.0f first sightings of these fish at a site are still to come",
+			day, float64(end-last)/day24, toCome),
+		Advice: fmt.Sprintf("say as_of = %s in the study, with km at every site; without it fish still on their way count as dead", day),
+		Impact: 1,
+	}}
+}
+
+const day24 = float64(day)
+
+// stillToCome is how many fish were first sighted at site k, and how many more
+// are to be expected after the end of the records. How long fish take, and how
+// many are sighted, is told by those released in the first half.
+func (t *travel) stillToCome(k int, end int64) (came int, toCome float64) {
+	half := slices.Clone(t.h.Released)
+	slices.Sort(half)
+	early := half[len(half)/2]
+	var took []int64
+	released := 0
+	for i := range t.h.Entry {
+		if int(t.h.Entry[i]) >= k {
+			continue
+		}
+		a := t.arrival(i, k)
+		if a != history.NoTime {
+			came++
+		}
+		if t.h.Released[i] <= early {
+			released++
+			if a != history.NoTime {
+				took = append(took, a-t.h.Released[i])
+			}
+		}
+	}
+	if len(took) < fewFish {
+		return came, 0
+	}
+	slices.Sort(took)
+	sighted := float64(len(took)) / float64(released)
+	for i := range t.h.Entry {
+		wait := end - t.h.Released[i]
+		if int(t.h.Entry[i]) >= k || wait >= took[len(took)-1] || t.arrival(i, k) != history.NoTime {
+			continue
+		}
+		n, _ := slices.BinarySearch(took, wait+1)
+		later := sighted * float64(len(took)-n) / float64(len(took))
+		// Of the fish not sighted yet.
+		toCome += later / (1 - sighted + later)
+	}
+	return came, toCome
+}

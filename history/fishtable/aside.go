@@ -1,0 +1,88 @@
+package fishtable
+
+import (
+	"slices"
+	"strings"
+
+	"example.org/unseen/history/table"
+)
+
+// aside are the lines of the table that are no tagged fish.
+type aside struct {
+	noTag, noFish, empty []int // line numbers
+}
+
+func (a *aside) join(o aside) {
+	a.noTag, a.noFish, a.empty = append(a.noTag, o.noTag...), append(a.noFish, o.noFish...), append(a.empty, o.empty...)
+}
+
+// totals begin a cell of a line that sums a spreadsheet up.
+var totals = []string{"total", "sum", "gesamt", "insgesamt", "somme", "suma", "soma", "totaal", "i alt", "razem", "yhteensä", "mean", "average", "mittel", "moyenne", "media", "n =", "n=", "count"}
+
+// longCode is the number of letters and digits from which a cell was meant to
+// be a code, however spoilt.
+const longCode = 10
+
+// setAside tells whether the record is no tagged fish, and notes its line: one
+// without a tag; or one without a time of release that is a total, or tells the
+// units of the columns.
+func (l *layout) setAside(t *table.Table, a *aside) bool {
+	tag, released := t.Field(l.tag), t.Field(l.released)
+	none := noTag(tag)
+	switch {
+	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(tag, released) || none && !hasDigit(t)):
+		a.noFish = append(a.noFish, t.Line())
+	case none:
+		a.noTag = append(a.noTag, t.Line())
+	default:
+		return false
+	}
+	return true
+}
+
+// hasDigit tells whether any field of the record has one: a fish has a number or
+// a length, the units of the columns have none.
+func hasDigit(t *table.Table) bool {
+	for i := range t.Header {
+		if strings.ContainsAny(t.Field(i), "0123456789") {
+			return true
+		}
+	}
+	return false
+}
+
+// noTag tells whether a cell says that there is no tag.
+func noTag(cell string) bool {
+	return table.IsMissing(cell) || strings.Trim(cell, "-–—?./* ") == "" || slices.Contains([]string{"none", "no tag", "untagged"}, strings.ToLower(cell))
+}
+
+// isTotal tells whether a cell of the record begins with a word for a total.
+func isTotal(t *table.Table) bool {
+	for i := range t.Header {
+		cell := strings.ToLower(t.Field(i))
+		if slices.ContainsFunc(totals, func(w string) bool { return strings.HasPrefix(cell, w) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// isUnits tells whether the record, without a time of release, is of units: its
+// tag is no code and was not meant to be one.
+func (l *layout) isUnits(tag, released string) bool {
+	if noTag(tag) || l.form.Text {
+		return released != ""
+	}
+	return len(tag) < longCode && !strings.ContainsAny(tag, "0123456789")
+}
+
+// countAside reports the lines set aside.
+func (b *builder) countAside(a aside) {
+	b.count("no_tag", "records of the fish table without a tag: %d (%s); they are not counted as released", "give the fish its tag if it had one", a.noTag)
+	n := len(b.f.Findings)
+	b.count("no_fish", "lines of the fish table that are totals or units: %d (%s); they are passed over", "", a.noFish)
+	b.count("empty_line", "empty lines of the fish table: %d (%s); they are passed over", "", a.empty)
+	for i := range b.f.Findings[n:] {
+		b.f.Findings[n+i].Impact = 0 // no fish is lost
+	}
+}
