@@ -24,6 +24,10 @@ var wide = []struct {
 	{"\xfe\xff", []bool{true, false}, unicode.UTF16(unicode.BigEndian, unicode.IgnoreBOM)},
 }
 
+// leastWide: fewer bytes with zeros among them are no text that its code can be
+// told from.
+const leastWide = 8
+
 // wideEncoding tells the encoding of a text from its start, and how long its
 // mark is; nil where a character is a byte, or UTF-8.
 func wideEncoding(start []byte) (is encoding.Encoding, mark int) {
@@ -36,7 +40,7 @@ func wideEncoding(start []byte) (is encoding.Encoding, mark int) {
 		return nil, 0
 	}
 	for _, w := range wide {
-		if n := min(len(start), 256) / len(w.zero) * len(w.zero); n > 0 && hasZeros(start[:n], w.zero) {
+		if n := min(len(start), 256) / len(w.zero) * len(w.zero); n >= leastWide && hasZeros(start[:n], w.zero) {
 			return w.is, 0
 		}
 	}

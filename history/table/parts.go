@@ -70,7 +70,8 @@ func (p *Parts) start(path string, part int) (ok bool) {
 	if p.first, err = p.blocks.next(p.blocks.source.ctx, nil); err != nil || p.first.TooLong || !plain(p.first) {
 		return false
 	}
-	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil {
+	// A part may end before all that the delimiter is told from.
+	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil || byte(p.head.Delimiter) != p.blocks.source.delimiter {
 		return false
 	}
 	for ; p.first.Line <= p.head.line; p.first.Line++ {

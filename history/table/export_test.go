@@ -1,0 +1,4 @@
+package table
+
+// WideEncoding is for the tests of what callers see.
+var WideEncoding = wideEncoding
