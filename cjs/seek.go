@@ -12,6 +12,14 @@ import (
 func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side float64) (solution, bool, error) {
 	s, ok, err := pr.straight(ctx, t, from.x, side)
 	if err == nil && !ok {
+		if s.x != nil {
+			// The quick way went out of the scale: is the end open?
+			last := from
+			last.x = s.x
+			if s, ok, err = pr.bracketed(ctx, t, last, side); err != nil || ok && s.open {
+				return s, ok, err
+			}
+		}
 		s, ok, err = pr.bracketed(ctx, t, from, side)
 	}
 	return s, ok, err
@@ -67,6 +75,9 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side 
 		}
 		d := max(-longest, min(longest, s.toLimit(t.p.F+s.gain/2-pr.need, side)))
 		if math.Abs(t.q.F+d) > openEnd && !t.linear {
+			if t.p.F > pr.need && (t.q.F-begin)*side > 0 {
+				return solution{x: t.copyX()}, false, nil
+			}
 			return solution{}, false, nil
 		}
 		t.move(s, d)
