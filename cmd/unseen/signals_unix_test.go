@@ -83,7 +83,7 @@ func TestInterruptedInEachPhase(t *testing.T) {
 		"simulations":                   {"simulate", demo, "--replicates", "1000000"},
 		"profile":                       {"season", demo, "--every", "1", "--interval", "profile"},
 		"replay":                        {"season", demo, "--every", "1"},
-		"other optimisers":              {"fit", demo, "--model", "each cohort its own", "--second-opinion", "--what-if"},
+		"other optimisers":              {"fit", demo, "--as-of", "2025-05-10", "--survival", "reach + cohort + fork_length_mm", "--second-opinion"},
 		"verified plan":                 {"plan", demo, "--verify", "1000000"},
 		"report with a replay":          {"report", demo, "--replay", "1", "-o", path("r.html"), "--csv", path("tables")},
 	} {
