@@ -187,6 +187,11 @@ PartitionName=all Nodes=one Default=YES MaxTime=INFINITE State=UP
 // why says that it did not start.
 func startSlurm(t *testing.T) (why string) {
 	t.Helper()
+	for _, program := range []string{"slurmctld", "slurmd", "sinfo"} {
+		if _, err := exec.LookPath(program); err != nil {
+			return err.Error()
+		}
+	}
 	dir := t.TempDir()
 	for _, d := range []string{"state", "spool"} {
 		require.NoError(t, os.MkdirAll(filepath.Join(dir, d), 0o755))
