@@ -109,25 +109,20 @@ type alikeKey struct {
 	fresh           bool
 }
 
-// fewTrips, fewWithin and fewWaits are those to go through under d.
-func fewTrips(d *Design, trips []Trip) []Trip {
+// fewTrips are the trips to go through under d; days is the time of one that
+// can be put together with others: its own, or that within which it ended.
+func fewTrips(d *Design, trips []Trip, days func(*Trip) *float64) []Trip {
 	return few(trips, func(t *Trip) (alikeKey, timed, bool) {
-		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{t.Days, t.Weight}, !d.Differs(t.Class)
+		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{*days(t), t.Weight}, !d.Differs(t.Class)
 	}, func(t Trip, k timed) Trip {
-		t.Days, t.Weight = k.days, k.weight
+		*days(&t), t.Weight = k.days, k.weight
 		return t
 	})
 }
 
-// fewWithin are the times within which trips ended.
-func fewWithin(d *Design, trips []Trip) []Trip {
-	return few(trips, func(t *Trip) (alikeKey, timed, bool) {
-		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{t.Within, t.Weight}, !d.Differs(t.Class)
-	}, func(t Trip, k timed) Trip {
-		t.Within, t.Weight = k.days, k.weight
-		return t
-	})
-}
+func (t *Trip) days() *float64 { return &t.Days }
+
+func (t *Trip) within() *float64 { return &t.Within }
 
 func fewWaits(d *Design, waits []Wait) []Wait {
 	return few(waits, func(w *Wait) (alikeKey, timed, bool) {

@@ -75,9 +75,9 @@ func NewCJS(design *Design, data *Data) *CJS {
 			o.within = append(o.within, t)
 		}
 	}
-	o.within = fewWithin(design, o.within)
+	o.within = fewTrips(design, o.within, (*Trip).within)
 	if design.Layout.LawCount() > 1 {
-		o.alone, o.waits = fewTrips(design, o.alone), fewWaits(design, data.Waits)
+		o.alone, o.waits = fewTrips(design, o.alone, (*Trip).days), fewWaits(design, data.Waits)
 	}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))

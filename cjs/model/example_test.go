@@ -3,30 +3,9 @@ package model_test
 import (
 	"fmt"
 
+	"example.org/unseen/cjs/internal/hollin"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history"
 )
-
-// hollin are fish let go at Mill Lade, early and late in spring.
-func hollin() *history.Histories {
-	river := history.River{Sites: []history.Site{{Name: "Mill Lade", Km: 58}, {Name: "Alder Ford", Km: 36.6}, {Name: "Scar Weir", Km: 14.2}, {Name: "Tidehead"}}}
-	var records []history.Record
-	for _, x := range []struct {
-		seen        []history.Sighting
-		early, late int
-	}{
-		{history.At("Alder Ford"), 32, 20}, {history.At("Scar Weir"), 18, 12}, {history.At("Tidehead"), 22, 11},
-		{history.At("Alder Ford", "Scar Weir"), 30, 14}, {history.At("Alder Ford", "Tidehead"), 34, 10}, {history.At("Scar Weir", "Tidehead"), 40, 18},
-		{history.At("Alder Ford", "Scar Weir", "Tidehead"), 58, 20}, {nil, 66, 95},
-	} {
-		records = append(records, history.Record{Cohort: "early", Seen: x.seen, Count: x.early}, history.Record{Cohort: "late", Seen: x.seen, Count: x.late})
-	}
-	h, err := history.NewHistories(river, records)
-	if err != nil {
-		panic(err)
-	}
-	return h
-}
 
 // Terms in canonical form, and what is wrong with those that are none.
 func ExampleParse() {
@@ -41,7 +20,7 @@ func ExampleParse() {
 
 // A model in words becomes coefficients.
 func ExampleBuild() {
-	p, err := model.Build(model.Input{Histories: hollin()}, model.Spec{Survival: "reach + cohort", Detection: "same"})
+	p, err := model.Build(model.Input{Histories: hollin.Counted()}, model.Spec{Survival: "reach + cohort", Detection: "same"})
 	if err != nil {
 		panic(err)
 	}
@@ -49,7 +28,7 @@ func ExampleBuild() {
 	for _, c := range p.Columns {
 		fmt.Printf("%s: %s\n", c.Part, c.Term)
 	}
-	_, err = model.Build(model.Input{Histories: hollin()}, model.Spec{Survival: "site"})
+	_, err = model.Build(model.Input{Histories: hollin.Counted()}, model.Spec{Survival: "site"})
 	fmt.Println(err)
 	// Output:
 	// survival: reach + cohort · detection: same
