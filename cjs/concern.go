@@ -26,10 +26,10 @@ func (s *search) look() {
 			}
 		}
 	}
-	for i := range s.data.Strands {
-		t := &s.data.Strands[i]
+	for i := range s.data.HistoryGroups {
+		t := &s.data.HistoryGroups[i]
 		for a := range l.Slots() {
-			if strandConcerns(l, t, a) {
+			if historyGroupConcerns(l, t, a) {
 				s.concerned[t.Class][a] = true
 			}
 		}
@@ -42,10 +42,10 @@ func (s *search) look() {
 			}
 		}
 	}
-	for i := range s.data.Trips {
-		t := &s.data.Trips[i]
+	for i := range s.data.TravelTimes {
+		t := &s.data.TravelTimes[i]
 		for a := range l.Slots() {
-			if tripConcerns(l, t, a) {
+			if travelTimeConcerns(l, t, a) {
 				s.concerned[t.Class][a] = true
 			}
 		}
@@ -70,7 +70,7 @@ func unitConcerns(l *likelihood.Layout, u *likelihood.Unit, a int) bool {
 	return false
 }
 
-func strandConcerns(l *likelihood.Layout, t *likelihood.Strand, a int) bool {
+func historyGroupConcerns(l *likelihood.Layout, t *likelihood.HistoryGroup, a int) bool {
 	if k := l.Reach(a); k >= 0 {
 		return k >= t.Entry && (k < t.Last || t.Open)
 	}
@@ -92,7 +92,7 @@ func waitConcerns(l *likelihood.Layout, site, a int) bool {
 	return law < 0 || site < l.Sites()-1 && law >= l.LawOf(site)
 }
 
-func tripConcerns(l *likelihood.Layout, t *likelihood.Trip, a int) bool {
+func travelTimeConcerns(l *likelihood.Layout, t *likelihood.TravelTime, a int) bool {
 	switch law, _, _ := l.Moves(a); {
 	case law >= 0:
 		return law >= l.LawOf(t.From) && law <= l.LawOf(t.To-1)
@@ -117,9 +117,9 @@ func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool
 		}
 	}
 	z := constant(s.design.Numbers)
-	for i := range s.data.Strands {
-		t := &s.data.Strands[i]
-		if t.Class != g || !strandConcerns(l, t, a) {
+	for i := range s.data.HistoryGroups {
+		t := &s.data.HistoryGroups[i]
+		if t.Class != g || !historyGroupConcerns(l, t, a) {
 			continue
 		}
 		known := l.Site(a) < t.Last
@@ -137,8 +137,8 @@ func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool
 			return
 		}
 	}
-	for i := range s.data.Trips {
-		if t := &s.data.Trips[i]; t.Class == g && tripConcerns(l, t, a) && !do(t.Z) {
+	for i := range s.data.TravelTimes {
+		if t := &s.data.TravelTimes[i]; t.Class == g && travelTimeConcerns(l, t, a) && !do(t.Z) {
 			return
 		}
 	}

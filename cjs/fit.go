@@ -107,7 +107,7 @@ type machine struct {
 	limits [][]float64
 	moved  [][]edgeRow
 	edges  []*edge
-	scaled *likelihood.Scaled
+	scaled *likelihood.Eigen
 	z      float64 // normal quantile of the level
 	// running is set while the season runs.
 	running *running
@@ -134,7 +134,7 @@ type machine struct {
 	peak     *peak
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
-	designInfo *likelihood.Scaled
+	designInfo *likelihood.Eigen
 	interior   []float64
 }
 

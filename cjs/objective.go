@@ -19,7 +19,7 @@ func (f *Fit) Starts() [][]float64 {
 // functions of the coefficients of Problem.Design; fish that differ in their
 // numbers each have a part in what passed.
 func (f *Fit) Quantities() []likelihood.Quantity {
-	fresh, _ := f.bunches()
+	fresh, _ := f.fishGroups()
 	var out []likelihood.Quantity
 	f.watch(func(w Watched) {
 		if w.Kind != "passed" {

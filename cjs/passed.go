@@ -9,9 +9,9 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// bunches are the newly released fish of each class by entry, and the fish
+// fishGroups are the newly released fish of each class by entry, and the fish
 // never seen again by the site they were last seen at.
-func (f *Fit) bunches() (fresh, never []likelihood.Bunch) {
+func (f *Fit) fishGroups() (fresh, never []likelihood.FishGroup) {
 	p := f.Problem
 	sites := p.Layout.Sites()
 	if p.Design.Numbers == 1 {
@@ -19,25 +19,25 @@ func (f *Fit) bunches() (fresh, never []likelihood.Bunch) {
 			t := &p.Classes[g].Tally
 			for k := range sites - 1 {
 				if n := t.New[k]; n > 0 {
-					fresh = append(fresh, likelihood.Bunch{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
+					fresh = append(fresh, likelihood.FishGroup{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
 				}
 				if n := t.Never(k); n > 0 {
-					never = append(never, likelihood.Bunch{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
+					never = append(never, likelihood.FishGroup{Class: g, Site: k, Weight: []float64{float64(n)}, N: 1})
 				}
 			}
 		}
 		return fresh, never
 	}
 	h := p.Histories
-	make2 := func() []likelihood.Bunch {
-		out := make([]likelihood.Bunch, len(p.Classes)*sites)
+	make2 := func() []likelihood.FishGroup {
+		out := make([]likelihood.FishGroup, len(p.Classes)*sites)
 		for i := range out {
-			out[i] = likelihood.Bunch{Class: i / sites, Site: i % sites, Z: make([][]float64, len(p.Z))}
+			out[i] = likelihood.FishGroup{Class: i / sites, Site: i % sites, Z: make([][]float64, len(p.Z))}
 		}
 		return out
 	}
 	fresh, never = make2(), make2()
-	add := func(b *likelihood.Bunch, i int) {
+	add := func(b *likelihood.FishGroup, i int) {
 		for m, z := range p.Z {
 			b.Z[m] = append(b.Z[m], z[i])
 		}
@@ -62,7 +62,7 @@ func (f *Fit) bunches() (fresh, never []likelihood.Bunch) {
 
 // sumOver adds up the passages of the group's classes for site k; the second
 // value is false when no fish of the group is concerned.
-func (f *Fit) sumOver(gr *group, ps []likelihood.Passage, k int, grad []float64) (value, own, fish float64) {
+func (f *Fit) sumOver(gr *group, ps []likelihood.PassedSums, k int, grad []float64) (value, own, fish float64) {
 	in := map[int]bool{}
 	for _, g := range gr.classes {
 		in[g] = true
@@ -78,7 +78,7 @@ func (f *Fit) sumOver(gr *group, ps []likelihood.Passage, k int, grad []float64)
 
 // mean is the mean over the group's newly released fish that entered above
 // site k of a probability made of the factors given for each entry.
-func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fresh []likelihood.Bunch, k int, complement bool, factors func(entry int) []likelihood.Factor) (e Estimate, grad []float64, err error) {
+func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.PassedSums, fresh []likelihood.FishGroup, k int, complement bool, factors func(entry int) []likelihood.Factor) (e Estimate, grad []float64, err error) {
 	grad = make([]float64, f.Parameters)
 	value, _, fish := f.sumOver(gr, ps, k, grad)
 	for j := range grad {
@@ -93,7 +93,7 @@ func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.Passage, fres
 
 // meanQuantity is the mean over the group's newly released fish that entered
 // above site k of the product of the factors for their entry.
-func meanQuantity(gr *group, fresh []likelihood.Bunch, k int, factors func(entry int) []likelihood.Factor) *likelihood.Quantity {
+func meanQuantity(gr *group, fresh []likelihood.FishGroup, k int, factors func(entry int) []likelihood.Factor) *likelihood.Quantity {
 	in := map[int]bool{}
 	for _, g := range gr.classes {
 		in[g] = true
@@ -163,9 +163,9 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	p := f.Problem
 	l := p.Layout
 	last := l.Sites() - 1
-	fresh, never := f.bunches()
+	fresh, never := f.fishGroups()
 	survived := likelihood.Survived(f.design, f.X, fresh)
-	var detected, unseen []likelihood.Passage
+	var detected, unseen []likelihood.PassedSums
 	if !sharesOnly {
 		detected = likelihood.Detected(f.design, f.X, fresh)
 		if !p.Running() {
@@ -252,7 +252,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 // The variance has a part from the parameters and Σ q(1−q) from the fish
 // themselves. The interval, symmetric on the logit of the unknown share, never
 // goes below the number known to have passed.
-func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage, k int, status Status) Estimate {
+func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.PassedSums, k int, status Status) Estimate {
 	if status == Inseparable || status == Absent {
 		return NoEstimate(status)
 	}
@@ -269,7 +269,7 @@ func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.Passage,
 // something has an interval by profile likelihood: at a bound the covariance says
 // nothing of how far the parameters may be off, so the number is taken at both of
 // its limits (ends) instead.
-func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never []likelihood.Bunch, k int, e *Estimate) {
+func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never []likelihood.FishGroup, k int, e *Estimate) {
 	if math.IsNaN(e.Value) || e.Method == "counted" {
 		return
 	}

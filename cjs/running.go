@@ -118,22 +118,22 @@ func (f *Fit) rest(ctx context.Context, g int) (share, days Estimate, err error)
 // running is what a fit needs to know of a season that still runs.
 type running struct {
 	f      *Fit
-	by     []likelihood.Passage // newly released fish: come by the end of the data
-	unseen []likelihood.Passage // waiting fish: passed unseen by then
+	by     []likelihood.PassedSums // newly released fish: come by the end of the data
+	unseen []likelihood.PassedSums // waiting fish: passed unseen by then
 	// now and end are the inverse expected information of these releases, by
 	// the end of the data and when every migrant has come.
 	now, end  []float64
-	nowScaled *likelihood.Scaled
+	nowScaled *likelihood.Eigen
 	// under is the share of the newly released fish that, did all survive,
 	// would still have to come to the last site.
 	under float64
 	// inner is a point at which nothing is at a bound, inside the expected
 	// information there by the end of the data and innerVariance its inverse.
 	inner         []float64
-	inside        *likelihood.Scaled
+	inside        *likelihood.Eigen
 	innerVariance []float64
 	// alive is made when first asked for; see come.
-	alive []likelihood.Passage
+	alive []likelihood.PassedSums
 }
 
 // newRunning is nil when the season is over.
@@ -151,7 +151,7 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	for i := range late {
 		late[i].Days = allDays
 	}
-	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*likelihood.Scaled, []float64) {
+	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*likelihood.Eigen, []float64) {
 		if p.Layout.Resting {
 			// Of the mixture the expectation has no closed form: for this
 			// purpose nobody rests.
@@ -178,7 +178,7 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 
 // row adds to a row of the passed table what has passed so far and what is
 // still to pass.
-func (r *running) row(gr *group, row *Passed, fresh []likelihood.Bunch) {
+func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup) {
 	f := r.f
 	whole := row.PassedShare
 	if whole.Method == "bounds" {

@@ -14,7 +14,7 @@ const (
 	// scatterClass is how far classes of fish are strewn about what they share,
 	// scatterSlope how far slopes are, for a standard deviation of their
 	// numbers; both on the logit scale. scatterMove is how far drift, spread
-	// and rest are strewn about what the trips alone say, on the log scale.
+	// and rest are strewn about what the travel times alone say, on the log scale.
 	scatterClass, scatterSlope, scatterMove = 0.5, 0.7, 0.3
 )
 
@@ -67,7 +67,7 @@ func scatterTargets(p *model.Problem, rnd *rand.Rand) [][]float64 {
 	target := make([][]float64, len(p.Classes))
 	for g := range target {
 		target[g] = make([]float64, len(level))
-		model.Travelled(p.Layout, p.Data.Trips, g, target[g])
+		model.Travelled(p.Layout, p.Data.TravelTimes, g, target[g])
 		for a := range target[g] {
 			off := rnd.NormFloat64()
 			switch part := p.PartOf(a); part {

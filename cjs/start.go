@@ -29,7 +29,7 @@ func startValues(p *model.Problem) []float64 {
 			}
 			weight[g][a] = 0.5 + float64(t.Released[site])
 		}
-		model.Travelled(l, p.Data.Trips, g, target[g])
+		model.Travelled(l, p.Data.TravelTimes, g, target[g])
 	}
 	return likelihood.Project(p.Design, target, weight)
 }
@@ -82,7 +82,7 @@ func otherStarts(p *model.Problem) [][]float64 {
 		target := make([][]float64, len(p.Classes))
 		for g := range target {
 			target[g] = make([]float64, l.Slots())
-			model.Travelled(l, p.Data.Trips, g, target[g])
+			model.Travelled(l, p.Data.TravelTimes, g, target[g])
 			for a := range target[g] {
 				v := detection
 				if p.PartOf(a).Moves() {

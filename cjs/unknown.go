@@ -129,7 +129,7 @@ func (f *Fit) bounds(ctx context.Context, q *likelihood.Quantity) (e Estimate, o
 // boundsRow sets what has passed so far and what will, of a row that holds fish
 // of which nothing is known: they may all have died, or have come as they would
 // had none.
-func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.Bunch) {
+func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.FishGroup) {
 	f := r.f
 	k := row.Site
 	var known, unknown group
@@ -199,7 +199,7 @@ func ptr[T any](v T) *T { return &v }
 
 // come are the newly released fish by how many would have come to each site by
 // the end of the data had none died.
-func (r *running) come() []likelihood.Passage {
+func (r *running) come() []likelihood.PassedSums {
 	if r.alive == nil {
 		d := r.f.design
 		links := make([][]likelihood.Link, len(d.Links))

@@ -2,8 +2,8 @@ package likelihood
 
 // SurvivedBy is, of newly released fish, the probability to have come to site
 // k by the end of the data: S_e … S_{k−1} F_ek.
-func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
-	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
 		// arrive leaves out what was missed on the way: here it does not matter.
 		l := d.Layout
 		q := 1.0
@@ -24,8 +24,8 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []Passage {
 
 // UnseenBy is, of fish last seen (or released) at site i and not since, the
 // probability that they have passed site k > i by the end of the data.
-func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
-	return waitPassages(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
 		l := d.Layout
 		past := w.past(c, k)
 		q := past.f / w.chi
@@ -44,10 +44,10 @@ func UnseenBy(d *Design, x []float64, fish []Wait) []Passage {
 	})
 }
 
-func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []Passage {
+func waitSums(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []PassedSums {
 	l := d.Layout
 	c, w := newChain(l), newWaiting(l)
-	var out []Passage
+	var out []PassedSums
 	index := map[int]int{}
 	for i := range fish {
 		t := &fish[i]
@@ -55,7 +55,7 @@ func waitPassages(d *Design, x []float64, fish []Wait, one func(c *chain, w *wai
 		if !ok {
 			j = len(out)
 			index[t.Class] = j
-			out = append(out, Passage{Class: t.Class, Sites: newSiteSums(d)})
+			out = append(out, PassedSums{Class: t.Class, Sites: newSiteSums(d)})
 		}
 		c.set(d, x, t.Class, t.Z)
 		w.enter(d, x, t.Class, t.Z)

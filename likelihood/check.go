@@ -94,8 +94,8 @@ func (d *Data) Check(g *Design) error {
 			}
 		}
 	}
-	for i := range d.Strands {
-		s := &d.Strands[i]
+	for i := range d.HistoryGroups {
+		s := &d.HistoryGroups[i]
 		if !counts(s.Weight) {
 			return fmt.Errorf("strand %d: a weight of its fish is below 0 or no number", i)
 		}
@@ -105,8 +105,8 @@ func (d *Data) Check(g *Design) error {
 			}
 		}
 	}
-	for i := range d.Trips {
-		t := &d.Trips[i]
+	for i := range d.TravelTimes {
+		t := &d.TravelTimes[i]
 		if err := checkNumbers(t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
 		}
@@ -155,16 +155,16 @@ func (d *Data) fits(g *Design) error {
 			return fmt.Errorf("unit %d: %w", i, err)
 		}
 	}
-	for i := range d.Strands {
-		if err := d.Strands[i].fits(g); err != nil {
+	for i := range d.HistoryGroups {
+		if err := d.HistoryGroups[i].fits(g); err != nil {
 			return fmt.Errorf("strand %d: %w", i, err)
 		}
 	}
-	if g.Layout.Km == nil && len(d.Trips)+len(d.Waits) > 0 {
+	if g.Layout.Km == nil && len(d.TravelTimes)+len(d.Waits) > 0 {
 		return fmt.Errorf("there are times of passage, but the layout has no places; see Timed")
 	}
-	for i := range d.Trips {
-		t := &d.Trips[i]
+	for i := range d.TravelTimes {
+		t := &d.TravelTimes[i]
 		if err := g.has(t.Class, t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
 		}
@@ -212,7 +212,7 @@ func (u *Unit) fits(g *Design) error {
 	return nil
 }
 
-func (s *Strand) fits(g *Design) error {
+func (s *HistoryGroup) fits(g *Design) error {
 	if s.Class < 0 || s.Class >= g.Classes() {
 		return fmt.Errorf("class %d; the design has %d", s.Class, g.Classes())
 	}

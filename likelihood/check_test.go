@@ -72,7 +72,7 @@ func TestDataCheck(t *testing.T) {
 	one := []float64{1, 0}
 	sound := func() *Data {
 		u := NewUnit(d.Layout, 1, one)
-		return &Data{Units: []Unit{u}, Strands: []Strand{{Class: 1, Last: 1, N: 2, Z: [][]float64{{0.5, -0.5}}, Weight: []float64{1, 3}}}}
+		return &Data{Units: []Unit{u}, HistoryGroups: []HistoryGroup{{Class: 1, Last: 1, N: 2, Z: [][]float64{{0.5, -0.5}}, Weight: []float64{1, 3}}}}
 	}
 	require.NoError(t, sound().Check(d))
 	for _, c := range []struct {
@@ -82,13 +82,13 @@ func TestDataCheck(t *testing.T) {
 		{"unit 0: class 2; the design has 2", func(x *Data) { x.Units[0].Class = 2 }},
 		{"unit 0: the numbers [1]", func(x *Data) { x.Units[0].Z = one[:1] }},
 		{"Alive has 1 counts; the layout asks for 2", func(x *Data) { x.Units[0].Alive = one[:1] }},
-		{"strand 0: class -1", func(x *Data) { x.Strands[0].Class = -1 }},
-		{"enter at site 2 and are last seen at 1", func(x *Data) { x.Strands[0].Entry = 2 }},
-		{"last seen at 3; there are the sites 0 to 2", func(x *Data) { x.Strands[0].Last = 3 }},
-		{"enter at site -1", func(x *Data) { x.Strands[0].Entry = -1 }},
-		{"0 numbers of the fish; the design has 1 beside the constant", func(x *Data) { x.Strands[0].Z = nil }},
-		{"a number of 1 fish; there are 2", func(x *Data) { x.Strands[0].Z[0] = one[:1] }},
-		{"1 weights of 2 fish", func(x *Data) { x.Strands[0].Weight = one[:1] }},
+		{"strand 0: class -1", func(x *Data) { x.HistoryGroups[0].Class = -1 }},
+		{"enter at site 2 and are last seen at 1", func(x *Data) { x.HistoryGroups[0].Entry = 2 }},
+		{"last seen at 3; there are the sites 0 to 2", func(x *Data) { x.HistoryGroups[0].Last = 3 }},
+		{"enter at site -1", func(x *Data) { x.HistoryGroups[0].Entry = -1 }},
+		{"0 numbers of the fish; the design has 1 beside the constant", func(x *Data) { x.HistoryGroups[0].Z = nil }},
+		{"a number of 1 fish; there are 2", func(x *Data) { x.HistoryGroups[0].Z[0] = one[:1] }},
+		{"1 weights of 2 fish", func(x *Data) { x.HistoryGroups[0].Weight = one[:1] }},
 		{"the layout has no places", func(x *Data) { x.Waits = []Wait{{Z: one}} }},
 	} {
 		x := sound()
@@ -102,8 +102,8 @@ func TestDataCheck(t *testing.T) {
 		"unit 0: the counts [0 -1 0]":          func(x *Data) { x.Units[0].Never[1] = -1 },
 		"unit 0: the numbers [2 0]; the first": func(x *Data) { x.Units[0].Z = []float64{2, 0} },
 		"unit 0: the numbers [1 NaN]":          func(x *Data) { x.Units[0].Z = []float64{1, math.NaN()} },
-		"strand 0: a number of its fish is no": func(x *Data) { x.Strands[0].Z[0][1] = math.NaN() },
-		"strand 0: a weight of its fish is b":  func(x *Data) { x.Strands[0].Weight[1] = -1 },
+		"strand 0: a number of its fish is no": func(x *Data) { x.HistoryGroups[0].Z[0][1] = math.NaN() },
+		"strand 0: a weight of its fish is b":  func(x *Data) { x.HistoryGroups[0].Weight[1] = -1 },
 	} {
 		x := sound()
 		spoil(x)
@@ -116,10 +116,10 @@ func TestDataCheck(t *testing.T) {
 		says string
 		x    Data
 	}{
-		{"trip 0: class 7", Data{Trips: []Trip{{Class: 7, Z: one, To: 1, Days: 1}}}},
-		{"trip 0: 1 fish in 0 days", Data{Trips: []Trip{{Z: one, To: 1, Weight: 1}}}},
-		{"trip 0: from site 1 to site 1", Data{Trips: []Trip{{Z: one, From: 1, To: 1, Days: 1, Weight: 1}}}},
-		{"trip 0: from site 0 to site 3", Data{Trips: []Trip{{Z: one, To: 3, Days: 1, Weight: 1}}}},
+		{"trip 0: class 7", Data{TravelTimes: []TravelTime{{Class: 7, Z: one, To: 1, Days: 1}}}},
+		{"trip 0: 1 fish in 0 days", Data{TravelTimes: []TravelTime{{Z: one, To: 1, Weight: 1}}}},
+		{"trip 0: from site 1 to site 1", Data{TravelTimes: []TravelTime{{Z: one, From: 1, To: 1, Days: 1, Weight: 1}}}},
+		{"trip 0: from site 0 to site 3", Data{TravelTimes: []TravelTime{{Z: one, To: 3, Days: 1, Weight: 1}}}},
 		{"wait 0: at site 3; there are 0 to 2", Data{Waits: []Wait{{Z: one, Site: 3, Days: 2, Weight: 1}}}},
 		{"wait 0: -1 fish", Data{Waits: []Wait{{Z: one, Days: 2, Weight: -1}}}},
 	} {

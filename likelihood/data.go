@@ -1,15 +1,15 @@
 package likelihood
 
 // Data is everything observed that the likelihood needs, as sufficient counts
-// where fish share their numbers and as strands where they do not.
+// where fish share their numbers and as history groups where they do not.
 type Data struct {
-	Units   []Unit
-	Strands []Strand
-	// Trips and Waits are the times of passage, where they are part of the
+	Units         []Unit
+	HistoryGroups []HistoryGroup
+	// TravelTimes and Waits are the times of passage, where they are part of the
 	// likelihood; then nothing is counted as never seen again in Units and
-	// Strands.
-	Trips []Trip
-	Waits []Wait
+	// HistoryGroups.
+	TravelTimes []TravelTime
+	Waits       []Wait
 }
 
 // Unit is the fish of one class with the same numbers, reduced to the counts
@@ -27,9 +27,9 @@ type Unit struct {
 	Never []float64
 }
 
-// Strand is fish of one class with the same history that differ in their
+// HistoryGroup is fish of one class with the same history that differ in their
 // numbers only.
-type Strand struct {
+type HistoryGroup struct {
 	Class int
 	// Entry and Last are the sites where the fish entered and were last seen.
 	Entry, Last int
@@ -85,17 +85,17 @@ func (u *Unit) AddRows(l *Layout, entry, last int, seen uint64, w float64) {
 // twice that many.
 func (d *Data) Thin(most int) *Data {
 	total := 0
-	for i := range d.Strands {
-		total += d.Strands[i].N
+	for i := range d.HistoryGroups {
+		total += d.HistoryGroups[i].N
 	}
 	every := total / max(1, most)
 	if every < 2 {
 		return nil
 	}
-	out := &Data{Units: d.Units, Trips: d.Trips, Waits: d.Waits}
+	out := &Data{Units: d.Units, TravelTimes: d.TravelTimes, Waits: d.Waits}
 	at := 0
-	for i := range d.Strands {
-		s := d.Strands[i]
+	for i := range d.HistoryGroups {
+		s := d.HistoryGroups[i]
 		from := (every - at%every) % every
 		at += s.N
 		var z [][]float64
@@ -118,7 +118,7 @@ func (d *Data) Thin(most int) *Data {
 			z = append(z, c)
 		}
 		s.Z, s.Weight, s.N = z, w, len(w)
-		out.Strands = append(out.Strands, s)
+		out.HistoryGroups = append(out.HistoryGroups, s)
 	}
 	return out
 }

@@ -53,7 +53,7 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 	}
 	c, w := newChain(l), newWaiting(l)
 	data := &Data{Units: append([]Unit(nil), fixed...)}
-	var trips []tripSum
+	var travelTimes []travelTimeSum
 	joined, inClasses := newMoments(d), classes{map[classKey][]cut{}}
 	var sum Point
 	sum.reset(d.Columns, 2)
@@ -69,7 +69,7 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 		joined.clear(2)
 		law := l.LawOf(t.Site)
 		v, sd := w.way.laws[law].Drift, w.way.laws[law].Spread
-		trip := tripSum{class: t.Class, law: law, z: t.Z}
+		travelTime := travelTimeSum{class: t.Class, law: law, z: t.Z}
 		var e float64
 		for j := t.Site + 1; j < l.sites; j++ {
 			// Next seen at j by the end: the product of the way, and at j the
@@ -99,20 +99,20 @@ func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) 
 			// the means of the score over those that have come.
 			a := t.Weight * w.arrive[j] * (1 - c.miss[j])
 			km, f := l.Distance(t.Site, j), 1-w.late[j]
-			trip.n += a * f
-			trip.way += a * km * f
-			trip.days += a * (km*f - w.f[j].g[0]*sd*sd/v) / v
+			travelTime.n += a * f
+			travelTime.way += a * km * f
+			travelTime.days += a * (km*f - w.f[j].g[0]*sd*sd/v) / v
 			e += a * (w.f[j].g[1] + f)
 		}
-		trip.quick = e*sd*sd + 2*v*trip.way - v*v*trip.days
-		trips = append(trips, trip)
+		travelTime.quick = e*sd*sd + 2*v*travelTime.way - v*v*travelTime.days
+		travelTimes = append(travelTimes, travelTime)
 		joined.fold(d, t.Class, 2, &sum)
 		data.Units = append(data.Units, u)
 		t.Weight *= w.chi
 		data.Waits = append(data.Waits, t)
 	}
 	o := NewCJS(d, data)
-	o.trips = trips
+	o.travelTimes = travelTimes
 	o.blocks, o.sums = nil, nil
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))

@@ -109,20 +109,20 @@ type alikeKey struct {
 	fresh           bool
 }
 
-// fewTrips are the trips to go through under d; days is the time of one that
+// fewTravelTimes are the travel times to go through under d; days is the time of one that
 // can be put together with others: its own, or that within which it ended.
-func fewTrips(d *Design, trips []Trip, days func(*Trip) *float64) []Trip {
-	return few(trips, func(t *Trip) (alikeKey, timed, bool) {
+func fewTravelTimes(d *Design, travelTimes []TravelTime, days func(*TravelTime) *float64) []TravelTime {
+	return few(travelTimes, func(t *TravelTime) (alikeKey, timed, bool) {
 		return alikeKey{t.Class, t.From, t.To, t.Fresh}, timed{*days(t), t.Weight}, !d.Differs(t.Class)
-	}, func(t Trip, k timed) Trip {
+	}, func(t TravelTime, k timed) TravelTime {
 		*days(&t), t.Weight = k.days, k.weight
 		return t
 	})
 }
 
-func (t *Trip) days() *float64 { return &t.Days }
+func (t *TravelTime) days() *float64 { return &t.Days }
 
-func (t *Trip) within() *float64 { return &t.Within }
+func (t *TravelTime) within() *float64 { return &t.Within }
 
 func fewWaits(d *Design, waits []Wait) []Wait {
 	return few(waits, func(w *Wait) (alikeKey, timed, bool) {

@@ -59,13 +59,13 @@ func TestKnotsEqualAllTimes(t *testing.T) {
 			site := rnd.IntN(2)
 			data.Waits = append(data.Waits, Wait{0, []float64{1}, site, 40 * rnd.Float64(), 1, false})
 			days := 40.0/6 + 35.0/4*(0.5+rnd.Float64())
-			data.Trips = append(data.Trips, Trip{0, []float64{1}, 0, 2, days, 1, false, 0})
+			data.TravelTimes = append(data.TravelTimes, TravelTime{0, []float64{1}, 0, 2, days, 1, false, 0})
 		}
 		var few, all Point
 		o := NewCJS(d, data)
 		assert.Less(t, len(o.waits)+len(o.alone), 300)
 		o.Eval(x, 2, &few)
-		o.waits, o.alone, o.blocks = data.Waits, data.Trips, nil
+		o.waits, o.alone, o.blocks = data.Waits, data.TravelTimes, nil
 		o.cut()
 		o.sums = make([]Point, len(o.blocks))
 		o.Eval(x, 2, &all)

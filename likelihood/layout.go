@@ -77,7 +77,7 @@ func NewLayout(rows []int) (*Layout, error) {
 	return l, nil
 }
 
-// maxRows is how many rows a [Strand] can tell apart.
+// maxRows is how many rows a [HistoryGroup] can tell apart.
 const maxRows = 64
 
 // Timed is the layout with the sites' places along the river (km, rising or

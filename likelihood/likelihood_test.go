@@ -139,12 +139,12 @@ func asStrands(d *Design, fish []testFish, weight float64) *Data {
 		key := fmt.Sprint(f.class, f.entry, f.seen, f.removed)
 		j, ok := index[key]
 		if !ok {
-			j = len(data.Strands)
+			j = len(data.HistoryGroups)
 			index[key] = j
-			data.Strands = append(data.Strands, Strand{Class: f.class, Entry: f.entry, Last: f.last(l),
+			data.HistoryGroups = append(data.HistoryGroups, HistoryGroup{Class: f.class, Entry: f.entry, Last: f.last(l),
 				Open: !f.removed, Seen: f.seen, Z: make([][]float64, d.Numbers-1)})
 		}
-		s := &data.Strands[j]
+		s := &data.HistoryGroups[j]
 		for n := range s.Z {
 			s.Z[n] = append(s.Z[n], f.z[n+1])
 		}
@@ -318,9 +318,9 @@ func TestTinyProbabilitiesDoNotUnderflow(t *testing.T) {
 	}
 	d.Slots, d.Links = [][][]Entry{es}, [][]Link{ls}
 	x := []float64{LogitOf(1e-10)}
-	s := Strand{Last: 39, Open: true, Seen: 1<<39 - 1, Z: [][]float64{{1}}, N: 1}
+	s := HistoryGroup{Last: 39, Open: true, Seen: 1<<39 - 1, Z: [][]float64{{1}}, N: 1}
 	var p Point
-	NewCJS(d, &Data{Strands: []Strand{s}}).Eval(x, 0, &p)
+	NewCJS(d, &Data{HistoryGroups: []HistoryGroup{s}}).Eval(x, 0, &p)
 	assert.InEpsilon(t, 39*(math.Log(1e-10)+math.Log(0.5)), p.F, 1e-12)
 }
 
@@ -341,22 +341,22 @@ func TestLinks(t *testing.T) {
 	assert.Equal(t, 1.0, q)
 }
 
-// TestThinByHand: of two strands of five fish, most three: every third fish
+// TestThinByHand: of two history groups of five fish, most three: every third fish
 // over both, the first, fourth, seventh and tenth, each for three.
 func TestThinByHand(t *testing.T) {
-	strand := func(z ...float64) Strand { return Strand{Z: [][]float64{z}, N: len(z)} }
-	d := &Data{Strands: []Strand{strand(1, 2, 3, 4, 5), strand(6, 7, 8, 9, 10)}}
+	historyGroup := func(z ...float64) HistoryGroup { return HistoryGroup{Z: [][]float64{z}, N: len(z)} }
+	d := &Data{HistoryGroups: []HistoryGroup{historyGroup(1, 2, 3, 4, 5), historyGroup(6, 7, 8, 9, 10)}}
 	thin := d.Thin(3)
 	require.NotNil(t, thin)
-	require.Len(t, thin.Strands, 2)
-	assert.Equal(t, []float64{1, 4}, thin.Strands[0].Z[0])
-	assert.Equal(t, []float64{7, 10}, thin.Strands[1].Z[0])
-	for _, s := range thin.Strands {
+	require.Len(t, thin.HistoryGroups, 2)
+	assert.Equal(t, []float64{1, 4}, thin.HistoryGroups[0].Z[0])
+	assert.Equal(t, []float64{7, 10}, thin.HistoryGroups[1].Z[0])
+	for _, s := range thin.HistoryGroups {
 		assert.Equal(t, []float64{3, 3}, s.Weight)
 		assert.Equal(t, 2, s.N)
 	}
-	d.Strands[1].Weight = []float64{1, 2, 1, 1, 4}
-	assert.Equal(t, []float64{6, 12}, d.Thin(3).Strands[1].Weight)
+	d.HistoryGroups[1].Weight = []float64{1, 2, 1, 1, 4}
+	assert.Equal(t, []float64{6, 12}, d.Thin(3).HistoryGroups[1].Weight)
 	assert.Nil(t, d.Thin(6))
 }
 

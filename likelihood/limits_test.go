@@ -19,10 +19,10 @@ func parting() (*Design, *Data) {
 		Slots: [][][]Entry{{survival, {{2, 0, 1}}, survival, {{3, 0, 1}}}},
 		Links: [][]Link{{logit, logit, logit, logit}}}
 	z := []float64{-3, -2, -1.5, -1, 1, 1.5, 2, 4}
-	strand := func(last int, seen uint64, z ...float64) Strand {
-		return Strand{Entry: 0, Last: last, Open: true, Seen: seen, Z: [][]float64{z}, N: len(z)}
+	historyGroup := func(last int, seen uint64, z ...float64) HistoryGroup {
+		return HistoryGroup{Entry: 0, Last: last, Open: true, Seen: seen, Z: [][]float64{z}, N: len(z)}
 	}
-	return d, &Data{Strands: []Strand{strand(0, 0, z[:4]...), strand(2, 3, z[4], z[5]), strand(1, 1, z[6]), strand(2, 2, z[7])}}
+	return d, &Data{HistoryGroups: []HistoryGroup{historyGroup(0, 0, z[:4]...), historyGroup(2, 3, z[4], z[5]), historyGroup(1, 1, z[6]), historyGroup(2, 2, z[7])}}
 }
 
 // TestLimitsAreLimits: the log-likelihood of a design at its limit, with its

@@ -9,9 +9,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Scaled is a symmetric matrix brought to unit diagonal and taken apart: into
+// Eigen is a symmetric matrix brought to unit diagonal and taken apart: into
 // parts that have nothing to do with each other, and each into eigenvectors.
-type Scaled struct {
+type Eigen struct {
 	N int
 	// Scale is 1/√diagonal; 0 where the diagonal is zero or negative.
 	Scale []float64
@@ -29,8 +29,8 @@ const tinyDiagonal = 1e-15
 
 // Decompose scales the symmetric n × n matrix a to unit diagonal and finds its
 // eigenvalues and vectors. ok is false when that fails.
-func Decompose(a []float64, n int) (s *Scaled, ok bool) {
-	s = &Scaled{N: n, Scale: make([]float64, n)}
+func Decompose(a []float64, n int) (s *Eigen, ok bool) {
+	s = &Eigen{N: n, Scale: make([]float64, n)}
 	top := 0.0
 	for i := range n {
 		top = max(top, a[i*n+i])
@@ -64,7 +64,7 @@ func Decompose(a []float64, n int) (s *Scaled, ok bool) {
 }
 
 // Rank is the number of eigenvalues above tol.
-func (s *Scaled) Rank(tol float64) int {
+func (s *Eigen) Rank(tol float64) int {
 	n := 0
 	for _, p := range s.parts {
 		for _, v := range p.values {
@@ -77,7 +77,7 @@ func (s *Scaled) Rank(tol float64) int {
 }
 
 // Smallest is the smallest eigenvalue; +Inf of an empty matrix.
-func (s *Scaled) Smallest() float64 {
+func (s *Eigen) Smallest() float64 {
 	least := math.Inf(1)
 	for _, p := range s.parts {
 		least = min(least, p.values[0])
@@ -87,7 +87,7 @@ func (s *Scaled) Smallest() float64 {
 
 // Inverse is the pseudo-inverse of the unscaled matrix over the eigenvalues
 // above tol, n × n.
-func (s *Scaled) Inverse(tol float64) []float64 {
+func (s *Eigen) Inverse(tol float64) []float64 {
 	n := s.N
 	out := make([]float64, n*n)
 	for _, p := range s.parts {
@@ -112,7 +112,7 @@ func (s *Scaled) Inverse(tol float64) []float64 {
 // Outside is the share of the direction v (a gradient by the unscaled
 // coefficients) that lies where the matrix says nothing: 0 when what v
 // measures is determined, up to 1.
-func (s *Scaled) Outside(v []float64, tol float64) float64 {
+func (s *Eigen) Outside(v []float64, tol float64) float64 {
 	var all, null float64
 	for _, p := range s.parts {
 		for e, val := range p.values {
@@ -139,7 +139,7 @@ func (s *Scaled) Outside(v []float64, tol float64) float64 {
 
 // Null are the directions (in unscaled coefficients) the matrix says nothing
 // about, each of N values; rows of zeros are left out.
-func (s *Scaled) Null(tol float64) [][]float64 {
+func (s *Eigen) Null(tol float64) [][]float64 {
 	var out [][]float64
 	for _, p := range s.parts {
 		for e, val := range p.values {

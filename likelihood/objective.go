@@ -37,25 +37,25 @@ type CJS struct {
 	Design *Design
 	Data   *Data
 
-	blocks [][]piece
-	trips  []tripSum
-	alone  []Trip // trips that cannot be added up
-	within []Trip // trips that count as ended within their days
-	waits  []Wait
-	sums   []Point
-	free   []*worker
+	blocks      [][]piece
+	travelTimes []travelTimeSum
+	alone       []TravelTime // travel times that cannot be added up
+	within      []TravelTime // travel times that count as ended within their days
+	waits       []Wait
+	sums        []Point
+	free        []*worker
 }
 
-// piece is a part of a block: units, trips or waits from..to, or fish from..to
-// of a strand.
+// piece is a part of a block: units, travel times or waits from..to, or fish from..to
+// of a history group.
 type piece struct {
-	what     int // a strand, or one of these
+	what     int // a history group, or one of these
 	from, to int
 }
 
 const (
 	unitPiece = -1 - iota
-	tripPiece
+	travelTimePiece
 	alonePiece
 	withinPiece
 	waitPiece
@@ -69,15 +69,15 @@ func NewCJS(design *Design, data *Data) *CJS {
 		panic("likelihood: " + err.Error())
 	}
 	o := &CJS{Design: design, Data: data, waits: data.Waits}
-	o.trips, o.alone = sumTrips(design, data.Trips)
-	for _, t := range data.Trips {
+	o.travelTimes, o.alone = sumTravelTimes(design, data.TravelTimes)
+	for _, t := range data.TravelTimes {
 		if t.Within > 0 {
 			o.within = append(o.within, t)
 		}
 	}
-	o.within = fewTrips(design, o.within, (*Trip).within)
+	o.within = fewTravelTimes(design, o.within, (*TravelTime).within)
 	if design.Layout.LawCount() > 1 {
-		o.alone, o.waits = fewTrips(design, o.alone, (*Trip).days), fewWaits(design, data.Waits)
+		o.alone, o.waits = fewTravelTimes(design, o.alone, (*TravelTime).days), fewWaits(design, data.Waits)
 	}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))
@@ -92,9 +92,9 @@ func (o *CJS) cut() {
 	// One Hessian a block: keep them below 32 MB in all.
 	most := max(1, min(maxBlocks, 32<<20/(8*max(1, o.Design.Columns*o.Design.Columns))))
 	const unitCost, waitCost, small = 16, 16, 4096
-	total := unitCost*len(o.Data.Units) + len(o.trips) + waitCost*(len(o.alone)+len(o.within)+len(o.waits))
-	for i := range o.Data.Strands {
-		total += o.Data.Strands[i].N
+	total := unitCost*len(o.Data.Units) + len(o.travelTimes) + waitCost*(len(o.alone)+len(o.within)+len(o.waits))
+	for i := range o.Data.HistoryGroups {
+		total += o.Data.HistoryGroups[i].N
 	}
 	n := min(most, (total+small-1)/small)
 	if n < 1 {
@@ -116,12 +116,12 @@ func (o *CJS) cut() {
 		}
 	}
 	add(unitPiece, len(o.Data.Units), unitCost)
-	add(tripPiece, len(o.trips), 1)
+	add(travelTimePiece, len(o.travelTimes), 1)
 	add(alonePiece, len(o.alone), waitCost)
 	add(withinPiece, len(o.within), waitCost)
 	add(waitPiece, len(o.waits), waitCost)
-	for i := range o.Data.Strands {
-		add(i, o.Data.Strands[i].N, 1)
+	for i := range o.Data.HistoryGroups {
+		add(i, o.Data.HistoryGroups[i].N, 1)
 	}
 	if len(block) > 0 {
 		o.blocks = append(o.blocks, block)

@@ -35,7 +35,7 @@ func DesignRank(d *Design, releases []Released, fixed []Unit) int {
 // DesignInformation is the expected information of which [DesignRank] is the
 // rank, at the interior point x where the rank was greatest; nil where it
 // could not be had.
-func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *Scaled) {
+func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *Eigen) {
 	for seed := range uint64(3) {
 		at := Interior(d, seed)
 		data := &Data{Units: append([]Unit(nil), fixed...)}
@@ -57,7 +57,7 @@ func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float6
 
 // Determines tells whether the information, of a design at x, says anything
 // on the quantity with gradient grad there.
-func (s *Scaled) Determines(grad []float64) bool { return s.Outside(grad, rankTolerance) < 1e-4 }
+func (s *Eigen) Determines(grad []float64) bool { return s.Outside(grad, rankTolerance) < 1e-4 }
 
 // Interior is a point at which all probabilities are well inside (0, 1) as far
 // as the design allows, with no symmetry; drawn from seed.

@@ -54,7 +54,7 @@ func timedData(rnd *rand.Rand, d *Design, n int, scale float64) *Data {
 		if rnd.IntN(3) == 0 {
 			within = days + 10*rnd.Float64()
 		}
-		data.Trips = append(data.Trips, Trip{g, z, from, to, days, 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1, within})
+		data.TravelTimes = append(data.TravelTimes, TravelTime{g, z, from, to, days, 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1, within})
 		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1})
 	}
 	return data
@@ -90,8 +90,8 @@ func mixedCDF(d *Design, x []float64, g int, z []float64, from, to int, fresh bo
 	return sum
 }
 
-// logMixture is the log-density of a trip, safe where densities underflow.
-func logMixture(d *Design, x []float64, t *Trip) float64 {
+// logMixture is the log-density of a travel time, safe where densities underflow.
+func logMixture(d *Design, x []float64, t *TravelTime) float64 {
 	paths, shares := mixture(d, x, t.Class, t.Z, t.From, t.To, t.Fresh)
 	log := func(of func(p passtime.Path, v *passtime.Derived)) float64 {
 		sum := math.Inf(-1)
@@ -119,7 +119,7 @@ func TestTimesEqualDefinition(t *testing.T) {
 		data := timedData(rnd, d, 30, 1)
 		var want Point
 		NewCJS(d, &Data{Units: data.Units}).Eval(x, 0, &want)
-		for _, tr := range data.Trips {
+		for _, tr := range data.TravelTimes {
 			want.F += tr.Weight * logMixture(d, x, &tr)
 		}
 		for _, w := range data.Waits {
@@ -167,7 +167,7 @@ func TestLateEndIsThePlainModel(t *testing.T) {
 		u.Never[w.Site] = w.Weight
 		plain.Units = append(plain.Units, u)
 	}
-	data.Trips = nil
+	data.TravelTimes = nil
 	var p, q Point
 	NewCJS(d, plain).Eval(x, 2, &p)
 	NewCJS(d, data).Eval(x, 2, &q)
@@ -184,7 +184,7 @@ func TestPassedByTheEnd(t *testing.T) {
 		d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 6, seed%2 == 1, 1+int(seed)%3)
 		x := randomX(rnd, 6, 0.4)
 		waits := timedData(rnd, d, 30, 1).Waits
-		for name, f := range map[string]func(*Design, []float64, []Wait) []Passage{"by": SurvivedBy, "unseen": UnseenBy} {
+		for name, f := range map[string]func(*Design, []float64, []Wait) []PassedSums{"by": SurvivedBy, "unseen": UnseenBy} {
 			value := func(x []float64, k int, grad []float64) float64 {
 				var sum float64
 				for _, p := range f(d, x, waits) {
@@ -289,7 +289,7 @@ func expectedInformation(t *testing.T, laws []int) {
 			continue
 		}
 		unit.Add(l, 0, k, seen, false, true, 1)
-		data.Trips = append(data.Trips, Trip{0, one, 0, k, days, 1, false, 0})
+		data.TravelTimes = append(data.TravelTimes, TravelTime{0, one, 0, k, days, 1, false, 0})
 	}
 	data.Units = []Unit{unit}
 	var got Point

@@ -13,7 +13,7 @@ type Wait struct {
 	Site   int
 	Days   float64 // ≥ 0
 	Weight float64
-	Fresh  bool // see [Trip]
+	Fresh  bool // see [TravelTime]
 }
 
 // waiting is what one wait needs: for site j > i, the sites a fish can come to.

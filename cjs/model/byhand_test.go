@@ -202,15 +202,15 @@ func TestTimesByHand(t *testing.T) {
 	h.Last = h.First
 	asOf := time.UnixMilli(72 * hour)
 	p := build(t, model.Input{Histories: h, AsOf: asOf}, model.Spec{})
-	type trip struct{ km, days float64 }
-	var got []trip
-	for _, x := range p.Data.Trips {
-		got = append(got, trip{p.Layout.Distance(x.From, x.To), x.Days})
+	type travelTime struct{ km, days float64 }
+	var got []travelTime
+	for _, x := range p.Data.TravelTimes {
+		got = append(got, travelTime{p.Layout.Distance(x.From, x.To), x.Days})
 		assert.Equal(t, 1.0, x.Weight)
 	}
 	// The earlier reading at B counts, and from it the way to C is measured; a
 	// passage in seconds is taken as a minute.
-	assert.Equal(t, []trip{{20, 20.0 / 24}, {30, 40.0 / 24}, {20, 1.0 / 1440}, {30, 30.0 / 24}}, got)
+	assert.Equal(t, []travelTime{{20, 20.0 / 24}, {30, 40.0 / 24}, {20, 1.0 / 1440}, {30, 30.0 / 24}}, got)
 	// Waiting: only the second; the first and fourth are at the last site, the
 	// third was taken out.
 	require.Len(t, p.Data.Waits, 1)

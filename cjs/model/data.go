@@ -12,7 +12,7 @@ import (
 // are kept one by one.
 const maxUnits = 20000
 
-// data turns the fish into counts and strands.
+// data turns the fish into counts and history groups.
 func (p *Problem) data() {
 	p.Data = &likelihood.Data{}
 	numbers := p.Design.Numbers
@@ -23,12 +23,12 @@ func (p *Problem) data() {
 		return
 	}
 	p.products()
-	strands := p.strands()
-	if units := p.gather(strands); units != nil {
+	historyGroups := p.historyGroups()
+	if units := p.gather(historyGroups); units != nil {
 		p.Data.Units = units
 		return
 	}
-	p.Data.Strands = strands
+	p.Data.HistoryGroups = historyGroups
 	for g := range p.Classes {
 		if !p.rowsVary(g) {
 			u := p.classUnit(g)
@@ -97,9 +97,9 @@ type strandKey struct {
 	seen               uint64
 }
 
-// strands puts fish of one class and history together; those alike in their
+// historyGroups puts fish of one class and history together; those alike in their
 // numbers too are one entry with a weight.
-func (p *Problem) strands() []likelihood.Strand {
+func (p *Problem) historyGroups() []likelihood.HistoryGroup {
 	h := p.Histories
 	n := h.Len()
 	vary := make([]bool, len(p.Classes))
@@ -116,7 +116,7 @@ func (p *Problem) strands() []likelihood.Strand {
 		size *= 2
 	}
 	table := make([]int32, size) // entry + 1
-	var of []int32               // entry → strand
+	var of []int32               // entry → history group
 	var rep []int32              // entry → a record of it
 	var weight []float64
 	weighted := false
@@ -163,17 +163,17 @@ func (p *Problem) strands() []likelihood.Strand {
 			at = (at + 1) & uint64(size-1)
 		}
 	}
-	sorted := make([]int32, len(order)) // position → strand
+	sorted := make([]int32, len(order)) // position → history group
 	for i := range sorted {
 		sorted[i] = int32(i)
 	}
 	slices.SortFunc(sorted, func(a, b int32) int { return compareKeys(order[a], order[b]) })
 	place := make([]int32, len(order))
-	out := make([]likelihood.Strand, len(order))
+	out := make([]likelihood.HistoryGroup, len(order))
 	for i, id := range sorted {
 		place[id] = int32(i)
 		k := order[id]
-		out[i] = likelihood.Strand{Class: k.class, Entry: k.entry, Last: k.last, Open: k.open, Seen: k.seen, RowsCounted: !vary[k.class]}
+		out[i] = likelihood.HistoryGroup{Class: k.class, Entry: k.entry, Last: k.last, Open: k.open, Seen: k.seen, RowsCounted: !vary[k.class]}
 	}
 	for _, id := range of {
 		out[place[id]].N++
@@ -230,12 +230,12 @@ func compareKeys(a, b strandKey) int {
 	return 0
 }
 
-// gather puts strands into counts by class and numbers where few sets of
+// gather puts history groups into counts by class and numbers where few sets of
 // numbers occur; nil where it would not pay.
-func (p *Problem) gather(strands []likelihood.Strand) []likelihood.Unit {
+func (p *Problem) gather(historyGroups []likelihood.HistoryGroup) []likelihood.Unit {
 	entries := 0
-	for i := range strands {
-		entries += strands[i].N
+	for i := range historyGroups {
+		entries += historyGroups[i].N
 	}
 	// Where hardly any fish are alike, looking further would be wasted.
 	if entries > maxUnits && 2*entries > p.Histories.Len() {
@@ -247,8 +247,8 @@ func (p *Problem) gather(strands []likelihood.Strand) []likelihood.Unit {
 	}
 	index := map[key]int{}
 	var units []likelihood.Unit
-	for i := range strands {
-		s := &strands[i]
+	for i := range historyGroups {
+		s := &historyGroups[i]
 		for f := range s.N {
 			k := key{class: s.Class}
 			k.z[0] = 1

@@ -81,7 +81,7 @@ func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 // against one for each, as far as the model's terms do not have it already. It
 // takes the times between neighbouring ends of the stretches, each given that
 // the fish came by the end of the data: survival and detection have no part.
-// Where fish may rest, their first trips are left out.
+// Where fish may rest, their first travel times are left out.
 type Speeds struct {
 	Statistic, P float64
 	DF           int
@@ -107,10 +107,10 @@ func (p *Problem) testSpeeds() *Speeds {
 		return nil
 	}
 	data := &likelihood.Data{}
-	for i, t := range p.Data.Trips {
+	for i, t := range p.Data.TravelTimes {
 		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) {
 			t.Within = p.room[i]
-			data.Trips = append(data.Trips, t)
+			data.TravelTimes = append(data.TravelTimes, t)
 		}
 	}
 	drift, spread := p.TermsOf(Drift), p.TermsOf(Spread)
@@ -173,14 +173,14 @@ func (p *Problem) moving(drift, spread Terms) *likelihood.Design {
 	return &d
 }
 
-// told is how many coefficients of d the trips can tell, or combinations of
+// told is how many coefficients of d the travel times can tell, or combinations of
 // them.
 func told(d *likelihood.Design, data *likelihood.Data) int {
 	n, l := d.Columns, d.Layout
 	gram := make([]float64, n*n)
 	seen := map[[2]int]bool{}
-	for i := range data.Trips {
-		t := &data.Trips[i]
+	for i := range data.TravelTimes {
+		t := &data.TravelTimes[i]
 		if k := [2]int{t.Class, l.LawOf(t.From)}; n == 0 || seen[k] && !d.Differs(t.Class) {
 			continue
 		} else {
@@ -203,7 +203,7 @@ func told(d *likelihood.Design, data *likelihood.Data) int {
 	return s.Rank(1e-10)
 }
 
-// startMoving are the coefficients of the closed form of the trips (see
+// startMoving are the coefficients of the closed form of the travel times (see
 // [Travelled]), which takes those that have come for all.
 func startMoving(d *likelihood.Design, data *likelihood.Data) []float64 {
 	target := make([][]float64, d.Classes())
@@ -212,22 +212,22 @@ func startMoving(d *likelihood.Design, data *likelihood.Data) []float64 {
 		for a := range target[g] {
 			target[g][a] = math.NaN()
 		}
-		Travelled(d.Layout, data.Trips, g, target[g])
+		Travelled(d.Layout, data.TravelTimes, g, target[g])
 	}
 	return likelihood.Project(d, target, nil)
 }
 
-// enoughTrips: with fewer trips of its own a class or a stretch starts from
+// enoughTravelTimes: with fewer travel times of its own a class or a stretch starts from
 // those of all.
-const enoughTrips = 5
+const enoughTravelTimes = 5
 
-// Travelled sets the targets of movement of class g from trips alone: v = Σd/Σt
+// Travelled sets the targets of movement of class g from travel times alone: v = Σd/Σt
 // and σ² the mean of (d−vt)²/t (Tweedie 1957).
-func Travelled(l *likelihood.Layout, trips []likelihood.Trip, g int, target []float64) {
+func Travelled(l *likelihood.Layout, travelTimes []likelihood.TravelTime, g int, target []float64) {
 	type sums struct{ n, way, days, quick float64 }
-	of := func(take func(t *likelihood.Trip) bool) (s sums) {
-		for i := range trips {
-			if t := &trips[i]; take(t) {
+	of := func(take func(t *likelihood.TravelTime) bool) (s sums) {
+		for i := range travelTimes {
+			if t := &travelTimes[i]; take(t) {
 				km := l.Distance(t.From, t.To)
 				s.n += t.Weight
 				s.way += t.Weight * km
@@ -238,13 +238,13 @@ func Travelled(l *likelihood.Layout, trips []likelihood.Trip, g int, target []fl
 		return s
 	}
 	for law := range l.LawCount() {
-		within := func(t *likelihood.Trip) bool { return l.LawOf(t.From) == law && l.LawOf(t.To-1) == law }
-		s := of(func(t *likelihood.Trip) bool { return t.Class == g && within(t) })
-		if s.n < enoughTrips {
+		within := func(t *likelihood.TravelTime) bool { return l.LawOf(t.From) == law && l.LawOf(t.To-1) == law }
+		s := of(func(t *likelihood.TravelTime) bool { return t.Class == g && within(t) })
+		if s.n < enoughTravelTimes {
 			s = of(within)
 		}
-		if s.n < enoughTrips && l.LawCount() > 1 {
-			s = of(func(*likelihood.Trip) bool { return true })
+		if s.n < enoughTravelTimes && l.LawCount() > 1 {
+			s = of(func(*likelihood.TravelTime) bool { return true })
 		}
 		if s.n == 0 {
 			s = sums{1, 10, 1, 100 + 100}

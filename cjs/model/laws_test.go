@@ -127,7 +127,7 @@ func TestSpeeds(t *testing.T) {
 	p = build(t, in, model.Spec{Survival: "reach", Drift: "reach", Spread: "same"})
 	assert.Equal(t, 2, p.Speeds().DF)
 	assert.True(t, p.Speeds().Differ())
-	// A rest is no difference of stretches: of the first trips nothing is asked.
+	// A rest is no difference of stretches: of the first travel times nothing is asked.
 	p = build(t, travellers(rnd, 300, [3]float64{2, 5, 5}, even), model.Spec{Survival: "reach", Rest: "same"})
 	assert.Equal(t, "same", p.Spec.Drift)
 	assert.Equal(t, 2, p.Speeds().DF)

@@ -122,7 +122,7 @@ type Problem struct {
 	resolver *resolver
 	km       []float64 // of the sites, with AsOf
 	laws     []int     // see stretches
-	room     []float64 // days from the start of each trip to AsOf
+	room     []float64 // days from the start of each travel time to AsOf
 	speeds   *Speeds   // where it was tested already
 	tested   bool
 }

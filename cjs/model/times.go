@@ -107,7 +107,7 @@ func withReleaseDay(h *history.Histories, spec Spec, loc *time.Location) *histor
 	return &out
 }
 
-// times adds trips and waits to the data.
+// times adds travel times and waits to the data.
 func (p *Problem) times() error {
 	if !p.Running() {
 		return nil
@@ -129,7 +129,7 @@ func (p *Problem) times() error {
 			if first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.Trips = append(p.Data.Trips, likelihood.Trip{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
+			p.Data.TravelTimes = append(p.Data.TravelTimes, likelihood.TravelTime{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
 			p.room = append(p.room, float64(p.AsOf-t)/msPerDay)
 			at, t = k, first
 		}

@@ -196,7 +196,7 @@ func TestGuardedDerivatives(t *testing.T) {
 func TestLeaveOut(t *testing.T) {
 	simplex := &methods[2]
 	with := func(parameters, fish int) *cjs.Fit {
-		return &cjs.Fit{Parameters: parameters, Problem: &model.Problem{Data: &likelihood.Data{Strands: []likelihood.Strand{{N: fish / 2}, {N: fish - fish/2}}}}}
+		return &cjs.Fit{Parameters: parameters, Problem: &model.Problem{Data: &likelihood.Data{HistoryGroups: []likelihood.HistoryGroup{{N: fish / 2}, {N: fish - fish/2}}}}}
 	}
 	assert.Empty(t, simplex.leaveOut(with(30, 50_000)))
 	assert.Contains(t, simplex.leaveOut(with(31, 0)), "more than 30 coefficients")

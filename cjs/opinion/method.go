@@ -53,8 +53,8 @@ func simplex(again bool) optimize.Method {
 // leaveOut says why the method is not used for f, or is "".
 func (m *method) leaveOut(f *cjs.Fit) string {
 	fish := 0
-	for i := range f.Problem.Data.Strands {
-		fish += f.Problem.Data.Strands[i].N
+	for i := range f.Problem.Data.HistoryGroups {
+		fish += f.Problem.Data.HistoryGroups[i].N
 	}
 	switch {
 	case f.Parameters == 0:

@@ -261,7 +261,7 @@ func name(p *model.Problem, w cjs.Watched) string {
 type worker struct {
 	fit    *cjs.Fit
 	opt    Options
-	again  *simulate.Again
+	again  *simulate.Resampler
 	refit  *cjs.Refitter
 	follow []cjs.Watched
 	start  []float64

@@ -325,8 +325,8 @@ func TestDipperReplicates(t *testing.T) {
 func TestDevianceTellsMisfit(t *testing.T) {
 	sites := []history.Site{{Name: "A"}, {Name: "B"}, {Name: "C"}, {Name: "D"}, {Name: "E"}}
 	truth := simulate.Truth{River: history.River{Sites: sites},
-		Cohorts:  []simulate.Cohort{{Name: "all", Fish: 3000, Survival: []float64{0.8, 0.8, 0.8, 0.8}, Detection: []float64{0.5, 0.5, 0.5, 0.5}}},
-		Breakers: simulate.Breakers{DetectionSD: 2}}
+		Cohorts:    []simulate.Cohort{{Name: "all", Fish: 3000, Survival: []float64{0.8, 0.8, 0.8, 0.8}, Detection: []float64{0.5, 0.5, 0.5, 0.5}}},
+		Violations: simulate.Violations{DetectionSD: 2}}
 	s := truth.Draw(3, 1)
 	p, err := model.Build(model.Input{Histories: s.Histories}, model.Spec{Survival: "reach", Detection: "site"})
 	require.NoError(t, err)

@@ -39,7 +39,7 @@ func (tr truth) season(seed, index uint64, fish int) *history.Histories {
 	for day := range 40 {
 		c.Released = append(c.Released, at(float64(day)+0.5))
 	}
-	t := simulate.Truth{Cohorts: []simulate.Cohort{c}, Breakers: simulate.Breakers{Second: simulate.SecondKind{Share: tr.share, Drift: tr.second}}}
+	t := simulate.Truth{Cohorts: []simulate.Cohort{c}, Violations: simulate.Violations{Second: simulate.Mixture{Share: tr.share, Drift: tr.second}}}
 	for k, x := range tr.km {
 		t.River.Sites = append(t.River.Sites, history.Site{Name: []string{"Mill Lade", "Alder Ford", "Scar Weir", "Tidehead"}[k], Km: x, Days: math.NaN()})
 	}

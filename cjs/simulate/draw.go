@@ -289,7 +289,7 @@ type fish struct {
 // nature sets the probabilities of one fish with covariates z standard
 // deviations above the mean, and its drift where that is its own.
 func (d *drawing) nature(f *fish, z []float64) {
-	t, b, c := d.truth, &d.truth.Breakers, f.cohort
+	t, b, c := d.truth, &d.truth.Violations, f.cohort
 	survival, detection := f.survival, f.detection
 	f.drift = 0
 	var onSurvival, onDetection float64
@@ -333,7 +333,7 @@ func moved(l likelihood.Link, p, shift float64) float64 {
 
 // journey sends one fish down the river.
 func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
-	t, b, c := d.truth, &d.truth.Breakers, f.cohort
+	t, b, c := d.truth, &d.truth.Violations, f.cohort
 	tag := t.Retention.Held == 0 || d.rnd.Float64() < t.Retention.Kept
 	living := !(b.HandlingDeath > 0 && d.rnd.Float64() < b.HandlingDeath)
 	drifting := false
@@ -413,7 +413,7 @@ func (d *drawing) rest(f *fish) (days float64) {
 // sighted are the rows of site k that see a passing fish.
 func (d *drawing) sighted(k int, detection []float64) (bits uint64) {
 	first := d.truth.River.FirstRow(k)
-	together := d.truth.River.Sites[k].Divided() && d.truth.Breakers.RowsTogether > 0 && d.rnd.Float64() < d.truth.Breakers.RowsTogether
+	together := d.truth.River.Sites[k].Divided() && d.truth.Violations.RowsTogether > 0 && d.rnd.Float64() < d.truth.Violations.RowsTogether
 	u := math.NaN()
 	for b := first; d.masks[k]>>uint(b)&1 == 1; b++ {
 		if !together || math.IsNaN(u) {

@@ -153,8 +153,8 @@ func TestCheckSaysWhatIsWrong(t *testing.T) {
 		}, "for each reach (3)"},
 		{"tests", func(t *simulate.Truth) { t.TestPasses[0].Row = 9 }, "row 10 of 4"},
 		{"km", func(t *simulate.Truth) { t.PerKm = true }, "need the km"},
-		{"breaker", func(t *simulate.Truth) { t.Breakers.TagLoss = -1 }, "tag loss"},
-		{"spread", func(t *simulate.Truth) { t.Breakers.DetectionSD = math.Inf(1) }, "standard deviation"},
+		{"breaker", func(t *simulate.Truth) { t.Violations.TagLoss = -1 }, "tag loss"},
+		{"spread", func(t *simulate.Truth) { t.Violations.DetectionSD = math.Inf(1) }, "standard deviation"},
 		{"retention", func(t *simulate.Truth) { t.Retention.Kept = 2 }, "tags kept"},
 		{"sites", func(t *simulate.Truth) { t.River.Sites = t.River.Sites[:1] }, "two sites"},
 	} {
@@ -168,7 +168,7 @@ func TestCheckSaysWhatIsWrong(t *testing.T) {
 // the first array, half of those past the next, and so on.
 func TestGhostsDriftOn(t *testing.T) {
 	const fish = 20000
-	truth := simulate.Truth{River: river(4, nil), Breakers: simulate.Breakers{Ghosts: 0.5},
+	truth := simulate.Truth{River: river(4, nil), Violations: simulate.Violations{Ghosts: 0.5},
 		Cohorts: []simulate.Cohort{{Name: "all", Fish: fish, Survival: []float64{0, 1, 1}, Detection: []float64{1, 1, 1}}}}
 	require.NoError(t, truth.Check())
 	s := truth.Draw(4, 1)

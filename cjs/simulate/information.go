@@ -14,7 +14,7 @@ import (
 type information struct {
 	p *model.Problem
 	x []float64
-	s *likelihood.Scaled
+	s *likelihood.Eigen
 	// numbers are those of some fish of each class, the constant first.
 	numbers [][][]float64
 }

@@ -103,20 +103,20 @@ func TestBreakers(t *testing.T) {
 	near := func(want, got float64) { t.Helper(); assert.InDelta(t, want, got, 0.01) }
 	near(0, bias(func(*simulate.Truth) {}, "Tidehead"))
 	// A tenth of the fish dead at the trap: a tenth less pass everywhere.
-	near(-0.1*0.8, bias(func(x *simulate.Truth) { x.Breakers.HandlingDeath = 0.1 }, "Alder Ford"))
-	near(-0.1*0.48, bias(func(x *simulate.Truth) { x.Breakers.HandlingDeath = 0.1 }, "Tidehead"))
+	near(-0.1*0.8, bias(func(x *simulate.Truth) { x.Violations.HandlingDeath = 0.1 }, "Alder Ford"))
+	near(-0.1*0.48, bias(func(x *simulate.Truth) { x.Violations.HandlingDeath = 0.1 }, "Tidehead"))
 	// 5 % of tags lost in each reach: 0.95³ of the fish seem to pass.
-	near((0.95*0.95*0.95-1)*0.48, bias(func(x *simulate.Truth) { x.Breakers.TagLoss = 0.05 }, "Tidehead"))
+	near((0.95*0.95*0.95-1)*0.48, bias(func(x *simulate.Truth) { x.Violations.TagLoss = 0.05 }, "Tidehead"))
 	// Fish that are seen well are seen again and again: detection comes out
 	// too high, passed too low.
-	assert.Less(t, bias(func(x *simulate.Truth) { x.Breakers.DetectionSD = 1.5 }, "Alder Ford"), -0.02)
+	assert.Less(t, bias(func(x *simulate.Truth) { x.Violations.DetectionSD = 1.5 }, "Alder Ford"), -0.02)
 	// Rows that miss the same fish: detection at the last site too high.
-	assert.Less(t, bias(func(x *simulate.Truth) { x.Breakers.RowsTogether = 0.5 }, "Tidehead"), -0.04)
+	assert.Less(t, bias(func(x *simulate.Truth) { x.Violations.RowsTogether = 0.5 }, "Tidehead"), -0.04)
 	// Tags of dead fish read on: too many pass.
-	assert.Greater(t, bias(func(x *simulate.Truth) { x.Breakers.Ghosts = 0.5 }, "Alder Ford"), 0.03)
+	assert.Greater(t, bias(func(x *simulate.Truth) { x.Violations.Ghosts = 0.5 }, "Alder Ford"), 0.03)
 	// A second kind that survives less and is seen less is missed.
 	second := bias(func(x *simulate.Truth) {
-		x.Breakers.Second = simulate.SecondKind{Share: 0.3, Survival: -1, Detection: -2}
+		x.Violations.Second = simulate.Mixture{Share: 0.3, Survival: -1, Detection: -2}
 	}, "Alder Ford")
 	assert.Less(t, second, -0.05)
 	assert.False(t, math.IsNaN(second))

@@ -90,7 +90,7 @@ func TestThoseThatTravelOtherwise(t *testing.T) {
 	const near = 5 * 15 / 63.2
 	assert.InDelta(t, 5+0.5*20, mean(func(x *simulate.Truth) { x.Cohorts[0].Movement.Rest, x.Cohorts[0].Movement.RestDays = 0.5, 20 }), near)
 	assert.InDelta(t, 5+0.5*80/8, mean(func(x *simulate.Truth) { x.Cohorts[0].Movement.Rest, x.Cohorts[0].Movement.RestKm = 0.5, 80 }), near)
-	assert.InDelta(t, 0.5*5+0.5*40/2, mean(func(x *simulate.Truth) { x.Breakers.Second = simulate.SecondKind{Share: 0.5, Drift: 2} }), 2*near)
+	assert.InDelta(t, 0.5*5+0.5*40/2, mean(func(x *simulate.Truth) { x.Violations.Second = simulate.Mixture{Share: 0.5, Drift: 2} }), 2*near)
 }
 
 // TestAsOfIsWhatWasKnown: fish released later are no part of the sample, later

@@ -30,8 +30,8 @@ type Truth struct {
 	TestPasses []TestPasses
 	// Retention is a trial with fish held to see whether their tags stay in.
 	Retention Retention
-	// Breakers break assumptions of the model; zero breaks none.
-	Breakers Breakers
+	// Violations break assumptions of the model; zero breaks none.
+	Violations Violations
 	// AsOf is when the data end, where the season still runs: what is seen
 	// later is not known, nor are fish released later part of the study. It
 	// needs cohorts with times. Zero: the season is over.
@@ -118,10 +118,10 @@ type Retention struct {
 	Kept float64
 }
 
-// Breakers are ways in which a study can break what the model assumes. The
+// Violations are ways in which a study can break what the model assumes. The
 // share that passed is always that of the fish as they would migrate
 // unharmed, so that the error of an estimate can be told.
-type Breakers struct {
+type Violations struct {
 	// DetectionSD is the standard deviation between fish, on the logit
 	// scale, of detection at all rows together.
 	DetectionSD float64 `json:"detection_sd"`
@@ -136,11 +136,11 @@ type Breakers struct {
 	// past the next site; of these the same share past the one after it, ….
 	Ghosts float64 `json:"ghosts"`
 	// Second is a second kind of migrant.
-	Second SecondKind `json:"second_kind"`
+	Second Mixture `json:"second_kind"`
 }
 
-// SecondKind is a share of the fish that survives and is seen differently.
-type SecondKind struct {
+// Mixture is a share of the fish that survives and is seen differently.
+type Mixture struct {
 	Share float64 `json:"share"`
 	// Survival and Detection are added to the logits.
 	Survival  float64 `json:"survival"`
@@ -228,7 +228,7 @@ func (t *Truth) Check() error {
 			}
 		}
 	}
-	b := &t.Breakers
+	b := &t.Violations
 	for _, x := range []struct {
 		what string
 		p    float64
@@ -305,7 +305,7 @@ func (t *Truth) link(k int) likelihood.Link {
 // alike tells whether all fish of a cohort are alike, so that they can be
 // drawn by the number.
 func (t *Truth) alike() bool {
-	return len(t.Covariates) == 0 && t.Breakers == Breakers{} && !t.timed()
+	return len(t.Covariates) == 0 && t.Violations == Violations{} && !t.timed()
 }
 
 // PerKmSurvival is the survival of each reach under a mortality of rate per km.

@@ -25,13 +25,13 @@ func ExampleNew() {
 }
 
 // The law of the whole path: what it says of fish farther on.
-func ExampleLaw_Passage() {
+func ExampleLaw_Over() {
 	r, err := travel.New(context.Background(), hollin.Timed(), travel.Options{})
 	if err != nil {
 		panic(err)
 	}
 	law := r.Stretches[2].Law
-	fmt.Printf("drift %.1f km/day; half of the fish go 100 km in %.1f days\n", law.Drift.Value, law.Passage(100).Quantile(0.5))
+	fmt.Printf("drift %.1f km/day; half of the fish go 100 km in %.1f days\n", law.Drift.Value, law.Over(100).Quantile(0.5))
 	// Output:
 	// drift 11.5 km/day; half of the fish go 100 km in 8.5 days
 }

@@ -36,8 +36,8 @@ type Law struct {
 	Check Check
 }
 
-// Passage is the law over km kilometres.
-func (l *Law) Passage(km float64) passtime.Law {
+// Over is the law over km kilometres.
+func (l *Law) Over(km float64) passtime.Law {
 	return passtime.Law{Km: km, Drift: l.Drift.Value, Spread: l.Spread.Value}
 }
 

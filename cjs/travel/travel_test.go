@@ -97,7 +97,7 @@ func TestLawAgainstTheClosedForm(t *testing.T) {
 	assert.Zero(t, l.Hidden)
 	var sum float64
 	for _, x := range days {
-		sum += l.Passage(km).LogDensity(x)
+		sum += l.Over(km).LogDensity(x)
 	}
 	assert.InDelta(t, sum, l.LogLikelihood, 1e-10)
 }

@@ -46,7 +46,7 @@ func (x *Influence) refit(ctx context.Context, f *cjs.Fit, pulls []pull) error {
 	if len(of) == n {
 		h.Count[x.Record]--
 	}
-	without, err := p.Again(h, of, p.TestPasses)
+	without, err := p.WithHistories(h, of, p.TestPasses)
 	if err != nil {
 		return err
 	}

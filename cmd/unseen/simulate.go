@@ -43,18 +43,18 @@ func simulateCommand() *cli.Command {
 // breaker is a way to break an assumption.
 type breaker struct {
 	name, help string
-	set        func(*simulate.Breakers, []float64)
+	set        func(*simulate.Violations, []float64)
 	values     int
 }
 
 var breakers = []breaker{
-	{"detection-differs", "standard deviation between fish, on the logit scale", func(b *simulate.Breakers, v []float64) { b.DetectionSD = v[0] }, 1},
-	{"tag-loss", "share of tags lost in each reach", func(b *simulate.Breakers, v []float64) { b.TagLoss = v[0] }, 1},
-	{"handling-death", "share of fish that die where they are released", func(b *simulate.Breakers, v []float64) { b.HandlingDeath = v[0] }, 1},
-	{"rows-together", "share of passages that all rows of a site see well or badly", func(b *simulate.Breakers, v []float64) { b.RowsTogether = v[0] }, 1},
-	{"ghosts", "share of dead fish whose tags drift on past the next site", func(b *simulate.Breakers, v []float64) { b.Ghosts = v[0] }, 1},
-	{"second-kind", "SHARE:SURVIVAL:DETECTION, a share of fish whose logits differ by so much", func(b *simulate.Breakers, v []float64) {
-		b.Second = simulate.SecondKind{Share: v[0], Survival: v[1], Detection: v[2]}
+	{"detection-differs", "standard deviation between fish, on the logit scale", func(b *simulate.Violations, v []float64) { b.DetectionSD = v[0] }, 1},
+	{"tag-loss", "share of tags lost in each reach", func(b *simulate.Violations, v []float64) { b.TagLoss = v[0] }, 1},
+	{"handling-death", "share of fish that die where they are released", func(b *simulate.Violations, v []float64) { b.HandlingDeath = v[0] }, 1},
+	{"rows-together", "share of passages that all rows of a site see well or badly", func(b *simulate.Violations, v []float64) { b.RowsTogether = v[0] }, 1},
+	{"ghosts", "share of dead fish whose tags drift on past the next site", func(b *simulate.Violations, v []float64) { b.Ghosts = v[0] }, 1},
+	{"second-kind", "SHARE:SURVIVAL:DETECTION, a share of fish whose logits differ by so much", func(b *simulate.Violations, v []float64) {
+		b.Second = simulate.Mixture{Share: v[0], Survival: v[1], Detection: v[2]}
 	}, 3},
 }
 
@@ -67,8 +67,8 @@ func breakerHelp() string {
 }
 
 // broken are the breakers of the line.
-func broken(words []string) (simulate.Breakers, error) {
-	var out simulate.Breakers
+func broken(words []string) (simulate.Violations, error) {
+	var out simulate.Violations
 	var names []string
 	for _, b := range breakers {
 		names = append(names, b.name)
@@ -109,7 +109,7 @@ func simulateAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	s.Study.Seed, s.Study.Truth.Breakers = c.Uint64("seed"), breakers
+	s.Study.Seed, s.Study.Truth.Violations = c.Uint64("seed"), breakers
 	if err := s.Study.Truth.Check(); err != nil {
 		return callError("%w", err)
 	}

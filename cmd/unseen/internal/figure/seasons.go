@@ -155,7 +155,7 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 			p.bars = append(p.bars, bar{by * float64(b), by * float64(b+1), 0, count[b], unseenFill})
 		}
 		if s.Law != nil && !s.Law.Truncated {
-			law := s.Law.Passage(s.Km)
+			law := s.Law.Over(s.Km)
 			for j := range 101 {
 				v := x.high * float64(j) / 100
 				y := 0.0
@@ -171,7 +171,7 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 		for b := range bins {
 			expected := math.NaN()
 			if s.Law != nil && !s.Law.Truncated {
-				law := s.Law.Passage(s.Km)
+				law := s.Law.Over(s.Km)
 				from := 0.0
 				if b > 0 {
 					from = law.CDF(by * float64(b))

@@ -206,12 +206,12 @@ type trueCohort struct {
 func (x *invented) known(w io.Writer, seed, index uint64) error {
 	h := x.sample.Histories
 	doc := struct {
-		Note     string            `json:"note"`
-		Seed     uint64            `json:"seed"`
-		Index    uint64            `json:"index"`
-		Passed   []trueCohort      `json:"passed"`
-		Breakers simulate.Breakers `json:"breakers"`
-	}{"What is true of the simulated study beside this file; written by `unseen simulate`.", seed, index, nil, x.truth.Breakers}
+		Note       string              `json:"note"`
+		Seed       uint64              `json:"seed"`
+		Index      uint64              `json:"index"`
+		Passed     []trueCohort        `json:"passed"`
+		Violations simulate.Violations `json:"breakers"`
+	}{"What is true of the simulated study beside this file; written by `unseen simulate`.", seed, index, nil, x.truth.Violations}
 	for c, name := range h.Cohorts {
 		for k := 1; k < len(h.River.Sites); k++ {
 			if x.sample.Entered[c][k] > 0 {

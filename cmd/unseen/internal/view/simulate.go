@@ -54,7 +54,7 @@ func SimulatePage(s *analysis.Simulated) Page {
 func simulateWords(s *analysis.Simulated) []string {
 	r := s.Result
 	out := []string{"Fitted: " + r.Model + "."}
-	if b := s.Study.Truth.Breakers; b != (simulate.Breakers{}) {
+	if b := s.Study.Truth.Violations; b != (simulate.Violations{}) {
 		out = append(out, "Assumptions broken: "+And(breakerWords(b))+".")
 	}
 	for _, q := range r.Quantities {
@@ -96,7 +96,7 @@ func unansweredWords(q *simulate.Quantity) string {
 	return strings.Join(out, " ")
 }
 
-func breakerWords(b simulate.Breakers) []string {
+func breakerWords(b simulate.Violations) []string {
 	var out []string
 	share := func(v float64, format string) {
 		if v > 0 {

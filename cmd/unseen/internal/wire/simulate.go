@@ -11,7 +11,7 @@ import (
 type Simulate struct {
 	Head
 	Source     string              `json:"source"`   // what was taken for true
-	Breakers   simulate.Breakers   `json:"breakers"` // assumptions that were broken; zero breaks none
+	Violations simulate.Violations `json:"breakers"` // assumptions that were broken; zero breaks none
 	Model      string              `json:"model"`
 	Level      float64             `json:"level"`
 	Seed       uint64              `json:"seed"`
@@ -52,7 +52,7 @@ var none = Number(math.NaN())
 // NewSimulate makes the document of a simulation.
 func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
-	return Simulate{head, s.Truth, s.Study.Truth.Breakers, r.Model, s.Level(), r.Seed,
+	return Simulate{head, s.Truth, s.Study.Truth.Violations, r.Model, s.Level(), r.Seed,
 		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities)}
 }
 

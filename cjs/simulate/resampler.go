@@ -9,12 +9,12 @@ import (
 	"example.org/unseen/history"
 )
 
-// Again makes new data of the fish of a fit: simulated under its estimates
-// ([Again.Simulate]) or drawn from the fish themselves ([Again.Resample]).
+// Resampler makes new data of the fish of a fit: simulated under its estimates
+// ([Resampler.Simulate]) or drawn from the fish themselves ([Resampler.Resample]).
 // A removed fish was taken out by design, so a simulated fish seen at a site is
 // taken out there with the share it happened with. It is for one goroutine at
 // a time.
-type Again struct {
+type Resampler struct {
 	fit     *cjs.Fit
 	problem *model.Problem
 	// removed[g][k] is the share taken out of class g's fish seen at site k.
@@ -35,8 +35,8 @@ type stratum struct {
 }
 
 // FromFit prepares new data like those of f.
-func FromFit(f *cjs.Fit) *Again {
-	a := &Again{fit: f, problem: f.Problem, counts: newCounts(f.Problem)}
+func FromFit(f *cjs.Fit) *Resampler {
+	a := &Resampler{fit: f, problem: f.Problem, counts: newCounts(f.Problem)}
 	p := f.Problem
 	for g := range p.Classes {
 		t := &p.Classes[g].Tally
@@ -56,10 +56,10 @@ func FromFit(f *cjs.Fit) *Again {
 }
 
 // Alike tells whether the fish of a class are alike, so that counts will do.
-func (a *Again) Alike() bool { return a.problem.Design.Numbers == 1 }
+func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 }
 
 // probabilities are those of all slots for fish of class g with numbers z.
-func (a *Again) probabilities(g int, z, into []float64) []float64 {
+func (a *Resampler) probabilities(g int, z, into []float64) []float64 {
 	into = into[:0]
 	for s := range a.problem.Layout.Slots() {
 		into = append(into, min(1, max(0, a.fit.Probability(g, s, z))))
@@ -69,7 +69,7 @@ func (a *Again) probabilities(g int, z, into []float64) []float64 {
 
 // stratify sorts the records into strata; alike ones are one where fish of a
 // class are alike.
-func (a *Again) stratify() {
+func (a *Resampler) stratify() {
 	p := a.problem
 	h := p.Histories
 	type place struct {
@@ -111,7 +111,7 @@ func (a *Again) stratify() {
 }
 
 // Observed are the counts of the fit's own fish.
-func (a *Again) Observed() *Counts {
+func (a *Resampler) Observed() *Counts {
 	c := newCounts(a.problem)
 	h := a.problem.Histories
 	for _, s := range a.strata {
@@ -123,7 +123,7 @@ func (a *Again) Observed() *Counts {
 }
 
 // SimulateCounts makes counts under the estimates, good until the next call.
-func (a *Again) SimulateCounts(rnd *rand.Rand) *Counts {
+func (a *Resampler) SimulateCounts(rnd *rand.Rand) *Counts {
 	c := a.counts
 	c.clear()
 	l := a.problem.Layout
@@ -157,7 +157,7 @@ func (a *Again) SimulateCounts(rnd *rand.Rand) *Counts {
 
 // pass lets n fish of class g, last seen at i, pass the rows of site k, and
 // returns how many no row saw.
-func (a *Again) pass(rnd *rand.Rand, g, i, k, n int) int {
+func (a *Resampler) pass(rnd *rand.Rand, g, i, k, n int) int {
 	from, to := a.problem.Layout.SiteRows(k)
 	var split func(b int, bits uint64, n int) int
 	split = func(b int, bits uint64, n int) int {
@@ -178,7 +178,7 @@ func (a *Again) pass(rnd *rand.Rand, g, i, k, n int) int {
 }
 
 // passTests makes the test passes anew.
-func (a *Again) passTests(rnd *rand.Rand) {
+func (a *Resampler) passTests(rnd *rand.Rand) {
 	for _, u := range a.counts.Data.Units[len(a.problem.Classes):] {
 		for b := range u.Seen {
 			if n := u.Seen[b] + u.Missed[b]; n > 0 {
@@ -192,7 +192,7 @@ func (a *Again) passTests(rnd *rand.Rand) {
 // ResampleCounts draws as many fish as there are from each class and entry,
 // with replacement. Test passes are drawn with the share that was read. The
 // counts are good until the next call.
-func (a *Again) ResampleCounts(rnd *rand.Rand) *Counts {
+func (a *Resampler) ResampleCounts(rnd *rand.Rand) *Counts {
 	c := a.counts
 	c.clear()
 	h := a.problem.Histories
@@ -228,7 +228,7 @@ func (s *stratum) draw(rnd *rand.Rand, take func(record, n int)) {
 }
 
 // Simulate makes every fish's history anew under the estimates.
-func (a *Again) Simulate(rnd *rand.Rand) (*model.Problem, error) {
+func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 	p := a.problem
 	h := p.Histories
 	out := a.like()
@@ -265,7 +265,7 @@ func (a *Again) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 }
 
 // journey sends one fish down the river.
-func (a *Again) journey(rnd *rand.Rand, g, entry int, prob []float64) (seen uint64, end history.End) {
+func (a *Resampler) journey(rnd *rand.Rand, g, entry int, prob []float64) (seen uint64, end history.End) {
 	l := a.problem.Layout
 	for k := entry + 1; k < l.Sites(); k++ {
 		if rnd.Float64() >= prob[l.Survival(k-1)] {
@@ -287,7 +287,7 @@ func (a *Again) journey(rnd *rand.Rand, g, entry int, prob []float64) (seen uint
 
 // Resample draws as many fish as there are from each class and entry, with
 // replacement.
-func (a *Again) Resample(rnd *rand.Rand) (*model.Problem, error) {
+func (a *Resampler) Resample(rnd *rand.Rand) (*model.Problem, error) {
 	p := a.problem
 	h := p.Histories
 	out := a.like()
@@ -313,19 +313,19 @@ func (a *Again) Resample(rnd *rand.Rand) (*model.Problem, error) {
 }
 
 // like is histories of the same river and cohorts, without fish.
-func (a *Again) like() *history.Histories {
+func (a *Resampler) like() *history.Histories {
 	h := a.problem.Histories
 	return &history.Histories{River: h.River, Cohorts: h.Cohorts, CohortColumn: h.CohortColumn}
 }
 
 // finish makes a problem of new histories.
-func (a *Again) finish(out *history.Histories, of []int, tests []model.TestPasses) (*model.Problem, error) {
+func (a *Resampler) finish(out *history.Histories, of []int, tests []model.TestPasses) (*model.Problem, error) {
 	h := a.problem.Histories
 	for _, r := range of {
 		out.Entry = append(out.Entry, h.Entry[r])
 		out.Cohort = append(out.Cohort, h.Cohort[r])
 	}
-	p, err := a.problem.Again(out, of, tests)
+	p, err := a.problem.WithHistories(out, of, tests)
 	if err != nil {
 		return nil, fmt.Errorf("new data: %w", err)
 	}

@@ -6,9 +6,9 @@ import (
 	"sync/atomic"
 )
 
-// Bunch is fish of one class at one site: newly released there, or last seen
+// FishGroup is fish of one class at one site: newly released there, or last seen
 // there and never again.
-type Bunch struct {
+type FishGroup struct {
 	Class, Site int
 	// Z[n−1] are number n of the fish, Numbers−1 columns of N values.
 	Z [][]float64
@@ -17,9 +17,9 @@ type Bunch struct {
 	N      int
 }
 
-// Passage is, for the fish of one class and every site k, sums over fish of a
+// PassedSums is, for the fish of one class and every site k, sums over fish of a
 // probability and its derivatives by the predictors.
-type Passage struct {
+type PassedSums struct {
 	Class int
 	Sites []SiteSum
 }
@@ -33,7 +33,7 @@ type SiteSum struct {
 }
 
 // AddTo adds the site's sums, times w, to value and grad (length Columns).
-func (p *Passage) AddTo(d *Design, k int, w float64, grad []float64) (value, own float64) {
+func (p *PassedSums) AddTo(d *Design, k int, w float64, grad []float64) (value, own float64) {
 	s := &p.Sites[k]
 	if grad != nil {
 		v := d.Layout.Slots()
@@ -49,46 +49,52 @@ func (p *Passage) AddTo(d *Design, k int, w float64, grad []float64) (value, own
 	return w * s.Value, w * s.Own
 }
 
-// What a passage is about.
-type passageKind uint8
+// What the sums are of.
+type sumKind uint8
 
 const (
-	survived passageKind = iota
+	survived sumKind = iota
 	detected
 	unseen
 )
 
 // Survived is, of newly released fish, the probability to reach site k:
-// S_e … S_{k−1} for entry e < k. One Passage a class that occurs.
-func Survived(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, survived) }
+// S_e … S_{k−1} for entry e < k. One PassedSums a class that occurs.
+func Survived(d *Design, x []float64, fish []FishGroup) []PassedSums {
+	return passedSums(d, x, fish, survived)
+}
 
 // Detected is, of newly released fish that entered above site k, the
 // probability to be sighted at k when passing it: 1 − Π(1 − p) over its rows.
-func Detected(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, detected) }
+func Detected(d *Design, x []float64, fish []FishGroup) []PassedSums {
+	return passedSums(d, x, fish, detected)
+}
 
 // Unseen is, of fish last seen (or released) at site i and never again, the
 // probability that they nevertheless passed site k > i alive:
 //
 //	S_i…S_{k−1} q_{i+1}…q_k χ_k / χ_i
-func Unseen(d *Design, x []float64, fish []Bunch) []Passage { return passages(d, x, fish, unseen) }
+func Unseen(d *Design, x []float64, fish []FishGroup) []PassedSums {
+	return passedSums(d, x, fish, unseen)
+}
 
-// passageChunk is how many fish one task takes: fixed, so that sums have the
+// sumChunk is how many fish one task takes: fixed, so that sums have the
 // same bits at any number of cores.
-const passageChunk = 1 << 14
+const sumChunk = 1 << 14
 
-func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage {
+func passedSums(d *Design, x []float64, fish []FishGroup, kind sumKind) []PassedSums {
 	fish = collapse(d, fish, kind)
-	type task struct{ bunch, from, to int }
+	type task struct{ fishGroup, from, to int }
 	var tasks []task
 	for i := range fish {
-		for at := 0; at < fish[i].N; at += passageChunk {
-			tasks = append(tasks, task{i, at, min(at+passageChunk, fish[i].N)})
+		for at := 0; at < fish[i].N; at += sumChunk {
+			tasks = append(tasks, task{i, at, min(at+sumChunk, fish[i].N)})
 		}
 	}
 	sums := make([][]SiteSum, len(tasks))
 	run := func(w *walker, t int) {
 		sums[t] = newSiteSums(d)
-		w.walk(d, x, &fish[tasks[t].bunch], tasks[t].from, tasks[t].to, kind, sums[t])
+		w.walk(d, x, &fish[tasks[t].fishGroup], tasks[t].from, tasks[t].to, kind, sums[t])
 	}
 	workers := min(runtime.GOMAXPROCS(0), len(tasks))
 	if workers <= 1 || len(tasks) == len(fish) && len(fish) < 64 {
@@ -113,15 +119,15 @@ func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage 
 		}
 		wg.Wait()
 	}
-	var out []Passage
+	var out []PassedSums
 	index := map[int]int{}
 	for t := range tasks {
-		g := fish[tasks[t].bunch].Class
+		g := fish[tasks[t].fishGroup].Class
 		i, ok := index[g]
 		if !ok {
 			i = len(out)
 			index[g] = i
-			out = append(out, Passage{Class: g, Sites: newSiteSums(d)})
+			out = append(out, PassedSums{Class: g, Sites: newSiteSums(d)})
 		}
 		for k := range sums[t] {
 			a, b := &out[i].Sites[k], &sums[t][k]
@@ -137,7 +143,7 @@ func passages(d *Design, x []float64, fish []Bunch, kind passageKind) []Passage 
 }
 
 // needs tells whether slot a has a part in the kind of passage.
-func (k passageKind) needs(l *Layout, a int) bool {
+func (k sumKind) needs(l *Layout, a int) bool {
 	switch k {
 	case survived:
 		return l.reach[a] >= 0
@@ -148,10 +154,10 @@ func (k passageKind) needs(l *Layout, a int) bool {
 	}
 }
 
-// collapse makes one fish of a bunch whose fish are alike in all that the kind
+// collapse makes one fish of a group whose fish are alike in all that the kind
 // of passage needs.
-func collapse(d *Design, fish []Bunch, kind passageKind) []Bunch {
-	var out []Bunch
+func collapse(d *Design, fish []FishGroup, kind sumKind) []FishGroup {
+	var out []FishGroup
 	for i, b := range fish {
 		alike := b.N > 1
 		for a := range d.Layout.river {
@@ -161,7 +167,7 @@ func collapse(d *Design, fish []Bunch, kind passageKind) []Bunch {
 			continue
 		}
 		if out == nil {
-			out = append([]Bunch(nil), fish...)
+			out = append([]FishGroup(nil), fish...)
 		}
 		w := float64(b.N)
 		if b.Weight != nil {
@@ -170,7 +176,7 @@ func collapse(d *Design, fish []Bunch, kind passageKind) []Bunch {
 				w += x
 			}
 		}
-		one := Bunch{Class: b.Class, Site: b.Site, Weight: []float64{w}, N: 1}
+		one := FishGroup{Class: b.Class, Site: b.Site, Weight: []float64{w}, N: 1}
 		for range b.Z {
 			one.Z = append(one.Z, []float64{0})
 		}
@@ -197,14 +203,14 @@ type walker struct {
 	chain *chain
 	hi    []float64 // h of the site the fish was last seen at
 	z     []float64
-	vary  []int // slots that differ between the fish of the bunch
+	vary  []int // slots that differ between the fish of the group
 }
 
 func newWalker(d *Design) *walker {
 	return &walker{chain: newChain(d.Layout), hi: make([]float64, d.Layout.Slots()), z: append([]float64{1}, make([]float64, d.Numbers-1)...)}
 }
 
-func (w *walker) walk(d *Design, x []float64, b *Bunch, from, to int, kind passageKind, sums []SiteSum) {
+func (w *walker) walk(d *Design, x []float64, b *FishGroup, from, to int, kind sumKind, sums []SiteSum) {
 	l := d.Layout
 	v := l.Slots()
 	c := w.chain

@@ -6,10 +6,10 @@ import (
 	"example.org/unseen/history"
 )
 
-// Again is the same model — design, classes, standardised numbers — with other
+// WithHistories is the same model — design, classes, standardised numbers — with other
 // histories: record i of h is of fish like those of record of[i] of p, and
 // tests are the test passes made anew, in the order of p's. h needs no columns.
-func (p *Problem) Again(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
+func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
 	if err := h.Check(); err != nil {
 		return nil, err
 	}

@@ -84,11 +84,11 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				w.chain.set(d, x, u.Class, u.Z)
 				w.moments.unit(w.chain, u, order)
 			}
-		case tripPiece:
+		case travelTimePiece:
 			for j := pc.from; j < pc.to; j++ {
-				t := &o.trips[j]
+				t := &o.travelTimes[j]
 				enter(t.class)
-				w.moments.trip(d, x, t, order)
+				w.moments.travelTime(d, x, t, order)
 			}
 		case alonePiece:
 			for j := pc.from; j < pc.to; j++ {
@@ -115,11 +115,11 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				w.moments.wait(w.chain, w.waiting, d.Layout, t, order)
 			}
 		default:
-			s := &o.Data.Strands[pc.what]
+			s := &o.Data.HistoryGroups[pc.what]
 			enter(s.Class)
 			w.enter(d, x, s.Class)
 			for at := pc.from; at < pc.to; at += chunk {
-				w.strand(d, s, at, min(at+chunk, pc.to), order)
+				w.historyGroup(d, s, at, min(at+chunk, pc.to), order)
 			}
 		}
 	}
@@ -157,8 +157,8 @@ func (w *worker) enter(d *Design, x []float64, g int) {
 	}
 }
 
-// strand adds fish from..to of s, at most a chunk.
-func (w *worker) strand(d *Design, s *Strand, from, to, order int) {
+// historyGroup adds fish from..to of s, at most a chunk.
+func (w *worker) historyGroup(d *Design, s *HistoryGroup, from, to, order int) {
 	l := d.Layout
 	n := to - from
 	w.weigh(d, s, from, to, order)
@@ -207,7 +207,7 @@ func (w *worker) strand(d *Design, s *Strand, from, to, order int) {
 }
 
 // weigh sets the weights and their products with the numbers.
-func (w *worker) weigh(d *Design, s *Strand, from, to, order int) {
+func (w *worker) weigh(d *Design, s *HistoryGroup, from, to, order int) {
 	one := w.wz[0][:to-from]
 	if s.Weight == nil {
 		for f := range one {
@@ -237,7 +237,7 @@ func (w *worker) weigh(d *Design, s *Strand, from, to, order int) {
 }
 
 // probabilities fills slot a, which varies between the fish.
-func (w *worker) probabilities(d *Design, s *Strand, a, from, to int) {
+func (w *worker) probabilities(d *Design, s *HistoryGroup, a, from, to int) {
 	eta := w.tmp[:to-from]
 	base := w.eta[a*d.Numbers:]
 	for f := range eta {
@@ -276,7 +276,7 @@ func (p *probs) set(f int, r Prob) {
 }
 
 // numbersOf sets z to the numbers of fish f of s.
-func (w *worker) numbersOf(s *Strand, f int) {
+func (w *worker) numbersOf(s *HistoryGroup, f int) {
 	w.z[0] = 1
 	for i := range s.Z {
 		w.z[i+1] = s.Z[i][f]
@@ -438,7 +438,7 @@ func (w *worker) second(start, b, n int) {
 
 // logOne is the log-likelihood of one fish by a sum of logarithms, for
 // products too small for a float64.
-func (w *worker) logOne(d *Design, s *Strand, f int) float64 {
+func (w *worker) logOne(d *Design, s *HistoryGroup, f int) float64 {
 	l := d.Layout
 	w.numbersOf(s, f)
 	var sum float64

@@ -7,6 +7,6 @@ import "example.org/unseen/likelihood"
 // site on, were it alive and at large there. The slice is overwritten by the
 // next call; the function is for one goroutine at a time.
 func (f *Fit) SeenAgain() func(g int, z []float64) []float64 {
-	again := likelihood.NewAgain(f.design)
+	again := likelihood.NewRedetection(f.design)
 	return func(g int, z []float64) []float64 { return again.At(f.X, g, z) }
 }

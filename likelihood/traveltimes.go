@@ -2,32 +2,32 @@ package likelihood
 
 import "math"
 
-// Trip is the time a fish took from one sighting (or its release) to the next.
-type Trip struct {
+// TravelTime is the time a fish took from one sighting (or its release) to the next.
+type TravelTime struct {
 	Class int
 	Z     []float64 // Design.Numbers values
 	// From and To are the sites it went between.
 	From, To int
 	Days     float64 // > 0
 	Weight   float64
-	// Fresh: the trip starts at the release, where a share of the fish may
+	// Fresh: the travel time starts at the release, where a share of the fish may
 	// rest first.
 	Fresh bool
-	// Within, if above 0: only trips that ended within so many days were
+	// Within, if above 0: only travel times that ended within so many days were
 	// taken; their probability is that of the time given that it is no more.
 	Within float64
 }
 
-// alone tells whether the trip can be added up with others.
-func (t *Trip) alone(l *Layout) bool {
+// alone tells whether the travel time can be added up with others.
+func (t *TravelTime) alone(l *Layout) bool {
 	return t.Fresh && l.Resting || l.LawOf(t.From) != l.LawOf(t.To-1)
 }
 
-// tripSum is all trips of fish with the same drift and spread, in the sums
+// travelTimeSum is all travel times of fish with the same drift and spread, in the sums
 // their likelihood needs:
 //
 //	log f = log d − log σ − ½ log 2π − ³⁄₂ log t − (d²/t − 2dv + v²t)/(2σ²)
-type tripSum struct {
+type travelTimeSum struct {
 	class, law       int
 	z                []float64
 	n                float64
@@ -35,9 +35,9 @@ type tripSum struct {
 	quick, way, days float64 // Σ d²/t, Σ d, Σ t
 }
 
-// sumTrips adds up the trips of fish alike in drift and spread, in order, and
+// sumTravelTimes adds up the travel times of fish alike in drift and spread, in order, and
 // gives those that cannot be added up.
-func sumTrips(d *Design, trips []Trip) (out []tripSum, alone []Trip) {
+func sumTravelTimes(d *Design, travelTimes []TravelTime) (out []travelTimeSum, alone []TravelTime) {
 	l := d.Layout
 	laws := l.LawCount()
 	vary := make([]bool, d.Classes()*laws)
@@ -45,8 +45,8 @@ func sumTrips(d *Design, trips []Trip) (out []tripSum, alone []Trip) {
 		vary[i] = d.Varies(i/laws, l.Drift(i%laws)) || d.Varies(i/laws, l.Spread(i%laws))
 	}
 	index := make([]int, len(vary)) // class and law → its sum + 1
-	for i := range trips {
-		t := &trips[i]
+	for i := range travelTimes {
+		t := &travelTimes[i]
 		if t.alone(l) {
 			alone = append(alone, *t)
 			continue
@@ -56,7 +56,7 @@ func sumTrips(d *Design, trips []Trip) (out []tripSum, alone []Trip) {
 		j := index[k] - 1
 		if j < 0 || vary[k] {
 			j = len(out)
-			out = append(out, tripSum{class: t.Class, law: law, z: t.Z})
+			out = append(out, travelTimeSum{class: t.Class, law: law, z: t.Z})
 			index[k] = j + 1
 		}
 		s, km := &out[j], l.Distance(t.From, t.To)
@@ -69,11 +69,11 @@ func sumTrips(d *Design, trips []Trip) (out []tripSum, alone []Trip) {
 	return out, alone
 }
 
-// trip adds the log-density of t. On the scale of log v and log σ, with
+// travelTime adds the log-density of t. On the scale of log v and log σ, with
 // E = (Σd²/t − 2vΣd + v²Σt)/σ²:
 //
 //	F = fixed − n log σ − E/2
-func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
+func (s *moments) travelTime(d *Design, x []float64, t *travelTimeSum, order int) {
 	l := d.Layout
 	a, b := l.Drift(t.law), l.Spread(t.law)
 	v, sd := d.Prob(x, t.class, a, t.z).P, d.Prob(x, t.class, b, t.z).P
@@ -87,15 +87,15 @@ func (s *moments) trip(d *Design, x []float64, t *tripSum, order int) {
 	s.pairwise([]int{a, b}, []float64{gv, e - t.n}, []float64{gv - v*v*t.days*w, -2 * gv, 0, -2 * e}, t.z, 1, order)
 }
 
-// alone adds the log-density of a trip that is not in the sums.
-func (s *moments) alone(w *way, d *Design, x []float64, t *Trip, order int) {
+// alone adds the log-density of a travel time that is not in the sums.
+func (s *moments) alone(w *way, d *Design, x []float64, t *TravelTime, order int) {
 	w.set(d, x, t.Class, t.Z, t.Fresh)
 	w.logDensity(t.From, t.To, t.Days, order, &w.out)
 	s.moved(&w.out, d, t.Z, t.Weight, order)
 }
 
 // given takes away the logarithm of the chance that t ended within its days.
-func (s *moments) given(w *way, d *Design, x []float64, t *Trip, order int) {
+func (s *moments) given(w *way, d *Design, x []float64, t *TravelTime, order int) {
 	w.set(d, x, t.Class, t.Z, t.Fresh)
 	w.logShare(t.From, t.To, t.Within, order, &w.out)
 	s.moved(&w.out, d, t.Z, -t.Weight, order)
