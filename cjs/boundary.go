@@ -167,7 +167,7 @@ func (s *search) towards(far float64) []float64 {
 // that lies on the side out of its predictor.
 func predictorAt(l likelihood.Link, out, far float64) float64 {
 	switch {
-	case l.Kind != likelihood.Rate:
+	case l.Kind == likelihood.Logit:
 		return out * far
 	case out > 0:
 		return math.Log(far / l.Length)
@@ -205,7 +205,7 @@ func (s *search) anyNear(x []float64, tol float64) bool {
 	for g := range s.design.Slots {
 		for a := range s.design.Slots[g] {
 			link := s.design.Links[g][a]
-			if link.Kind != likelihood.Logit && link.Kind != likelihood.Rate || len(s.design.Slots[g][a]) == 0 || !s.concerns(g, a) {
+			if !link.Bounded() || len(s.design.Slots[g][a]) == 0 || !s.concerns(g, a) {
 				continue
 			}
 			if low, high := s.predictors(x, g, a); outward(link, low, tol) != 0 || outward(link, high, tol) != 0 {

@@ -425,6 +425,28 @@ func TestRateRatioByHand(t *testing.T) {
 	assert.InDelta(t, v*math.Exp(z95*se), r.PerUnit.High, 1e-8)
 }
 
+// TestReadRateRatioByHand: all 220 fish survive; of 100 and of 120 each cohort's
+// array detects 30 and 60. With reads Poisson the rates are −ln(1 − p), and SE
+// of the log of a rate is SE(p)/((1 − p)·rate).
+func TestReadRateRatioByHand(t *testing.T) {
+	h := cohorts(2, []string{"first", "second"}, []map[string]int{{"11": 30, "10": 70}, {"11": 60, "10": 60}})
+	alive := []model.Hold{{Reach: 0, Row: -1, Value: 1}}
+	f := mustFit(t, model.Input{Histories: h, Holds: alive}, model.Spec{Survival: "reach", Detection: "row + cohort", DetectionLink: "cloglog"}, cjs.Options{})
+	e, err := f.Effects(t.Context())
+	require.NoError(t, err)
+	require.Len(t, e.Ratios, 1)
+	v := math.Log(0.5) / math.Log(0.7)
+	log := func(p, n float64) float64 { return math.Sqrt(p*(1-p)/n) / ((1 - p) * -math.Log(1-p)) }
+	se := math.Hypot(log(0.3, 100), log(0.5, 120))
+	r := e.Ratios[0]
+	assert.Equal(t, "rate ratio", r.Kind)
+	// 1e-8: the fit stops within 1e-9 standard errors of the maximum.
+	assert.InDelta(t, v, r.PerUnit.Value, 1e-8)
+	assert.InDelta(t, v*se, r.PerUnit.SE, 1e-8)
+	assert.InDelta(t, 0.3, f.Detection[0].Value, 1e-8)
+	assert.InDelta(t, 0.5, f.Detection[1].Value, 1e-8)
+}
+
 // TestPaceByHand: 64 of 100 survive 20 km, or 2 days: per 10 km or a day √0.64
 // = 0.8, its SE 0.048·0.5/0.8, its limits the roots of the reach's.
 func TestPaceByHand(t *testing.T) {

@@ -59,8 +59,7 @@ func (e *edge) slot(x []float64, g, a int, tol float64) {
 	s := e.search
 	low, high := s.predictors(x, g, a)
 	link := s.design.Links[g][a]
-	bounded := link.Kind == likelihood.Logit || link.Kind == likelihood.Rate
-	if !bounded || outward(link, low, tol) == 0 && outward(link, high, tol) == 0 {
+	if !link.Bounded() || outward(link, low, tol) == 0 && outward(link, high, tol) == 0 {
 		// Nothing of it may move, for no number of the fish, if any is there.
 		if !s.anyFish(x, g, a) {
 			return

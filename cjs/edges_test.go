@@ -328,6 +328,22 @@ func TestRateAtItsBound(t *testing.T) {
 	}
 }
 
+// TestReadRateAtItsBound: detection on the complementary log-log is at its bound
+// where all or none of 20 fish were detected, with the limits of a binomial.
+func TestReadRateAtItsBound(t *testing.T) {
+	alive := []model.Hold{{Reach: 0, Row: -1, Value: 1}}
+	for _, x := range []int{0, 7, 20} {
+		h := counted(2, map[string]int{"11": x, "10": 20 - x})
+		f := mustFit(t, model.Input{Histories: h, Holds: alive}, model.Spec{DetectionLink: "cloglog"}, cjs.Options{Interval: "profile"})
+		low, high := binomialLimits(float64(x), 20, rise95)
+		e := f.Detection[0].Estimate
+		assert.InDelta(t, float64(x)/20, e.Value, 1e-8)
+		assert.InDelta(t, low, e.Low, 1e-6)
+		assert.InDelta(t, high, e.High, 1e-6)
+		assert.Equal(t, x != 7, e.Status == cjs.Boundary)
+	}
+}
+
 // TestRatioOfABorrowedShare: where one of two shares is borrowed so is their ratio.
 func TestRatioOfABorrowedShare(t *testing.T) {
 	fish := map[string]int{"111": 240, "110": 160, "101": 120, "100": 480}

@@ -146,7 +146,7 @@ func (f *Fit) ratios() []Ratio {
 		switch f.Problem.Kind(c.Part) {
 		case likelihood.Logit:
 			kind = "odds ratio"
-		case likelihood.Rate:
+		case likelihood.Rate, likelihood.CLogLog:
 			kind = "rate ratio"
 		case likelihood.Log:
 			kind = "ratio"

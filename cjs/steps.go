@@ -98,7 +98,7 @@ func stepAt(p *model.Problem, n int, slots []int, value, slope float64) []float6
 			}
 			pr := link.At(eta)
 			target[g][a] = pr.P
-			if link.Kind == likelihood.Logit || link.Kind == likelihood.Rate {
+			if link.Bounded() {
 				target[g][a] = min(1-1e-9, max(1e-9, pr.P))
 			}
 		}

@@ -168,7 +168,7 @@ func TestLikelihoodEqualsDefinition(t *testing.T) {
 	for seed := range uint64(40) {
 		rnd := rand.New(rand.NewPCG(seed, 1))
 		rows := []int{1, 1 + rnd.IntN(3), 1, 1 + rnd.IntN(2)}[:2+rnd.IntN(3)]
-		d := randomDesign(rnd, rows, 2, 1+rnd.IntN(3), 6, Logit, Logit, Rate, Fixed)
+		d := randomDesign(rnd, rows, 2, 1+rnd.IntN(3), 6, Logit, Logit, Rate, CLogLog, Fixed)
 		x := randomX(rnd, 6, 0.8)
 		fish := randomFish(rnd, d, 300)
 		var want float64
@@ -231,7 +231,7 @@ func TestDerivativesEqualDifferences(t *testing.T) {
 	for seed := range uint64(30) {
 		rnd := rand.New(rand.NewPCG(seed, 3))
 		rows := []int{1, 2, 1, 3}[:2+rnd.IntN(3)]
-		links := [][]LinkKind{{Logit}, {Rate, Logit}, {Logit, Fixed}, {Linear}}[seed%4]
+		links := [][]LinkKind{{Logit}, {Rate, Logit}, {Logit, Fixed}, {Linear}, {CLogLog, Logit}}[seed%5]
 		d := randomDesign(rnd, rows, 2, 1+rnd.IntN(3), 5, links...)
 		x := randomX(rnd, 5, 0.7)
 		fish := randomFish(rnd, d, 60)
@@ -325,7 +325,7 @@ func TestTinyProbabilitiesDoNotUnderflow(t *testing.T) {
 }
 
 func TestLinks(t *testing.T) {
-	for _, l := range []Link{{Kind: Logit}, {Kind: Rate, Length: 2.5}, {Kind: Linear}} {
+	for _, l := range []Link{{Kind: Logit}, {Kind: Rate, Length: 2.5}, {Kind: CLogLog, Length: 2.5}, {Kind: Linear}} {
 		for _, p := range []float64{1e-9, 0.1, 0.5, 0.9, 1 - 1e-9} {
 			pr := l.At(l.Inverse(p))
 			assert.InEpsilon(t, p, pr.P, 1e-13, "%v", l)

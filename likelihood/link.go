@@ -14,6 +14,11 @@ const (
 	// Rate: exp(−Length·exp(η)), for survival only: mortality at rate
 	// exp(η) per unit of length.
 	Rate
+	// CLogLog: 1 − exp(−Length·exp(η)), the complement of Rate and, with
+	// Length 1, the complementary log-log link: detection where a fish that
+	// passes is read exp(η) times on average, reads being Poisson (McCullagh &
+	// Nelder 1989, section 4.3.1).
+	CLogLog
 	// Fixed: a value taken as known; η has no part in it.
 	Fixed
 	// Log: exp(η), for drift and spread.
@@ -23,11 +28,15 @@ const (
 // Link is the link of one slot.
 type Link struct {
 	Kind LinkKind
-	// Length of the reach, for Rate.
+	// Length of the reach, for Rate; for CLogLog the passages taken together.
 	Length float64
 	// Value of the probability, for Fixed.
 	Value float64
 }
+
+// Bounded tells whether the link keeps probabilities between 0 and 1, which it
+// then reaches where η is infinite.
+func (l Link) Bounded() bool { return l.Kind == Logit || l.Kind == Rate || l.Kind == CLogLog }
 
 // Prob is a probability at a predictor, with what its derivatives need.
 type Prob struct {
@@ -50,6 +59,9 @@ func (l Link) At(eta float64) Prob {
 		m := l.Length * math.Exp(eta)
 		s, q := math.Exp(-m), -math.Expm1(-m)
 		return Prob{s, q, -m, m * s / q, 1 - m}
+	case CLogLog:
+		r := Link{Kind: Rate, Length: l.Length}.At(eta)
+		return Prob{r.Q, r.P, r.W, r.U, r.V}
 	case Log:
 		return Prob{P: math.Exp(eta), U: 1, V: 1}
 	default:
@@ -67,6 +79,8 @@ func (l Link) Inverse(p float64) float64 {
 		return p
 	case Rate:
 		return math.Log(-math.Log(p) / l.Length)
+	case CLogLog:
+		return math.Log(-math.Log1p(-p) / l.Length)
 	case Log:
 		return math.Log(p)
 	default:

@@ -51,6 +51,10 @@ func TestFunctionsAgainstSciPy(t *testing.T) {
 		pr := Link{Kind: Rate, Length: v.Length}.At(v.Eta)
 		near(v.Survival, pr.P, v)
 		near(v.Mortality, pr.Q, v)
+		// The complementary log-log is the rate with seen and unseen changed over.
+		c := Link{Kind: CLogLog, Length: v.Length}
+		near(v.Mortality, c.At(v.Eta).P, v)
+		near(v.Survival, c.At(v.Eta).Q, v)
 	}
 	require.NotEmpty(t, want.Chi2Q)
 	for _, v := range want.Chi2Q {

@@ -109,5 +109,5 @@ func TestPartsHoldTogether(t *testing.T) {
 	_, err := Build(twoSites(t), Spec{SurvivalLink: "per mile"})
 	assert.EqualError(t, err, `survival link "per mile": there are logit, linear, per km, per day`)
 	_, err = Build(twoSites(t), Spec{DetectionLink: "per km"})
-	assert.EqualError(t, err, `detection link "per km": there are logit and linear`)
+	assert.EqualError(t, err, `detection link "per km": there are logit, linear, cloglog`)
 }

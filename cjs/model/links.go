@@ -17,7 +17,7 @@ func (p *Problem) links() error {
 		kinds[part] = kind
 	}
 	for a := range p.Layout.Slots() {
-		link := likelihood.Link{Kind: kinds[p.PartOf(a)]}
+		link := likelihood.Link{Kind: kinds[p.PartOf(a)], Length: 1}
 		if link.Kind == likelihood.Rate {
 			var err error
 			if link.Length, err = p.length(p.Layout.Reach(a)); err != nil {

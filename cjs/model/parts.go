@@ -71,7 +71,7 @@ var meanings = []meaning{
 		has:    func(l *likelihood.Layout, a int) bool { return l.Reach(a) >= 0 },
 		places: []placeName{{"reach", byReach}}, wrongPlace: "survival is about reaches; write reach instead of PLACE",
 		there: "survival of the reach that ends there", categories: survivalCategories},
-	{part: Detection, fallback: "row", kinds: []likelihood.LinkKind{likelihood.Logit, likelihood.Linear},
+	{part: Detection, fallback: "row", kinds: []likelihood.LinkKind{likelihood.Logit, likelihood.Linear, likelihood.CLogLog},
 		terms: func(s *Spec) *string { return &s.Detection }, link: func(s *Spec) *string { return &s.DetectionLink },
 		has:    func(l *likelihood.Layout, a int) bool { return l.Row(a) >= 0 },
 		places: []placeName{{"site", bySite}, {"row", byRow}}, wrongPlace: "detection is about sites and rows; write site or row instead of PLACE",
@@ -165,11 +165,7 @@ func (s *Spec) kind(p Part) (likelihood.LinkKind, error) {
 	links := p.row().Links
 	i := slices.Index(links, s.Link(p))
 	if i < 0 {
-		words := strings.Join(links, ", ")
-		if len(links) == 2 {
-			words = strings.Join(links, " and ")
-		}
-		return 0, &Fault{p, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), words)}
+		return 0, &Fault{p, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), strings.Join(links, ", "))}
 	}
 	return m.kinds[i], nil
 }

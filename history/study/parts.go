@@ -25,7 +25,7 @@ type Part struct {
 var Parts = []Part{
 	{Key: "survival", Links: []string{"logit", "linear", "per km", "per day"},
 		About: "survival", Takes: "reach, cohort, a column, joined by + and by", Repeat: "survival; repeat it to compare"},
-	{Key: "detection", Links: []string{"logit", "linear"},
+	{Key: "detection", Links: []string{"logit", "linear", "cloglog"},
 		About: "detection", Takes: "site, row, cohort, a column", Repeat: "detection; repeat it to compare"},
 	{Key: "drift", Running: true,
 		About: "drift, with as_of", Takes: "cohort, release_day, …", Repeat: "drift, with as_of; repeat it to compare"},
