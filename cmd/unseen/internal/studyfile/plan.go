@@ -25,10 +25,10 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 	b.line("# Written by `unseen plan` from " + source + ". What is supposed can be changed:")
 	b.line("# a number from 0 to 1, or a range [lowest, highest].")
 	if p.Title != "" {
-		b.key("title", quote(p.Title))
+		b.key("title", study.Quote(p.Title))
 	}
 	if p.Level != 0 && p.Level != 0.95 {
-		b.key("level", number(p.Level))
+		b.key("level", study.FormatNumber(p.Level))
 	}
 	// The first cohort's values stand at the sites, what others have of their own with them.
 	usual := p.Cohorts[0]
@@ -60,16 +60,16 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 		b.byRow("detection", values)
 		b.byRow("test_passes", tests)
 		if p.Removed != nil && p.Removed[k] > 0 {
-			b.key("removed", number(round(p.Removed[k])))
+			b.key("removed", study.FormatNumber(round(p.Removed[k])))
 		}
 	}
 	for i := range p.Cohorts {
 		c := &p.Cohorts[i]
 		b.table("[[cohort]]")
-		b.key("name", quote(c.Name))
+		b.key("name", study.Quote(c.Name))
 		b.key("fish", strconv.Itoa(c.Fish))
 		if c.Entry > 0 {
-			b.key("site", quote(p.River.Sites[c.Entry].Name))
+			b.key("site", study.Quote(p.River.Sites[c.Entry].Name))
 		}
 		survival, detection := map[string]string{}, map[string]string{}
 		for k, v := range c.Survival {
@@ -102,12 +102,12 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 func (b *builder) planHold(p *plan.Plan, h *model.Hold) {
 	b.table("[[hold]]")
 	if h.Reach >= 0 {
-		b.key("reach", quote(p.River.Reach(h.Reach)))
-		b.key("survival", number(h.Value))
+		b.key("reach", study.Quote(p.River.Reach(h.Reach)))
+		b.key("survival", study.FormatNumber(h.Value))
 	} else {
 		site, row, _ := strings.Cut(p.River.RowLabel(h.Row), "/")
 		b.place(site, row)
-		b.key("detection", number(h.Value))
+		b.key("detection", study.FormatNumber(h.Value))
 	}
 	b.where(h.Where)
 }
@@ -133,9 +133,9 @@ func (b *builder) byRow(key string, values map[string]string) {
 
 func supposed(v plan.Value) string {
 	if v.Low == v.High {
-		return number(round(v.Low))
+		return study.FormatNumber(round(v.Low))
 	}
-	return "[" + number(round(v.Low)) + ", " + number(round(v.High)) + "]"
+	return "[" + study.FormatNumber(round(v.Low)) + ", " + study.FormatNumber(round(v.High)) + "]"
 }
 
 // round is to three decimals; what is not 0 stays above it, as the file asks.

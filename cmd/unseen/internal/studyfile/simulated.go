@@ -118,7 +118,7 @@ func (x *invented) fish(w io.Writer) error {
 				if col := &h.Columns[k]; col.IsCategory() {
 					line = append(line, col.Levels[col.Level[i]])
 				} else {
-					line = append(line, number(col.Value[i]))
+					line = append(line, study.FormatNumber(col.Value[i]))
 				}
 			}
 			last := h.LastSite(i, masks)
@@ -234,20 +234,20 @@ func (x *invented) study(w io.Writer, st *study.Study) error {
 	if title == "" {
 		title = "study"
 	}
-	b.key("title", quote(title+", simulated"))
+	b.key("title", study.Quote(title+", simulated"))
 	if !x.truth.AsOf.IsZero() {
 		b.key("as_of", x.truth.AsOf.UTC().Format(time.RFC3339Nano))
 	}
 	b.table("[fish]")
-	b.key("file", quote("fish.csv"))
+	b.key("file", study.Quote("fish.csv"))
 	if h.CohortColumn != "" {
-		b.key("cohort", quote("cohort"))
+		b.key("cohort", study.Quote("cohort"))
 	}
 	if kinds := kinds(h); len(kinds) > 0 {
 		b.key("kinds", inline(kinds))
 	}
 	b.table("[sightings]")
-	b.key("files", "["+quote("sightings.csv")+"]")
+	b.key("files", "["+study.Quote("sightings.csv")+"]")
 	for k := range h.River.Sites {
 		s := &h.River.Sites[k]
 		// The antennas of a row are called as the row is.
@@ -255,7 +255,7 @@ func (x *invented) study(w io.Writer, st *study.Study) error {
 		if len(s.Rows) > 0 {
 			rows := map[string]string{}
 			for _, r := range s.Rows {
-				rows[r] = "[" + quote(r) + "]"
+				rows[r] = "[" + study.Quote(r) + "]"
 			}
 			b.key("rows", ordered(s.Rows, rows))
 		}

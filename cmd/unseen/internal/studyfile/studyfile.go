@@ -3,7 +3,6 @@ package studyfile
 
 import (
 	"bytes"
-	"encoding/json"
 	"io"
 	"maps"
 	"math"
@@ -22,15 +21,15 @@ func ForHistories(w io.Writer, st *study.Study, h *history.Histories, table stri
 	var b builder
 	b.line("# Written by `unseen histories`: the same study, from its detection histories.")
 	if st.Title != "" {
-		b.key("title", quote(st.Title))
+		b.key("title", study.Quote(st.Title))
 	}
 	if st.Missing != "" {
-		b.key("missing", quote(st.Missing))
+		b.key("missing", study.Quote(st.Missing))
 	}
 	b.table("[histories]")
-	b.key("file", quote(table))
+	b.key("file", study.Quote(table))
 	if h.CohortColumn != "" {
-		b.key("cohort", quote(h.CohortColumn))
+		b.key("cohort", study.Quote(h.CohortColumn))
 	}
 	if kinds := kinds(h); len(kinds) > 0 {
 		b.key("kinds", inline(kinds))
@@ -65,7 +64,7 @@ func kinds(h *history.Histories) map[string]string {
 		if h.Columns[i].IsCategory() {
 			kind = "category"
 		}
-		m[h.Columns[i].Name] = quote(kind)
+		m[h.Columns[i].Name] = study.Quote(kind)
 	}
 	return m
 }
@@ -77,9 +76,9 @@ func (b *builder) table(head string)     { b.line("\n" + head) }
 func (b *builder) key(key, value string) { b.line(key + " = " + value) }
 
 func (b *builder) place(site, row string) {
-	b.key("site", quote(site))
+	b.key("site", study.Quote(site))
 	if row != "" {
-		b.key("row", quote(row))
+		b.key("row", study.Quote(row))
 	}
 }
 
@@ -89,7 +88,7 @@ func (b *builder) where(where map[string]string) {
 	}
 	quoted := map[string]string{}
 	for k, v := range where {
-		quoted[k] = quote(v)
+		quoted[k] = study.Quote(v)
 	}
 	b.key("where", inline(quoted))
 }
@@ -98,11 +97,11 @@ func (b *builder) holds(holds []study.Hold) {
 	for _, x := range holds {
 		b.table("[[hold]]")
 		if x.Reach != "" {
-			b.key("reach", quote(x.Reach))
-			b.key("survival", number(x.Survival))
+			b.key("reach", study.Quote(x.Reach))
+			b.key("survival", study.FormatNumber(x.Survival))
 		} else {
 			b.place(x.Site, x.Row)
-			b.key("detection", number(x.Detection))
+			b.key("detection", study.FormatNumber(x.Detection))
 		}
 		b.where(x.Where)
 	}
@@ -113,7 +112,7 @@ func (b *builder) models(models []study.Model) {
 		b.table("[[model]]")
 		for _, k := range m.Keys() {
 			if k[1] != "" {
-				b.key(k[0], quote(k[1]))
+				b.key(k[0], study.Quote(k[1]))
 			}
 		}
 	}
@@ -121,23 +120,23 @@ func (b *builder) models(models []study.Model) {
 
 func (b *builder) site(s *study.Site) {
 	b.table("[[site]]")
-	b.key("name", quote(s.Name))
+	b.key("name", study.Quote(s.Name))
 	if !math.IsNaN(s.Km) {
-		b.key("km", number(s.Km))
+		b.key("km", study.FormatNumber(s.Km))
 	}
 	if len(s.Rows) > 0 {
 		rows := make([]string, len(s.Rows))
 		for i, r := range s.Rows {
-			rows[i] = quote(r.Name)
+			rows[i] = study.Quote(r.Name)
 		}
 		b.key("rows", "["+strings.Join(rows, ", ")+"]")
 	}
 	attributes := map[string]string{}
 	for k, v := range s.Attributes {
-		attributes[k] = number(v)
+		attributes[k] = study.FormatNumber(v)
 	}
 	if _, there := attributes["days"]; !there && !math.IsNaN(s.Days) {
-		attributes["days"] = number(s.Days)
+		attributes["days"] = study.FormatNumber(s.Days)
 	}
 	if len(attributes) > 0 {
 		b.key("attributes", inline(attributes))
@@ -153,25 +152,7 @@ func inline(m map[string]string) string {
 func ordered(keys []string, m map[string]string) string {
 	parts := make([]string, len(keys))
 	for i, k := range keys {
-		parts[i] = quote(k) + " = " + m[k]
+		parts[i] = study.Quote(k) + " = " + m[k]
 	}
 	return "{ " + strings.Join(parts, ", ") + " }"
-}
-
-// quote makes a TOML basic string; JSON's escapes are all TOML's, which wants
-// one more.
-func quote(s string) string {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	e.Encode(s) // a string cannot fail
-	return strings.ReplaceAll(strings.TrimSuffix(b.String(), "\n"), "\x7f", `\u007f`)
-}
-
-// number is a TOML number; −0 as a float, for the integer has no sign.
-func number(x float64) string {
-	if x == 0 && math.Signbit(x) {
-		return "-0.0"
-	}
-	return strconv.FormatFloat(x, 'g', -1, 64)
 }
