@@ -94,7 +94,7 @@ func newAction(c *cli.Context) error {
 		p.OfferAsOf(day)
 	}
 	rule := outputRule(c, analysis.Source{})
-	rule.Reads = readsAs(&study.Study{Sightings: &study.SightingFiles{Files: paths, Written: paths}})
+	rule.Reads = readsAs(&study.Study{Sightings: []*study.SightingFiles{{Title: "[sightings]", Files: paths, Written: paths}}})
 	err = atomicfile.Write(out, rule, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
 		return err

@@ -17,7 +17,7 @@ func readTable(ctx context.Context, st *study.Study, form tagindex.Form, workers
 			return t, l, f, nil
 		}
 	}
-	t, err := table.OpenFor(ctx, &st.Fish.Table)
+	t, err := table.OpenFor(ctx, &st.Fish.Table, "tag", "released")
 	if err != nil {
 		return nil, nil, nil, err
 	}

@@ -74,12 +74,12 @@ func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, er
 	}
 	l.cohort, l.cohortName = m.Cohort()
 	l.columns, l.at = m.Attributes()
-	released, err := table.NewTimes(st, false)
+	released, err := table.NewFishTimes(st, false)
 	if err != nil {
 		return nil, err
 	}
 	released.AtDay = st.Fish.ReleasedAt
-	removed, _ := table.NewTimes(st, true)
+	removed, _ := table.NewFishTimes(st, true)
 	l.times = timeColumns{released, removed, removed.Like()}
 	return l, m.Faults.Err()
 }

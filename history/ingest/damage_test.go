@@ -92,7 +92,7 @@ func TestFoldersOfAGlob(t *testing.T) {
 	st := tinyStudy(t, head+good)
 	dir := filepath.Dir(st.Path)
 	name := func(pattern string) {
-		st.Sightings.Files, st.Sightings.Written = []string{filepath.Join(dir, pattern)}, []string{pattern}
+		st.Sightings[0].Files, st.Sightings[0].Written = []string{filepath.Join(dir, pattern)}, []string{pattern}
 	}
 	for _, sub := range []string{"arrays/a", "arrays/b"} {
 		require.NoError(t, os.MkdirAll(filepath.Join(dir, sub), 0o755))

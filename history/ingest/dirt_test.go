@@ -484,7 +484,7 @@ func TestExamplesFarDown(t *testing.T) {
 		st := studyOf(t, "", "tag,released\n"+fish+",2025-04-03T20:00Z\n", "")
 		path := filepath.Join(filepath.Dir(st.Path), name)
 		writeCompressed(t, path, []byte(b.String()))
-		st.Sightings.Files, st.Sightings.Written = []string{path}, []string{name}
+		st.Sightings[0].Files, st.Sightings[0].Written = []string{path}, []string{name}
 		res := ingestWorld(t, st, Options{Workers: 2})
 		require.Len(t, res.Accounting.SetAside, 1, name)
 		box := res.Accounting.SetAside[0]
@@ -511,12 +511,12 @@ func TestTagsMetHoldForOneFile(t *testing.T) {
 	st := studyOf(t, "", "tag,released\n"+fish+",2025-04-03T20:00Z\n", "")
 	dir := filepath.Dir(st.Path)
 	lines := strings.Repeat(word(true)+",Scar Weir,x,2025-04-05 10:00:00\n", 3) + strings.Repeat(word(false)+",Tidehead,x,2025-04-06 10:00:00\n", 2)
-	st.Sightings.Files, st.Sightings.Written = nil, nil
+	st.Sightings[0].Files, st.Sightings[0].Written = nil, nil
 	for _, name := range []string{"a.csv", "b.csv", "c.csv"} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(head+lines), 0o644))
-		st.Sightings.Files, st.Sightings.Written = append(st.Sightings.Files, filepath.Join(dir, name)), append(st.Sightings.Written, name)
+		st.Sightings[0].Files, st.Sightings[0].Written = append(st.Sightings[0].Files, filepath.Join(dir, name)), append(st.Sightings[0].Written, name)
 	}
-	st.Sightings.BitReversedFiles = []string{filepath.Join(dir, "b.csv")}
+	st.Sightings[0].BitReversedFiles = []string{filepath.Join(dir, "b.csv")}
 	for _, workers := range []int{1, 4} {
 		res := ingestWorld(t, st, Options{Workers: workers})
 		assert.Equal(t, map[string]int64{"bad_tag": 3 + 2 + 3}, boxes(&res.Accounting))

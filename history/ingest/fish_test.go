@@ -137,11 +137,11 @@ func TestTagForms(t *testing.T) {
 		head+"B3257AB7066F0001,Tidehead,x,2025-04-05 10:00:00\nFFFFFFFFFDAF0001,Tidehead,x,2025-04-05 10:00:00\n")
 	res := ingestWorld(t, st, Options{})
 	assert.Equal(t, map[string]int64{"bad_tag": 2}, boxes(&res.Accounting))
-	st.Sightings.BitReversed = true
+	st.Sightings[0].BitReversed = true
 	res = ingestWorld(t, st, Options{})
 	assert.EqualValues(t, 2, res.Accounting.Kept)
-	st.Sightings.BitReversed = false
-	st.Sightings.BitReversedFiles = st.Sightings.Files
+	st.Sightings[0].BitReversed = false
+	st.Sightings[0].BitReversedFiles = st.Sightings[0].Files
 	res = ingestWorld(t, st, Options{})
 	assert.EqualValues(t, 2, res.Accounting.Kept)
 	assert.Equal(t, []string{"985141421356237", "982274877906943"}, res.Histories.Tag)
@@ -222,7 +222,7 @@ func TestAntennaNamesMayRepeat(t *testing.T) {
 	res := ingestWorld(t, st, Options{})
 	assert.EqualValues(t, 0b0111, res.Histories.Seen[0])
 	assert.Equal(t, map[string]int64{"unknown_antenna": 1}, boxes(&res.Accounting))
-	require.NoError(t, os.WriteFile(st.Sightings.Files[0], []byte("tag,antenna,time\n985141421300001,1,2025-04-05 10:00:00\n"), 0o644))
+	require.NoError(t, os.WriteFile(st.Sightings[0].Files[0], []byte("tag,antenna,time\n985141421300001,1,2025-04-05 10:00:00\n"), 0o644))
 	_, err := Run(context.Background(), st, Options{})
 	assert.ErrorContains(t, err, `antenna "1" stands at more than one site`)
 }

@@ -122,7 +122,7 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 		writeCompressed(t, path, []byte(head+strings.Repeat(good, 50_000)))
 		whole, err := os.ReadFile(path)
 		require.NoError(t, err)
-		st.Sightings.Files, st.Sightings.Written = []string{path}, []string{"array.csv" + ending}
+		st.Sightings[0].Files, st.Sightings[0].Written = []string{path}, []string{"array.csv" + ending}
 		_, err = Run(context.Background(), st, Options{})
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(path, whole[:len(whole)-5], 0o644))
@@ -136,9 +136,9 @@ func TestFilesThatCannotBeRead(t *testing.T) {
 	st := tinyStudy(t, head+good)
 	dir := filepath.Dir(st.Path)
 	name := func(files ...string) {
-		st.Sightings.Files, st.Sightings.Written = nil, files
+		st.Sightings[0].Files, st.Sightings[0].Written = nil, files
 		for _, f := range files {
-			st.Sightings.Files = append(st.Sightings.Files, filepath.Join(dir, f))
+			st.Sightings[0].Files = append(st.Sightings[0].Files, filepath.Join(dir, f))
 		}
 	}
 	name("none.csv")
@@ -186,7 +186,7 @@ func TestOrderIsSettledBehindALongLine(t *testing.T) {
 func TestHeaderOverTwoLines(t *testing.T) {
 	array := "tag,\"site\n(weir)\",antenna,time\n" + good + "985141421300001,Nowhere,bank,2025-04-05 10:00:00\n"
 	st := tinyStudy(t, array)
-	st.Sightings.Columns = map[string][]string{"site": {"site\n(weir)"}}
+	st.Sightings[0].Columns = map[string][]string{"site": {"site\n(weir)"}}
 	res, err := Run(context.Background(), st, Options{})
 	require.NoError(t, err)
 	assert.EqualValues(t, 1, res.Accounting.Kept)
@@ -213,7 +213,7 @@ func TestFolderThatCannotBeListed(t *testing.T) {
 		require.NoError(t, os.Remove(dir))
 		require.NoError(t, os.Symlink("closed", dir)) // a link to itself
 	}
-	st.Sightings.Files, st.Sightings.Written = []string{dir}, []string{"closed"}
+	st.Sightings[0].Files, st.Sightings[0].Written = []string{dir}, []string{"closed"}
 	_, err := Run(context.Background(), st, Options{})
 	assert.ErrorContains(t, err, `"closed" cannot be read`)
 }

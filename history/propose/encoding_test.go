@@ -36,7 +36,7 @@ func TestEncodingChangesNoHistory(t *testing.T) {
 			require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(coded), 0o644))
 		}
 		p, st := guessIn(t, dir, dir)
-		assert.Equal(t, []string{"Straße"}, st.Sightings.Columns["site"], p.Study)
+		assert.Equal(t, []string{"Straße"}, st.Sightings[0].Columns["site"], p.Study)
 		res, err := ingest.Run(context.Background(), st, ingest.Options{})
 		require.NoError(t, err)
 		require.Equal(t, res.Accounting.Read, res.Accounting.Kept+res.Accounting.Repeats)

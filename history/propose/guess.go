@@ -60,7 +60,7 @@ func (g *guess) doubt(format string, args ...any) {
 }
 
 func (g *guess) gather(ctx context.Context, paths []string) error {
-	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: &study.SightingFiles{Files: paths, Written: paths}}
+	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: []*study.SightingFiles{{Title: "[sightings]", Files: paths, Written: paths}}}
 	files, passed, _, err := table.Files(st)
 	if err != nil {
 		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))

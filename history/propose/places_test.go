@@ -84,11 +84,11 @@ func TestSiteIsToldByWhatItDoes(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			dir := readerFile(t, c.header, "tag,released,length_mm", c.record)
 			p, st := guessIn(t, dir, dir)
-			assert.Equal(t, []string{c.site}, st.Sightings.Columns["site"], p.Study)
+			assert.Equal(t, []string{c.site}, st.Sightings[0].Columns["site"], p.Study)
 			if c.antenna != "antenna" && c.antenna != "" {
-				assert.Equal(t, []string{c.antenna}, st.Sightings.Columns["antenna"], p.Study)
+				assert.Equal(t, []string{c.antenna}, st.Sightings[0].Columns["antenna"], p.Study)
 			} else {
-				assert.Empty(t, st.Sightings.Columns["antenna"], p.Study)
+				assert.Empty(t, st.Sightings[0].Columns["antenna"], p.Study)
 			}
 			assert.Len(t, st.Sites, 4)
 			res, err := ingest.Run(context.Background(), st, ingest.Options{})
@@ -108,7 +108,7 @@ func TestSiteIsToldByTheTableOfSites(t *testing.T) {
 		})
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "places.csv"), []byte("name,km\nAlder Ford,36.6\nScar Weir,14.2\nTidehead,0\n"), 0o644))
 	p, st := guessIn(t, dir, dir)
-	assert.Equal(t, []string{"col2"}, st.Sightings.Columns["site"], p.Study)
+	assert.Equal(t, []string{"col2"}, st.Sightings[0].Columns["site"], p.Study)
 }
 
 // A column that goes with the fish is no place, though a single site differs less.
@@ -118,5 +118,5 @@ func TestSpeciesIsNoSite(t *testing.T) {
 			return []string{at.Format("2006-01-02 15:04:05"), []string{"trout", "salmon"}[tag[14]%2], "Alder Ford", tag}
 		})
 	p, st := guessIn(t, dir, dir)
-	assert.Equal(t, []string{"p"}, st.Sightings.Columns["site"], p.Study)
+	assert.Equal(t, []string{"p"}, st.Sightings[0].Columns["site"], p.Study)
 }

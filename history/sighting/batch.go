@@ -17,7 +17,8 @@ type reader struct {
 	cursors []clock.Cursor
 	at      []quickPlace // by place
 	recent  recent
-	joined  []byte // a date and time that stood apart
+	layout  *layout // of the block being read
+	joined  []byte  // a date and time that stood apart
 
 	// batch are the records being judged, n of them, and text is what their
 	// fields are parts of: see eachBatch.
@@ -78,13 +79,13 @@ func (c *reader) readTags(recs []record, l *layout) {
 
 // readPlaces reads the sites and antennas of records.
 func (c *reader) readPlaces(recs []record, l *layout) {
-	hasSite, hasAntenna := l.columns.site >= 0, l.columns.antenna >= 0
+	hasSite, hasAntenna := l.columns.site >= 0 || l.site != nil, l.columns.antenna >= 0 || l.antenna != nil
 	for i := range recs {
 		r := &recs[i]
 		if r.rule != rule.None {
 			continue
 		}
-		site, antenna := c.field(r.site), c.field(r.antenna)
+		site, antenna := c.siteOf(r), c.antennaOf(r)
 		p := c.recent.place(site, antenna)
 		if p != nil && p.known {
 			r.place = p.place
@@ -109,19 +110,39 @@ func (c *reader) readTimes(recs []record, l *layout) {
 		if l.columns.date >= 0 {
 			written = c.time(r, l)
 		}
-		if r.place < 0 {
-			r.ms, r.how, r.fault = c.cursors[0].Read(l.time, written)
-		} else {
-			p := &c.places.list[r.place]
-			r.ms, r.how, r.fault = c.cursors[p.zone].Read(l.time, written)
-			if len(p.fixes) > 0 {
-				r.ms = p.fixed(r.ms)
-			}
+		var p *Place
+		zone := 0
+		if r.place >= 0 {
+			p = &c.places.list[r.place]
+			zone = p.zone
+		}
+		if l.zone >= 0 {
+			zone = l.zone
+		}
+		r.ms, r.how, r.fault = c.cursors[zone].Read(l.time, written)
+		if p != nil && len(p.fixes)+len(l.fixes) > 0 {
+			r.ms += correction(p.fixes, r.ms) + correction(l.fixes, r.ms)
 		}
 		if r.fault != clock.OK {
 			r.rule = rule.BadTime
 		}
 	}
+}
+
+// siteOf is the site of a record: as written, or as its group of files says.
+func (c *reader) siteOf(r *record) []byte {
+	if c.layout.site != nil {
+		return c.layout.site
+	}
+	return c.field(r.site)
+}
+
+// antennaOf is likewise its antenna.
+func (c *reader) antennaOf(r *record) []byte {
+	if c.layout.antenna != nil {
+		return c.layout.antenna
+	}
+	return c.field(r.antenna)
 }
 
 // time is a record's time as written, with its date where that stands apart;

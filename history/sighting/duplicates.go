@@ -117,9 +117,9 @@ func hashRecordWith(seed maphash.Seed, c *reader, rec *record) uint64 {
 	binary.LittleEndian.PutUint64(b[:], rec.tagKey)
 	binary.LittleEndian.PutUint64(b[8:], uint64(rec.ms))
 	h.Write(b[:])
-	h.Write(bytes.TrimSpace(c.field(rec.site)))
+	h.Write(bytes.TrimSpace(c.siteOf(rec)))
 	h.WriteByte(0)
-	h.Write(bytes.TrimSpace(c.field(rec.antenna)))
+	h.Write(bytes.TrimSpace(c.antennaOf(rec)))
 	return h.Sum64()
 }
 

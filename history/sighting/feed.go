@@ -60,9 +60,12 @@ func (f *feed) open(ctx context.Context) (err error) {
 		return err
 	}
 	f.empty = true
-	if f.run.layouts[f.file], err = newLayout(f.blocks.Names, f.blocks.Delimiter, f.run.st.Sightings); err != nil {
+	l, err := newLayout(f.blocks.Names, f.blocks.Delimiter, f.run.st.Sightings[file.Group])
+	if err != nil {
 		return fmt.Errorf("%s: %w", file.Name, err)
 	}
+	l.source = f.run.sources[file.Group]
+	f.run.layouts[f.file] = l
 	f.run.lookAtFile(file, f.blocks)
 	return nil
 }

@@ -76,7 +76,7 @@ func (r *run) placeName(c *reader, rec *record) string {
 		}
 		return river.Sites[0].Name
 	}
-	site, antenna := bytes.TrimSpace(c.field(rec.site)), bytes.TrimSpace(c.field(rec.antenna))
+	site, antenna := bytes.TrimSpace(c.siteOf(rec)), bytes.TrimSpace(c.antennaOf(rec))
 	if len(site) > 0 && len(antenna) > 0 {
 		return text(site) + ", " + text(antenna)
 	}

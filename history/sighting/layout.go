@@ -18,10 +18,12 @@ import (
 type layout struct {
 	delim    byte
 	fields   int // of the header
+	named    int // of these those up to the last with a name
 	need     int // fields up to the last one needed
 	columns  columns
 	time     clock.Layout
 	reversed bool
+	source   // what its group says
 }
 
 // columns are the indices of the columns of an array file; -1 where none.
@@ -47,7 +49,7 @@ func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
 			}
 		}
 		if (mapped || ours == "tag" || ours == "time") && err == nil {
-			hint := fmt.Sprintf("; say which one it is with columns = { %s = \"…\" } under [sightings]", ours)
+			hint := fmt.Sprintf("; say which one it is with columns = { %s = \"…\" } under %s", ours, conf.Title)
 			if mapped {
 				if hint = history.Propose(called[0], names); hint == "" {
 					hint = fmt.Sprintf("; where files differ give both names: columns = { %s = [%q, \"…\"] }", ours, called[0])
@@ -57,7 +59,14 @@ func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
 		}
 		return -1
 	}
-	c := columns{tag: find("tag"), site: find("site"), antenna: find("antenna"), time: find("time"), date: -1}
+	c := columns{tag: find("tag"), site: -1, antenna: -1, time: find("time"), date: -1}
+	// Where the study says the place, no column does.
+	if conf.Site == "" {
+		c.site = find("site")
+	}
+	if conf.Antenna == "" && conf.Row == "" {
+		c.antenna = find("antenna")
+	}
 	// Of files that differ some may write date and time in one.
 	if d := conf.Columns["date"]; len(d) > 0 {
 		was := err
@@ -65,8 +74,8 @@ func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
 			err = was
 		}
 	}
-	if err == nil && c.site < 0 && c.antenna < 0 {
-		err = fmt.Errorf("no column \"site\" or \"antenna\" among %s; say which one it is with columns = { site = \"…\" } under [sightings]", strings.Join(names, ", "))
+	if err == nil && c.site < 0 && c.antenna < 0 && conf.Site == "" && conf.Antenna == "" {
+		err = fmt.Errorf("no column \"site\" or \"antenna\" among %s; say which one it is with columns = { site = \"…\" } under %s, or of which site all these files are with site = \"…\"", strings.Join(names, ", "), conf.Title)
 	}
 	return c, err
 }
@@ -86,13 +95,18 @@ func newLayout(names []string, delim byte, conf *study.SightingFiles) (*layout, 
 	if err != nil {
 		return nil, err
 	}
-	return &layout{delim: delim, fields: len(names), need: 1 + max(at.tag, at.site, at.antenna, at.time, at.date), columns: at}, nil
+	l := &layout{delim: delim, fields: len(names), named: len(names), need: 1 + max(at.tag, at.site, at.antenna, at.time, at.date), columns: at}
+	for l.named > l.need && names[l.named-1] == "" {
+		l.named--
+	}
+	return l, nil
 }
 
-// fits tells whether a line of n fields has those of the header, and behind them
-// nothing but the empty ones that spreadsheets write.
+// fits tells whether a line of n fields has those of the header, but for columns
+// without a name at its end, and behind them nothing but the empty ones that
+// spreadsheets write.
 func (l *layout) fits(n int, line []byte) bool {
-	return n == l.fields || n > l.fields && l.emptyTail(line)
+	return n == l.fields || n < l.fields && n >= l.named || n > l.fields && l.emptyTail(line)
 }
 
 // emptyTail is for a line with more fields than the header; delimiters in quotes

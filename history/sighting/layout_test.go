@@ -23,7 +23,7 @@ func TestColumnsOfFilesThatDiffer(t *testing.T) {
 	} {
 		st, err := study.Parse("study.toml", []byte("[fish]\nfile = \"f.csv\"\n[sightings]\nfiles = \"a.csv\"\ncolumns = { "+c.columns+" }\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"))
 		require.NoError(t, err)
-		l, err := newLayout(strings.Split(c.header, ";"), ';', st.Sightings)
+		l, err := newLayout(strings.Split(c.header, ";"), ';', st.Sightings[0])
 		if c.wrong != "" {
 			assert.ErrorContains(t, err, c.wrong, c.header)
 			continue

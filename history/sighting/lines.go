@@ -13,6 +13,7 @@ import (
 // need not.
 func (c *reader) eachBatch(b *block, f func(recs []record)) {
 	c.recent.use(b.layout)
+	c.layout = b.layout
 	c.n, c.text = 0, nil
 	end := func() {
 		recs := c.batch[:c.n]

@@ -14,7 +14,10 @@ var optional = []string{"site", "antenna"}
 // lookAtFile notes what a file itself gives to notice. Columns that the study
 // names are found by name, or their file is refused.
 func (r *run) lookAtFile(file table.File, b *table.Blocks) {
-	mapped := func(ours string) bool { return r.st.Sightings.Columns[ours] != nil }
+	group := r.st.Sightings[file.Group]
+	mapped := func(ours string) bool {
+		return group.Columns[ours] != nil || group.Site != "" || ours == "antenna" && group.Antenna != ""
+	}
 	r.near = append(r.near, table.NearNames(b.Names, slices.DeleteFunc(slices.Clone(optional), mapped), file.Name)...)
 	if b.Unsummed() {
 		r.unsummed = append(r.unsummed, file.Name)

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"time"
 
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
@@ -33,11 +34,17 @@ type clockFix struct {
 	add         int64
 }
 
-// fixed is a recorded moment by the right clock.
-func (p *Place) fixed(recorded int64) int64 {
-	ms := recorded
-	for i := range p.fixes {
-		if f := &p.fixes[i]; recorded >= f.From && recorded < f.To {
+func fixesOf(clock []study.ClockFix) (fixes []clockFix) {
+	for _, c := range clock {
+		fixes = append(fixes, clockFix{rule.WindowOf(c.Window), int64(math.Round(c.Seconds * 1000))})
+	}
+	return fixes
+}
+
+// correction is what must be added to a recorded moment.
+func correction(fixes []clockFix, recorded int64) (ms int64) {
+	for i := range fixes {
+		if f := &fixes[i]; recorded >= f.From && recorded < f.To {
 			ms += f.add
 		}
 	}
@@ -48,6 +55,8 @@ func (p *Place) fixed(recorded int64) int64 {
 type places struct {
 	list  []Place
 	zones []*clock.Zone
+	// zoneAt are the zones by name.
+	zoneAt map[string]int
 	// site gives for a site's name its first place, and how many rows it has.
 	site map[string]siteEntry
 	// antenna gives the place of an antenna by its site and name, and by its
@@ -65,28 +74,20 @@ type siteEntry struct {
 }
 
 func newPlaces(st *study.Study) *places {
-	p := &places{site: map[string]siteEntry{}, antenna: map[antennaAt]int{}, several: map[string]bool{}}
+	p := &places{zoneAt: map[string]int{}, site: map[string]siteEntry{}, antenna: map[antennaAt]int{}, several: map[string]bool{}}
 	p.zones = []*clock.Zone{clock.NewZone(st.Location)}
-	zones := map[string]int{}
 	row := -1
 	for k := range st.Sites {
 		x := &st.Sites[k]
 		zone := 0
 		if x.TimeZone != "" {
-			var ok bool
-			if zone, ok = zones[x.TimeZone]; !ok {
-				zone = len(p.zones)
-				zones[x.TimeZone] = zone
-				p.zones = append(p.zones, clock.NewZone(x.Location))
-			}
+			zone = p.zone(x.TimeZone, x.Location)
 		}
 		base := Place{Site: k, Row: -1, zone: zone}
 		for _, w := range x.Working {
 			base.Windows = append(base.Windows, rule.WindowOf(w))
 		}
-		for _, c := range x.Clock {
-			base.fixes = append(base.fixes, clockFix{rule.WindowOf(c.Window), int64(math.Round(c.Seconds * 1000))})
-		}
+		base.fixes = fixesOf(x.Clock)
 		rows := x.Rows
 		if len(rows) == 0 {
 			rows = []study.Row{{Antennas: x.Antennas}}
@@ -114,6 +115,17 @@ func newPlaces(st *study.Study) *places {
 		p.site[x.Name] = entry
 	}
 	return p
+}
+
+// zone is the number of a zone by its name.
+func (p *places) zone(name string, at *time.Location) int {
+	zone, ok := p.zoneAt[name]
+	if !ok {
+		zone = len(p.zones)
+		p.zoneAt[name] = zone
+		p.zones = append(p.zones, clock.NewZone(at))
+	}
+	return zone
 }
 
 // find gives the place of a record, or unknownSite or unknownAntenna. A site
@@ -158,9 +170,9 @@ func (p *places) antennaNames() []string {
 
 // check refuses a file that names the antenna alone where two sites have one of
 // that name.
-func (p *places) check(c columns) error {
-	if c.site >= 0 || len(p.several) == 0 {
+func (p *places) check(l *layout) error {
+	if l.columns.site >= 0 || l.site != nil || len(p.several) == 0 {
 		return nil
 	}
-	return fmt.Errorf("the file names the antenna but not the site, and antenna %q stands at more than one site; add a column with the site", slices.Sorted(maps.Keys(p.several))[0])
+	return fmt.Errorf("the file names the antenna but not the site, and antenna %q stands at more than one site; add a column with the site, or say site = \"…\" for its files", slices.Sorted(maps.Keys(p.several))[0])
 }

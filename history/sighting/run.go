@@ -31,12 +31,12 @@ type run struct {
 	st     *study.Study
 	opt    Options
 	judge  *judge
-	order  clock.Order
 	files  []table.File
 	passed []string // files of folders that are no tables
 	// empty are folders without a table, unsummed files of which damage
 	// cannot be noticed; near what is nearly the name of a column.
 	empty, unsummed []string
+	sources         []source // by group of files
 	near            []history.Finding
 	notes           []string
 
@@ -61,14 +61,19 @@ const manyFish = 100_000
 func prepare(st *study.Study, fish *fishtable.Table, opt Options) (*run, error) {
 	r := &run{st: st, opt: opt}
 	var err error
-	if r.order, err = clock.ParseOrder(st.DateOrder); err != nil {
-		return nil, err
-	}
 	if r.files, r.passed, r.empty, err = table.Files(st); err != nil {
 		return nil, err
 	}
+	places := newPlaces(st)
+	if r.sources, err = newSources(st, places); err != nil {
+		return nil, err
+	}
+	for i := range r.files {
+		group := st.Sightings[r.files[i].Group]
+		r.files[i].Wants = func(header []string) bool { _, err := findColumns(header, group); return err == nil }
+	}
 	r.judge = &judge{
-		form: opt.Form, fish: fish, places: newPlaces(st), season: opt.Season,
+		form: opt.Form, fish: fish, places: places, season: opt.Season,
 		rows: fish.Histories.River.Rows(), offWorking: opt.Off["outside_working"],
 	}
 	r.layouts = make([]*layout, len(r.files))
@@ -87,15 +92,15 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	f := r.files[file]
 	var v clock.Survey
 	l.survey(&v, first)
-	if !v.Settled() && r.order == clock.Unsettled && first.Line > 0 {
+	if !v.Settled() && l.order == clock.Unsettled && first.Line > 0 {
 		if err := l.readOn(ctx, f, &v, first.Line); err != nil {
 			return err
 		}
 	}
-	err := r.judge.places.check(l.columns)
+	err := r.judge.places.check(l)
 	var said string
 	if err == nil {
-		l.time, said, err = v.Settle(r.order)
+		l.time, said, err = v.Settle(l.order)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", f.Name, err)
@@ -106,7 +111,7 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	if name := table.DelimiterNames[l.delim]; name != "" {
 		r.notes = append(r.notes, f.Name+": fields parted by "+name)
 	}
-	l.reversed = reversedFile(r.st.Sightings, f.Path)
+	l.reversed = reversedFile(r.st.Sightings[f.Group], f.Path)
 	return nil
 }
 
@@ -115,7 +120,6 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 func (r *run) checkOrders() error {
 	doubt, wrong := r.total.ambiguousOrder, r.total.wrongOrder
 	switch {
-	case r.order != clock.Unsettled:
 	case doubt.n > 0 && (wrong.n == 0 || fileOf(doubt.first) <= fileOf(wrong.first)):
 		return fmt.Errorf("%s: a date that can be day first or month first; set date_order = \"day first\" or \"month first\"", r.at(doubt))
 	case wrong.n > 0:
@@ -134,8 +138,12 @@ func (r *run) at(t tally) string {
 
 func (r *run) inputs() []history.Input {
 	in := []history.Input{r.judge.fish.Input}
-	for i, f := range r.files {
-		in = append(in, history.Input{File: f.Name, SHA256: r.sums[i]})
+	seen := map[string]bool{}
+	for i := range r.files {
+		if name := r.files[i].Input(); !seen[name] { // not a workbook of several sheets
+			seen[name] = true
+			in = append(in, history.Input{File: name, SHA256: r.sums[i]})
+		}
 	}
 	return in
 }

@@ -34,7 +34,7 @@ func (res *Result) EachSetAside(ctx context.Context, f func(SetAside) error) err
 			}
 			return false, f(SetAside{
 				File: r.files[i].Name, Line: rec.line, Rule: rule.Of(rec.rule).ID, Name: rule.Of(rec.rule).Name,
-				Tag: text(c.field(rec.tag)), Site: text(c.field(rec.site)), Antenna: text(c.field(rec.antenna)), Time: text(c.time(rec, r.layouts[i])),
+				Tag: text(c.field(rec.tag)), Site: text(c.siteOf(rec)), Antenna: text(c.antennaOf(rec)), Time: text(c.time(rec, r.layouts[i])),
 				Reason: r.reason(rec, c.field(rec.tag), i),
 			})
 		})

@@ -43,7 +43,7 @@ func tinyRun(t testing.TB) *run {
 // A line that is too long is one unreadable record.
 func TestLineTooLongIsUnreadable(t *testing.T) {
 	r := tinyRun(t)
-	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings)
+	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings[0])
 	require.NoError(t, err)
 	var got []record
 	r.judge.newReader().eachBatch(&block{Block: table.Block{Line: 7, TooLong: true}, layout: l}, func(recs []record) { got = append(got, recs...) })
@@ -57,7 +57,7 @@ func FuzzSightings(f *testing.F) {
 	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
 	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
 	r := tinyRun(f)
-	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings)
+	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings[0])
 	require.NoError(f, err)
 	path := filepath.Join(f.TempDir(), "array.csv")
 	f.Fuzz(func(t *testing.T, text []byte) {

@@ -73,18 +73,19 @@ func (w *worker) setAside(r *record, at int64) {
 	w.boxes[r.rule].add(at)
 	switch r.rule {
 	case rule.BadTime:
-		switch r.fault {
-		case clock.AmbiguousOrder:
+		switch {
+		case w.layout.order != clock.Unsettled: // the study says the order
+		case r.fault == clock.AmbiguousOrder:
 			w.ambiguousOrder.add(at)
-		case clock.WrongOrder:
+		case r.fault == clock.WrongOrder:
 			w.wrongOrder.add(at)
 		}
 	case rule.UnknownTag:
-		w.unknown.add(r.tagKey, unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.field(r.site), w.field(r.antenna)), pos: at})
+		w.unknown.add(r.tagKey, unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.siteOf(r), w.antennaOf(r)), pos: at})
 	case rule.UnknownSite:
-		w.sites.add(w.field(r.site))
+		w.sites.add(w.siteOf(r))
 	case rule.UnknownAntenna:
-		w.antennas.add(w.field(r.antenna))
+		w.antennas.add(w.antennaOf(r))
 	}
 	if r.fish >= 0 {
 		w.fish[r.rule].add(r.fish, w.judge.fish.Known)

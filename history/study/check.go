@@ -24,6 +24,7 @@ func (d *decoder) check(s *Study) {
 	d.checkSites(s, top)
 	d.checkKm(s)
 	d.antennas(s)
+	d.checkSightings(s)
 	for i := range s.TestPasses {
 		x := &s.TestPasses[i]
 		d.checkPlace(s, x.Pos, "test_passes", x.Site, x.Row, false)
@@ -45,7 +46,7 @@ func (d *decoder) waysIn(s *Study, top Pos) {
 		case s.Sightings == nil:
 			d.fault(s.Fish.Pos, "[fish] needs [sightings] beside it")
 		case s.Fish == nil:
-			d.fault(s.Sightings.Pos, "[sightings] needs [fish] beside it")
+			d.fault(s.Sightings[0].Pos, "[sightings] needs [fish] beside it")
 		}
 	}
 	if s.Histories != nil {
@@ -72,8 +73,8 @@ func (d *decoder) columns(s *Study) {
 			}
 		}
 	}
-	if x := s.Sightings; x != nil {
-		fixed(x.ColumnPos, "[sightings]", "tag", "site", "antenna", "time", "date")
+	for _, x := range s.Sightings {
+		fixed(x.ColumnPos, x.Title, "tag", "site", "antenna", "time", "date")
 	}
 	if x := s.NextSeen; x != nil {
 		known := []string{"cohort", "release_site", "released"}

@@ -69,9 +69,9 @@ func (d *decoder) study(s *Study, t *table) {
 
 	dir := filepath.Dir(s.Path)
 	if x := d.sub(t, "fish"); x != nil {
-		joined := d.joined(x)
-		s.Fish = &FishTable{Table: *d.file(x, dir, true)}
-		s.Fish.Joined = joined
+		s.Fish = &FishTable{Table: *d.file(x, dir, true, "released")}
+		s.Fish.TimeZone, s.Fish.Location = d.zone(x, "time_zone", s.Location)
+		s.Fish.DateOrder, _ = d.oneOf(x, "date_order", "day first", "month first")
 		s.Fish.AliasesPos = x.pos
 		if n := x.nodes["aliases"]; n != nil {
 			s.Fish.AliasesPos = n.pos
@@ -81,8 +81,8 @@ func (d *decoder) study(s *Study, t *table) {
 		s.Fish.ReleasedAt = d.timeOfDay(x, "released_at")
 		d.done(x)
 	}
-	if x := d.sub(t, "sightings"); x != nil {
-		s.Sightings = d.sightings(x, dir)
+	for _, x := range d.oneOrMore(t, "sightings") {
+		s.Sightings = append(s.Sightings, d.sightings(x, dir, s.Location))
 	}
 	for _, f := range []struct {
 		key  string
@@ -121,18 +121,19 @@ func (d *decoder) study(s *Study, t *table) {
 }
 
 // file is a table file; fish tells whether its records are fish, which have
-// kinds and a cohort.
-func (d *decoder) file(t *table, dir string, fish bool) *Table {
-	out := &Table{Pos: t.pos}
+// kinds and a cohort. joins are our columns that may be two in the file.
+func (d *decoder) file(t *table, dir string, fish bool, joins ...string) *Table {
+	out := &Table{Pos: t.pos, Title: t.title, Reading: d.reading(t)}
+	d.columnTable(t, &out.Reading)
+	for _, ours := range joins {
+		out.Joined = d.joined(t, ours)
+	}
 	out.Written, out.FilePos = d.text(t, "file")
 	if t.nodes["file"] == nil {
 		d.fault(t.pos, "%s needs file, the name of its table", t.title)
 	}
 	out.File = resolve(dir, out.Written)
 	out.Columns, out.ColumnPos = d.textMap(t, "columns", false)
-	if mark, _ := d.oneOf(t, "decimal", ",", "."); mark != "" {
-		out.Decimal = mark[0]
-	}
 	if fish {
 		out.Kinds, out.KindPos = d.textMap(t, "kinds", false)
 		for _, k := range slices.Sorted(keys(out.Kinds)) {
@@ -147,8 +148,7 @@ func (d *decoder) file(t *table, dir string, fish bool) *Table {
 
 // joined takes released = { join = ["Date", "Time"] } out of columns: the name of
 // the second column, while the first takes its place there.
-func (d *decoder) joined(t *table) map[string]string {
-	const key = "released"
+func (d *decoder) joined(t *table, key string) map[string]string {
 	n := t.nodes["columns"]
 	if n == nil {
 		return nil
@@ -214,42 +214,6 @@ func resolveAll(dir string, files []string) []string {
 	return out
 }
 
-func (d *decoder) sightings(t *table, dir string) *SightingFiles {
-	s := &SightingFiles{Pos: t.pos}
-	s.Written, s.FilesPos = d.texts(t, "files")
-	if t.nodes["files"] == nil {
-		d.fault(t.pos, "[sightings] needs files, a list of the array files")
-	} else if list, ok := t.nodes["files"].value.([]*node); ok && len(list) == 0 {
-		d.fault(s.FilesPos, "files names no file")
-	}
-	s.Files = resolveAll(dir, s.Written)
-	if sub := d.sub(t, "columns"); sub != nil {
-		s.Columns, s.ColumnPos = map[string][]string{}, map[string]Pos{}
-		for _, k := range sub.keys {
-			if date, time, ok := d.join(sub.nodes[k], "columns."+k); ok {
-				if k != "time" || sub.nodes["date"] != nil {
-					d.fault(sub.nodes[k].pos, "columns.%s: join is for time, without date", k)
-				}
-				s.Columns["date"], s.Columns["time"] = []string{date}, []string{time}
-				s.ColumnPos["date"], s.ColumnPos["time"] = sub.nodes[k].pos, sub.nodes[k].pos
-				continue
-			}
-			if names := d.textList(sub.nodes[k], "columns."+k); len(names) > 0 {
-				s.Columns[k], s.ColumnPos[k] = names, sub.nodes[k].pos
-			}
-		}
-	}
-	if n := d.get(t, "bit_reversed"); n != nil {
-		if v, ok := n.value.(bool); ok {
-			s.BitReversed = v
-		} else {
-			s.BitReversedFiles = resolveAll(dir, d.textList(n, "bit_reversed (true, or a list of files)"))
-		}
-	}
-	d.done(t)
-	return s
-}
-
 func (d *decoder) site(t *table, zone *time.Location) Site {
 	s := Site{Pos: t.pos}
 	var pos Pos
@@ -264,25 +228,31 @@ func (d *decoder) site(t *table, zone *time.Location) Site {
 	d.rows(&s, t)
 	d.attributes(&s, t)
 	d.working(&s, t)
+	s.Clock = d.clock(t, s.Location)
+	d.done(t)
+	return s
+}
+
+// clock reads corrections of a clock that keeps a zone.
+func (d *decoder) clock(t *table, zone *time.Location) (fixes []ClockFix) {
 	for _, x := range d.tables(t, "clock") {
 		x.title = "clock"
 		c := ClockFix{Window: Window{Pos: x.pos}}
 		if n := d.get(x, "from"); n != nil {
-			c.From = d.moment(n, "clock.from", s.Location)
+			c.From = d.moment(n, "clock.from", zone)
 		}
 		if n := d.get(x, "to"); n != nil {
-			c.To = d.moment(n, "clock.to", s.Location)
+			c.To = d.moment(n, "clock.to", zone)
 		}
 		d.forward(c.Window, "clock")
 		if x.nodes["seconds"] == nil {
 			d.fault(x.pos, "clock needs seconds, to be added to the site's times")
 		}
 		c.Seconds, _ = d.number(x, "seconds")
-		s.Clock = append(s.Clock, c)
+		fixes = append(fixes, c)
 		d.done(x)
 	}
-	d.done(t)
-	return s
+	return fixes
 }
 
 // plainName refuses names that could not be told apart in headers and labels.

@@ -166,11 +166,11 @@ func TestWholeLanguage(t *testing.T) {
 	assert.Equal(t, "cohort", s.Fish.Cohort)
 	assert.Equal(t, map[string]string{"B2": "A1"}, s.Fish.Aliases)
 	assert.Equal(t, 14, s.Fish.AliasesPos.Line)
-	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "*.csv.gz"), "/abs/late.csv"}, s.Sightings.Files)
-	assert.Equal(t, []string{"arrays/*.csv.gz", "/abs/late.csv"}, s.Sightings.Written)
-	assert.Equal(t, map[string][]string{"time": {"When"}, "site": {"Place", "Ort"}}, s.Sightings.Columns)
-	assert.False(t, s.Sightings.BitReversed)
-	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "old.csv")}, s.Sightings.BitReversedFiles)
+	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "*.csv.gz"), "/abs/late.csv"}, s.Sightings[0].Files)
+	assert.Equal(t, []string{"arrays/*.csv.gz", "/abs/late.csv"}, s.Sightings[0].Written)
+	assert.Equal(t, map[string][]string{"time": {"When"}, "site": {"Place", "Ort"}}, s.Sightings[0].Columns)
+	assert.False(t, s.Sightings[0].BitReversed)
+	assert.Equal(t, []string{filepath.Join("rivers", "arrays", "old.csv")}, s.Sightings[0].BitReversedFiles)
 	assert.Equal(t, "flow.csv", s.Conditions.Written)
 	assert.Equal(t, "caught.csv", s.Recaptures.Written)
 
@@ -423,7 +423,7 @@ func TestJoinedColumns(t *testing.T) {
 	require.Equal(t, map[string]string{"tag": "T", "released": "Day"}, st.Fish.Columns)
 	require.Equal(t, map[string]string{"released": "Hour"}, st.Fish.Joined)
 	require.Zero(t, *st.Fish.ReleasedAt, "midnight, if the study says so")
-	require.Equal(t, map[string][]string{"date": {"D"}, "time": {"H"}}, st.Sightings.Columns)
+	require.Equal(t, map[string][]string{"date": {"D"}, "time": {"H"}}, st.Sightings[0].Columns)
 	for text, want := range map[string]string{
 		"[fish]\nfile = \"f\"\ncolumns = { released = { join = [\"Day\"] } }":           "join must name two columns",
 		"[fish]\nfile = \"f\"\ncolumns = { tag = { join = [\"Day\", \"Hour\"] } }":      "columns.tag must be text in quotes",

@@ -39,7 +39,7 @@ type Study struct {
 
 	// One of three ways in is given: Fish with Sightings, Histories, or NextSeen.
 	Fish       *FishTable
-	Sightings  *SightingFiles
+	Sightings  []*SightingFiles // groups of files, each with its own reading
 	Histories  *Table
 	NextSeen   *Table
 	Conditions *Table
@@ -64,7 +64,8 @@ func (s *Study) LastDayEnd() time.Time {
 
 // Table is a table file with the mapping from our column names to the file's.
 type Table struct {
-	Pos Pos
+	Pos   Pos
+	Title string // as messages call it: "[fish]"
 	// File is resolved against the study's folder; Written is the name as
 	// the study gives it, the same wherever the folder stands.
 	File, Written string
@@ -77,8 +78,8 @@ type Table struct {
 	CohortPos     Pos
 	// Joined is, of columns that are two in the file, a date and a time of day,
 	// the second; Columns has the first.
-	Joined  map[string]string
-	Decimal byte // the decimal mark of its numbers, ',' or '.'; 0: each column tells
+	Joined map[string]string
+	Reading
 }
 
 // Column is the file's name of the column we call ours.
@@ -101,11 +102,30 @@ type FishTable struct {
 	// ReleasedAt is the time of day of releases with a date alone, since
 	// midnight; nil where the study gives none.
 	ReleasedAt *time.Duration
+	// TimeZone is that of the table's times without an offset, "" the study's;
+	// Location is it, loaded, never nil after [Parse]. DateOrder is as the
+	// study's, "" where that holds.
+	TimeZone  string
+	Location  *time.Location
+	DateOrder string
 }
 
-// SightingFiles are the array files.
+// SightingFiles are array files that are read alike.
 type SightingFiles struct {
-	Pos Pos
+	Pos   Pos
+	Title string // as messages call it: "[sightings]" or "[[sightings]]"
+	Reading
+	// Site is where all records of the files were made, and Row or Antenna
+	// where at it; "" where the records say so.
+	Site, Row, Antenna          string
+	SitePos, RowPos, AntennaPos Pos
+	// TimeZone is that of times without an offset, before those of the sites
+	// and of the study; "" is theirs, and Location nil.
+	TimeZone string
+	Location *time.Location
+	// DateOrder is as the study's; "" where that holds.
+	DateOrder string
+	Clock     []ClockFix // besides those of the sites
 	// Files are globs, folders or files, resolved against the study's
 	// folder; Written is the same list as the study gives it.
 	Files, Written []string

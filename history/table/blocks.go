@@ -122,6 +122,9 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 		// Where the rest of the header's block began in the file is not known.
 		b.source.plain = b.source.plain && x.Line > 1
 	}
+	if b.source.rewrite != nil {
+		x.Data = rewriteLines(x.Data, b.source.rewrite)
+	}
 	b.Line += bytes.Count(buf, []byte("\n"))
 	return x, nil
 }

@@ -17,6 +17,12 @@ type File struct {
 	Path string
 	Name string // as messages and results show it
 	Size int64
+	// Group is its group of files among those of the study, and Reading how it
+	// is read. Wants tells a header of the columns wanted, where a workbook has
+	// several sheets; nil takes the first.
+	Group   int
+	Reading study.Reading
+	Wants   func(header []string) bool
 }
 
 // Endings are those of the names of files that may be tables.
@@ -30,11 +36,41 @@ func IsTable(name string) bool {
 
 // Files finds the array files a study names: files, globs and whole folders.
 // They come in the order of the study, those of a glob or folder by name, each
-// once. passed are files of folders that are no tables, empty are folders that a
-// glob matches and that hold none.
+// once; one that two groups name is a fault, but for two sheets of a workbook.
+// passed are files of folders that are no tables, empty are folders that a glob
+// matches and that hold none.
 func Files(st *study.Study) (files []File, passed, empty []string, err error) {
+	taken := map[fileSheet]int{}
+	for i, group := range st.Sightings {
+		found, p, e, err := groupFiles(filepath.Dir(st.Path), group)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		for _, f := range found {
+			at := fileSheet{filepath.Clean(f.Path), group.Sheet}
+			if k, twice := taken[at]; twice {
+				return nil, nil, nil, fmt.Errorf("%v: %s files: %s is among the files on line %d too; name it in one of the two", group.FilesPos, group.Title, f.Name, st.Sightings[k].FilesPos.Line)
+			}
+			taken[at] = i
+			if f.Group, f.Reading = i, group.Reading; group.Sheet != "" {
+				f.Name += ", sheet " + group.Sheet
+			}
+			files = append(files, f)
+		}
+		passed, empty = append(passed, p...), append(empty, e...)
+	}
+	return files, passed, empty, nil
+}
+
+// fileSheet is a file, or a sheet of it.
+type fileSheet struct{ path, sheet string }
+
+// Input is the name of the file itself, without the sheet.
+func (f *File) Input() string { return strings.TrimSuffix(f.Name, ", sheet "+f.Reading.Sheet) }
+
+// groupFiles finds the files of a group in the study's folder.
+func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, empty []string, err error) {
 	seen := map[string]bool{}
-	dir := filepath.Dir(st.Path)
 	tables := 0 // met so far, also those met before
 	add := func(path string) error {
 		tables++
@@ -48,10 +84,10 @@ func Files(st *study.Study) (files []File, passed, empty []string, err error) {
 		}
 		return nil
 	}
-	for i, pattern := range st.Sightings.Files {
-		written := st.Sightings.Written[i]
+	for i, pattern := range group.Files {
+		written := group.Written[i]
 		fail := func(format string, args ...any) error {
-			return fmt.Errorf("%v: [sightings] files: %s", st.Sightings.FilesPos, fmt.Sprintf(format, args...))
+			return fmt.Errorf("%v: %s files: %s", group.FilesPos, group.Title, fmt.Sprintf(format, args...))
 		}
 		matches := []string{pattern}
 		if _, err := os.Stat(pattern); err != nil && strings.ContainsAny(written, "*?[") {

@@ -36,6 +36,9 @@ type Parts struct {
 // it is not to be read in parts, but by [OpenFor]: it is small, compressed or a
 // workbook, or holds quotes.
 func OpenParts(ctx context.Context, conf *study.Table) *Parts {
+	if !sameReading(conf.Reading, study.Reading{Decimal: conf.Decimal}) {
+		return nil
+	}
 	p := openParts(ctx, conf.File, leastParted, partSize)
 	if p != nil {
 		p.head.tell(conf)
@@ -53,7 +56,7 @@ func openParts(ctx context.Context, path string, least int64, part int) *Parts {
 		return nil
 	}
 	p := &Parts{}
-	if s, err := newSource(ctx, path, f, size, true); err == nil && s.plain {
+	if s, err := newSource(ctx, path, f, size, true, study.Reading{}); err == nil && s.plain {
 		s.close = append(s.close, f.Close)
 		if p.blocks = blocksOf(s); p.start(path, part) {
 			return p

@@ -7,8 +7,11 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/xuri/excelize/v2"
+
+	"example.org/unseen/history"
 )
 
 // Limits of what a workbook may unpack to, against archives made to burst.
@@ -17,17 +20,23 @@ const (
 	maxPacked   = 1 << 28
 )
 
-// sheetRecords reads the first sheet of a workbook: the stored values, not what
-// the cells' formats make of them, so dates are serial numbers.
-type sheetRecords struct {
-	ctx   context.Context
-	file  *excelize.File
-	rows  *excelize.Rows
-	row   int
-	width int // of the header
+// workbook is one being read.
+type workbook struct {
+	ctx  context.Context
+	file *excelize.File
 }
 
-func openSheet(ctx context.Context, r io.Reader) (*sheetRecords, error) {
+// sheetRecords reads a sheet of a workbook: the stored values, not what the
+// cells' formats make of them, so dates are serial numbers.
+type sheetRecords struct {
+	ctx   context.Context
+	rows  *excelize.Rows
+	row   int
+	width int        // of the header; 0 while that is read
+	ahead [][]string // rows read already
+}
+
+func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
 	packed, err := io.ReadAll(io.LimitReader(r, maxPacked))
 	if err != nil {
 		return nil, err
@@ -44,37 +53,107 @@ func openSheet(ctx context.Context, r io.Reader) (*sheetRecords, error) {
 	if err != nil {
 		return nil, err
 	}
-	names := f.GetSheetList()
-	if len(names) == 0 {
+	if len(f.GetSheetList()) == 0 {
 		return nil, errors.Join(errors.New("it has no sheet"), f.Close())
 	}
-	rows, err := f.Rows(names[0])
+	return &workbook{ctx, f}, nil
+}
+
+// sheet starts to read a sheet.
+func (w *workbook) sheet(name string) (*sheetRecords, error) {
+	rows, err := w.file.Rows(name)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("sheet %q: %w", names[0], err), f.Close())
+		return nil, fmt.Errorf("sheet %q: %w", name, err)
 	}
-	return &sheetRecords{ctx: ctx, file: f, rows: rows}, nil
+	return &sheetRecords{ctx: w.ctx, rows: rows}, nil
+}
+
+// openSheets opens the sheet that the study names, or the first with a header
+// that is wanted; the very first where there is none.
+func (t *Table) openSheets() error {
+	s := t.file
+	book, err := openWorkbook(s.ctx, s.text)
+	if err != nil {
+		return s.refuse(0, "the workbook cannot be opened: %v", err)
+	}
+	s.close = append(s.close, book.file.Close)
+	names := book.file.GetSheetList()
+	if name := s.reading.Sheet; name != "" {
+		if !slices.Contains(names, name) {
+			return s.refuse(0, "the workbook has no sheet %q%s; it has %s", name, history.Propose(name, names), strings.Join(names, ", "))
+		}
+		names = []string{name}
+	}
+	if s.wants != nil {
+		for _, name := range names[:len(names)-1] {
+			if err := t.openSheet(book, name); s.ctx.Err() != nil {
+				return err
+			} else if err == nil && s.wants(t.Header) {
+				return nil
+			}
+		}
+		// The last is taken where it fits.
+		if err := t.openSheet(book, names[len(names)-1]); len(names) == 1 || err == nil && s.wants(t.Header) {
+			return err
+		}
+	}
+	return t.openSheet(book, names[0])
+}
+
+// openSheet starts to read a sheet and reads its header.
+func (t *Table) openSheet(book *workbook, name string) error {
+	sheet, err := book.sheet(name)
+	if err != nil {
+		return t.file.refuse(0, "the workbook cannot be opened: %v", err)
+	}
+	t.file.close = append(t.file.close, sheet.rows.Close)
+	t.records, t.Header = sheet, nil
+	if t.file.reading.NoHeader() {
+		if t.file.columns, err = sheet.lookAhead(); err != nil {
+			return t.file.refuse(0, "%v", err)
+		}
+	}
+	if err := t.header(); err != nil {
+		return err
+	}
+	sheet.width = len(t.Header)
+	return nil
+}
+
+// lookAhead is the width of the widest of the first rows.
+func (s *sheetRecords) lookAhead() (width int, err error) {
+	const rows = 100
+	for len(s.ahead) < rows {
+		cells, _, err := s.next()
+		if errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			return 0, err
+		}
+		s.ahead = append(s.ahead, slices.Clone(cells))
+		width = max(width, len(cells))
+	}
+	s.row -= len(s.ahead)
+	return width, nil
 }
 
 func (s *sheetRecords) next() ([]string, int, error) {
-	if !s.rows.Next() {
-		if err := s.rows.Error(); err != nil {
-			return nil, s.row + 1, err
-		}
-		return nil, s.row, io.EOF
-	}
-	s.row++
-	cells, err := s.columns()
-	if err != nil {
-		return nil, s.row, err
-	}
-	if s.width == 0 {
-		if !blank(cells) {
-			for len(cells) > 0 && cells[len(cells)-1] == "" {
-				cells = cells[:len(cells)-1]
+	var cells []string
+	if s.width > 0 && len(s.ahead) > 0 {
+		s.row++
+		cells, s.ahead = s.ahead[0], s.ahead[1:]
+	} else {
+		if !s.rows.Next() {
+			if err := s.rows.Error(); err != nil {
+				return nil, s.row + 1, err
 			}
-			s.width = len(cells)
+			return nil, s.row, io.EOF
 		}
-		return cells, s.row, nil
+		s.row++
+		var err error
+		if cells, err = s.columns(); err != nil {
+			return nil, s.row, err
+		}
 	}
 	// A sheet stores no empty cells at a row's end, and may store some beyond.
 	for len(cells) > s.width && cells[len(cells)-1] == "" {
@@ -100,5 +179,3 @@ func (s *sheetRecords) columns() (cells []string, err error) {
 	})
 	return cells, err
 }
-
-func (s *sheetRecords) close() error { return errors.Join(s.rows.Close(), s.file.Close()) }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"strings"
 )
 
 // OpenBlocks opens a table, to be read until ctx ends and closed after use, and
@@ -17,7 +16,7 @@ func OpenBlocks(ctx context.Context, file File, withSum bool) (*Blocks, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the array file cannot be read: %w", err)
 	}
-	b, err := newBlocks(ctx, file.Name, f, size, withSum)
+	b, err := newBlocks(ctx, file, f, size, withSum)
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -26,11 +25,12 @@ func OpenBlocks(ctx context.Context, file File, withSum bool) (*Blocks, error) {
 	return b, nil
 }
 
-func newBlocks(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*Blocks, error) {
-	s, err := newSource(ctx, name, r, size, withSum)
+func newBlocks(ctx context.Context, file File, r io.Reader, size int64, withSum bool) (*Blocks, error) {
+	s, err := newSource(ctx, file.Name, r, size, withSum, file.Reading)
 	if err != nil {
 		return nil, err
 	}
+	s.wants = file.Wants
 	t, err := startTable(s)
 	var b *Blocks
 	if err == nil && s.isSheet {
@@ -46,14 +46,10 @@ func newBlocks(ctx context.Context, name string, r io.Reader, size int64, withSu
 	return b, nil
 }
 
-// sheetDelimiter parts the fields of a workbook's rows that come as lines; it
-// stands in no cell.
-const sheetDelimiter = 0x1F
-
 // sheetBlocks makes lines of the rows of a workbook's first sheet.
 func sheetBlocks(t *Table) (*Blocks, error) {
 	b := blocksOf(t.file)
-	b.Delimiter = sheetDelimiter
+	b.Delimiter = cellDelimiter
 	last := -1
 	for t.Next() {
 		// A block's lines count one by one: rows left out in between, and
@@ -65,24 +61,11 @@ func sheetBlocks(t *Table) (*Blocks, error) {
 		x := &b.held[len(b.held)-1]
 		for i := range t.Header {
 			if i > 0 {
-				x.Data = append(x.Data, sheetDelimiter)
+				x.Data = append(x.Data, cellDelimiter)
 			}
-			x.Data = append(x.Data, cleanCell(t.Field(i))...)
+			x.Data = appendCell(x.Data, []byte(t.Field(i)))
 		}
 		x.Data = append(x.Data, '\n')
 	}
 	return b, t.Err()
-}
-
-// cleanCell keeps a cell from looking like several, or like a quoted one.
-func cleanCell(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch r {
-		case '\n', '\r', sheetDelimiter:
-			return ' '
-		case '"':
-			return '\''
-		}
-		return r
-	}, s)
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // source is a file being read until its context ends: its own bytes are counted
@@ -22,14 +23,20 @@ type source struct {
 	ctx  context.Context
 	name string // in messages
 	size int64  // of the file as it was opened; -1 where not known
+	// reading is what the study says of it, and wants tells a header that has
+	// the columns wanted, if there is a choice of sheets.
+	reading study.Reading
+	wants   func(header []string) bool
 
 	text      io.Reader // nil in a workbook
 	rest      io.Reader // of the text behind its start
 	isSheet   bool      // a workbook, to be read from raw bytes
 	delimiter byte
-	plain     bool  // the text is the file's own bytes
-	unsummed  bool  // compressed without a sum of the text
-	skipped   int64 // bytes of a byte order mark
+	columns   int                           // where no line names them
+	rewrite   func(out, line []byte) []byte // of a line, that it be parted by delimiter; or nil
+	plain     bool                          // the text is the file's own bytes
+	unsummed  bool                          // compressed without a sum of the text
+	skipped   int64                         // bytes of a byte order mark
 
 	raw    io.Reader
 	sum    hash.Hash // nil where no sum is wanted
@@ -43,8 +50,8 @@ const startText = 64 << 10
 
 // newSource reads a file from r, which it does not close. What r holds is told
 // by its first bytes, not by its name.
-func newSource(ctx context.Context, name string, r io.Reader, size int64, withSum bool) (*source, error) {
-	s := &source{ctx: ctx, name: name, raw: r, size: size}
+func newSource(ctx context.Context, name string, r io.Reader, size int64, withSum bool, how study.Reading) (*source, error) {
+	s := &source{ctx: ctx, name: name, raw: r, size: size, reading: how}
 	if withSum {
 		s.sum = sha256.New()
 	}
@@ -80,11 +87,14 @@ func (s *source) open() error {
 		s.text, s.close = z, append(s.close, func() error { z.Close(); return nil })
 	case bytes.HasPrefix(magic, []byte("PK\x03\x04")):
 		s.text, s.isSheet = whole, true
-		return nil
+		return s.onlySheet()
 	case bytes.HasPrefix(magic, []byte("\xd0\xcf\x11\xe0")):
 		return s.refuse(0, "this is a workbook of the old kind (.xls); save it as .xlsx or as CSV")
 	default:
 		s.text, s.plain = whole, true
+	}
+	if err := s.onlySheet(); err != nil {
+		return err
 	}
 	return s.settle()
 }
@@ -95,11 +105,17 @@ func (s *source) settle() error {
 	if err != nil && !errors.Is(err, io.EOF) && len(start) == 0 {
 		return s.refuse(1, "%v", s.explain(err))
 	}
-	if is, mark := wideEncoding(start); is != nil {
+	if s.reading.Encoding != "" {
+		if err := s.decode(start); err != nil {
+			return err
+		}
+		start, err = s.peek()
+	} else if is, mark := wideEncoding(start); is != nil {
 		s.skip(start, mark)
 		s.text, s.plain = is.NewDecoder().Reader(s.text), false
 		start, err = s.peek()
-	} else if bytes.HasPrefix(start, []byte("\xef\xbb\xbf")) {
+	}
+	if bytes.HasPrefix(start, []byte("\xef\xbb\xbf")) {
 		s.skip(start, 3)
 		start, s.skipped = start[3:], 3
 	}
@@ -108,7 +124,7 @@ func (s *source) settle() error {
 		s.text, s.plain = &lineEnds{Reader: s.text}, false
 		start, err = s.peek()
 	}
-	s.delimiter = delimiterOf(start, errors.Is(err, io.EOF))
+	s.cut(start, errors.Is(err, io.EOF))
 	return nil
 }
 

@@ -60,21 +60,41 @@ type Table struct {
 
 // OpenFor opens a table that a study names and reads its header. It is read
 // until ctx ends; [Table.Err] is then the context's error. Close it after use.
-func OpenFor(ctx context.Context, conf *study.Table) (*Table, error) {
-	t, err := open(ctx, conf.File)
+// Of a workbook it is the sheet that the study names, else the first with the
+// columns that are needed, by our names, and those that the study maps.
+func OpenFor(ctx context.Context, conf *study.Table, needed ...string) (*Table, error) {
+	t, err := open(ctx, conf.File, conf.Reading, func(header []string) bool { return hasAll(header, conf, needed) })
 	if err == nil {
 		t.tell(conf)
 	}
 	return t, err
 }
 
+// hasAll tells whether a header has the columns needed and those that the study
+// maps.
+func hasAll(header []string, conf *study.Table, needed []string) bool {
+	for _, ours := range needed {
+		if !slices.Contains(header, conf.Column(ours)) {
+			return false
+		}
+	}
+	for _, name := range conf.Columns {
+		if !slices.Contains(header, name) {
+			return false
+		}
+	}
+	return true
+}
+
 // tell lets the table know what the study says of it.
 func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.Decimal }
 
 // Open opens the table at path and reads its header. Close it after use.
-func Open(path string) (*Table, error) { return open(context.Background(), path) }
+func Open(path string) (*Table, error) {
+	return open(context.Background(), path, study.Reading{}, nil)
+}
 
-func open(ctx context.Context, path string) (*Table, error) {
+func open(ctx context.Context, path string, how study.Reading, wants func([]string) bool) (*Table, error) {
 	f, size, err := openFile(ctx, path)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -82,7 +102,7 @@ func open(ctx context.Context, path string) (*Table, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the table cannot be read: %w", err)
 	}
-	t, err := readFrom(ctx, path, f, size)
+	t, err := readFrom(ctx, path, f, size, how, wants)
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -94,14 +114,15 @@ func open(ctx context.Context, path string) (*Table, error) {
 // New reads a table from r; name stands in messages. What r holds is told by
 // its first bytes, not by the name. r is not closed.
 func New(name string, r io.Reader) (*Table, error) {
-	return readFrom(context.Background(), name, r, -1)
+	return readFrom(context.Background(), name, r, -1, study.Reading{}, nil)
 }
 
-func readFrom(ctx context.Context, name string, r io.Reader, size int64) (*Table, error) {
-	s, err := newSource(ctx, name, r, size, true)
+func readFrom(ctx context.Context, name string, r io.Reader, size int64, how study.Reading, wants func([]string) bool) (*Table, error) {
+	s, err := newSource(ctx, name, r, size, true, how)
 	if err != nil {
 		return nil, err
 	}
+	s.wants = wants
 	t, err := newTable(s)
 	if err != nil {
 		s.shut()
@@ -122,36 +143,18 @@ func newTable(s *source) (*Table, error) {
 func startTable(s *source) (*Table, error) {
 	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
 	if s.isSheet {
-		sheet, err := openSheet(s.ctx, s.text)
-		if err != nil {
-			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
+		if err := t.openSheets(); err != nil {
+			return nil, err
 		}
-		t.records = sheet
-		s.close = append(s.close, sheet.close)
 	} else {
 		t.Delimiter = rune(s.delimiter)
 		t.records = newTextRecords(blocksOf(s), t.noteEightBit)
+		if err := t.header(); err != nil {
+			return nil, err
+		}
 	}
 	if s.unsummed {
 		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
-	}
-	for t.Header == nil {
-		fields, line, err := t.records.next()
-		var re *recordError
-		switch {
-		case errors.Is(err, io.EOF):
-			return nil, s.refuse(1, "the table is empty; its first line must name the columns")
-		case errors.As(err, &re):
-			return nil, s.refuse(re.line, "%s", re.message)
-		case err != nil:
-			return nil, s.refuse(line, "%v", err)
-		case blank(fields):
-			continue
-		}
-		t.line = line
-		for _, f := range fields {
-			t.Header = append(t.Header, TakenBack(strings.TrimSpace(f)))
-		}
 	}
 	return t, nil
 }

@@ -464,7 +464,7 @@ func TestDecimalMarkOfEachColumn(t *testing.T) {
 func TestDecimalMarkAsTheStudySays(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "t.csv")
 	require.NoError(t, os.WriteFile(path, []byte("tag,at,n\nA1,09.05,\"71,5\"\nA2,09.10,70\n"), 0o644))
-	x, err := table.OpenFor(t.Context(), &study.Table{File: path, Written: "t.csv", Decimal: ','})
+	x, err := table.OpenFor(t.Context(), &study.Table{File: path, Written: "t.csv", Reading: study.Reading{Decimal: ','}})
 	require.NoError(t, err)
 	defer x.Close()
 	at, n := table.NewColumn("at", ""), table.NewColumn("n", "")

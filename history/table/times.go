@@ -1,6 +1,7 @@
 package table
 
 import (
+	"cmp"
 	"strings"
 	"time"
 
@@ -69,6 +70,17 @@ func NewTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
 
 func newTimes(order clock.Order, zone *clock.Zone, wantDayEnd bool) *Times {
 	return &Times{order: order, Zone: zone, cursor: zone.Cursor(), wantDayEnd: wantDayEnd}
+}
+
+// NewFishTimes is NewTimes for the tagging table, which may keep a zone and an
+// order of its own.
+func NewFishTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
+	own := *st
+	own.DateOrder = cmp.Or(st.Fish.DateOrder, st.DateOrder)
+	if st.Fish.TimeZone != "" {
+		own.Location = st.Fish.Location
+	}
+	return NewTimes(&own, wantDayEnd)
 }
 
 // Like starts a column that is written as c is, as far as that is settled.

@@ -106,7 +106,7 @@ func readSheet(t *testing.T, data []byte) (header []string, got []sheetRecord, e
 
 // readSheetBlocks reads a workbook as lines.
 func readSheetBlocks(data []byte) (header []string, got []sheetRecord, err error) {
-	b, err := newBlocks(context.Background(), "t.xlsx", bytes.NewReader(data), -1, false)
+	b, err := newBlocks(context.Background(), File{Name: "t.xlsx"}, bytes.NewReader(data), -1, false)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -120,7 +120,7 @@ func readSheetBlocks(data []byte) (header []string, got []sheetRecord, err error
 			return b.Names, got, err
 		}
 		for i, line := range strings.Split(strings.TrimSuffix(string(x.Data), "\n"), "\n") {
-			got = append(got, sheetRecord{x.Line + i, strings.Split(line, string(rune(sheetDelimiter)))})
+			got = append(got, sheetRecord{x.Line + i, strings.Split(line, string(rune(cellDelimiter)))})
 		}
 	}
 }
@@ -131,7 +131,7 @@ func cleaned(records []sheetRecord) []sheetRecord {
 	for _, r := range records {
 		c := sheetRecord{line: r.line}
 		for _, f := range r.fields {
-			c.fields = append(c.fields, cleanCell(f))
+			c.fields = append(c.fields, string(appendCell(nil, []byte(f))))
 		}
 		out = append(out, c)
 	}

@@ -10,13 +10,12 @@ import (
 // WouldRead tells which of the files, globs and folders that a study names for
 // its sightings takes in a file at path, were one there; "" where none does.
 func WouldRead(st *study.Study, path string) string {
-	if st.Sightings == nil {
-		return ""
-	}
 	path = realPath(path)
-	for i, pattern := range st.Sightings.Files {
-		if matchedBy(realPattern(pattern), path) {
-			return st.Sightings.Written[i]
+	for _, group := range st.Sightings {
+		for i, pattern := range group.Files {
+			if matchedBy(realPattern(pattern), path) {
+				return group.Written[i]
+			}
 		}
 	}
 	return ""
