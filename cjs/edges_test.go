@@ -402,7 +402,7 @@ func TestClosedFormOfTheLastProduct(t *testing.T) {
 	p, err := model.Build(model.Input{Histories: counted(3, map[string]int{"111": 20, "110": 25, "101": 10, "100": 45})}, model.Spec{})
 	require.NoError(t, err)
 	tally := p.Sum(nil)
-	c := cjs.NewClosedForm(&tally)
+	c := model.NewClosedForm(&tally)
 	assert.InDelta(t, 20.0/45, c.Last, 1e-15)
 	// M = 45 + 45·10/20 = 67.5.
 	assert.InDelta(t, 45/67.5, c.Detection[1], 1e-15)

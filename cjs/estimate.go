@@ -238,7 +238,7 @@ func (f *Fit) estimates(ctx context.Context) error {
 	at := f.covariates(model.Survival)
 	for _, gr := range groups(p, p.SurvivalCategories) {
 		t := gr.tally(p)
-		raw := NewClosedForm(&t)
+		raw := model.NewClosedForm(&t)
 		for k := range last {
 			q := f.slot(gr.classes[0], likelihood.Factor{Slot: l.Survival(k)})
 			e, err := f.estimate(ctx, &q)

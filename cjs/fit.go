@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 )
@@ -105,8 +106,8 @@ type machine struct {
 	// limits are the directions in which coefficients go to infinity, moved
 	// the predictors that each takes to 0 or 1; see search.
 	limits [][]float64
-	moved  [][]edgeRow
-	edges  []*edge
+	moved  [][]maximum.Row
+	edges  []*maximum.Edge
 	scaled *likelihood.Eigen
 	z      float64 // normal quantile of the level
 	// running is set while the season runs.
@@ -121,8 +122,8 @@ type machine struct {
 	parting []parted // slots at which a number parts the fish
 	// doubtfulSlots: see restsOnDoubtful.
 	doubtfulSlots [][]float64
-	maxima        []maximum // where the climbs of the search ended
-	unheld        []float64 // covariance were nothing at a bound; see besideLimit
+	maxima        []maximum.Hill // where the climbs of the search ended
+	unheld        []float64      // covariance were nothing at a bound; see besideLimit
 	unlimited     *likelihood.CJS
 	limited       *likelihood.CJS // at the limits
 	// ends are the coefficients at the limits of the last interval that was
@@ -169,20 +170,32 @@ func (f *Fit) mayTry() bool {
 // mostTries bounds how often a fit is made again because a profile beat it.
 const mostTries = 3
 
+// from are the starts of the search.
+func (f *Fit) from() [][]float64 {
+	switch {
+	case f.Options.Start != nil:
+		return [][]float64{f.Options.Start}
+	case f.Options.EstimatesOnly:
+		return f.Starts()[:1]
+	}
+	return f.Starts()
+}
+
 func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options, tries int) (*Fit, error) {
 	opt = opt.filled()
-	f := &Fit{Problem: p, Options: opt, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
+	f := &Fit{Problem: p, Options: opt, Parameters: p.Design.Columns,
 		machine: &machine{tries: tries, data: data, z: normalQuantile(0.5 + opt.Level/2)}}
-	best, err := f.search(ctx)
+	best, err := maximum.Best(ctx, p, data, f.from())
 	if err != nil {
 		return nil, err
 	}
-	f.X, f.design, f.limits, f.moved, f.edges = best.climb.x, best.design, best.limits, best.moved, best.edges
-	f.Iterations = best.iterations
-	f.LogLikelihood = best.climb.p.F
+	f.OtherMaximum, f.maxima = best.Other, best.Hills
+	f.X, f.design, f.limits, f.moved, f.edges = best.Climb.X, best.Design, best.Limits, best.Moved, best.Edges
+	f.Iterations = best.Iterations
+	f.LogLikelihood = best.Climb.P.F
 	f.MinusTwoLogLikelihood = -2 * f.LogLikelihood
-	f.inform(best.climb.p.H)
-	if err := f.judge(best.climb.p.G); err != nil {
+	f.inform(best.Climb.P.H)
+	if err := f.judge(best.Climb.P.G); err != nil {
 		return nil, err
 	}
 	f.EffectiveSample = effectiveSample(p)
@@ -239,7 +252,7 @@ func (f *Fit) judge(g []float64) error {
 	}
 	f.Distance = math.Sqrt(max(0, d))
 	f.Verdict = Converged
-	if !(f.Distance < convergedSE) || s.Smallest() < -1e-6 {
+	if !(f.Distance < maximum.ConvergedSE) || s.Smallest() < -1e-6 {
 		f.Verdict = NotConverged
 	}
 	if c := f.Options.VarianceInflation; c != 1 {
@@ -266,7 +279,7 @@ func (f *Fit) rankHere() int {
 	for _, rows := range f.moved {
 		for _, r := range rows {
 			clear(row)
-			f.Problem.Design.AddGradient(row, 1, r.class, r.slot, r.z)
+			f.Problem.Design.AddGradient(row, 1, r.Class, r.Slot, r.Z)
 			for i, v := range row {
 				for j, w := range row {
 					a[i*n+j] += weight * v * w

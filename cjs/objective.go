@@ -1,6 +1,12 @@
 package cjs
 
-import "example.org/unseen/likelihood"
+import (
+	"context"
+
+	"example.org/unseen/cjs/internal/maximum"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
+)
 
 // Objective is the log-likelihood that f maximises, as a function of the
 // coefficients of Problem.Design: nothing is at a bound there. Each is for one
@@ -12,7 +18,7 @@ func (f *Fit) Objective() likelihood.Objective {
 // Starts are the starts the search has without [Options.Start], the first of
 // them near the closed form.
 func (f *Fit) Starts() [][]float64 {
-	return append([][]float64{startValues(f.Problem)}, otherStarts(f.Problem)...)
+	return append([][]float64{maximum.StartValues(f.Problem)}, maximum.OtherStarts(f.Problem)...)
 }
 
 // Quantities are what [Fit.Watched] are the values of, in that order, as
@@ -35,4 +41,31 @@ func (f *Fit) Quantities() []likelihood.Quantity {
 		out = append(out, *meanQuantity(&gr, fresh, w.Site, f.above(w.Site)))
 	})
 	return out
+}
+
+// Scatter are n starts strewn at random over what p makes possible: every
+// survival and detection has a level of its own, the last of both included,
+// and slopes rise or fall. The same p, n and seed give the same starts, and
+// the first of many are those of few.
+func Scatter(p *model.Problem, n int, seed uint64) [][]float64 { return maximum.Scatter(p, n, seed) }
+
+// Maximum is where a climb from one start ended.
+type Maximum struct {
+	X     []float64
+	Point likelihood.Point // at X, with the Hessian
+	// Distance to the maximum, in standard errors.
+	Distance   float64
+	Iterations int
+	Verdict    Verdict
+}
+
+// Maximise climbs o from x by Newton's method with the exact Hessian, and
+// judges where it ended. The error is ctx's.
+func Maximise(ctx context.Context, o likelihood.Objective, x []float64) (*Maximum, error) {
+	c := maximum.Maximise(ctx, o, x, nil)
+	m := &Maximum{X: c.X, Point: c.P, Distance: c.Distance, Iterations: c.Iterations, Verdict: NotConverged}
+	if c.Distance < maximum.ConvergedSE {
+		m.Verdict = Converged
+	}
+	return m, c.Err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/likelihood"
@@ -126,20 +127,20 @@ func (f *Fit) inside(ctx context.Context) ([]float64, error) {
 		return f.inner, nil
 	}
 	o, need := f.free(), f.need()
-	from := along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
+	from := maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, maximum.FarEnough)
 	var p likelihood.Point
 	for _, weight := range []float64{1e-2, 1e-3, 1e-4} {
-		c := maximise(ctx, &shrunk{o, weight}, from, func(c *climb) bool { return c.distance < 1e-3 })
-		if c.err != nil {
-			return nil, c.err
+		c := maximum.Maximise(ctx, &shrunk{o, weight}, from, func(c *maximum.Climb) bool { return c.Distance < 1e-3 })
+		if c.Err != nil {
+			return nil, c.Err
 		}
-		o.Eval(c.x, 0, &p)
+		o.Eval(c.X, 0, &p)
 		if p.F > need+0.5*(f.LogLikelihood-need) {
-			f.inner = c.x
-			return c.x, nil
+			f.inner = c.X
+			return c.X, nil
 		}
 	}
-	f.inner = along(f.Problem.Design, f.X, f.limits, f.moved, 10)
+	f.inner = maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, 10)
 	return f.inner, nil
 }
 

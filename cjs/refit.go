@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
@@ -71,15 +72,10 @@ type Refit struct {
 	Converged bool
 }
 
-// farEnough is how far from 0 the predictor of a probability at its bound
-// stands where refits start: near the bound, and not so near that there is no
-// way back.
-const farEnough = 4
-
 // NearStart is where refits to other data of the same fish start: the estimates,
 // but that no probability is at 0 or 1.
 func (f *Fit) NearStart() []float64 {
-	return along(f.Problem.Design, f.X, f.limits, f.moved, farEnough)
+	return maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, maximum.FarEnough)
 }
 
 // NewRefitter prepares refits of f.
@@ -164,14 +160,14 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 		}
 		r.cjs = likelihood.NewCJS(design, data)
 	}
-	c := maximise(ctx, r.cjs, r.start, func(c *climb) bool { return c.distance < refitSE })
-	if c.err != nil {
-		return Refit{}, c.err
+	c := maximum.Maximise(ctx, r.cjs, r.start, func(c *maximum.Climb) bool { return c.Distance < refitSE })
+	if c.Err != nil {
+		return Refit{}, c.Err
 	}
-	out := Refit{LogLikelihood: c.p.F, Values: make([]float64, len(r.quantities)), Converged: c.distance < convergedSE}
+	out := Refit{LogLikelihood: c.P.F, Values: make([]float64, len(r.quantities)), Converged: c.Distance < maximum.ConvergedSE}
 	n := design.Columns
 	info := make([]float64, n*n)
-	for i, h := range c.p.H {
+	for i, h := range c.P.H {
 		info[i] = -h
 	}
 	s, ok := likelihood.Decompose(info, n)
@@ -184,7 +180,7 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 	}
 	// As much as the fit itself: then all that it tells is told here too.
 	for i := range r.quantities {
-		r.quantities[i].Eval(design, c.x, 0, &r.point)
+		r.quantities[i].Eval(design, c.X, 0, &r.point)
 		out.Values[i] = r.point.F
 	}
 	return out, nil
@@ -192,16 +188,16 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 
 // atBounds finishes a refit that tells less than the fit: something is at 0 or 1,
 // or cannot be told.
-func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *climb, out Refit) (Refit, error) {
-	s := newSearch(r.fit.Problem, data)
-	s.climb = c
-	s.toBounds(ctx, nearBound)
+func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *maximum.Climb, out Refit) (Refit, error) {
+	s := maximum.New(r.fit.Problem, data)
+	s.Climb = c
+	s.ToBounds(ctx, maximum.NearBound)
 	if err := ctx.Err(); err != nil {
 		return Refit{}, err
 	}
-	n := s.design.Columns
+	n := s.Design.Columns
 	info := make([]float64, n*n)
-	for i, h := range s.climb.p.H {
+	for i, h := range s.Climb.P.H {
 		info[i] = -h
 	}
 	scaled, ok := likelihood.Decompose(info, n)
@@ -209,9 +205,9 @@ func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *climb
 		out.Converged = false
 		return out, nil
 	}
-	out.LogLikelihood = s.climb.p.F
+	out.LogLikelihood = s.Climb.P.F
 	for i := range r.quantities {
-		r.quantities[i].Eval(s.design, s.climb.x, 1, &r.point)
+		r.quantities[i].Eval(s.Design, s.Climb.X, 1, &r.point)
 		out.Values[i] = r.point.F
 		if scaled.Outside(r.point.G, hereTolerance) > determined {
 			out.Values[i] = math.NaN()

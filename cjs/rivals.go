@@ -5,6 +5,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"example.org/unseen/cjs/internal/maximum"
 )
 
 const (
@@ -30,19 +32,19 @@ func (pr *profiler) rivals() [][]float64 {
 	}
 	var out [][]float64
 	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= veryFewFish {
-		out = append(out, pr.start, startValues(p))
+		out = append(out, pr.start, maximum.StartValues(p))
 	}
 	seen := []float64{pr.top}
 	for _, m := range pr.fit.maxima {
-		if pr.top-m.f > rivalGap || slices.ContainsFunc(seen, func(v float64) bool { return math.Abs(v-m.f) < 1e-4 }) {
+		if pr.top-m.F > rivalGap || slices.ContainsFunc(seen, func(v float64) bool { return math.Abs(v-m.F) < 1e-4 }) {
 			continue
 		}
-		if seen = append(seen, m.f); len(out) < mostRivals {
-			out = append(out, m.x)
+		if seen = append(seen, m.F); len(out) < mostRivals {
+			out = append(out, m.X)
 		}
 	}
 	if p := pr.fit.Problem; pr.held != nil && len(p.ClassOf) <= veryFewFish {
-		out = append(out, stepStarts(p)...)
+		out = append(out, maximum.StepStarts(p)...)
 	}
 	return out
 }
@@ -53,8 +55,8 @@ func (pr *profiler) fromRivals(ctx context.Context, side float64) (s solution, o
 	f := pr.fit
 	var from []solution
 	if pr.held != nil {
-		for _, far := range []float64{farEnough, farEnough / 2} {
-			from = append(from, solution{x: along(f.Problem.Design, f.X, f.limits, f.moved, far)})
+		for _, far := range []float64{maximum.FarEnough, maximum.FarEnough / 2} {
+			from = append(from, solution{x: maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, far)})
 		}
 	}
 	for _, x := range pr.rivals() {

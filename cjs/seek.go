@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
@@ -113,9 +114,9 @@ func (pr *profiler) accuse(t *tied) {
 // nothing does.
 func (pr *profiler) atEdge(t *tied) *tied {
 	f := pr.fit
-	s := newSearch(f.Problem, f.data)
-	s.design, s.limits, s.moved = t.design, t.limits, t.moved
-	d, rows := s.edgeAt(t.x, leaning).direction()
+	s := maximum.New(f.Problem, f.data)
+	s.Design, s.Limits, s.Moved = t.design, t.limits, t.moved
+	d, rows := s.EdgeAt(t.x, maximum.Leaning).Direction()
 	if d == nil {
 		return nil
 	}
@@ -129,7 +130,7 @@ func (pr *profiler) atEdge(t *tied) *tied {
 // as good as there.
 func (pr *profiler) far(t *tied, s solution) solution {
 	if t.limits != nil {
-		s.x = along(pr.fit.Problem.Design, s.x, t.limits, t.moved, 24)
+		s.x = maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, 24)
 	}
 	return s
 }
@@ -143,7 +144,7 @@ func (pr *profiler) stays(t *tied, s solution) bool {
 	// So near the bound the log-likelihood is as good as linear in the distance.
 	const near = 12
 	free := pr.tied
-	copy(free.x, along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near))
+	copy(free.x, maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near))
 	free.eval()
 	gain := free.p.F - s.f - s.slope*(free.q.F-s.t)
 	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)

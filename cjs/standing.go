@@ -3,6 +3,7 @@ package cjs
 import (
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
@@ -18,7 +19,7 @@ func (f *Fit) heldAt(g, a int) bool {
 
 // about says how the factors of q stand.
 func (f *Fit) about(q *likelihood.Quantity) (s standing) {
-	z := constant(f.Problem.Design.Numbers)
+	z := maximum.Constant(f.Problem.Design.Numbers)
 	for i := range q.Means {
 		m := &q.Means[i]
 		parts := false
@@ -68,7 +69,7 @@ func (f *Fit) aboutFish(m *likelihood.Mean, z []float64, s *standing) {
 // it is on whatever the direction.
 func (f *Fit) settled(class, slot int, z []float64, rate float64) bool {
 	for _, e := range f.edges {
-		if e.settles(edgeRow{class, slot, append([]float64(nil), z...), math.Copysign(1, rate)}) {
+		if e.Settles(maximum.Row{Class: class, Slot: slot, Z: z, Out: math.Copysign(1, rate)}) {
 			return true
 		}
 	}

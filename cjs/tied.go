@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
@@ -26,7 +27,7 @@ type tied struct {
 	start      []float64
 	// limits and moved are those the design is at; see search.
 	limits [][]float64
-	moved  [][]edgeRow
+	moved  [][]maximum.Row
 	// peak, where not nil, is the log-likelihood where most ways start.
 	peak      *peak
 	shrink    float64
@@ -53,7 +54,7 @@ func (t *tied) at(x []float64) {
 	t.start = x
 	copy(t.x, x)
 	t.multiplier = 0
-	t.ridge = solveRidge
+	t.ridge = maximum.SolveRidge
 	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
 		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
 		t.evalQuantity()
@@ -138,7 +139,7 @@ func (t *tied) step() (s tiedStep, ok bool) {
 		}
 	}
 	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
-	gu, gw := dot(t.q.G, t.u), dot(t.q.G, t.w)
+	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
 	if math.IsInf(used, 0) || !(gw > 0) || math.IsNaN(gu) {
 		return s, false
 	}
@@ -148,7 +149,7 @@ func (t *tied) step() (s tiedStep, ok bool) {
 		s.still[i] = t.u[i] - gu/gw*t.w[i]
 		s.along[i] = t.w[i] / gw
 	}
-	s.gain = dot(t.p.G, s.still)
+	s.gain = maximum.Dot(t.p.G, s.still)
 	s.slope = gu / gw
 	s.curve = 1/gw - s.stiff
 	return s, true
@@ -157,7 +158,7 @@ func (t *tied) step() (s tiedStep, ok bool) {
 // longest is how far a coefficient may go in one step: farther where some are
 // far out already, as the slopes are of numbers that part the fish.
 func (t *tied) longest() float64 {
-	return max(3, farthest(t.x))
+	return max(3, maximum.Farthest(t.x))
 }
 
 // move takes the step with the quantity changed by d.
@@ -273,7 +274,7 @@ func (t *tied) search(s tiedStep, miss float64) bool {
 			if share < 0.1 {
 				t.ridge = min(1, max(100*t.ridge, 1e-6))
 			} else {
-				t.ridge = max(solveRidge, t.ridge/100)
+				t.ridge = max(maximum.SolveRidge, t.ridge/100)
 			}
 			return true
 		}
@@ -291,11 +292,11 @@ func (t *tied) pressed(ctx context.Context, x []float64, target float64) (out so
 	o := &pressedObjective{tied: t, target: target, weight: 10}
 	at := x
 	for range 8 {
-		c := maximise(ctx, o, at, func(c *climb) bool { return c.distance < 1e-5 || c.iterations > mostSteps })
-		if c.err != nil {
-			return out, false, c.err
+		c := maximum.Maximise(ctx, o, at, func(c *maximum.Climb) bool { return c.Distance < 1e-5 || c.Iterations > mostSteps })
+		if c.Err != nil {
+			return out, false, c.Err
 		}
-		at = c.x
+		at = c.X
 		t.at(at)
 		miss := t.q.F - target
 		o.multiplier -= o.weight * miss

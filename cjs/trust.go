@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
@@ -35,7 +36,7 @@ func (f *Fit) restsOnDoubtful(grad []float64, se float64) bool {
 		f.doubtfulSlots = f.findDoubtful()
 	}
 	for _, with := range f.doubtfulSlots {
-		r := dot(grad, with) / se
+		r := maximum.Dot(grad, with) / se
 		if r*r > restsOn {
 			return true
 		}
@@ -50,7 +51,7 @@ func (f *Fit) findDoubtful() [][]float64 {
 	n := f.Parameters
 	out := [][]float64{}
 	seen := map[string]bool{}
-	z := constant(p.Design.Numbers)
+	z := maximum.Constant(p.Design.Numbers)
 	grad := make([]float64, n)
 	for g := range p.Classes {
 		for a := range p.Layout.Slots() {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"example.org/unseen/cjs/internal/maximum"
 )
 
 // warnBoundary names the estimates at 0 or 1.
@@ -184,7 +186,7 @@ func (f *Fit) partedAt(a int) parted {
 	if out.exact {
 		near = 0
 	}
-	z := constant(p.Design.Numbers)
+	z := maximum.Constant(p.Design.Numbers)
 	for i, g := range p.ClassOf {
 		if g < 0 || !f.design.Varies(int(g), a) || int(p.Histories.Entry[i]) > p.Layout.Site(a) {
 			continue

@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math"
@@ -9,28 +9,28 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// edge is what lies near 0 or 1 at some coefficients, and what must stay where
+// Edge is what lies near 0 or 1 at some coefficients, and what must stay where
 // it is when that goes there: the question whether the coefficients can go to
 // infinity in some direction without moving anything else.
-type edge struct {
-	search *search
-	near   []edgeRow
+type Edge struct {
+	search *Search
+	near   []Row
 	// keep is the sum of rrᵀ over the predictors r that must not move, each of
 	// length one, Columns × Columns.
 	keep []float64
 }
 
-// edgeRow is the predictor of one slot for one fish, near a bound.
-type edgeRow struct {
-	class, slot int
-	z           []float64
-	out         float64 // +1 or −1: where the predictor goes
+// Row is the predictor of one slot for one fish, near a bound.
+type Row struct {
+	Class, Slot int
+	Z           []float64
+	Out         float64 // +1 or −1: where the predictor goes
 }
 
 // predictor is row r by coefficients.
-func (s *search) predictor(class, slot int, z []float64) []float64 {
-	row := make([]float64, s.design.Columns)
-	s.design.AddGradient(row, 1, class, slot, z)
+func (s *Search) predictor(class, slot int, z []float64) []float64 {
+	row := make([]float64, s.Design.Columns)
+	s.Design.AddGradient(row, 1, class, slot, z)
 	return row
 }
 
@@ -39,14 +39,14 @@ func (s *search) predictor(class, slot int, z []float64) []float64 {
 // held to all of them.
 const mostNear = 64
 
-// edgeAt looks for predictors whose probability is within tol of 0 or 1 at x,
+// EdgeAt looks for predictors whose probability is within tol of 0 or 1 at x,
 // among those the data have to do with.
-func (s *search) edgeAt(x []float64, tol float64) *edge {
-	n := s.design.Columns
-	e := &edge{search: s, keep: make([]float64, n*n)}
-	for g := range s.design.Slots {
-		for a := range s.design.Slots[g] {
-			if s.design.Links[g][a].Kind == likelihood.Fixed || len(s.design.Slots[g][a]) == 0 || !s.concerns(g, a) {
+func (s *Search) EdgeAt(x []float64, tol float64) *Edge {
+	n := s.Design.Columns
+	e := &Edge{search: s, keep: make([]float64, n*n)}
+	for g := range s.Design.Slots {
+		for a := range s.Design.Slots[g] {
+			if s.Design.Links[g][a].Kind == likelihood.Fixed || len(s.Design.Slots[g][a]) == 0 || !s.concerns(g, a) {
 				continue
 			}
 			e.slot(x, g, a, tol)
@@ -55,40 +55,40 @@ func (s *search) edgeAt(x []float64, tol float64) *edge {
 	return e
 }
 
-func (e *edge) slot(x []float64, g, a int, tol float64) {
+func (e *Edge) slot(x []float64, g, a int, tol float64) {
 	s := e.search
 	low, high := s.predictors(x, g, a)
-	link := s.design.Links[g][a]
+	link := s.Design.Links[g][a]
 	if !link.Bounded() || outward(link, low, tol) == 0 && outward(link, high, tol) == 0 {
 		// Nothing of it may move, for no number of the fish, if any is there.
 		if !s.anyFish(x, g, a) {
 			return
 		}
-		for k := range s.design.Numbers {
-			z := make([]float64, s.design.Numbers)
+		for k := range s.Design.Numbers {
+			z := make([]float64, s.Design.Numbers)
 			z[k] = 1
 			e.stay(s.predictor(g, a, z))
 		}
 		return
 	}
-	if !s.design.Varies(g, a) {
+	if !s.Design.Varies(g, a) {
 		if s.anyFish(x, g, a) {
-			e.near = append(e.near, edgeRow{g, a, constant(s.design.Numbers), outward(link, low, tol)})
+			e.near = append(e.near, Row{g, a, Constant(s.Design.Numbers), outward(link, low, tol)})
 		}
 		return
 	}
 	// Fish by fish: the extreme ones near each bound, and those that stay.
-	far := map[float64][]edgeRow{}
+	far := map[float64][]Row{}
 	s.eachFish(x, g, a, func(z []float64) bool {
-		if s.design.AtLimit(g, a, z) != 0 {
+		if s.Design.AtLimit(g, a, z) != 0 {
 			return true
 		}
-		out := outward(link, s.design.Predictor(x, g, a, z), tol)
+		out := outward(link, s.Design.Predictor(x, g, a, z), tol)
 		if out == 0 {
 			e.stay(s.predictor(g, a, z))
 			return true
 		}
-		far[out] = append(far[out], edgeRow{g, a, append([]float64(nil), z...), out})
+		far[out] = append(far[out], Row{g, a, append([]float64(nil), z...), out})
 		return true
 	})
 	for _, out := range []float64{-1, 1} {
@@ -109,7 +109,8 @@ func outward(link likelihood.Link, eta, tol float64) float64 {
 	return -1
 }
 
-func constant(numbers int) []float64 {
+// Constant are the numbers of a fish of mean numbers: 1, 0, 0, ….
+func Constant(numbers int) []float64 {
 	z := make([]float64, numbers)
 	z[0] = 1
 	return z
@@ -117,18 +118,18 @@ func constant(numbers int) []float64 {
 
 // extremes are, of many rows, those with the lowest and highest value of each
 // number, and others evenly until there are mostNear.
-func extremes(rows []edgeRow) []edgeRow {
+func extremes(rows []Row) []Row {
 	if len(rows) <= mostNear {
 		return rows
 	}
 	keep := map[int]bool{}
-	for n := 1; n < len(rows[0].z); n++ {
+	for n := 1; n < len(rows[0].Z); n++ {
 		low, high := 0, 0
 		for i := range rows {
-			if rows[i].z[n] < rows[low].z[n] {
+			if rows[i].Z[n] < rows[low].Z[n] {
 				low = i
 			}
-			if rows[i].z[n] > rows[high].z[n] {
+			if rows[i].Z[n] > rows[high].Z[n] {
 				high = i
 			}
 		}
@@ -137,7 +138,7 @@ func extremes(rows []edgeRow) []edgeRow {
 	for i := 0; i < mostNear; i++ {
 		keep[i*len(rows)/mostNear] = true
 	}
-	var out []edgeRow
+	var out []Row
 	for i := range rows {
 		if keep[i] {
 			out = append(out, rows[i])
@@ -147,8 +148,8 @@ func extremes(rows []edgeRow) []edgeRow {
 }
 
 // stay adds a predictor that must not move.
-func (e *edge) stay(row []float64) {
-	size := math.Sqrt(dot(row, row))
+func (e *Edge) stay(row []float64) {
+	size := math.Sqrt(Dot(row, row))
 	if size == 0 {
 		return
 	}
@@ -163,27 +164,27 @@ func (e *edge) stay(row []float64) {
 	}
 }
 
-// direction is one in which all that can go to its bound does and nothing else
+// Direction is one in which all that can go to its bound does and nothing else
 // moves, with the rows that go; nil where nothing can. Rows that contradict
 // each other stay: they are near a bound, and no more.
-func (e *edge) direction() (d []float64, rows []edgeRow) {
+func (e *Edge) Direction() (d []float64, rows []Row) {
 	near := e.near
 	for len(near) > 0 {
-		basis := nullSpace(e.keep, e.search.design.Columns)
+		basis := nullSpace(e.keep, e.search.Design.Columns)
 		if len(basis) == 0 {
 			return nil, nil
 		}
 		projected := make([][]float64, len(near))
 		for i, r := range near {
-			row := e.search.predictor(r.class, r.slot, r.z)
+			row := e.search.predictor(r.Class, r.Slot, r.Z)
 			projected[i] = make([]float64, len(basis))
 			for k, b := range basis {
-				projected[i][k] = r.out * dot(row, b)
+				projected[i][k] = r.Out * Dot(row, b)
 			}
 		}
 		y, against := openDirection(projected)
 		if y != nil {
-			d = make([]float64, e.search.design.Columns)
+			d = make([]float64, e.search.Design.Columns)
 			for k, b := range basis {
 				for j, v := range b {
 					d[j] += y[k] * v
@@ -199,9 +200,9 @@ func (e *edge) direction() (d []float64, rows []edgeRow) {
 		for _, i := range against {
 			out[i] = true
 			r := near[i]
-			e.stay(e.search.predictor(r.class, r.slot, r.z))
+			e.stay(e.search.predictor(r.Class, r.Slot, r.Z))
 		}
-		var rest []edgeRow
+		var rest []Row
 		for i, r := range near {
 			if !out[i] {
 				rest = append(rest, r)
@@ -212,16 +213,16 @@ func (e *edge) direction() (d []float64, rows []edgeRow) {
 	return nil, nil
 }
 
-// settles tells whether all directions in which the rows of the last direction
+// Settles tells whether all directions in which the rows of the last direction
 // found can go move a further predictor to the same side.
-func (e *edge) settles(r edgeRow) bool {
-	basis := nullSpace(e.keep, e.search.design.Columns)
+func (e *Edge) Settles(r Row) bool {
+	basis := nullSpace(e.keep, e.search.Design.Columns)
 	projected := make([][]float64, 0, len(e.near)+1)
-	for _, one := range append(slices.Clip(e.near), edgeRow{r.class, r.slot, r.z, -r.out}) {
-		row := e.search.predictor(one.class, one.slot, one.z)
+	for _, one := range append(slices.Clip(e.near), Row{r.Class, r.Slot, r.Z, -r.Out}) {
+		row := e.search.predictor(one.Class, one.Slot, one.Z)
 		p := make([]float64, len(basis))
 		for k, b := range basis {
-			p[k] = one.out * dot(row, b)
+			p[k] = one.Out * Dot(row, b)
 		}
 		projected = append(projected, p)
 	}

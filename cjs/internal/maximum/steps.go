@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math"
@@ -17,11 +17,11 @@ const (
 	stepSlope = 8
 )
 
-// stepStarts are starts at which a number parts the fish, at several of its
+// StepStarts are starts at which a number parts the fish, at several of its
 // values: of few fish those seen again can be parted so well from the others
 // that the slope goes to infinity, and from a gentle slope the climb can end
 // elsewhere.
-func stepStarts(p *model.Problem) [][]float64 {
+func StepStarts(p *model.Problem) [][]float64 {
 	if len(p.ClassOf) > fewFishApart || p.Z == nil {
 		return nil
 	}
@@ -81,8 +81,8 @@ func slotsWith(p *model.Problem, n int) [][]int {
 
 // stepAt is a start whose probabilities of slots step at a value of number n.
 func stepAt(p *model.Problem, n int, slots []int, value, slope float64) []float64 {
-	base := startValues(p)
-	z := constant(p.Design.Numbers)
+	base := StartValues(p)
+	z := Constant(p.Design.Numbers)
 	target := make([][]float64, len(p.Classes))
 	for g := range target {
 		target[g] = make([]float64, p.Layout.Slots())
@@ -143,7 +143,7 @@ func slopeStarts(p *model.Problem) [][]float64 {
 		n = someSigns
 	}
 	rnd := rand.New(rand.NewPCG(1, uint64(len(columns))))
-	base := startValues(p)
+	base := StartValues(p)
 	var out [][]float64
 	for i := range n {
 		x := append([]float64(nil), base...)

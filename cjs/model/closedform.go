@@ -1,9 +1,7 @@
-package cjs
+package model
 
 import (
 	"math"
-
-	"example.org/unseen/cjs/model"
 )
 
 // ClosedForm is the estimates that can be had without iteration from the
@@ -24,7 +22,7 @@ type ClosedForm struct {
 }
 
 // NewClosedForm computes the closed form of a tally.
-func NewClosedForm(t *model.Tally) ClosedForm {
+func NewClosedForm(t *Tally) ClosedForm {
 	n := len(t.New)
 	c := ClosedForm{Survival: nans(n - 1), Detection: nans(n), Last: math.NaN()}
 	if n < 2 {

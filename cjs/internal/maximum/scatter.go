@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math"

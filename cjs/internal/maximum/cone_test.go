@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math/rand/v2"
@@ -40,7 +40,7 @@ func TestOpenDirectionFinds(t *testing.T) {
 			for i := range r {
 				r[i] = rnd.NormFloat64()
 			}
-			if v := dot(r, hidden); v > 0.01 || v < -0.01 {
+			if v := Dot(r, hidden); v > 0.01 || v < -0.01 {
 				for i := range r {
 					r[i] *= v
 				}
@@ -49,9 +49,9 @@ func TestOpenDirectionFinds(t *testing.T) {
 		}
 		y, _ := openDirection(rows)
 		require.NotNil(t, y)
-		least := dot(rows[0], y)
+		least := Dot(rows[0], y)
 		for _, r := range rows {
-			least = min(least, dot(r, y))
+			least = min(least, Dot(r, y))
 		}
 		assert.InDelta(t, 1, least, 1e-9)
 		sum := make([]float64, n)

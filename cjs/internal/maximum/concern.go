@@ -1,10 +1,10 @@
-package cjs
+package maximum
 
 import "example.org/unseen/likelihood"
 
 // concerns tells whether the likelihood of the data has to do with slot a of
 // class g at all.
-func (s *search) concerns(g, a int) bool {
+func (s *Search) concerns(g, a int) bool {
 	if s.concerned == nil {
 		s.look()
 	}
@@ -12,9 +12,9 @@ func (s *search) concerns(g, a int) bool {
 }
 
 // look finds which slots the data concern.
-func (s *search) look() {
+func (s *Search) look() {
 	l := s.problem.Layout
-	s.concerned = make([][]bool, len(s.design.Slots))
+	s.concerned = make([][]bool, len(s.Design.Slots))
 	for g := range s.concerned {
 		s.concerned[g] = make([]bool, l.Slots())
 	}
@@ -109,14 +109,14 @@ const hardlyThere = 1e-7
 // eachFish calls do with the numbers of every fish of class g of which the
 // likelihood at x has to do with slot a, until do wants no more. z is overwritten
 // by the next call.
-func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool)) {
+func (s *Search) eachFish(x []float64, g, a int, do func(z []float64) (more bool)) {
 	l := s.problem.Layout
 	for i := range s.data.Units {
 		if u := &s.data.Units[i]; u.Class == g && s.unitThere(x, u, a) && !do(u.Z) {
 			return
 		}
 	}
-	z := constant(s.design.Numbers)
+	z := Constant(s.Design.Numbers)
 	for i := range s.data.HistoryGroups {
 		t := &s.data.HistoryGroups[i]
 		if t.Class != g || !historyGroupConcerns(l, t, a) {
@@ -145,7 +145,7 @@ func (s *search) eachFish(x []float64, g, a int, do func(z []float64) (more bool
 }
 
 // anyFish tells whether there is one: among a million the first mostly is.
-func (s *search) anyFish(x []float64, g, a int) bool {
+func (s *Search) anyFish(x []float64, g, a int) bool {
 	found := false
 	s.eachFish(x, g, a, func([]float64) bool {
 		found = true
@@ -155,7 +155,7 @@ func (s *search) anyFish(x []float64, g, a int) bool {
 }
 
 // unitThere tells whether fish of u came to slot a, or may have.
-func (s *search) unitThere(x []float64, u *likelihood.Unit, a int) bool {
+func (s *Search) unitThere(x []float64, u *likelihood.Unit, a int) bool {
 	l := s.problem.Layout
 	known := *u
 	known.Never = nil
@@ -173,8 +173,8 @@ func (s *search) unitThere(x []float64, u *likelihood.Unit, a int) bool {
 // there is the probability at x that a fish of class g with numbers z, last seen
 // at site from and never again, came to slot a: that it survived as far and was
 // missed on the way.
-func (s *search) there(x []float64, g int, z []float64, from, a int) float64 {
-	d, l := s.design, s.problem.Layout
+func (s *Search) there(x []float64, g int, z []float64, from, a int) float64 {
+	d, l := s.Design, s.problem.Layout
 	to := l.Site(a) // where the reach of a starts, or the one that ends at its row
 	miss := func(k int) float64 {
 		q := 1.0

@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"context"
@@ -9,13 +9,13 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// nearBound: a probability this near to 0 or 1 is tried at the bound itself.
-const nearBound = 1e-4
+// NearBound: a probability this near to 0 or 1 is tried at the bound itself.
+const NearBound = 1e-4
 
-// leaning: where a climb does not end, a probability this near to 0 or 1 is
+// Leaning: where a climb does not end, a probability this near to 0 or 1 is
 // tried at the bound too. It goes there slowly where the numbers of fish that
 // differ in their fate hardly differ.
-const leaning = 0.02
+const Leaning = 0.02
 
 // slowClimb: a maximum that is there is found in fewer steps.
 const slowClimb = 25
@@ -24,47 +24,47 @@ const slowClimb = 25
 // be there; no digit shows the difference, and its curvature tells nothing.
 const boundLoss = 1e-7
 
-// search is a maximisation that treats bounds as such: where the likelihood
+// Search is a maximisation that treats bounds as such: where the likelihood
 // rises as coefficients go to infinity, probabilities are put at 0 or 1, where
 // it has its limit, and the others are fitted with that held.
-type search struct {
+type Search struct {
 	problem *model.Problem
 	data    *likelihood.Data
-	design  *likelihood.Design // at its limits
-	// limits are the directions in which the coefficients go to infinity, the
-	// first the fastest; moved are the predictors that each takes to a bound.
-	limits [][]float64
-	moved  [][]edgeRow
-	edges  []*edge
-	climb  *climb
-	// iterations counts all steps of all climbs.
-	iterations int
+	Design  *likelihood.Design // at its limits
+	// Limits are the directions in which the coefficients go to infinity, the
+	// first the fastest; Moved are the predictors that each takes to a bound.
+	Limits [][]float64
+	Moved  [][]Row
+	Edges  []*Edge
+	Climb  *Climb
+	// Iterations counts all steps of all climbs.
+	Iterations int
 	reach      [][2][]float64 // class → lowest and highest of each number
 	concerned  [][]bool       // class → slot; see concerns
 }
 
-func newSearch(p *model.Problem, data *likelihood.Data) *search {
-	return &search{problem: p, data: data, design: p.Design, reach: numberRange(p)}
+func New(p *model.Problem, data *likelihood.Data) *Search {
+	return &Search{problem: p, data: data, Design: p.Design, reach: numberRange(p)}
 }
 
-// run maximises from x.
-func (s *search) run(ctx context.Context, x []float64) {
+// Run maximises from x.
+func (s *Search) Run(ctx context.Context, x []float64) {
 	near, slow := false, false
-	c := maximise(ctx, likelihood.NewCJS(s.design, s.data), x, func(c *climb) bool {
+	c := Maximise(ctx, likelihood.NewCJS(s.Design, s.data), x, func(c *Climb) bool {
 		switch {
-		case !near && c.distance < 0.3 && s.anyNear(c.x, nearBound):
+		case !near && c.Distance < 0.3 && s.anyNear(c.X, NearBound):
 			// Near the top, with a probability near its bound: try the bound.
 			// Not again and again, should the bound turn out to be wrong.
 			near = true
 			return true
-		case !slow && c.iterations >= slowClimb:
+		case !slow && c.Iterations >= slowClimb:
 			slow = true
 			return true
 		}
 		return false
 	})
 	s.take(c)
-	if c.err != nil || s.toBounds(ctx, nearBound) || slow && s.toBounds(ctx, leaning) {
+	if c.Err != nil || s.ToBounds(ctx, NearBound) || slow && s.ToBounds(ctx, Leaning) {
 		return
 	}
 	if !near && !slow {
@@ -72,21 +72,21 @@ func (s *search) run(ctx context.Context, x []float64) {
 	}
 	var t tail
 	tailing := false
-	s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), c.x, func(c *climb) bool {
-		tailing = t.grows(c.distance * c.distance)
+	s.take(Maximise(ctx, likelihood.NewCJS(s.Design, s.data), c.X, func(c *Climb) bool {
+		tailing = t.grows(c.Distance * c.Distance)
 		return tailing
 	}))
-	if s.climb.err == nil && s.toBounds(ctx, nearBound) {
+	if s.Climb.Err == nil && s.ToBounds(ctx, NearBound) {
 		return
 	}
-	if tailing && s.climb.err == nil {
-		s.take(maximise(ctx, likelihood.NewCJS(s.design, s.data), s.climb.x, nil))
-		if s.climb.err == nil && s.toBounds(ctx, nearBound) {
+	if tailing && s.Climb.Err == nil {
+		s.take(Maximise(ctx, likelihood.NewCJS(s.Design, s.data), s.Climb.X, nil))
+		if s.Climb.Err == nil && s.ToBounds(ctx, NearBound) {
 			return
 		}
 	}
-	if s.climb.err == nil && !(s.climb.distance < convergedSE) {
-		s.toBounds(ctx, leaning)
+	if s.Climb.Err == nil && !(s.Climb.Distance < ConvergedSE) {
+		s.ToBounds(ctx, Leaning)
 	}
 }
 
@@ -108,43 +108,43 @@ func (t *tail) grows(gain float64) bool {
 	return t.steps >= 3
 }
 
-func (s *search) take(c *climb) {
-	s.climb = c
-	s.iterations += c.iterations
+func (s *Search) take(c *Climb) {
+	s.Climb = c
+	s.Iterations += c.Iterations
 }
 
-// toBounds puts at their bounds what is within tol of them and can go there,
+// ToBounds puts at their bounds what is within tol of them and can go there,
 // and fits the rest; it keeps the result, and says true, where that is the
 // limit of the likelihood.
-func (s *search) toBounds(ctx context.Context, tol float64) bool {
-	free := s.climb
-	e := s.edgeAt(free.x, tol)
-	d, rows := e.direction()
+func (s *Search) ToBounds(ctx context.Context, tol float64) bool {
+	free := s.Climb
+	e := s.EdgeAt(free.X, tol)
+	d, rows := e.Direction()
 	if d == nil {
 		return false
 	}
 	inner := *s
-	inner.edges = append(slices.Clip(s.edges), e)
-	inner.limits = append(slices.Clip(s.limits), d)
-	inner.moved = append(slices.Clip(s.moved), rows)
-	inner.design = s.problem.Design.WithLimits(inner.limits)
-	held := maximise(ctx, likelihood.NewCJS(inner.design, s.data), free.x, nil)
+	inner.Edges = append(slices.Clip(s.Edges), e)
+	inner.Limits = append(slices.Clip(s.Limits), d)
+	inner.Moved = append(slices.Clip(s.Moved), rows)
+	inner.Design = s.problem.Design.WithLimits(inner.Limits)
+	held := Maximise(ctx, likelihood.NewCJS(inner.Design, s.data), free.X, nil)
 	inner.take(held)
-	s.iterations = inner.iterations
-	if held.err != nil || !(held.p.F >= free.p.F-boundLoss) || !inner.attained() {
+	s.Iterations = inner.Iterations
+	if held.Err != nil || !(held.P.F >= free.P.F-boundLoss) || !inner.attained() {
 		return false
 	}
 	// With these held, others may run to their bounds.
-	inner.toBounds(ctx, tol)
+	inner.ToBounds(ctx, tol)
 	*s = inner
 	return true
 }
 
 // attained tells whether the likelihood of the design without limits rises to
 // that at the limits as the coefficients go there.
-func (s *search) attained() bool {
+func (s *Search) attained() bool {
 	o := likelihood.NewCJS(s.problem.Design, s.data)
-	top := s.climb.p.F
+	top := s.Climb.P.F
 	slack := boundLoss + 1e-10*math.Abs(top)
 	previous := math.Inf(-1)
 	for _, far := range []float64{18, 24} {
@@ -158,9 +158,9 @@ func (s *search) attained() bool {
 	return previous > top-1e-6-slack
 }
 
-// towards is the coefficients moved along the limits; see along.
-func (s *search) towards(far float64) []float64 {
-	return along(s.problem.Design, s.climb.x, s.limits, s.moved, far)
+// towards is the coefficients moved along the limits; see [Along].
+func (s *Search) towards(far float64) []float64 {
+	return Along(s.problem.Design, s.Climb.X, s.Limits, s.Moved, far)
 }
 
 // predictorAt is the predictor at which a probability is exp(−far) from the bound
@@ -176,9 +176,9 @@ func predictorAt(l likelihood.Link, out, far float64) float64 {
 	}
 }
 
-// along moves x in the directions of limits until every predictor that each
+// Along moves x in the directions of limits until every predictor that each
 // moves is that far, on the scale of a logit, on its side.
-func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edgeRow, far float64) []float64 {
+func Along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]Row, far float64) []float64 {
 	y := append([]float64(nil), x...)
 	// The last direction is the slowest: those before it undo what it does to
 	// what they move.
@@ -187,9 +187,9 @@ func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edge
 		row := make([]float64, d.Columns)
 		for n, r := range moved[i] {
 			clear(row)
-			d.AddGradient(row, 1, r.class, r.slot, r.z)
-			target := r.out * predictorAt(d.Links[r.class][r.slot], r.out, far)
-			if need := (target - r.out*dot(row, y)) / (r.out * dot(row, limits[i])); n == 0 || need > t {
+			d.AddGradient(row, 1, r.Class, r.Slot, r.Z)
+			target := r.Out * predictorAt(d.Links[r.Class][r.Slot], r.Out, far)
+			if need := (target - r.Out*Dot(row, y)) / (r.Out * Dot(row, limits[i])); n == 0 || need > t {
 				t = need
 			}
 		}
@@ -201,11 +201,11 @@ func along(d *likelihood.Design, x []float64, limits [][]float64, moved [][]edge
 }
 
 // anyNear tells whether a probability of some fish may be within tol of 0 or 1.
-func (s *search) anyNear(x []float64, tol float64) bool {
-	for g := range s.design.Slots {
-		for a := range s.design.Slots[g] {
-			link := s.design.Links[g][a]
-			if !link.Bounded() || len(s.design.Slots[g][a]) == 0 || !s.concerns(g, a) {
+func (s *Search) anyNear(x []float64, tol float64) bool {
+	for g := range s.Design.Slots {
+		for a := range s.Design.Slots[g] {
+			link := s.Design.Links[g][a]
+			if !link.Bounded() || len(s.Design.Slots[g][a]) == 0 || !s.concerns(g, a) {
 				continue
 			}
 			if low, high := s.predictors(x, g, a); outward(link, low, tol) != 0 || outward(link, high, tol) != 0 {
@@ -217,8 +217,8 @@ func (s *search) anyNear(x []float64, tol float64) bool {
 }
 
 // predictors are bounds on the predictor of a slot over the fish of a class.
-func (s *search) predictors(x []float64, g, a int) (low, high float64) {
-	for _, e := range s.design.Slots[g][a] {
+func (s *Search) predictors(x []float64, g, a int) (low, high float64) {
+	for _, e := range s.Design.Slots[g][a] {
 		v := e.Value * x[e.Column]
 		if e.Number == 0 {
 			low += v

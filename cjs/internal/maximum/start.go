@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math"
@@ -7,9 +7,9 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// startValues are coefficients near the closed form of every class, weighed by
+// StartValues are coefficients near the closed form of every class, weighed by
 // the fish behind it; classes that say nothing take the value of all fish.
-func startValues(p *model.Problem) []float64 {
+func StartValues(p *model.Problem) []float64 {
 	l := p.Layout
 	all := p.Sum(nil)
 	pooled := slotTargets(p, &all, nil)
@@ -37,7 +37,7 @@ func startValues(p *model.Problem) []float64 {
 // slotTargets are the closed form of t by slot, kept inside (0, 1).
 func slotTargets(p *model.Problem, t *model.Tally, fallback []float64) []float64 {
 	l := p.Layout
-	c := NewClosedForm(t)
+	c := model.NewClosedForm(t)
 	last := l.Sites() - 1
 	root := math.Sqrt(c.Last)
 	out := make([]float64, l.Slots())
@@ -72,10 +72,10 @@ func slotTargets(p *model.Problem, t *model.Tally, fallback []float64) []float64
 	return out
 }
 
-// otherStarts are further starting points, the same for the same model: the
+// OtherStarts are further starting points, the same for the same model: the
 // likelihood of models that share values can have several maxima, most often
 // one with the last detection and one with the last survival near 1.
-func otherStarts(p *model.Problem) [][]float64 {
+func OtherStarts(p *model.Problem) [][]float64 {
 	l := p.Layout
 	last := l.Sites() - 1
 	even := func(survival, detection, lastSurvival, lastDetection float64) []float64 {
@@ -105,5 +105,5 @@ func otherStarts(p *model.Problem) [][]float64 {
 		even(0.6, 0.6, 0.6, 0.97),
 		even(0.6, 0.6, 0.97, 0.6),
 		even(0.9, 0.3, 0.9, 0.3),
-	}, append(slopeStarts(p), stepStarts(p)...)...)
+	}, append(slopeStarts(p), StepStarts(p)...)...)
 }

@@ -1,4 +1,4 @@
-package cjs
+package maximum
 
 import (
 	"math"
@@ -18,7 +18,7 @@ func openDirection(rows [][]float64) (y []float64, against []int) {
 	m := len(rows[0])
 	e := mat.NewDense(m+1, len(rows), nil)
 	for j, r := range rows {
-		size := math.Sqrt(dot(r, r))
+		size := math.Sqrt(Dot(r, r))
 		if !(size > 1e-9) {
 			against = append(against, j)
 			continue
@@ -55,7 +55,7 @@ func openDirection(rows [][]float64) (y []float64, against []int) {
 	}
 	least := math.Inf(1)
 	for _, r := range rows {
-		least = min(least, dot(r, y))
+		least = min(least, Dot(r, y))
 	}
 	if !(least > 0) {
 		return nil, contradict()
@@ -66,7 +66,7 @@ func openDirection(rows [][]float64) (y []float64, against []int) {
 	return y, nil
 }
 
-func dot(a, b []float64) float64 {
+func Dot(a, b []float64) float64 {
 	var sum float64
 	for i, v := range a {
 		sum += v * b[i]

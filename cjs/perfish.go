@@ -1,0 +1,85 @@
+package cjs
+
+import (
+	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
+)
+
+// SeenAt gives the probability under the fit that the fish of record i is seen
+// at a site below its entry when it passes there, at any row. Where only a
+// product with survival can be had, what it gives tells no more than which
+// fish are alike. The function is for one goroutine at a time.
+func (f *Fit) SeenAt() func(i, site int) float64 {
+	p := f.Problem
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	return func(i, site int) float64 {
+		g := int(p.ClassOf[i])
+		if g < 0 {
+			// Left out of the fit for a missing value.
+			return 0
+		}
+		for n := range p.Z {
+			z[n+1] = p.Z[n][i]
+		}
+		missed := 1.0
+		from, to := p.Layout.SiteRows(site)
+		for b := from; b < to; b++ {
+			missed *= f.design.Prob(f.X, g, p.Layout.Detection(b), z).Q
+		}
+		return 1 - missed
+	}
+}
+
+// SeenKnown tells whether the detection at a site is estimated for every group
+// of fish, not only its product with survival.
+func (f *Fit) SeenKnown(site int) bool {
+	for i := range f.Detection {
+		d := &f.Detection[i]
+		if d.Site == site && (d.Status == Inseparable || d.Status == Absent) {
+			return false
+		}
+	}
+	return true
+}
+
+// SeenAgain gives, for a fish of class g with numbers z (z[0] = 1, as in
+// [model.Problem.Z]), the probability under the fit to be seen again from every
+// site on, were it alive and at large there. The slice is overwritten by the
+// next call; the function is for one goroutine at a time.
+func (f *Fit) SeenAgain() func(g int, z []float64) []float64 {
+	again := likelihood.NewRedetection(f.design)
+	return func(g int, z []float64) []float64 { return again.At(f.X, g, z) }
+}
+
+// Score gives the gradient by X of the log-likelihood of one fish of record i
+// at the estimates, with bounds held: the score of that fish. It fills score,
+// of Parameters values; times of passage have no part in it. The function is
+// for one goroutine at a time.
+func (f *Fit) Score() func(i int, score []float64) {
+	p := f.Problem
+	l := p.Layout
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	data := &likelihood.Data{Units: []likelihood.Unit{likelihood.NewUnit(l, 0, z)}}
+	u := &data.Units[0]
+	cjs := likelihood.NewCJS(f.design, data)
+	var at likelihood.Point
+	return func(i int, score []float64) {
+		u.Class = int(p.ClassOf[i])
+		for n := range p.Z {
+			z[n+1] = p.Z[n][i]
+		}
+		clear(u.Alive)
+		clear(u.Seen)
+		clear(u.Missed)
+		clear(u.Never)
+		h := p.Histories
+		u.Add(l, int(h.Entry[i]), p.Last(i), h.Seen[i], h.End[i] == history.Open, true, 1)
+		cjs.Eval(f.X, 1, &at)
+		copy(score, at.G)
+	}
+}
+
+// PassedGradient is the gradient by X of the passed share of Passed[j].
+func (f *Fit) PassedGradient(j int) []float64 { return f.Passed[j].grad }
