@@ -85,6 +85,19 @@ func (d *Data) Through() time.Time {
 	return time.UnixMilli(last).In(d.Study.Location)
 }
 
+// LastRecord is the time of the last record of any tag; zero when the study has
+// none.
+func (d *Data) LastRecord() time.Time {
+	last := int64(history.NoTime)
+	for _, s := range d.Sites {
+		last = max(last, s.Last)
+	}
+	if last == history.NoTime {
+		return time.Time{}
+	}
+	return time.UnixMilli(last).In(d.Study.Location)
+}
+
 // Running tells whether the season still runs: the study has an as_of, before
 // the end of its last_day where it has one.
 func (d *Data) Running() bool {

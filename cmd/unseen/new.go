@@ -120,11 +120,7 @@ func seasonRuns(d *analysis.Data) (day string, runs bool) {
 	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
 		return "", false
 	}
-	last := int64(history.NoTime)
-	for _, s := range d.Sites {
-		last = max(last, s.Last)
-	}
-	return time.UnixMilli(last).In(d.Study.Location).Format(time.DateOnly), true
+	return d.LastRecord().Format(time.DateOnly), true
 }
 
 // showFile shows the first records of one file as a study understands them.

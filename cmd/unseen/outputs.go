@@ -29,25 +29,10 @@ func outputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
 		rule.Inputs = append(rule.Inputs, from.Files()...)
 	}
 	if st := from.StudyFile; st != nil {
-		rule.Inputs = append(rule.Inputs, tablesOf(st)...)
+		rule.Inputs = append(rule.Inputs, st.TableFiles()...)
 		rule.Reads = readsAs(st)
 	}
 	return rule
-}
-
-// tablesOf are the tables that a study names, also those that not every command
-// reads.
-func tablesOf(st *study.Study) []string {
-	var out []string
-	if st.Fish != nil {
-		out = append(out, st.Fish.File)
-	}
-	for _, t := range []*study.Table{st.Histories, st.NextSeen, st.Conditions, st.Recaptures} {
-		if t != nil {
-			out = append(out, t.File)
-		}
-	}
-	return out
 }
 
 // readsAs tells of a path where the study would take a file for sightings.

@@ -10,12 +10,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
-	"example.org/unseen/history/growth"
 	"example.org/unseen/history/ingest"
 )
 
@@ -88,27 +86,13 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &page.Content{Fitted: f, Version: version(), Command: commandAgain(c, d.Study.Path),
-		Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
-	if specs := d.Specs(); len(specs) > 1 {
-		bar := progress.New(c.App.ErrWriter, "fitting", "models")
-		out.Compare, err = d.Compare(c.Context, specs, opt, stepped(bar))
-		bar.Done()
-		if err != nil {
-			return nil, err
-		}
+	bar := progress.New(c.App.ErrWriter, "fitting", "models")
+	out, err := page.Gather(c.Context, f, opt, stepped(bar))
+	bar.Done()
+	if err != nil {
+		return nil, err
 	}
-	if out.Growth, out.Recaptures, err = d.Growth(c.Context, growth.Options{}); err != nil {
-		if d.Study.Recaptures != nil {
-			return nil, err
-		}
-		out.Growth = nil // no lengths, no weights: nothing was asked
-	}
-	if d.Histories.First != nil {
-		if out.Travel, err = f.Travel(c.Context, travel.Options{}); err != nil {
-			return nil, err
-		}
-	}
+	out.Version, out.Command = version(), commandAgain(c, d.Study.Path)
 	if n := c.Int("replay"); n > 0 {
 		spec, err := chosen(c, d)
 		if err != nil {
@@ -127,7 +111,7 @@ func reportContent(c *cli.Context) (*page.Content, error) {
 // commandAgain is the command that gives the same page: what was asked, without
 // the folders of one machine.
 func commandAgain(c *cli.Context, study string) string {
-	parts := []string{"unseen", c.Command.Name, quoted(filepath.Base(study))}
+	parts := []string{"unseen", c.Command.Name, argv.Quoted(filepath.Base(study))}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
 		if !c.IsSet(name) || name == "csv" || name == "output" || name == "force" {
@@ -143,15 +127,7 @@ func commandAgain(c *cli.Context, study string) string {
 		if name == "since" {
 			value = filepath.Base(value)
 		}
-		parts = append(parts, "--"+name, quoted(value))
+		parts = append(parts, "--"+name, argv.Quoted(value))
 	}
 	return strings.Join(append(parts, "-o", c.Command.Name+".html"), " ")
-}
-
-// quoted is a word of a command line.
-func quoted(s string) string {
-	if s == "" || strings.ContainsAny(s, " \t\"'\\$*?") {
-		return `"` + s + `"`
-	}
-	return s
 }

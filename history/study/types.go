@@ -53,6 +53,21 @@ type Study struct {
 	Rules      Rules
 }
 
+// TableFiles are the tables that the study names one by one, also those that not
+// every reading opens; files of sightings are not among them.
+func (s *Study) TableFiles() []string {
+	var out []string
+	if s.Fish != nil {
+		out = append(out, s.Fish.File)
+	}
+	for _, t := range []*Table{s.Histories, s.NextSeen, s.Conditions, s.Recaptures} {
+		if t != nil {
+			out = append(out, t.File)
+		}
+	}
+	return out
+}
+
 // LastDayEnd is the first moment after the last day; zero when every day counts.
 func (s *Study) LastDayEnd() time.Time {
 	if s.LastDay.IsZero() {

@@ -109,3 +109,11 @@ func Nearest(word string, candidates []string) string {
 	}
 	return history.Nearest(word, candidates)
 }
+
+// Quoted is a word of a command line, as it is written there.
+func Quoted(s string) string {
+	if s == "" || strings.ContainsAny(s, " \t\"'\\$*?") {
+		return `"` + s + `"`
+	}
+	return s
+}

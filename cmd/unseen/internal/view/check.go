@@ -82,15 +82,10 @@ func finding(number int, f history.Finding) string {
 
 // lastRecords says what the stamp's day is, where the readers went on after it.
 func lastRecords(d *analysis.Data) []string {
-	last := int64(history.NoTime)
-	for _, s := range d.Sites {
-		last = max(last, s.Last)
-	}
-	counts := d.Through()
-	if counts.IsZero() || last == history.NoTime {
+	counts, any := d.Through(), d.LastRecord()
+	if counts.IsZero() || any.IsZero() {
 		return nil
 	}
-	any := time.UnixMilli(last).In(d.Study.Location)
 	if day(any) == day(counts) {
 		return nil
 	}

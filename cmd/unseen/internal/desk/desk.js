@@ -1,0 +1,169 @@
+"use strict";
+// What the page does without this script by links and forms, it does here
+// without loading anew: the view asked for is fetched, and its parts put in the
+// place of those shown.
+(function () {
+  const regions = ["top", "said", "river", "work", "drawer"];
+  let turn = 0, under = null;
+
+  function status(text) { document.getElementById("status").textContent = text; }
+
+  // where is an element that has the same place in another state of the page.
+  function where(e) {
+    if (!e || e === document.body) return null;
+    if (e.id) return "#" + CSS.escape(e.id);
+    if (e.name && e.form && e.form.id) return "#" + CSS.escape(e.form.id) + " [name=" + CSS.escape(e.name) + "][value=" + CSS.escape(e.value) + "]";
+    const a = e.closest("a[href]");
+    if (a) return 'a[href="' + CSS.escape(a.getAttribute("href")) + '"]';
+    return null;
+  }
+
+  function swap(html, address, push) {
+    const next = new DOMParser().parseFromString(html, "text/html");
+    if (!next.getElementById("work") || !next.getElementById("top")) return false;
+    const active = document.activeElement, focus = where(active);
+    const open = [...document.querySelectorAll("details[open][id]")].map(d => d.id);
+    const start = active && active.selectionStart !== undefined && active.type !== "range" ? active.selectionStart : null;
+    const hadDrawer = !document.getElementById("drawer").hidden;
+    for (const id of regions) {
+      const from = next.getElementById(id), to = document.getElementById(id);
+      if (from && to && from.outerHTML !== to.outerHTML) to.replaceWith(document.adoptNode(from));
+    }
+    document.title = next.title;
+    document.body.dataset.mark = next.body.dataset.mark;
+    for (const id of open) { const d = document.getElementById(id); if (d) d.open = true; }
+    if (push) history.pushState(null, "", address);
+    const drawer = document.getElementById("drawer");
+    const again = focus && document.querySelector(focus);
+    if (!drawer.hidden && !hadDrawer) {
+      const close = document.getElementById("close-drawer");
+      close.focus();
+      drawer.scrollIntoView({ block: "nearest" });
+    } else if (again && again !== document.activeElement) {
+      again.focus({ preventScroll: true });
+      if (start !== null && again.setSelectionRange) { try { again.setSelectionRange(start, start); } catch (e) { /* not a text */ } }
+    } else if (!again && focus) {
+      const open = document.querySelector(".part.open h2 a");
+      if (open) open.focus({ preventScroll: true });
+    }
+    ready();
+    return true;
+  }
+
+  async function go(address, options, push) {
+    const mine = ++turn;
+    if (under) under.abort();
+    under = new AbortController();
+    const slow = setTimeout(() => { status("Working it out …"); document.body.setAttribute("aria-busy", "true"); }, 300);
+    try {
+      const answer = await fetch(address, Object.assign({ signal: under.signal, headers: { Accept: "text/html" } }, options));
+      const html = await answer.text();
+      if (mine !== turn) return;
+      if (!(answer.headers.get("Content-Type") || "").startsWith("text/html")) { status(html.trim()); return; }
+      if (!swap(html, answer.url, push && answer.url !== location.href)) { document.open(); document.write(html); document.close(); }
+      status("");
+    } catch (e) {
+      if (e.name !== "AbortError" && mine === turn) status("unseen does not answer. Is it still running? Nothing you wrote here is lost.");
+    } finally {
+      clearTimeout(slow);
+      if (mine === turn) document.body.removeAttribute("aria-busy");
+    }
+  }
+
+  document.addEventListener("click", e => {
+    const a = e.target.closest("a[data-live]");
+    if (!a || e.ctrlKey || e.metaKey || e.shiftKey || e.button) return;
+    e.preventDefault();
+    go(a.href, {}, true);
+  });
+
+  document.addEventListener("submit", e => {
+    const form = e.target.closest("form[data-live]");
+    if (!form) return;
+    e.preventDefault();
+    send(form, e.submitter);
+  });
+
+  function send(form, submitter) {
+    const data = new FormData(form, submitter || undefined);
+    if (form.method === "get") {
+      const to = new URL(form.action);
+      to.search = "";
+      for (const [k, v] of data) if (v !== "") to.searchParams.append(k, v);
+      return go(to.href, {}, true);
+    }
+    const body = form.enctype === "multipart/form-data" ? data : new URLSearchParams(data);
+    return go(form.action, { method: "POST", body: body }, true);
+  }
+
+  addEventListener("popstate", () => go(location.href, {}, false));
+
+  // Sliders answer while they are moved.
+  let waiting;
+  document.addEventListener("input", e => {
+    const form = e.target.closest("form[data-slide]");
+    if (!form) return;
+    for (const o of form.querySelectorAll("output[for='" + e.target.id + "']")) {
+      const list = e.target.dataset.words ? e.target.dataset.words.split("|") : null;
+      o.textContent = list ? list[e.target.value] : e.target.value;
+    }
+    clearTimeout(waiting);
+    waiting = setTimeout(() => send(form), 120);
+  });
+
+  // The whole page takes files.
+  let depth = 0;
+  function files(e) { return e.dataTransfer && [...e.dataTransfer.types].includes("Files"); }
+  document.addEventListener("dragenter", e => { if (files(e)) { depth++; document.body.classList.add("dropping"); } });
+  document.addEventListener("dragleave", e => { if (files(e) && --depth <= 0) document.body.classList.remove("dropping"); });
+  document.addEventListener("dragover", e => { if (files(e)) e.preventDefault(); });
+  document.addEventListener("drop", e => {
+    if (!files(e)) return;
+    e.preventDefault();
+    depth = 0;
+    document.body.classList.remove("dropping");
+    const data = new FormData();
+    for (const f of e.dataTransfer.files) data.append("files", f);
+    go("/upload", { method: "POST", body: data }, true);
+  });
+
+  document.addEventListener("keydown", e => {
+    if (e.key !== "Escape") return;
+    const close = document.getElementById("close-drawer");
+    if (close) close.click();
+  });
+
+  // What goes on elsewhere: the study changed, a long work went on.
+  const news = new EventSource("/events");
+  news.addEventListener("study", e => {
+    if (e.data === document.body.dataset.mark) return;
+    const a = document.activeElement;
+    if (a && a.matches("input:not([type=range]), select, textarea") && a.value !== a.defaultValue) {
+      status("The study or its data changed. Your view is refreshed when you leave the field.");
+      a.addEventListener("blur", () => go(location.href, {}, false), { once: true });
+      return;
+    }
+    go(location.href, {}, false);
+  });
+  news.addEventListener("job", e => {
+    const job = JSON.parse(e.data), bar = document.getElementById("job-bar");
+    if (job.ended) { if (document.getElementById("job")) go(location.href, {}, false); return; }
+    if (!bar) return;
+    bar.max = job.of; bar.value = job.done;
+    document.getElementById("job-words").textContent = job.words;
+  });
+  addEventListener("pagehide", () => news.close());
+
+  function ready() {
+    for (const b of document.querySelectorAll("button.copy[hidden]")) b.hidden = false;
+  }
+  document.addEventListener("click", e => {
+    const b = e.target.closest("button.copy");
+    if (!b) return;
+    const table = b.parentNode.querySelector("table");
+    const lines = [table.dataset.tsv];
+    for (const row of table.querySelectorAll("tbody tr")) lines.push(row.dataset.tsv);
+    navigator.clipboard.writeText(lines.join("\n") + "\n").then(() => status("The table is copied."), () => status("The table could not be copied."));
+  });
+  ready();
+})();

@@ -1,0 +1,224 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"sync"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/sighting"
+	"example.org/unseen/history/study"
+)
+
+// shownFirst is how many records of each table are shown as understood.
+const shownFirst = 5
+
+// snapshot is a study as it stands on the disk: its text, its tables read, and
+// what was worked out from them. It never changes; another text or other data
+// make another one.
+type snapshot struct {
+	// Name of the study file in the folder; "" where it has none.
+	Name string
+	Text string
+	// Sum is the SHA-256 of the text, by which an edit says what it was made on.
+	Sum string
+	// Study is nil where the text is none, Data where the tables cannot be
+	// read; Err says why.
+	Study *study.Study
+	Data  *analysis.Data
+	Err   error
+
+	stamp string // of the text and the files: what is looked at is still there
+	kept  *kept  // what was worked out, of the same study and data
+}
+
+// kept is what was worked out from a study and its data.
+type kept struct {
+	mu    sync.Mutex
+	items map[any]*item
+}
+
+type item struct {
+	done  chan struct{}
+	value any
+	err   error
+}
+
+// mostKept is how many answers are kept of one study.
+const mostKept = 300
+
+// once works something out the first time it is asked for; whoever asks
+// meanwhile waits for the same. What was given up is worked out anew.
+func once[K comparable, T any](ctx context.Context, k *kept, key K, work func() (T, error)) (T, error) {
+	k.mu.Lock()
+	it := k.items[key]
+	if it == nil {
+		if len(k.items) >= mostKept {
+			clear(k.items)
+		}
+		it = &item{done: make(chan struct{})}
+		k.items[key] = it
+		go func() {
+			defer close(it.done)
+			defer func() {
+				if r := recover(); r != nil {
+					it.err = fmt.Errorf("this is a fault of the program; please report it: %v", r)
+				}
+				if it.err != nil && errors.Is(it.err, context.Canceled) {
+					k.mu.Lock()
+					delete(k.items, key)
+					k.mu.Unlock()
+				}
+			}()
+			it.value, it.err = work()
+		}()
+	}
+	k.mu.Unlock()
+	select {
+	case <-it.done:
+		v, _ := it.value.(T)
+		return v, it.err
+	case <-ctx.Done():
+		var none T
+		return none, ctx.Err()
+	}
+}
+
+// current is the study as it stands now.
+func (d *Desk) current() *snapshot {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.study == "" {
+		if d.study = d.findStudy(); d.study == "" {
+			return &snapshot{kept: &kept{items: map[any]*item{}}}
+		}
+	}
+	s := &snapshot{Name: d.study}
+	text, err := d.folder.root.ReadFile(d.study)
+	if err != nil {
+		s.Err = fmt.Errorf("%s cannot be read: %w", d.study, err)
+		if errors.Is(err, fs.ErrNotExist) {
+			s.Name, d.study = "", ""
+		}
+		s.kept = &kept{items: map[any]*item{}}
+		return s
+	}
+	s.Text = string(text)
+	s.Sum = sumOf(text)
+	if s.Study, s.Err = study.Parse(d.folder.join(d.study), text); s.Err == nil {
+		var paths []string
+		if paths, s.Err = d.folder.paths(s.Study); s.Err == nil {
+			s.stamp = s.Sum + stampOf(paths)
+		}
+	}
+	if was := d.last; was != nil && s.stamp != "" && was.stamp == s.stamp {
+		return was
+	}
+	s.kept = &kept{items: map[any]*item{}}
+	if s.Err == nil {
+		if s.Data, s.Err = read(d.ctx, s.Study); s.Err == nil {
+			s.kept = d.keptOf(s.Data)
+		}
+	}
+	if s.stamp != "" {
+		d.last = s
+	}
+	return s
+}
+
+// read reads the tables of a study that has been looked at.
+func read(ctx context.Context, st *study.Study) (*analysis.Data, error) {
+	return analysis.Read(ctx, st, ingest.Options{First: shownFirst})
+}
+
+// keptOf is what was worked out before from the same study and the same data,
+// also where the files are other ones meanwhile.
+func (d *Desk) keptOf(data *analysis.Data) *kept {
+	key := data.Study.SHA256
+	for _, in := range data.Inputs {
+		key += in.File + in.SHA256
+	}
+	if k := d.answers[key]; k != nil {
+		return k
+	}
+	if len(d.answers) >= 20 {
+		clear(d.answers)
+	}
+	k := &kept{items: map[any]*item{}}
+	d.answers[key] = k
+	return k
+}
+
+func sumOf(b []byte) string {
+	h := sha256.Sum256(b)
+	return hex.EncodeToString(h[:])
+}
+
+// stampOf tells files from what they were before, without reading them.
+func stampOf(paths []string) string {
+	var b strings.Builder
+	for _, p := range paths {
+		info, err := os.Stat(p)
+		if err != nil {
+			fmt.Fprintf(&b, "|%s gone", p)
+			continue
+		}
+		fmt.Fprintf(&b, "|%s %d %d", p, info.Size(), info.ModTime().UnixNano())
+	}
+	return b.String()
+}
+
+// options are those of `unseen fit` without flags.
+func options() analysis.Options {
+	return analysis.Options{Options: cjs.Options{Level: 0.95, Interval: "auto", VarianceInflation: 1}}
+}
+
+// fit fits a model to the study, once.
+func (s *snapshot) fit(ctx, life context.Context, spec model.Spec) (*analysis.Fitted, error) {
+	return once(ctx, s.kept, spec, func() (*analysis.Fitted, error) { return s.Data.Fit(life, spec, options()) })
+}
+
+// apart is a fit that can be changed without changing f: sets of replicates and
+// the reading of recaptures write into what they are given.
+func apart(f *analysis.Fitted) *analysis.Fitted {
+	out, data, result := *f, *f.Data, *f.Data.Result
+	data.Result, out.Data = &result, &data
+	return &out
+}
+
+// setAside are the records that rules set aside, in the order of the files.
+func (s *snapshot) setAside(ctx, life context.Context) ([]sighting.SetAside, error) {
+	type key struct{ what string }
+	return once(ctx, s.kept, key{"set aside"}, func() ([]sighting.SetAside, error) {
+		var out []sighting.SetAside
+		_, err := analysis.Read(life, s.Study, ingest.Options{SetAside: func(r sighting.SetAside) error {
+			if len(out) < mostShown {
+				out = append(out, r)
+			}
+			return nil
+		}})
+		return out, err
+	})
+}
+
+// mostShown is how many records can be leafed through on the page.
+const mostShown = 200_000
+
+// mark tells what is looked at from what it was, as the page has it.
+func (d *Desk) mark() string {
+	s := d.current()
+	if s.Name == "" {
+		files, _, _ := d.folder.list()
+		return sumOf(fmt.Append(nil, files))[:16]
+	}
+	return sumOf(fmt.Append(nil, s.Sum, s.stamp, s.Err))[:16]
+}

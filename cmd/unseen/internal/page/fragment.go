@@ -1,0 +1,32 @@
+package page
+
+import (
+	"bytes"
+	"html/template"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// Style is the style sheet of a report, and Script what its buttons do.
+func Style() string  { return style }
+func Script() string { return script }
+
+// Fragment is blocks as they stand in a report, to be shown inside another page
+// that has the report's style.
+func Fragment(blocks ...Block) (template.HTML, error) {
+	var b bytes.Buffer
+	for _, x := range blocks {
+		if err := reportTemplate.ExecuteTemplate(&b, "block", x); err != nil {
+			return "", err
+		}
+	}
+	return template.HTML(harmless.Escape(b.String())), nil
+}
+
+// Blocks are sections as blocks without a figure; what is for programs alone is
+// left out.
+func Blocks(sections []view.Section) []Block { return blocks(sections, nil) }
+
+// Inline is running text as a report shows it.
+func Inline(s string) template.HTML { return inline(harmless.Escape(s)) }
