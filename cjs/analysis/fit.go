@@ -2,7 +2,6 @@ package analysis
 
 import (
 	"context"
-	"time"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
@@ -76,8 +75,7 @@ func (d *Data) Fit(ctx context.Context, spec model.Spec, options Options) (*Fitt
 	}
 	out := &Fitted{Data: d, Fit: f, Effects: e}
 	if d.Running() {
-		in.AsOf = time.Time{}
-		if p, err = model.Build(in, spec); err != nil {
+		if p, err = model.Build(in.SeasonOver(spec), spec); err != nil {
 			return nil, err
 		}
 		if out.Plain, err = cjs.New(ctx, p, opt); err != nil {

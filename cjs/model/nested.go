@@ -1,6 +1,9 @@
 package model
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 // Within tells whether p's model is a special case of q's: built on the same
 // input, with the same links, and every term within one of q's. A number of a
@@ -87,6 +90,14 @@ func (in Input) For(specs []Spec) Input {
 			}
 		}
 	}
+	return in
+}
+
+// SeasonOver is in as if the season were over, with the fish that the spec has
+// while it runs: those without a number of drift, spread or rest stay left out.
+func (in Input) SeasonOver(spec Spec) Input {
+	in = in.For([]Spec{spec})
+	in.AsOf = time.Time{}
 	return in
 }
 

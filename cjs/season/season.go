@@ -88,22 +88,23 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 		d.Err = fmt.Errorf("%d fish released and %d sightings by then: nothing to estimate from", d.Released, d.Seen)
 		return d
 	}
-	fit := func(at time.Time) (*cjs.Fit, error) {
-		in.AsOf = at
+	in.AsOf = asOf
+	fit := func(in model.Input) (*cjs.Fit, error) {
 		p, err := model.Build(in, spec)
 		if err != nil {
 			return nil, err
 		}
 		return cjs.New(ctx, p, opt)
 	}
-	if d.Running, d.Err = fit(asOf); d.Err != nil {
+	if d.Running, d.Err = fit(in); d.Err != nil {
 		return d
 	}
-	if d.Plain, d.Err = fit(time.Time{}); d.Err != nil {
+	if d.Plain, d.Err = fit(in.SeasonOver(spec)); d.Err != nil {
 		return d
 	}
-	in.Histories = ReleasedBy(end.Histories, asOf)
-	d.Final, d.NoFinal = fit(end.AsOf)
+	final := in.For([]model.Spec{spec})
+	final.Histories, final.AsOf = ReleasedBy(end.Histories, asOf), end.AsOf
+	d.Final, d.NoFinal = fit(final)
 	return d
 }
 

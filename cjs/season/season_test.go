@@ -259,6 +259,28 @@ func TestReplay(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
+// Fish without the length that drift goes by are left out of the fit of the day,
+// and so of the two beside it.
+func TestReplayIsOfTheSameFish(t *testing.T) {
+	h := *issue().season(5, 2, 600)
+	length := history.Column{Name: "length_mm", Value: make([]float64, h.Len())}
+	for i := range length.Value {
+		if length.Value[i] = float64(150 + i%60); i%3 == 0 {
+			length.Value[i] = math.NaN()
+		}
+	}
+	h.Columns = append(h.Columns, length)
+	out, err := season.Replay(context.Background(), model.Input{Histories: &h, Missing: "drop"},
+		model.Spec{Survival: "reach", Detection: "same", Drift: "length_mm"}, []time.Time{start.Add(20 * 24 * time.Hour)}, cjs.Options{}, nil)
+	require.NoError(t, err)
+	require.NoError(t, out[0].Err)
+	require.NoError(t, out[0].NoFinal)
+	of := out[0].Running.Passed[0].Released
+	assert.Less(t, of, out[0].Released)
+	assert.Equal(t, of, out[0].Plain.Passed[0].Released)
+	assert.Equal(t, of, out[0].Final.Passed[0].Released)
+}
+
 // A day has 23 hours when the clocks go forward: 30 March 2025 in Dublin.
 func TestDaysEndAtMidnight(t *testing.T) {
 	dublin, err := time.LoadLocation("Europe/Dublin")
