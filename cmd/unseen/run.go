@@ -14,6 +14,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/text"
 )
 
 // Exit codes.
@@ -60,12 +61,21 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case errors.Is(err, errNotUsable):
 		return exitRefused
 	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):
-		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
+		complain(stderr, err)
 		return exitCall
 	default:
-		fmt.Fprintln(stderr, "unseen: "+harmless.Escape(err.Error()))
+		complain(stderr, err)
 		return exitRefused
 	}
+}
+
+// complain tells an error: on a terminal in lines of its width.
+func complain(stderr io.Writer, err error) {
+	message := "unseen: " + harmless.Escape(err.Error())
+	if text.OnTerminal(stderr) {
+		message = text.Lines(message, text.Width(stderr))
+	}
+	fmt.Fprintln(stderr, message)
 }
 
 // watched remembers that the answer could not be written (a full disk, a
@@ -82,6 +92,9 @@ func (o *watched) Write(b []byte) (int, error) {
 	}
 	return n, err
 }
+
+// Fd lets the terminal behind it be asked for its width.
+func (o *watched) Fd() uintptr { return text.Fd(o.w) }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 	app := &cli.App{
@@ -102,7 +115,9 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 			demoCommand(), newCommand(), checkCommand(), historiesCommand(), fitCommand(), compareCommand(), assessCommand(), planCommand(), simulateCommand(), mergeCommand(), travelCommand(), seasonCommand(), growthCommand(), figuresCommand(), reportCommand(), changesCommand(), openCommand(), explainCommand(),
 		},
 	}
+	app.Description = text.Reflow(app.Description)
 	for _, c := range app.Commands {
+		c.Description = text.Reflow(c.Description)
 		c.HideHelpCommand = true
 		c.OnUsageError = onUsageError
 	}

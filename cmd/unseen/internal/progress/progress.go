@@ -8,8 +8,8 @@ import (
 	"os"
 	"time"
 
-	"github.com/mattn/go-isatty"
 	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
 )
 
 // Bar is one step's progress. A nil Bar shows nothing.
@@ -26,7 +26,7 @@ type Bar struct {
 // ("records", "replicates"). It returns nil unless w is a terminal.
 func New(w io.Writer, label, unit string) *Bar {
 	f, ok := w.(*os.File)
-	if !ok || !isatty.IsTerminal(f.Fd()) {
+	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil
 	}
 	return newBar(w, label, unit)

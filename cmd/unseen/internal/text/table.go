@@ -1,21 +1,23 @@
 package text
 
 import (
-	"bufio"
 	"slices"
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// column is a laid-out column: header lines and one string a row, all of the
-// same width.
+// column is a laid-out column: header lines and a cell of lines for each row, none
+// wider than width.
 type column struct {
 	head  []string
-	cells []string
+	cells [][]string
 	width int
 	right bool
 	key   bool
+	// under is how many cells stand under each other, where they do; what is beside
+	// them stands on their last line.
+	under int
 }
 
 // headWidth is where a header of several words breaks; a name of one word is
@@ -23,37 +25,68 @@ type column struct {
 const headWidth = 10
 
 // textWidths are the widest a column of words gets before it is wrapped: the
-// first that lets the table fit is taken.
-var textWidths = []int{66, 48, 30}
+// first that lets the table fit is taken. In one that folds it is foldedText.
+var textWidths = []int{66, 48, 30, 20}
 
-func table(b *bufio.Writer, t view.Table) {
+const foldedText = 30
+
+// table writes a table. One that does not fit becomes several that do, each
+// beginning with the columns that name the row.
+func (b *sheet) table(t view.Table) {
 	if t.Title != "" {
-		paragraph(b, "", t.Title)
+		b.paragraph("", t.Title)
 	}
 	var cols []column
 	for _, limit := range textWidths {
-		cols = cols[:0]
-		wide := -len(gap)
-		for i, c := range t.Columns {
-			if c.Title != "" {
-				x := layOut(c, t.Rows, i, limit)
-				cols = append(cols, x)
-				wide += x.width + len(gap)
-			}
-		}
-		if wide <= Width {
+		if cols = layOutAll(t, limit); across(cols) <= b.wide {
 			break
 		}
 	}
-	for i, panel := range panels(cols) {
+	if half := b.wide / 2; across(cols) > b.wide {
+		if cols = layOutAll(t, foldedText); across(keysOf(cols)) > half {
+			cols = layOutAll(t, half) // the keys will stand under each other
+		}
+	}
+	for i, panel := range panels(cols, b.wide) {
 		if i > 0 {
 			b.WriteString("\n")
 		}
-		writePanel(b, panel, len(t.Rows))
+		b.panel(panel, len(t.Rows))
 	}
 	for _, n := range t.Notes {
-		paragraph(b, "  "+strings.TrimLeft(n.Mark+" ", " "), n.Text)
+		b.paragraph("  "+strings.TrimLeft(n.Mark+" ", " "), n.Text)
 	}
+}
+
+// across is how wide columns are beside each other.
+func across(cols []column) int {
+	wide := 0
+	for i, c := range cols {
+		if i > 0 {
+			wide += len(gap)
+		}
+		wide += c.width
+	}
+	return wide
+}
+
+func keysOf(cols []column) []column {
+	return slices.DeleteFunc(slices.Clone(cols), func(c column) bool { return !c.key })
+}
+
+func layOutAll(t view.Table, limit int) []column {
+	var cols []column
+	keyed := false
+	for i, c := range t.Columns {
+		if c.Title != "" {
+			keyed = keyed || c.Key
+			cols = append(cols, layOut(c, t.Rows, i, limit))
+		}
+	}
+	if len(cols) > 0 && !keyed {
+		cols[0].key = true
+	}
+	return cols
 }
 
 func layOut(c view.Column, rows [][]view.Cell, at, limit int) column {
@@ -61,37 +94,44 @@ func layOut(c view.Column, rows [][]view.Cell, at, limit int) column {
 	if c.Kind == view.Range {
 		out.cells = ranges(c, rows, at)
 	} else {
+		if c.Kind == view.Text {
+			limit = max(limit, longestWord(rows, at)) // the column is as wide in any case
+		}
 		marked := anyMark(rows, at)
 		for _, r := range rows {
 			out.cells = append(out.cells, show(c, r[at], marked, limit))
 		}
 	}
-	for _, s := range out.cells {
-		for _, line := range strings.Split(s, "\n") {
-			out.width = max(out.width, width(line))
-		}
+	for _, lines := range out.cells {
+		out.width = max(out.width, widest(lines))
 	}
 	out.head = wrap(c.Title, max(headWidth, out.width))
-	for _, s := range out.head {
-		out.width = max(out.width, width(s))
-	}
+	out.width = max(out.width, widest(out.head))
 	return out
+}
+
+func longestWord(rows [][]view.Cell, at int) int {
+	n := 0
+	for _, r := range rows {
+		n = max(n, widest(strings.Fields(r[at].Text+r[at].Mark)))
+	}
+	return n
 }
 
 func anyMark(rows [][]view.Cell, at int) bool {
 	return slices.ContainsFunc(rows, func(r []view.Cell) bool { return r[at].Mark != "" })
 }
 
-// show gives a cell's text. In a numeric column with marks, numbers without one
+// show gives a cell's lines. In a numeric column with marks, numbers without one
 // keep the mark's place free so that digits stay under digits.
-func show(c view.Column, x view.Cell, marked bool, limit int) string {
+func show(c view.Column, x view.Cell, marked bool, limit int) []string {
 	switch c.Kind {
 	case view.Text:
-		return strings.Join(wrap(x.Text+x.Mark, limit), "\n")
+		return wrap(x.Text+x.Mark, limit)
 	case view.Count:
-		return view.Digits(x.Value, 0) + mark(x, marked)
+		return []string{view.Digits(x.Value, 0) + mark(x, marked)}
 	default:
-		return view.Digits(x.Value, c.Digits) + mark(x, marked)
+		return []string{view.Digits(x.Value, c.Digits) + mark(x, marked)}
 	}
 }
 
@@ -104,7 +144,7 @@ func mark(x view.Cell, marked bool) string {
 
 // ranges lays out values with intervals: "43.1 (40.2–46.0)", values under
 // values, brackets under brackets.
-func ranges(c view.Column, rows [][]view.Cell, at int) []string {
+func ranges(c view.Column, rows [][]view.Cell, at int) [][]string {
 	values, spans := make([]string, len(rows)), make([]string, len(rows))
 	marked := anyMark(rows, at)
 	wv, ws := 0, 0
@@ -114,34 +154,39 @@ func ranges(c view.Column, rows [][]view.Cell, at int) []string {
 		spans[i] = view.Bracket(x.Low, x.High, c.Digits, "")
 		wv, ws = max(wv, width(values[i])), max(ws, width(spans[i]))
 	}
+	cells := make([][]string, len(rows))
 	for i := range values {
-		values[i] = pad(values[i], wv, true) + pad(spans[i], ws, false)
+		cells[i] = []string{pad(values[i], wv, true) + pad(spans[i], ws, false)}
 	}
-	return values
+	return cells
 }
 
 // panels splits columns that do not fit the width into several tables, each
-// beginning with the key columns.
-func panels(cols []column) [][]column {
-	var keys, rest []column
-	room := Width
-	for _, c := range cols {
-		if c.key {
-			keys = append(keys, c)
-			room -= c.width + len(gap)
-		} else {
-			rest = append(rest, c)
-		}
+// beginning with the key columns. Keys that take more than half of the width
+// stand under each other, in one column; so does what does not fit beside them.
+func panels(cols []column, wide int) [][]column {
+	if across(cols) <= wide {
+		return [][]column{cols}
+	}
+	keys := keysOf(cols)
+	if across(keys) > wide/2 {
+		keys = []column{under(keys)}
 	}
 	var out [][]column
-	used := 0
-	for _, c := range rest {
-		if need := c.width + len(gap); len(out) == 0 || used+need-len(gap) > room {
-			out = append(out, append([]column{}, keys...))
-			used = 0
+	var last []column
+	for _, c := range cols {
+		if c.key {
+			continue
 		}
-		out[len(out)-1] = append(out[len(out)-1], c)
-		used += c.width + len(gap)
+		if last != nil && across(append(last, c)) <= wide {
+			last = append(last, c)
+			out[len(out)-1] = last
+			continue
+		}
+		if last = append(slices.Clone(keys), c); across(last) > wide {
+			last = []column{under(last)}
+		}
+		out = append(out, last)
 	}
 	if len(out) == 0 {
 		return [][]column{keys}
@@ -149,7 +194,33 @@ func panels(cols []column) [][]column {
 	return out
 }
 
-func writePanel(b *bufio.Writer, cols []column, rows int) {
+// under puts the columns' cells under each other, each further one indented more.
+func under(cols []column) column {
+	out := column{cells: make([][]string, len(cols[0].cells))}
+	add := func(lines, more []string, indent string) []string {
+		for _, s := range more {
+			if s = strings.TrimRight(s, " "); s != "" {
+				lines = append(lines, indent+s)
+			}
+		}
+		return lines
+	}
+	for _, c := range cols {
+		indent := strings.Repeat(gap, out.under)
+		out.under += max(1, c.under)
+		out.head = add(out.head, c.head, indent)
+		for r := range out.cells {
+			out.cells[r] = add(out.cells[r], c.cells[r], indent)
+		}
+	}
+	out.width = widest(out.head)
+	for _, lines := range out.cells {
+		out.width = max(out.width, widest(lines))
+	}
+	return out
+}
+
+func (b *sheet) panel(cols []column, rows int) {
 	head := 0
 	for _, c := range cols {
 		head = max(head, len(c.head))
@@ -164,33 +235,34 @@ func writePanel(b *bufio.Writer, cols []column, rows int) {
 				parts[i] = pad("", c.width, false)
 			}
 		}
-		writeLine(b, parts)
+		b.row(parts)
 	}
 	parts := make([]string, len(cols))
 	for i, c := range cols {
 		parts[i] = strings.Repeat("─", c.width)
 	}
-	writeLine(b, parts)
+	b.row(parts)
 	for r := range rows {
-		cells := make([][]string, len(cols))
 		lines := 0
-		for i, c := range cols {
-			cells[i] = strings.Split(c.cells[r], "\n")
-			lines = max(lines, len(cells[i]))
+		for _, c := range cols {
+			lines = max(lines, len(c.cells[r]))
 		}
 		for k := range lines {
 			for i, c := range cols {
-				s := ""
-				if k < len(cells[i]) {
-					s = cells[i][k]
+				s, at := "", k
+				if cols[0].under > 0 {
+					at -= lines - len(c.cells[r])
+				}
+				if at >= 0 && at < len(c.cells[r]) {
+					s = c.cells[r][at]
 				}
 				parts[i] = pad(s, c.width, c.right)
 			}
-			writeLine(b, parts)
+			b.row(parts)
 		}
 	}
 }
 
-func writeLine(b *bufio.Writer, parts []string) {
+func (b *sheet) row(parts []string) {
 	b.WriteString(strings.TrimRight(strings.Join(parts, gap), " ") + "\n")
 }

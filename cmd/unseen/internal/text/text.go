@@ -1,10 +1,12 @@
-// Package text writes a page for a person at a terminal: at most 100 columns
-// wide, numbers aligned, footnote marks on the numbers in doubt.
+// Package text writes a page for a person: no wider than the terminal, or than
+// 100 columns in a pipe, numbers aligned, footnote marks on the numbers in doubt.
+// No word is ever broken: one that is longer than a line stands on a line by
+// itself.
 package text
 
 import (
-	"bufio"
 	"io"
+	"regexp"
 	"strings"
 
 	"github.com/rivo/uniseg"
@@ -13,39 +15,46 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// Width is the widest line written, where the words themselves allow it.
-const Width = 100
-
 const gap = "  "
 
-// Write writes the page. Control characters and the like, which names from files
-// may hold, are shown as their numbers.
+// Write writes the page, as wide as [Width] says of w. Control characters and the
+// like, which names from files may hold, are shown as their numbers.
 func Write(w io.Writer, p view.Page) error {
-	p = p.Map(func(s string) string { return strings.ReplaceAll(harmless.Escape(s), "\t", " ") })
-	var page strings.Builder
-	b := bufio.NewWriter(&page)
-	if p.Title != "" {
-		b.WriteString(p.Title + "\n")
-	}
-	if p.Stamp != "" {
-		paragraph(b, "", p.Stamp)
-	}
-	first := p.Title == "" && p.Stamp == ""
-	for _, s := range p.Sections {
-		if !first {
-			b.WriteString("\n")
-		}
-		first = false
-		section(b, s)
-	}
-	b.Flush()
-	_, err := io.WriteString(w, page.String())
+	_, err := io.WriteString(w, page(p, Width(w)))
 	return err
 }
 
-func section(b *bufio.Writer, s view.Section) {
+// sheet is a page being laid out.
+type sheet struct {
+	strings.Builder
+	wide int
+}
+
+func page(p view.Page, wide int) string {
+	p = p.Map(func(s string) string { return strings.ReplaceAll(harmless.Escape(s), "\t", " ") })
+	b := &sheet{wide: wide}
+	if p.Title != "" {
+		b.paragraph("", p.Title)
+	}
+	if p.Stamp != "" {
+		b.paragraph("", p.Stamp)
+	}
+	for _, s := range p.Sections {
+		if !s.Shown() {
+			continue
+		}
+		if b.Len() > 0 {
+			b.WriteString("\n")
+		}
+		b.section(s)
+	}
+	return b.String()
+}
+
+func (b *sheet) section(s view.Section) {
 	if s.Heading != "" {
-		b.WriteString(s.Heading + "\n" + strings.Repeat("─", width(s.Heading)) + "\n")
+		lines := b.paragraph("", s.Heading)
+		b.WriteString(strings.Repeat("─", widest(lines)) + "\n")
 	}
 	some := false
 	apart := func() {
@@ -56,14 +65,14 @@ func section(b *bufio.Writer, s view.Section) {
 	}
 	for _, p := range s.Paragraphs {
 		apart()
-		paragraph(b, "", p)
+		b.paragraph("", p)
 	}
 	for _, t := range s.Tables {
 		if t.CSVOnly {
 			continue
 		}
 		apart()
-		table(b, t)
+		b.table(t)
 	}
 	for _, x := range s.Warnings {
 		apart()
@@ -71,33 +80,45 @@ func section(b *bufio.Writer, s view.Section) {
 		if x.About != "" {
 			head += " (" + x.About + ")"
 		}
-		paragraph(b, "! ", head+": "+x.Message)
+		b.paragraph("! ", head+": "+x.Message)
 	}
 	if len(s.Notes) > 0 {
 		apart()
 	}
 	for _, n := range s.Notes {
-		paragraph(b, "· ", n)
+		b.paragraph("· ", n)
 	}
 }
 
-// paragraph wraps words; the first line begins with lead, further ones are
-// indented as far.
-func paragraph(b *bufio.Writer, lead, s string) {
+// numbered is the beginning of an entry of a numbered list.
+var numbered = regexp.MustCompile(`^\d+\. `)
+
+// paragraph wraps words and gives back the lines; the first begins with lead,
+// further ones are indented as far.
+func (b *sheet) paragraph(lead, s string) []string {
+	if number := numbered.FindString(s); lead == "" && number != "" {
+		lead, s = number, s[len(number):]
+	}
 	n := width(lead)
-	for _, line := range wrap(s, Width-n) {
+	lines := wrap(s, min(b.wide, readable)-n)
+	for _, line := range lines {
 		b.WriteString(lead + line + "\n")
 		lead = strings.Repeat(" ", n)
 	}
+	return lines
 }
 
+// together are blanks that are no place to break: between a number and its % sign,
+// before a dot or an ellipsis, after ±, in "p = 0.16" and "(default: 1)".
+var together = strings.NewReplacer(" %", "\u00a0%", " = ", "\u00a0=\u00a0", " < ", "\u00a0<\u00a0", " ± ", " ±\u00a0", " · ", "\u00a0· ", " …", "\u00a0…", "(default: ", "(default:\u00a0")
+
 // wrap breaks s at blanks so that lines are at most limit wide where the words
-// allow. A blank between a number and its % sign is no place to break.
+// allow.
 func wrap(s string, limit int) []string {
 	var lines []string
 	for _, part := range strings.Split(s, "\n") {
 		line, wide := "", 0
-		for _, word := range strings.Split(strings.ReplaceAll(part, " %", "\u00a0%"), " ") {
+		for _, word := range strings.Split(together.Replace(part), " ") {
 			n := width(word)
 			if line != "" && wide+1+n > limit {
 				lines = append(lines, line)
@@ -117,6 +138,14 @@ func wrap(s string, limit int) []string {
 }
 
 func width(s string) int { return uniseg.StringWidth(s) }
+
+func widest(lines []string) int {
+	n := 0
+	for _, s := range lines {
+		n = max(n, width(s))
+	}
+	return n
+}
 
 func pad(s string, n int, right bool) string {
 	blanks := strings.Repeat(" ", max(0, n-width(s)))

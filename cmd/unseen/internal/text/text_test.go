@@ -73,11 +73,77 @@ func TestNoLineIsTooWide(t *testing.T) {
 		Warnings:   []view.Warning{{ID: "x", Message: strings.Repeat("word ", 80)}},
 	}}})
 	for _, line := range strings.Split(got, "\n") {
-		assert.LessOrEqual(t, width(line), Width, line)
+		assert.LessOrEqual(t, width(line), piped, line)
 		assert.False(t, strings.HasPrefix(line, "%"), "a number is cut from its unit: %s", line)
 	}
 	assert.Equal(t, 5, strings.Count(got, "a fish"), "the key is repeated in each panel")
 	assert.Equal(t, 30, strings.Count(got, "upper"))
+}
+
+// A table that is too wide becomes several, each beginning with what names the
+// row: beside each other, under each other where that takes half of the width.
+func TestWideTablesFold(t *testing.T) {
+	table := func(cohort, site string, columns int) view.Page {
+		tab := view.Table{Columns: []view.Column{{Title: "cohort", Key: true}, {Title: "site", Key: true}}}
+		row := []view.Cell{view.T(cohort), view.T(site)}
+		for i := range columns {
+			tab.Columns = append(tab.Columns, view.Column{Title: "passed % (95 %)", Kind: view.Range, Digits: 1})
+			row = append(row, view.R(43.1, 40.2, 46+float64(i)))
+		}
+		tab.Rows = [][]view.Cell{row, append([]view.Cell{view.T(""), view.T("Tidehead")}, row[2:]...)}
+		return view.Page{Sections: []view.Section{{Tables: []view.Table{tab}}}}
+	}
+	assert.Equal(t, `cohort  site        passed % (95 %)
+──────  ─────────  ────────────────
+week 1  Scar Weir  43.1 (40.2–46.0)
+        Tidehead   43.1 (40.2–46.0)
+
+cohort  site        passed % (95 %)
+──────  ─────────  ────────────────
+week 1  Scar Weir  43.1 (40.2–47.0)
+        Tidehead   43.1 (40.2–47.0)
+`, page(table("week 1", "Scar Weir", 2), 50))
+	assert.Equal(t, `cohort
+  site                         passed % (95 %)
+────────────────────────────  ────────────────
+released in week 1
+  The Array at the Old Stone
+  Weir                        43.1 (40.2–46.0)
+  Tidehead                    43.1 (40.2–46.0)
+`, page(table("released in week 1", "The Array at the Old Stone Weir", 1), 53))
+	assert.Equal(t, `cohort
+  site
+    passed % (95 %)
+────────────────────────────────────
+week 1
+  The-Array-at-the-Old-Stone-Weir-12
+    43.1 (40.2–46.0)
+  Tidehead
+    43.1 (40.2–46.0)
+`, page(table("week 1", "The-Array-at-the-Old-Stone-Weir-12", 1), 40))
+}
+
+// A word longer than the line stands on a line by itself, whole.
+func TestNoWordIsBroken(t *testing.T) {
+	long := strings.Repeat("arrays/", 12) + "a.csv"
+	got := page(view.Page{Title: "A title " + long + " as long as a path", Sections: []view.Section{{
+		Heading: "Heading " + long, Paragraphs: []string{"1. See " + long + ", or nothing."},
+		Tables: []view.Table{{Columns: []view.Column{{Title: "records", Key: true}, {Title: "first"}}, Rows: [][]view.Cell{{view.T("set aside"), view.T(long)}}}},
+	}}}, 60)
+	for _, line := range strings.Split(got, "\n") {
+		if width(line) > 60 {
+			assert.Len(t, strings.Fields(line), 1, line)
+		}
+	}
+	assert.Equal(t, 4, strings.Count(got, long))
+	assert.Contains(t, got, "\n   or nothing.", "an entry of a list hangs")
+}
+
+func TestLinesHang(t *testing.T) {
+	assert.Equal(t, "OPTIONS:\n   --level LEVEL  confidence LEVEL\n                  of the intervals\n                  (default: 0.95)",
+		Lines("OPTIONS:\n   --level LEVEL  confidence LEVEL of the intervals (default: 0.95)", 36))
+	assert.Equal(t, "   a name that is much wider than half\n   of the line  what it means", Lines("   a name that is much wider than half of the line  what it means", 38))
+	assert.Equal(t, "a b c d\n\n  list\n  more\ne", Reflow("a b\nc d\n\n  list\n  more\ne"))
 }
 
 func TestWideLettersAlign(t *testing.T) {

@@ -4,6 +4,7 @@ package view
 
 import (
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs"
 )
@@ -25,6 +26,12 @@ type Section struct {
 	Warnings   []Warning
 	// Notes are small print.
 	Notes []string
+}
+
+// Shown says whether a person sees anything of the section.
+func (s *Section) Shown() bool {
+	return s.Heading != "" || len(s.Paragraphs)+len(s.Warnings)+len(s.Notes) > 0 ||
+		slices.ContainsFunc(s.Tables, func(t Table) bool { return !t.CSVOnly })
 }
 
 // Warning is something the reader must know.
