@@ -27,11 +27,11 @@ func (f *Fit) warnSpeeds() {
 	then := "What is still to pass, and with it what will have passed by the season's end, may be too high or too low."
 	switch first, last := s.Drift[0], s.Drift[len(s.Drift)-1]; {
 	case last < first && !drift.ByReach():
-		then = "Where they are slower downstream, fish still on their way are taken for dead: what will have passed by the season's end is too low."
+		then = "Where they are slower downstream, fish still on their way are counted as dead: what will have passed by the season's end is too low."
 	case last > first && !drift.ByReach():
-		then = "Where they are faster downstream, dead fish are taken for fish still on their way: what will have passed by the season's end is too high."
+		then = "Where they are faster downstream, dead fish are counted as still on their way: what will have passed by the season's end is too high."
 	}
-	f.warning(WarnSpeeds, "travel", "The fish do not travel alike in all stretches: %s (likelihood ratio %.1f, %d df, p %s), but the model has drift %s and spread %s. %s Use drift %s and spread %s.",
+	f.warning(WarnSpeeds, "travel", "Migration differs between reaches: %s (likelihood ratio %.1f, %d df, p %s), but the model has drift %s and spread %s. %s Use drift %s and spread %s.",
 		strings.Join(names, ", "), s.Statistic, s.DF, equalsP(s.P), drift, spread, then, drift.PerReach(), spread.PerReach())
 }
 

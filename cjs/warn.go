@@ -57,10 +57,10 @@ func (f *Fit) warn() {
 	p := f.Problem
 	river := &p.Histories.River
 	if f.Verdict != Converged {
-		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with hardly any fish.", f.Distance)
+		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with very few fish.", f.Distance)
 	}
 	if f.OtherMaximum-f.MinusTwoLogLikelihood < nearMaximum {
-		f.warning(WarnSeveralMaxima, "fit", "The likelihood has a second maximum (−2 ln L %.6f; the one reported has %.6f). The data hardly choose between two stories; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
+		f.warning(WarnSeveralMaxima, "fit", "The likelihood has two nearly equal maxima (−2 ln L %.6f at the other, %.6f at the one reported). Other values fit the data about as well; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
 	}
 	f.warnTooEarly()
 	f.warnSpeeds()
@@ -85,9 +85,9 @@ func (f *Fit) warn() {
 		about := fmt.Sprintf("%s/%s and %s", s.Name, s.Rows[t.RowA], s.Rows[t.RowB])
 		switch {
 		case t.Why != "":
-			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s see fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
+			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s detect fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
 		case t.P < 0.05/float64(tests):
-			f.warning(WarnRows, about, "The rows %s and %s at %s do not see fish independently: of the fish seen farther down %d were seen at both, %d at one only, %d at neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
+			f.warning(WarnRows, about, "The rows %s and %s at %s do not detect fish independently: of the fish detected downstream %d were detected by both, %d by one only, %d by neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
 		}
 	}
 	f.warnSparse()
@@ -131,7 +131,7 @@ func (f *Fit) warnProducts() {
 			whom = " for " + list(of, 8)
 		}
 		site := river.Sites[pr.Site].Name
-		f.warning(WarnInseparable, about, "Survival %s and detection at %s cannot be told apart%s: no fish is seen farther down. Only their product can be had. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
+		f.warning(WarnInseparable, about, "Survival %s and detection at %s are not separately estimable%s: no fish are detected downstream. Only their product is estimable. A second row of antennas or test passes at %s, or a site farther down, would separate them.",
 			river.Reach(pr.From), site, whom, site)
 	}
 }
@@ -151,7 +151,7 @@ func (f *Fit) warnModelAlone() {
 	}
 	river := &p.Histories.River
 	site := river.Sites[last].Name
-	f.warning(WarnModelAlone, site, "No fish is seen below %s: survival %s and detection there are told apart only by what the model has the reaches share (survival: %s). Where the reaches differ otherwise the answer moves far. Speak of the sites above, unless you know the sharing to be true; a second row of antennas or test passes at %s, a site farther down, or detection shared with other sites would tell.",
+	f.warning(WarnModelAlone, site, "No fish are detected below %s: survival %s and detection there are separated only by the parameters that the model shares between reaches (survival: %s). If the reaches do not share them, the estimate can be far off. Report the upstream sites only, unless the shared parameters are justified; a second row of antennas or test passes at %s, a site farther down, or detection shared with other sites would make it identifiable.",
 		site, river.Reach(last-1), p.Spec.Survival, site)
 }
 
@@ -179,7 +179,7 @@ func (f *Fit) warnNotEstimable() {
 				names = append(names, c.Part+" "+c.Term)
 			}
 		}
-		f.warning(WarnInseparable, "model", "The model has %d coefficients of which the design can tell apart %d. Confounded with each other: %s. Leave one of the terms out, or hold a value.", f.Parameters, f.Estimable, list(names, 8))
+		f.warning(WarnInseparable, "model", "The model has %d coefficients, of which the design identifies %d. Confounded with each other: %s. Leave one of the terms out, or hold a value.", f.Parameters, f.Estimable, list(names, 8))
 	}
 	if f.EstimableHere >= f.Estimable {
 		return
@@ -202,7 +202,7 @@ func (f *Fit) warnNotEstimable() {
 			}
 		}
 	}
-	f.warning(WarnNotEstimable, "data", "The design could estimate %d parameters, these data only %d: too few fish were seen where it matters. Not estimable with these data: %s. Try a model that shares values (leave out \"by cohort\").", f.Estimable, f.EstimableHere, list(names, 8))
+	f.warning(WarnNotEstimable, "data", "The design could estimate %d parameters, these data only %d: too few fish were detected where it matters. Not estimable with these data: %s. Try a model that shares values (leave out \"by cohort\").", f.Estimable, f.EstimableHere, list(names, 8))
 }
 
 func list(names []string, most int) string {
@@ -288,10 +288,10 @@ func (f *Fit) warnSparse() {
 		look("passed "+river.Sites[row.Site].Name, row.Of, &row.PassedShare)
 	}
 	if len(seen) > 0 {
-		f.warning(WarnSparse, "data", "Few fish seen at a site were seen again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection.", list(seen, 6))
+		f.warning(WarnSparse, "data", "Few fish detected at a site were detected again below it: %s. Detection there, and survival on both sides, rest on them; intervals are rough. Try a model that shares detection.", list(seen, 6))
 	}
 	if len(rough) > 0 {
-		f.warning(WarnSparse, "estimates", "Hardly known with so few fish: %s. Intervals like these miss the truth more often than they say, mostly because it is higher. Try intervals by profile likelihood, or a model that shares values between cohorts or sites; only more fish or better detection bring more.", list(rough, 6))
+		f.warning(WarnSparse, "estimates", "Poorly estimated (few fish): %s. Intervals like these miss the true value more often than their level says, mostly because it is higher. Try intervals by profile likelihood, or a model that shares values between cohorts or sites; more precision needs more fish or better detection.", list(rough, 6))
 	}
 }
 
@@ -309,7 +309,7 @@ func (f *Fit) warnTooEarly() {
 		}
 	}
 	if len(names) > 0 {
-		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only. What has passed so far is known better; wait for more sightings, or share values between cohorts.", list(names, 6))
+		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only. The share passed so far is better known; wait for more sightings, or share values between cohorts.", list(names, 6))
 	}
 	if f.Problem.NotYet > 0 {
 		f.warning(WarnDropped, "as_of", "%d fish released after as_of are left out.", f.Problem.NotYet)

@@ -55,7 +55,7 @@ func TestProductsAreSaidOnce(t *testing.T) {
 	}
 	require.Len(t, said, 1)
 	assert.Equal(t, "sex female; sex male", said[0].About)
-	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 cannot be told apart for sex female; sex male: no fish")
+	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 are not separately estimable for sex female; sex male: no fish")
 }
 
 // TestModelAlone: what an additive model makes of the last site is told by what
@@ -77,7 +77,7 @@ func TestModelAlone(t *testing.T) {
 		assert.Equal(t, c.want, i >= 0, "%s, %s", c.survival, c.detection)
 		if i >= 0 {
 			assert.Equal(t, "1987", f.Warnings[i].About)
-			assert.Contains(t, f.Warnings[i].Message, "survival 1986 to 1987 and detection there are told apart only by what the model has the reaches share (survival: "+c.survival+")")
+			assert.Contains(t, f.Warnings[i].Message, "survival 1986 to 1987 and detection there are separated only by the parameters that the model shares between reaches (survival: "+c.survival+")")
 		}
 	}
 }

@@ -250,7 +250,7 @@ func warningCases() []warningCase {
 
 		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
 		// By default the laws are chosen by the test.
-		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "taken for dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "counted as dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
 			raise: slower(1.6, model.Spec{Drift: "same"}), near: slower(0.95, model.Spec{Drift: "same"})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"for fish still on their way", "too high"},
 			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},

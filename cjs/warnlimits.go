@@ -33,7 +33,7 @@ func (f *Fit) warnBoundary() {
 	if len(names) == 0 {
 		return // the fish are parted by a number, of which another warning speaks
 	}
-	f.warning(WarnBoundary, "estimates", "At the edge of what is possible: %s. That says no more than that the data are compatible with it; read the interval, not the point. The standard errors of the others take these values as known.", list(names, 6))
+	f.warning(WarnBoundary, "estimates", "Estimate(s) on the boundary (0 or 1): %s. The data are compatible with the boundary, no more; read the interval, not the point. The standard errors of the others treat these values as known.", list(names, 6))
 }
 
 // rowName is a site, or a row of a divided one.
@@ -139,11 +139,11 @@ func (f *Fit) warnSeparated() {
 	if len(names) == 0 {
 		return
 	}
-	with, how, slope := strings.Join(numbers, " and "), "all but completely", "so its coefficient is hardly known"
+	with, how, slope := strings.Join(numbers, " and "), "all but completely", "so its coefficient is poorly known"
 	if exact {
 		how, slope = "completely", "so its coefficient has no value"
 	}
-	f.warning(WarnSeparated, with, "%s parts the fish %s: %s. How steep its effect is these data cannot say, only which way it goes, %s; the intervals of shares that rest on it are rough. More fish of the values between would tell, or a model without %s.", with, how, list(names, 4), slope, with)
+	f.warning(WarnSeparated, with, "%s separates the fish %s: %s. The data show the direction of its effect, %s, but not how steep it is; intervals of shares that rest on it are rough. More fish with values between would show it; or use a model without %s.", with, how, list(names, 4), slope, with)
 }
 
 func (p *parted) side(v int) string {

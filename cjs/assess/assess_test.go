@@ -236,7 +236,7 @@ func TestWarnings(t *testing.T) {
 	}
 	good := check(design{Fish: []int{500}, Cohorts: 2, Sites: 6, Survival: 0.9, Detection: 0.6})
 	assert.Empty(t, ids(good))
-	assert.True(t, strings.HasPrefix(good.Words()[0], "Nothing speaks against"), good.Words()[0])
+	assert.True(t, strings.HasPrefix(good.Words()[0], "No evidence of lack of fit"), good.Words()[0])
 
 	poor := check(design{Fish: []int{500}, Cohorts: 2, Sites: 6, Survival: 0.9, Detection: 0.6, memory: 0.2})
 	assert.Equal(t, []string{assess.WarnLackOfFit}, ids(poor))
@@ -247,7 +247,7 @@ func TestWarnings(t *testing.T) {
 	factor, _ := wrong.VarianceInflation()
 	assert.Greater(t, factor, 3.0)
 	text := strings.Join(wrong.Words(), "\n")
-	assert.Contains(t, text, "Above 3 it is the model that is wrong")
+	assert.Contains(t, text, "Above 3 the model itself is inadequate")
 	assert.Contains(t, text, "(cohort 2)")
 
 	wrong.BeforeCovariates = true

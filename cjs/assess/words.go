@@ -24,13 +24,13 @@ var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCann
 
 // meaning is what a table below 0.05 suggests, by check.
 var meaning = map[string]string{
-	NewlySeenAgain:   "tagging changes what becomes of fish, or some of the tagged only pass through once",
+	NewlySeenAgain:   "tagging affects survival or behaviour, or some of the tagged only pass through once",
 	NewlyWhereNext:   "newly tagged fish are detected, or travel, differently for a while",
-	EarlierSeenAgain: "fish differ in how well they are detected and in how they survive, or being seen changes them",
+	EarlierSeenAgain: "fish differ in how well they are detected and in how they survive, or detection affects them",
 	EarlierWhereNext: "fish differ in how well they are detected",
 	UnseenNextSeen:   "detections at the two sites are not independent, or fish differ in how well they are detected",
-	UnseenWhereLater: "detections farther down depend on those here, or fish differ in how well they are detected",
-	RowsIndependent:  "the rows do not see fish independently: detection of the whole site is not 1 − Π(1 − p)",
+	UnseenWhereLater: "detections downstream depend on those here, or fish differ in how well they are detected",
+	RowsIndependent:  "the rows do not detect fish independently: detection of the whole site is not 1 − Π(1 − p)",
 	CohortsAlike:     "keep them apart in the model; this is no lack of fit",
 }
 
@@ -183,21 +183,21 @@ const mostSentences = 5
 // verdict first, then the tables below 0.05, smallest probability first.
 func (r *Result) Words() []string {
 	if r.Total.DF == 0 {
-		return []string{"These data cannot be checked: no table has enough fish for its outcome to tell anything." + r.reasons()}
+		return []string{"Fit cannot be checked with these data: no table has enough fish to be tested." + r.reasons()}
 	}
 	var out []string
 	total := fmt.Sprintf("%s together give chi-square %.2f on %d df, %s", plural(r.Tested, "table that can be tested", "tables that can be tested"), r.Total.Statistic, r.Total.DF, PWords(r.Total.P))
-	model := "the model with a survival of its own for each reach and a detection of its own for each row" + r.forEach()
+	model := "the fully reach- and group-specific model (survival for each reach, detection for each row" + r.forEach() + ")"
 	single, speaks := r.single()
 	switch {
 	case r.Total.P < Level:
-		out = append(out, fmt.Sprintf("Something speaks against %s: %s.", model, total))
+		out = append(out, fmt.Sprintf("Evidence of lack of fit to %s: %s.", model, total))
 	case speaks:
-		out = append(out, fmt.Sprintf("Something speaks against %s: %s. All tables together do not: %s.", model, single, total))
+		out = append(out, fmt.Sprintf("Evidence of lack of fit to %s: %s. All tables together do not: %s.", model, single, total))
 	case single != "":
-		out = append(out, fmt.Sprintf("Little speaks against %s: %s. By itself %s.", model, total, single))
+		out = append(out, fmt.Sprintf("Little evidence of lack of fit to %s: %s. On its own, %s.", model, total, single))
 	default:
-		out = append(out, fmt.Sprintf("Nothing speaks against %s: %s.", model, total))
+		out = append(out, fmt.Sprintf("No evidence of lack of fit to %s: %s.", model, total))
 	}
 	few := "None"
 	if r.BelowLevel > 0 {
@@ -211,7 +211,7 @@ func (r *Result) Words() []string {
 	}
 	inflation += ")."
 	if c > WrongModel {
-		inflation += " Above 3 it is the model that is wrong, not the spread: wider intervals do not mend it."
+		inflation += " Above 3 the model itself is inadequate: wider intervals do not correct that."
 	}
 	out = append(out, inflation)
 	below := r.belowLevel()
@@ -295,16 +295,16 @@ func (r *Result) Warnings() []cjs.Warning {
 	single, speaks := r.single()
 	switch {
 	case !ok:
-		warn(WarnCannotBeChecked, "data", "No table has enough fish for its outcome to tell anything, so whether the model fits cannot be checked. The intervals hold only if it does. More fish, or one site more, would make a check possible.")
+		warn(WarnCannotBeChecked, "data", "No table has enough fish to be tested, so whether the model fits cannot be checked. The intervals are valid only if it does. More fish, or one site more, would make a check possible.")
 		return out
 	case c > WrongModel:
 		most := r.worst()
-		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model is wrong, not the spread: no widening of intervals mends it. Most of it comes from the check that fish %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
+		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model itself is inadequate: wider intervals do not correct that. Most of it comes from the check that fish %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
 	case r.Total.P < Level:
 		most := r.worst()
-		warn(WarnLackOfFit, "model", "The model does not fit as it should (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
+		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
 	case speaks:
-		warn(WarnLackOfFit, "model", "One part of the model does not fit as it should: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
+		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
 	}
 	if r.BeforeCovariates {
 		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)

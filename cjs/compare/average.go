@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -71,7 +72,7 @@ func (r *Result) average(opt cjs.Options) {
 		switch w.ID {
 		case cjs.WarnTooEarly, cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
 			r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnBestDoubtful, About: best.Name(),
-				Message: "The best variant has warnings of its own (" + w.ID + "): " + w.Message})
+				Message: fmt.Sprintf("The best model, %q, has warnings of its own: %s [%s]", best.Name(), w.Message, w.ID)})
 		}
 	}
 }

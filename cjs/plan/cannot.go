@@ -32,21 +32,21 @@ func (f *Forecast) cannot() {
 		if n := slices.DeleteFunc(separate, func(s string) bool { return s == "" }); len(n) > 0 && len(n) < len(f.cohortNames()) {
 			who = " of " + list(n, 6)
 		}
-		what := "Only their product can be had, and not the share that passed there."
+		what := "Only their product is estimable, and not the share that passed there."
 		if last == 1 {
-			what = "Only their product can be had, the share seen: nothing tells how many passed unseen."
+			what = "Only their product, the share seen, is estimable: how many passed unseen is not identifiable."
 		}
 		f.Cannot = append(f.Cannot, cjs.Warning{ID: CannotSeparate, About: site, Message: fmt.Sprintf(
-			"Survival %s and detection at %s%s cannot be told apart, however many fish are tagged: no fish is seen farther down. %s A second row of antennas or test passes at %s, or a site farther down, would separate them.",
+			"Survival %s and detection at %s%s are not separately estimable, however many fish are tagged: no fish are detected downstream. %s A second row of antennas or test passes at %s, or a site farther down, would separate them.",
 			p.River.Reach(last-1), site, who, what, site)})
 	}
 	if len(others) > 0 {
 		f.Cannot = append(f.Cannot, cjs.Warning{ID: CannotEstimate, About: "design", Message: fmt.Sprintf(
-			"The model has %d parameters, of which this design can tell apart %d. Not estimable, however many fish are tagged: %s. Share values between cohorts or sites, or hold one that is known.",
+			"The model has %d parameters, of which this design identifies %d. Not estimable, however many fish are tagged: %s. Share values between cohorts or sites, or hold one that is known.",
 			f.Parameters, f.Estimable, list(others, 8))})
 	} else if len(separate) == 0 && f.Estimable < f.Parameters {
 		f.Cannot = append(f.Cannot, cjs.Warning{ID: CannotEstimate, About: "design", Message: fmt.Sprintf(
-			"The model has %d parameters, of which this design can tell apart %d: some of its terms say the same.", f.Parameters, f.Estimable)})
+			"The model has %d parameters, of which this design identifies %d: some of its terms are redundant.", f.Parameters, f.Estimable)})
 	}
 }
 
@@ -86,16 +86,16 @@ func (f *Forecast) cautions() {
 	}
 	if len(bound) > 0 {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: AtBound, About: "supposed values", Message: fmt.Sprintf(
-			"Supposed to be exactly 1: %s. There the large-sample figure says nothing, and the others take it as nearly known; suppose a little less, or hold the value if it is known.", list(bound, 6))})
+			"Assumed to be exactly 1: %s. There the large-sample figure does not apply, and the others treat it as nearly known; assume a little less, or hold the value if it is known.", list(bound, 6))})
 	}
 	if s.off > notExact {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: NotExact, About: "model", Message: fmt.Sprintf(
-			"The model (%s) cannot hold all supposed values; it was planned with the nearest it can, off by at most %.3f (%s).", s.problem.Words(), s.off, s.offAt)})
+			"The model (%s) cannot represent all assumed values; the plan uses the nearest it can, off by at most %.3f (%s).", s.problem.Words(), s.off, s.offAt)})
 	}
 	f.SeenAgain = s.seen
 	if few := s.fewAgain(); len(few) > 0 {
 		f.Cautions = append(f.Cautions, cjs.Warning{ID: FewAgain, About: "fish", Message: fmt.Sprintf(
-			"Fewer than %d of the fish seen at a site are expected to be seen again below it: %s. Detection there, and survival on both sides, rest on them; the figures are too hopeful. Simulate the plan (--verify), or share detection between cohorts.", fewAgain, list(few, 6))})
+			"Fewer than %d of the fish detected at a site are expected to be detected again below it: %s. Detection there, and survival on both sides, rest on them; the figures are too optimistic. Simulate the plan (--verify), or share detection between cohorts.", fewAgain, list(few, 6))})
 	}
 }
 

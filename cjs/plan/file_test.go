@@ -134,7 +134,7 @@ func TestModelThatCannotHoldTheValues(t *testing.T) {
 func TestCannotOneSite(t *testing.T) {
 	f := forecast(t, single(300, []float64{0.8}, []float64{0.5}))
 	require.Len(t, f.Cannot, 1)
-	assert.Contains(t, f.Cannot[0].Message, "nothing tells how many passed unseen")
+	assert.Contains(t, f.Cannot[0].Message, "how many passed unseen is not identifiable")
 	assert.InDelta(t, 0.4, f.Products[0].Value, 1e-12)
 
 	// Cohort late is held at the last site, early is not.
@@ -147,7 +147,7 @@ func TestCannotOneSite(t *testing.T) {
 	p.Holds = []model.Hold{{Reach: -1, Row: 1, Value: 0.4, Where: map[string]string{"cohort": "late"}}}
 	f = forecast(t, p)
 	require.Len(t, f.Cannot, 1)
-	assert.Contains(t, f.Cannot[0].Message, "detection at Tidehead of early cannot be told apart")
+	assert.Contains(t, f.Cannot[0].Message, "detection at Tidehead of early are not separately estimable")
 	assert.Equal(t, cjs.Inseparable, line(t, f.Passed, 2, "early").Status)
 	assert.Equal(t, cjs.Estimated, line(t, f.Passed, 2, "late").Status)
 }

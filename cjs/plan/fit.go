@@ -184,7 +184,7 @@ func (v *values) slot(g, a int) int {
 	}
 	if math.IsNaN(value) {
 		value = v.suppose(g, a)
-		v.plan.note("The study could not tell %s; it is supposed to be %.2f.", about, value)
+		v.plan.note("The study could not estimate %s; it is assumed to be %.2f.", about, value)
 	}
 	value = min(1, max(0, value))
 	i := v.plan.add(about, Value{Low: value, High: value})

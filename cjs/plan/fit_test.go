@@ -67,7 +67,7 @@ func TestFromFitOfExpectedCounts(t *testing.T) {
 	assert.InEpsilon(t, f.Products[0].Value, got.Products[0].Value, 1e-6)
 	assert.InEpsilon(t, f.Products[0].SE, got.Products[0].SE, 1e-6)
 	require.Len(t, p.Notes, 2) // what the study could not tell
-	assert.Contains(t, p.Notes[0], "could not tell survival Scar Weir to Tidehead")
+	assert.Contains(t, p.Notes[0], "could not estimate survival Scar Weir to Tidehead")
 }
 
 // TestFromFitOfEverything: cohorts entering at two sites, rows, removal, test

@@ -343,13 +343,13 @@ func (p *Plan) addSite(o *Option) error {
 func (p *Plan) dropSite(k int) error {
 	last := len(p.River.Sites) - 1
 	if last < 2 {
-		return fmt.Errorf("it is the only site where fish are seen")
+		return fmt.Errorf("it is the only site where fish are detected")
 	}
 	if p.enters(k) {
 		return fmt.Errorf("fish are released there")
 	}
 	if k == last && p.enters(last-1) {
-		return fmt.Errorf("fish are released at the site above and would be seen nowhere")
+		return fmt.Errorf("fish are released at the site above and would be detected nowhere")
 	}
 	if k < last {
 		if len(p.Conditions) > 0 {
@@ -527,7 +527,7 @@ func (f *Forecast) Compare(ctx context.Context, t Target, options []Option) ([]C
 			continue
 		}
 		if s.off > max(0.005, f.state.off) {
-			c.Note = fmt.Sprintf("planned with values up to %.2f off what is supposed: the model cannot hold them", math.Ceil(100*s.off)/100)
+			c.Note = fmt.Sprintf("planned with values up to %.2f off those assumed: the model cannot represent them", math.Ceil(100*s.off)/100)
 		}
 		fit, err := s.expect(ctx, 1, false)
 		if err != nil {

@@ -114,7 +114,7 @@ func TestClosedForm(t *testing.T) {
 	assert.Equal(t, 5, f.Estimable)
 	require.Len(t, f.Cannot, 1)
 	assert.Equal(t, plan.CannotSeparate, f.Cannot[0].ID)
-	assert.Contains(t, f.Cannot[0].Message, "Survival Scar Weir to Tidehead and detection at Tidehead cannot be told apart")
+	assert.Contains(t, f.Cannot[0].Message, "Survival Scar Weir to Tidehead and detection at Tidehead are not separately estimable")
 	assert.Empty(t, f.Cautions)
 
 	// Two rows at one site: their standard errors are those of two binomials.

@@ -111,6 +111,9 @@ const (
 	WarnLaw      = "travel-law-does-not-fit"
 )
 
+// WarningIDs are all IDs.
+var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw}
+
 // New measures the travel times of the fish in h. It returns an error when h
 // has no sighting times, or when ctx ends.
 func New(ctx context.Context, h *history.Histories, opt Options) (*Result, error) {

@@ -483,7 +483,7 @@ func TestWarnings(t *testing.T) {
 		ids[w.ID] = w.Message
 	}
 	assert.Contains(t, ids[WarnFast], "168 km/day over Scar Weir to Tidehead")
-	assert.Contains(t, ids[WarnNotTimed], "1 fish seen at both ends of Mill Lade to Scar Weir")
+	assert.Contains(t, ids[WarnNotTimed], "1 fish detected at both ends of Mill Lade to Scar Weir")
 	assert.Contains(t, ids[WarnAsOf], "1970-01-21")
 	assert.Len(t, ids, 3)
 
@@ -519,7 +519,7 @@ func TestWarnsWhenItIsTooEarly(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, r.Warnings, 2)
 	assert.Equal(t, WarnEarly, r.Warnings[1].ID)
-	assert.Contains(t, r.Warnings[1].Message, "The drift is at most")
+	assert.Contains(t, r.Warnings[1].Message, "The migration rate is at most")
 	assert.Greater(t, r.Stretches[0].Law.Drift.High, 6.0)
 }
 

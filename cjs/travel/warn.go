@@ -16,7 +16,7 @@ func (r *Result) warn(h *history.Histories) {
 	}
 	name := func(k int) string { return h.River.Sites[k].Name }
 	if r.hidden() {
-		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the seen days are those of the fast ones. Read the law's mean and median, which take account of it.",
+		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the observed days are those of the fast ones. Use the law's mean and median, which allow for this.",
 			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
 	}
 	for i := range r.Stretches {
@@ -26,20 +26,20 @@ func (r *Result) warn(h *history.Histories) {
 			about += ", cohort " + h.Cohorts[s.Cohort]
 		}
 		if s.Cohort == All && s.NotTimed > 0 {
-			add(WarnNotTimed, about, "%d fish seen at both ends of %s have no travel time: the release time is not known, or the sighting below is not later than the one above. Look at the clocks of the two sites.", s.NotTimed, about)
+			add(WarnNotTimed, about, "%d fish detected at both ends of %s have no travel time: the release time is not known, or the sighting below is not later than the one above. Check the clocks of the two sites.", s.NotTimed, about)
 		}
 		if s.Cohort == All && s.KmPerDay.Max > FastKmPerDay {
-			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Look at its sightings, and at the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
+			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Check its sightings, and at the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
 		}
 		if s.Law == nil {
 			continue
 		}
 		if s.Law.Drift.Status == cjs.Absent {
-			add(WarnEarly, about, "It is too early to say how fast the fish are over %s: among those seen up to as_of, slow fish cannot be told from missing ones. The drift is at most %.3g km/day; wait for more fish.", about, s.Law.Drift.High)
+			add(WarnEarly, about, "It is too early to estimate how fast the fish migrate over %s: among those detected up to as_of, slow fish cannot be told from missing ones. The migration rate is at most %.3g km/day; wait for more fish.", about, s.Law.Drift.High)
 		} else if s.Law.Verdict != cjs.Converged {
-			add(WarnNoFit, about, "The first-passage law over %s did not converge; leave its numbers alone.", about)
+			add(WarnNoFit, about, "The first-passage law over %s did not converge; do not use its numbers.", about)
 		} else if p := s.Law.Check.PHigh; !math.IsNaN(p) && p < 0.01 {
-			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, a rest after release or travel at certain hours only are common reasons. Use the seen quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
+			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, delayed departure or travel at certain hours only are common reasons. Use the observed quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
 		}
 	}
 }

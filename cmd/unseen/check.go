@@ -25,7 +25,7 @@ func checkCommand() *cli.Command {
 		Name:      "check",
 		Usage:     "what is wrong with the data, and where every record ended",
 		UsageText: "unseen check STUDY.toml [flags]",
-		Description: "Accounts for every sighting record, and lists what could move the answer, the weightiest\n" +
+		Description: "Accounts for every sighting record, and lists what could change the estimates, most serious\n" +
 			"first. With --csv every record that was set aside is written with its rule.\n\n" +
 			"Example:  unseen check study.toml --csv checked",
 		Flags: append([]cli.Flag{

@@ -17,7 +17,7 @@ func compareCommand() *cli.Command {
 		Name:      "compare",
 		Usage:     "which model the data support, and estimates averaged over the models",
 		UsageText: "unseen compare STUDY.toml [flags]",
-		Description: "Fits every [[model]] of the study, or the grid that --survival and --detection span when\n" +
+		Description: "Fits every [[model]] of the study, or every combination of --survival and --detection when\n" +
 			"they are given (each may be repeated; --drift, --spread and --rest too while the season runs),\n" +
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +

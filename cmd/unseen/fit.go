@@ -17,10 +17,10 @@ import (
 func fitCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "fit",
-		Usage:     "how many fish passed each site, and how well each site sees",
+		Usage:     "how many fish passed each site, survival, and detection probability at each site",
 		UsageText: "unseen fit STUDY.toml [flags]",
-		Description: "Fits survival in each reach and detection at each site by maximum likelihood. Without a\n" +
-			"model on the line the study's first [[model]] is fitted, or where it has none\n" +
+		Description: "Fits survival in each reach and detection at each site by maximum likelihood. If no\n" +
+			"model is given on the command line, the study's first [[model]] is fitted; if it has none,\n" +
 			"survival \"reach by cohort\" with detection \"row\". An interval is symmetric on the logit\n" +
 			"scale, or by profile likelihood where that cannot be trusted (--interval auto): \"method\"\n" +
 			"in JSON and CSV says which.\n\n" +

@@ -12,7 +12,7 @@ import (
 func growthCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "growth",
-		Usage:     "lengths and weights, typing errors in them, growth between captures",
+		Usage:     "lengths and weights, data-entry errors in them, growth between captures",
 		UsageText: "unseen growth STUDY.toml [flags]",
 		Description: "Summarises the tagging table, finds lengths and weights that do not go together, weighs\n" +
 			"tags against fish, and with [recaptures] in the study follows growth and condition.\n\n" +

@@ -49,7 +49,7 @@ func TestBetterOpinion(t *testing.T) {
 	var b strings.Builder
 	require.NoError(t, text.Write(&b, view.FitPage(f)))
 	assert.Contains(t, b.String(), "NOT THE MAXIMUM: of three other optimisers from 36 starts")
-	assert.Contains(t, b.String(), "! second-opinion-better (fit): Another optimiser")
+	assert.Contains(t, b.String(), "! Another optimiser")
 	doc, err := json.Marshal(wire.NewFit(wire.NewHead("fit", "test", d.Source()), f))
 	require.NoError(t, err)
 	require.NoError(t, validate("../..", doc))

@@ -30,11 +30,11 @@ func planCommand() *cli.Command {
 			"file with supposed survival and detection (docs/planning.md).\n\n" +
 			"Example:  unseen plan plan.toml --want \"passed at Tidehead ± 5\" --options",
 		Flags: append(append(append([]cli.Flag{
-			&cli.StringSliceFlag{Name: "want", Usage: "fish a `WISH` takes: \"passed at SITE ± POINTS\""},
+			&cli.StringSliceFlag{Name: "want", Usage: "sample size needed for `TARGET`, e.g. \"passed at Tidehead ± 5\""},
 			&cli.BoolFlag{Name: "options", DisableDefaultText: true, Usage: "compare the plan's [[option]]s, or the usual ones"},
-			&cli.StringSliceFlag{Name: "power", Usage: "the difference a `PAIR` of cohorts can show: \"early vs late\""},
-			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "`RISK` of seeing what is not there"}),
-			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`CHANCE` of seeing the difference"}),
+			&cli.StringSliceFlag{Name: "power", Usage: "detectable difference between a `PAIR` of cohorts: \"early vs late\""},
+			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "significance `LEVEL` (type I error) for --power"}),
+			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`POWER` for --power"}),
 			countFlag(1, manyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
 			countFlag(10, manyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},

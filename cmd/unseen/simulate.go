@@ -51,7 +51,7 @@ var breakers = []breaker{
 	{"detection-differs", "standard deviation between fish, on the logit scale", func(b *simulate.Violations, v []float64) { b.DetectionSD = v[0] }, 1},
 	{"tag-loss", "share of tags lost in each reach", func(b *simulate.Violations, v []float64) { b.TagLoss = v[0] }, 1},
 	{"handling-death", "share of fish that die where they are released", func(b *simulate.Violations, v []float64) { b.HandlingDeath = v[0] }, 1},
-	{"rows-together", "share of passages that all rows of a site see well or badly", func(b *simulate.Violations, v []float64) { b.RowsTogether = v[0] }, 1},
+	{"rows-together", "share of passages that all rows of a site detect well or badly", func(b *simulate.Violations, v []float64) { b.RowsTogether = v[0] }, 1},
 	{"ghosts", "share of dead fish whose tags drift on past the next site", func(b *simulate.Violations, v []float64) { b.Ghosts = v[0] }, 1},
 	{"second-kind", "SHARE:SURVIVAL:DETECTION, a share of fish whose logits differ by so much", func(b *simulate.Violations, v []float64) {
 		b.Second = simulate.Mixture{Share: v[0], Survival: v[1], Detection: v[2]}

@@ -50,7 +50,7 @@ func seasonLines(t *testing.T, b *strings.Builder) {
 		}
 		fromJSON(t, file, &r)
 		fmt.Fprintf(b, "\n%s %d replicates, seed %d.\n\n", s.about, r.All[0].Replicates, r.Seed)
-		b.WriteString("| day | estimate of | truth | expected SE | point | mean | bias/SD | intervals % | said too early % | were the season over |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
+		b.WriteString("| day | estimate of | truth | expected SE | point | mean | bias/SD | intervals % | said too early % | season treated as complete |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n")
 		day := -1
 		for _, q := range r.All {
 			if strings.HasPrefix(q.Quantity, "detection") {

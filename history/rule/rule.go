@@ -59,7 +59,7 @@ var rules = [Count]Rule{
 	Unreadable:     {ID: "unreadable", Name: "unreadable record", Advice: "look at the lines: a number of fields unlike the header's, an open quote, a NUL byte, or more than 1 MiB"},
 	BadTag:         {ID: "bad_tag", Name: "bad tag code", Advice: `correct the codes; for tags that are not of ISO 11784 set tag_form = "text"`},
 	BadTime:        {ID: "bad_time", Name: "bad time", Advice: "correct the times, or the layout of the column"},
-	TestTag:        {ID: "test_tag", Name: "test tag", Choice: true, Advice: "nothing, if these are test tags; one that is a fish belongs into the fish table"},
+	TestTag:        {ID: "test_tag", Name: "test tag", Choice: true, Advice: "nothing, if these are test tags; if one belongs to a study fish, add it to the fish table"},
 	SharedTag:      {ID: "shared_tag", Name: "tag of two fish", Advice: "find out whose tag it is and correct the fish table; until then neither fish counts"},
 	UnknownTag:     {ID: "unknown_tag", Name: "unknown tag", Advice: "nothing, if these are other people's fish; else complete the fish table"},
 	Died:           {ID: "died_in_recovery", Name: "fish died before release", Advice: "the tag of a dead fish was read: was it used again, or is the fish table wrong?"},
@@ -74,7 +74,7 @@ var rules = [Count]Rule{
 	OutsideWorking: {ID: "outside_working", Name: "outside the working windows", Choice: true, Advice: "if the site did work, widen its working windows"},
 	AtRelease:      {ID: "at_release", Name: "at or above the release site", Advice: "nothing; a fish's history starts where it is released"},
 	TooFast:        {ID: "too_fast", Name: "faster than fastest_km_per_day", Passage: true, Choice: true, Advice: "look at the clock of the site; a bird or a lorry may have carried the tag"},
-	OutOfOrder:     {ID: "turned_back", Name: "first sighted here after a sighting farther down", Passage: true, Choice: true, Advice: "nothing, if the fish turned back: it was missed on its way down; if there are many, compare the clocks of the sites"},
+	OutOfOrder:     {ID: "turned_back", Name: "first detected here after a detection downstream", Passage: true, Choice: true, Advice: "nothing, if the fish turned back: it was missed on its way down; if there are many, compare the clocks of the sites"},
 }
 
 // Of is the description of a rule.
@@ -91,7 +91,7 @@ var Reports = []struct{ ID, Name string }{
 	{"parked_tag", "a tag parked at an antenna for days"},
 	{"uncertain_species", "a fish of uncertain species"},
 	{"below_minimum_length", "a fish below the minimum length for its tag"},
-	{"outage", "a site silent while its neighbours see fish"},
+	{"outage", "a site without records while its neighbours detect fish"},
 	{"clock_jump", "travel times that jump by an hour at a clock change"},
 	{"season_runs", "a season that is still running"},
 	{"sites_reversed", "neighbouring sites in the wrong order, or with a clock days off"},

@@ -28,11 +28,11 @@ var Parts = []Part{
 	{Key: "detection", Links: []string{"logit", "linear", "cloglog"},
 		About: "detection", Takes: "site, row, cohort, a column", Repeat: "detection; repeat it to compare"},
 	{Key: "drift", Running: true,
-		About: "drift, with as_of", Takes: "cohort, release_day, …", Repeat: "drift, with as_of; repeat it to compare"},
+		About: "migration rate, with as_of", Takes: "cohort, release_day, …", Repeat: "drift, with as_of; repeat it to compare"},
 	{Key: "spread", Running: true,
-		About: "spread, with as_of", Takes: "likewise", Repeat: "spread, with as_of; repeat it to compare"},
+		About: "its spread, with as_of", Takes: "likewise", Repeat: "spread, with as_of; repeat it to compare"},
 	{Key: "rest", Running: true,
-		About: "a share that rests, with as_of", Takes: "same, …", Repeat: `a rest, with as_of; "" is none; repeat it`},
+		About: "delayed departure, with as_of", Takes: "same, …", Repeat: `rest, with as_of; "" is none; repeat it`},
 }
 
 // LinkKey is the key of the part's link in [[model]], and its name in JSON.

@@ -76,10 +76,10 @@ func items(f *wire.Fit) (out []item) {
 	}
 	if s := f.SeasonOver; s != nil {
 		for _, p := range s.Passed {
-			add("passed %, were the season over", p.Of, p.Site, 1, p.PassedPercent)
+			add("passed %, season treated as complete", p.Of, p.Site, 1, p.PassedPercent)
 		}
 		for _, x := range s.Survival {
-			add("survival, were the season over", x.Of, x.From+" to "+x.To, 3, x.Estimate)
+			add("survival, season treated as complete", x.Of, x.From+" to "+x.To, 3, x.Estimate)
 		}
 	}
 	if o := f.OneSite; o != nil {

@@ -99,16 +99,16 @@ func Assemble(c *Content) Report {
 	return r
 }
 
-// heed names the warnings, each ID once, and where they are explained.
+// heed names the warnings, each once, and where they are explained.
 func (c *Content) heed() string {
 	name := func(warnings []cjs.Warning) string {
-		var ids []string
+		var titles []string
 		for _, w := range warnings {
-			if !slices.Contains(ids, w.ID) {
-				ids = append(ids, w.ID)
+			if t := view.WarningTitle(w.ID); !slices.Contains(titles, t) {
+				titles = append(titles, t)
 			}
 		}
-		return view.And(ids)
+		return view.And(titles)
 	}
 	var out []string
 	if s := name(c.Fit.Warnings); s != "" {

@@ -46,7 +46,7 @@ func (c *Content) methods() []Block {
 		view.Plural(len(river.Sites)-1, "reach", "reaches"), view.Plural(len(river.Sites)-1, "site"), view.Plural(c.Histories.Fish(), "tagged fish", "tagged fish"))
 	say("The model was %s.", modelWords(c))
 	if slices.ContainsFunc(river.Sites, func(s history.Site) bool { return s.Divided() }) {
-		say("Where a site has several rows of antennas, a fish that passes was taken to be seen by each row independently of the others.")
+		say("Where a site has several rows of antennas, a passing fish was assumed to be detected by each row independently of the others.")
 	}
 	if n := len(f.Problem.TestPasses); n > 0 {
 		say("Test passes (%s) entered the likelihood as binomial counts.", view.Plural(n, "series", "series"))
@@ -61,7 +61,7 @@ func (c *Content) methods() []Block {
 		say("Tags were kept by %d of %d fish held; shares that allow for lost tags are given beside the others.", r.Kept, r.Held)
 	}
 	if f.Problem.Running() {
-		say("The season was still running: arrival times entered the likelihood through the first-passage law of a migrant with drift (Tweedie 1957), so that fish still on their way are not taken for dead.")
+		say("The season was still running: arrival times entered the likelihood through the first-passage law of a migrant with drift (Tweedie 1957), so that fish still on their way are not counted as dead.")
 		cite(tweedie)
 	}
 	say("The likelihood was maximised by Newton's method with analytic derivatives; the verdict on convergence rests on the score and the observed information at the answer.")
@@ -72,7 +72,7 @@ func (c *Content) methods() []Block {
 		say("Intervals (%s %%) are by profile likelihood (Venzon and Moolgavkar 1988).", level)
 		cite(venzon)
 	case "auto":
-		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where few fish tell, and where only shared values tell survival from detection.", level)
+		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where estimates rest on few fish, and where survival and detection are separated only by shared parameters.", level)
 		cite(venzon)
 	default:
 		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, by profile likelihood at boundaries (Venzon and Moolgavkar 1988).", level)

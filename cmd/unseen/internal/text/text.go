@@ -76,11 +76,7 @@ func (b *sheet) section(s view.Section) {
 	}
 	for _, x := range s.Warnings {
 		apart()
-		head := x.ID
-		if x.About != "" {
-			head += " (" + x.About + ")"
-		}
-		b.paragraph("! ", head+": "+x.Message)
+		b.paragraph("! ", x.Message+" ["+x.ID+"]")
 	}
 	if len(s.Notes) > 0 {
 		apart()

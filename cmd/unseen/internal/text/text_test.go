@@ -54,7 +54,7 @@ Tidehead           7           –*   9.8† (<0.1–100.0)
 Alder Ford         0         5.0      –
   * cannot be told apart
 
-! boundary-estimate (Tidehead): At 1.
+! At 1. [boundary-estimate]
 
 · small print
 `, got)

@@ -19,31 +19,31 @@ func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 	if d.HasSightings() {
 		a := &d.Accounting
 		s := Section{Heading: "Every record read", Tables: []Table{AccountingTable(a)}}
-		sum := fmt.Sprintf("The boxes add up: %s of %s records read.", Digits(float64(a.Sum()), 0), Digits(float64(a.Read), 0))
+		sum := fmt.Sprintf("All %s records accounted for.", Digits(float64(a.Read), 0))
 		if a.Sum() != a.Read {
-			sum = fmt.Sprintf("The boxes do NOT add up: %d of %d records read. This is a fault of the program; please report it.", a.Sum(), a.Read)
+			sum = fmt.Sprintf("Only %d of %d records are accounted for. This is a fault of the program; please report it.", a.Sum(), a.Read)
 		}
 		s.Notes = []string{sum}
 		if n := duplicates; n != nil {
-			line := "No record says exactly the same as another."
+			line := "No record is an exact duplicate of another."
 			if n.Duplicates > 0 {
-				line = fmt.Sprintf("%s exactly the same as an earlier one (%s repeats %s); they count as repeats.",
-					Plural(n.Duplicates, "record says", "records say"), n.Example, n.First)
+				line = fmt.Sprintf("%s an exact duplicate of an earlier one (%s repeats %s); duplicates count as repeats.",
+					Plural(n.Duplicates, "record is", "records are"), n.Example, n.First)
 			}
 			s.Notes = append(s.Notes, line)
 		}
 		p.Sections = append(p.Sections, s, Section{Heading: "Every site", Tables: []Table{siteTable(d)}, Notes: lastRecords(d)})
 	}
-	s := Section{Heading: "What to look at, the weightiest first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}
+	s := Section{Heading: "Points to check, most serious first", Tables: []Table{FindingTable(d.Findings), InputTable(d.Inputs)}}
 	if len(d.Findings) == 0 {
-		s.Paragraphs = []string{"Nothing was found that could move the answer."}
+		s.Paragraphs = []string{"Nothing was found that could change the estimates."}
 	}
 	for i, f := range d.Findings {
 		s.Paragraphs = append(s.Paragraphs, finding(i+1, f))
 	}
 	p.Sections = append(p.Sections, s)
 	if len(d.Notes) > 0 {
-		p.Sections = append(p.Sections, Section{Heading: "Settled without being asked", Notes: d.Notes})
+		p.Sections = append(p.Sections, Section{Heading: "Assumed by the program", Notes: d.Notes})
 	}
 	return p
 }
@@ -66,7 +66,12 @@ func siteTable(d *analysis.Data) Table {
 }
 
 func finding(number int, f history.Finding) string {
-	parts := []string{fmt.Sprintf("%d. %s", number, strings.TrimSuffix(f.Message, "."))}
+	return fmt.Sprintf("%d. %s [%s]", number, findingWords(&f), f.ID)
+}
+
+// findingWords are what was noticed, of what, where first, and what to do.
+func findingWords(f *history.Finding) string {
+	parts := []string{strings.TrimSuffix(sentence(f.Message), ".")}
 	if f.About != "" && !strings.Contains(f.Message, f.About) {
 		parts[0] += ": " + f.About
 	}
@@ -77,7 +82,7 @@ func finding(number int, f history.Finding) string {
 	if f.Advice != "" {
 		parts = append(parts, sentence(f.Advice))
 	}
-	return strings.Join(parts, " ") + " [" + f.ID + "]"
+	return strings.Join(parts, " ")
 }
 
 // lastRecords says what the stamp's day is, where the readers went on after it.
@@ -89,7 +94,7 @@ func lastRecords(d *analysis.Data) []string {
 	if day(any) == day(counts) {
 		return nil
 	}
-	return []string{fmt.Sprintf("The last record of any tag is of %s; the last that counts, of a fish of the study, is of %s.", day(any), day(counts))}
+	return []string{fmt.Sprintf("The last record of any tag is dated %s; the last that counts, of a fish of the study, is dated %s.", day(any), day(counts))}
 }
 
 // graveSection is, before an answer, what puts all of it in doubt; none where
@@ -98,7 +103,7 @@ func graveSection(found []history.Finding) []Section {
 	var s Section
 	for i := range found {
 		if f := &found[i]; findings.Grave(f) {
-			s.Warnings = append(s.Warnings, Warning{ID: f.ID, About: f.About, Message: sentence(f.Message) + " " + sentence(f.Advice)})
+			s.Warnings = append(s.Warnings, Warning{ID: f.ID, About: f.About, Message: findingWords(f)})
 		}
 	}
 	if len(s.Warnings) == 0 {

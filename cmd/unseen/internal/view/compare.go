@@ -27,7 +27,7 @@ func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
 			ranked++
 		}
 	}
-	answer := fmt.Sprintf("Of %s compared by %s, the data favour %q (weight %s).",
+	answer := fmt.Sprintf("Of %s compared by %s, the best supported is %q (weight %s).",
 		Plural(ranked, "model"), name, best.Name(), Percent(best.Weight, 0))
 	if ranked > 1 {
 		second := r.Variants[1]
@@ -35,8 +35,8 @@ func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
 		if second.Evidence <= 1000 {
 			evidence = Digits(second.Evidence, 1)
 		}
-		answer += fmt.Sprintf(" The next, %q, stands %s behind: the evidence for the best is %s times that for it.",
-			second.Name(), Digits(second.Delta, 2), evidence)
+		answer += fmt.Sprintf(" Next is %q: Δ%s %s; evidence ratio %s in favour of the best model.",
+			second.Name(), name, Digits(second.Delta, 2), evidence)
 	}
 	p.Sections = append(p.Sections, Section{Paragraphs: []string{answer}})
 	if test != nil {

@@ -13,12 +13,12 @@ import (
 
 // footnotes explain the statuses of estimates that are not plainly estimated.
 var footnotes = map[cjs.Status]Note{
-	cjs.Inseparable: {"*", "cannot be had by itself from these data"},
-	cjs.Boundary:    {"†", "at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile likelihood"},
-	cjs.Borrowed:    {"‡", "cannot be told at this site itself: rests on what the model shares with other sites and reaches"},
-	cjs.Held:        {"§", "taken as known in the study file, not estimated"},
-	cjs.Absent:      {"¶", "nothing in the data to estimate it from"},
-	cjs.TooEarly:    {"‖", "the data end too early to tell slow fish from dead ones: only an interval"},
+	cjs.Inseparable: {"*", "not separately estimable from these data (not identifiable)"},
+	cjs.Boundary:    {"†", "on the boundary (0 or 1): there is no standard error; the interval is by profile likelihood"},
+	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
+	cjs.Held:        {"§", "held: fixed in the study file, not estimated"},
+	cjs.Absent:      {"¶", "no data to estimate it from"},
+	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones; only an interval is given"},
 }
 
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }
@@ -230,7 +230,7 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 // SpreadTable sets the spread of the cohorts beside the standard error of all
 // fish; it has no rows where there is no spread to show.
 func SpreadTable(river *history.River, passed []cjs.Passed) Table {
-	t := Table{Title: "How far the cohorts differ (percentage points)", Columns: []Column{
+	t := Table{Title: "Differences between cohorts (percentage points)", Columns: []Column{
 		{Title: "site", Key: true},
 		{Title: "standard error of all fish", Kind: Number, Digits: 1},
 		{Title: "standard deviation between cohorts", Kind: Number, Digits: 1},
@@ -251,7 +251,7 @@ func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, l
 	}
 	t := Table{Title: fmt.Sprintf("Allowing for lost tags (%d of %d held fish kept theirs)", kept, held), Columns: []Column{
 		{Title: "site", Key: true},
-		{Title: levelTitle(what+" as sighted", level), Kind: Range, Digits: 1},
+		{Title: levelTitle(what+" as detected", level), Kind: Range, Digits: 1},
 		{Title: levelTitle(what+" had no tag been lost", level), Kind: Range, Digits: 1},
 	}}
 	for _, p := range passed {
@@ -267,7 +267,7 @@ func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, l
 // seen would mean.
 func OneSiteTable(o *cjs.OneSite, level float64) Table {
 	t := Table{ID: "supposed_detection",
-		Title: "If the array sees this share of the fish that pass, then this share passed:",
+		Title: "If detection at the array were this, then this share passed:",
 		Columns: []Column{
 			{Name: "detection_percent", Title: "detection %", Kind: Number, Digits: 1},
 			{Name: "passed_percent", Title: levelTitle("passed %", level), Kind: Range, Digits: 1},
@@ -280,7 +280,7 @@ func OneSiteTable(o *cjs.OneSite, level float64) Table {
 
 // ToMakeEstimable says what a study with one site would need.
 func ToMakeEstimable(site string) string {
-	return "With one site alone, survival and detection cannot be told apart. Any one of these makes the share that passed " + site +
+	return "With one site alone, survival and detection are not separately estimable. Any one of these makes the share that passed " + site +
 		" estimable: a second row of antennas there, a site farther down, or test passes " +
 		"([[test_passes]]: known passes of a test tag over the array, and how many were read)."
 }
@@ -289,9 +289,9 @@ func ToMakeEstimable(site string) string {
 func RowTestTable(river *history.River, tests []cjs.RowTest) Table {
 	t := records("row_tests", wire.RowTestsOf(river, tests),
 		col("site", "site").key(), col("row_a", "row A"), col("row_b", "row B"),
-		col("both", "seen by both"), col("only_a", "by A alone"), col("only_b", "by B alone"), col("neither", "by neither"),
+		col("both", "detected by both"), col("only_a", "by A alone"), col("only_b", "by B alone"), col("neither", "by neither"),
 		col("p", "p", 3), col("why", "cannot be tested because"))
-	t.Title = "Do the rows of a site see fish independently? Of the fish seen farther down:"
+	t.Title = "Do the rows of a site detect fish independently? Of the fish detected downstream:"
 	return hideEmpty(t, "p", "why")
 }
 
@@ -328,7 +328,7 @@ func SurvivalTables(river *history.River, survival []cjs.Survival, level float64
 	}
 	tables := shown(t, ofs)
 	last := &tables[len(tables)-2]
-	last.Notes = append(last.Notes, Note{Text: "closed form: each group of fish and reach by itself; it may exceed 1"})
+	last.Notes = append(last.Notes, Note{Text: "closed form: unpooled closed-form (Seber) estimate, without the model; it may exceed 1"})
 	return tables
 }
 

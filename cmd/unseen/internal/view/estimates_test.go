@@ -60,7 +60,7 @@ site        released  seen  seen %  detection %    passed % (95 %)    fish passe
 ──────────  ────────  ────  ──────  ───────────  ─────────────────  ────────────────────
 Alder Ford     1,800   900    50.0        70.0   71.4  (64.3–75.0)  1,286  (1,157–1,350)
 Tidehead       1,800   300    16.7           –*     –*                  –*
-  * cannot be had by itself from these data
+  * not separately estimable from these data (not identifiable)
 
 By cohort
                                                                                fish passed
@@ -68,8 +68,8 @@ cohort  site        released  seen  seen %  detection %    passed % (95 %)      
 ──────  ──────────  ────────  ────  ──────  ───────────  ─────────────────  ──────────────
 early   Alder Ford       900   500    55.6        70.0‡  90.0  (81.0–94.5)  810  (729–850)
         Tidehead         900   200    22.2           –*     –*                –*
-  * cannot be had by itself from these data
-  ‡ cannot be told at this site itself: rests on what the model shares with other sites and reaches
+  * not separately estimable from these data (not identifiable)
+  ‡ borrowed: identified only through parameters that the model shares with other sites and reaches
 `, screen(t, tables))
 	csv := strings.Split(whole(t, tables), "\n")
 	assert.Equal(t, "cohort,site,released,removed_above,seen,seen_percent,seen_percent_low,seen_percent_high,"+
@@ -111,9 +111,8 @@ reach                         survival (90 %)     error    form
 ───────────────────────  ────────────────────  ────────  ──────
 Mill Lade to Alder Ford  0.800  (0.720–0.840)     0.016   0.800
 Alder Ford to Tidehead   1.000† (0.900–1.050)     0.020   1.041
-  † at the edge of what is possible (0 or 1): there is no standard error, the interval is by profile
-    likelihood
-  closed form: each group of fish and reach by itself; it may exceed 1
+  † on the boundary (0 or 1): there is no standard error; the interval is by profile likelihood
+  closed form: unpooled closed-form (Seber) estimate, without the model; it may exceed 1
 `, screen(t, tables))
 	assert.NotContains(t, screen(t, view.SurvivalTables(river(), []cjs.Survival{plain}, .9)), "closed form",
 		"a closed form that says the same is left out")
@@ -158,7 +157,7 @@ func TestWhatStandsBesideThePassedTable(t *testing.T) {
 	none := cjs.NoEstimate(cjs.Absent)
 	all := cjs.Passed{Site: 1, PassedShare: est(.7, cjs.Estimated), WithRetention: est(.71, cjs.Estimated), BetweenCohorts: .104}
 	one := cjs.Passed{Of: []cjs.Category{{Name: "cohort", Level: "early"}}, Site: 1, PassedShare: est(.6, cjs.Estimated), WithRetention: none, BetweenCohorts: math.NaN()}
-	assert.Equal(t, `How far the cohorts differ (percentage points)
+	assert.Equal(t, `Differences between cohorts (percentage points)
                        standard
             standard  deviation
             error of    between
@@ -187,5 +186,5 @@ func TestRetentionTable(t *testing.T) {
 	shown := screen(t, []view.Table{view.RetentionTable(river(), []cjs.Passed{row}, 5, 0, .95)})
 	assert.Contains(t, shown, "0 of 5 held fish kept theirs")
 	assert.Contains(t, shown, "100.0†")
-	assert.Contains(t, shown, "† at the edge of what is possible")
+	assert.Contains(t, shown, "† on the boundary (0 or 1)")
 }

@@ -81,7 +81,7 @@ func FitPage(d *analysis.Fitted) Page {
 	}
 	add("Detection", detection)
 	add("How the fish move", MovementTables(river, f.Movement, level))
-	add("Known only as products", ProductTables(river, f.Products, level))
+	add("Products only (survival × detection; not separable)", ProductTables(river, f.Products, level))
 
 	add("Effects", EffectTables(river, d.Effects, level))
 
@@ -132,7 +132,7 @@ func Answer(d *analysis.Fitted) []string {
 		}
 	}
 	if last == nil {
-		return []string{"No site stands below the release: nothing can be said of passing."}
+		return []string{"There is no site below the release, so no share passing can be estimated."}
 	}
 	var out []string
 	if known != nil {
@@ -141,11 +141,11 @@ func Answer(d *analysis.Fitted) []string {
 			releasedAt(d.Histories, known.Site), percentOf(known.PassedShare), site, Percent(known.SeenShare.Value, 1)))
 	}
 	if last != known && last.PassedShare.Status == cjs.Borrowed {
-		out = append(out, fmt.Sprintf("How many passed %s the data there cannot say, for no fish is seen farther down: %s were seen. By what the model shares with other sites and reaches it would be %s.",
+		out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data, as no fish are detected downstream: %s were seen there. If the model's shared parameters are taken at face value, the estimate would be %s.",
 			river.Sites[last.Site].Name, percentOf(last.SeenShare), percentOf(last.PassedShare)))
 	} else if last != known {
 		site := river.Sites[last.Site].Name
-		out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there, which is survival times detection.",
+		out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data: %s were seen there, which is survival × detection.",
 			site, percentOf(last.SeenShare)))
 	}
 	return out
@@ -191,10 +191,10 @@ func conditionLines(p *model.Problem) []string {
 	var out []string
 	for _, c := range p.Conditions {
 		if c.Name == model.WorkingShare {
-			out = append(out, fmt.Sprintf("%s is the share of a cohort's passages that fell into the site's working windows, by the days its fish passed, seen there or not.", c.Name))
+			out = append(out, fmt.Sprintf("%s is the share of a cohort's passages that fell into the site's working windows, by the days its fish passed, detected there or not.", c.Name))
 			continue
 		}
-		out = append(out, fmt.Sprintf("%s at a site is each cohort's mean over the days its fish passed: interpolated between the sightings above and below, for all its fish seen farther down, seen here or not. It varies by %s (standard deviation) among the fish of a cohort, by %s among the cohorts.", c.Name, Digits(c.Within, 2), Digits(c.Between, 2)))
+		out = append(out, fmt.Sprintf("%s at a site is each cohort's mean over the days its fish passed: interpolated between the sightings above and below, for all its fish detected downstream, detected here or not. It varies by %s (standard deviation) among the fish of a cohort, by %s among the cohorts.", c.Name, Digits(c.Within, 2), Digits(c.Between, 2)))
 	}
 	return out
 }

@@ -41,7 +41,7 @@ func PlanPage(d *analysis.Planned) Page {
 		lines       []plan.Line
 	}{
 		{"Passed", "passed", f.Passed}, {"Survival by reach", "survival", f.Survival},
-		{"Detection", "detection", f.Detection}, {"Known only as products", "products", f.Products},
+		{"Detection", "detection", f.Detection}, {"Products only (survival × detection; not separable)", "products", f.Products},
 	} {
 		if len(x.lines) > 0 {
 			page.Sections = append(page.Sections, Section{Heading: x.heading, Tables: lineTables(f, x.id, x.lines)})
@@ -54,9 +54,9 @@ func PlanPage(d *analysis.Planned) Page {
 		page.Sections = append(page.Sections, Section{Heading: "Warnings", Warnings: f.Cautions})
 	}
 	notes := append(append([]string{}, p.Notes...),
-		"± is the half-width of the interval to expect in a large sample, on average over seasons like the supposed one; a real season gives more or less.",
-		"Standard errors say nothing of differences between days and seasons: tag over the whole run.",
-		"Permits decide how many fish may be tagged.")
+		"± is the half-width of the interval to expect in a large sample, on average over seasons like the assumed one; a real season gives more or less.",
+		"Standard errors do not include differences between days and seasons: tag over the whole run.",
+		"Permits limit how many fish may be tagged.")
 	page.Sections = append(page.Sections, Section{Notes: notes,
 		Tables: []Table{WarningTable(append(append([]cjs.Warning{}, f.Cannot...), f.Cautions...)), InputTable(d.Inputs)}})
 	return page
@@ -87,7 +87,7 @@ func planAnswer(f *plan.Forecast, t *plan.Target) []string {
 	var out []string
 	for _, l := range f.Of(*t) {
 		if !math.IsNaN(l.Half) {
-			out = append(out, fmt.Sprintf("With %s, expect %s, supposed to be %s, to within %s.",
+			out = append(out, fmt.Sprintf("With %s, expect %s (assumed %s) to be estimated within %s.",
 				Plural(f.Plan.Fish(), "fish", "fish"), f.Plan.Name(&l), Percent(l.Value, 1), spanned(l.Half, l.HalfLow, l.HalfHigh)))
 		}
 	}
@@ -127,7 +127,7 @@ func PowerLine(p *plan.Plan, x *plan.Power) string {
 	c := &x.Contrast
 	what := c.Target.Words(p)
 	if x.Why != "" {
-		return fmt.Sprintf("No difference between %s and %s can be shown in %s: %s.", c.First, c.Second, what, strings.TrimSuffix(x.Why, "."))
+		return fmt.Sprintf("No difference between %s and %s is detectable in %s: %s.", c.First, c.Second, what, strings.TrimSuffix(x.Why, "."))
 	}
 	var where []string
 	if !math.IsNaN(x.Lower) {
@@ -138,23 +138,23 @@ func PowerLine(p *plan.Plan, x *plan.Power) string {
 	}
 	s := fmt.Sprintf("%s and %s, %s: ", sentence(c.First)[:len(sentence(c.First))-1], c.Second, what)
 	if len(where) == 0 {
-		s += fmt.Sprintf("with so few fish no difference is seen with a chance of %s.", Percent(c.Chance, 0))
+		s += fmt.Sprintf("with so few fish no difference is detected with a power of %s.", Percent(c.Chance, 0))
 	} else {
-		s += fmt.Sprintf("with %s at %s, a difference is seen with a chance of %s where %s is %s (risk %s of seeing one that is not there).",
+		s += fmt.Sprintf("with %s at %s, a difference is detected with a power of %s where %s is %s (significance level %s).",
 			c.First, Percent(x.First, 1), Percent(c.Chance, 0), c.Second, strings.Join(where, " or "), Percent(c.Alpha, 0))
 	}
 	if x.First != x.Second {
-		s += fmt.Sprintf(" With %s at %s, as supposed, the chance is %s.", c.Second, Percent(x.Second, 1), Percent(x.Chance, 0))
+		s += fmt.Sprintf(" With %s at %s, as assumed, the power is %s.", c.Second, Percent(x.Second, 1), Percent(x.Chance, 0))
 	}
 	return s
 }
 
 // planNotes explain the statuses of lines that are not plainly estimated.
 var planNotes = map[cjs.Status]Note{
-	cjs.Inseparable: {"*", "cannot be had by itself from this design, however many fish are tagged"},
-	cjs.Boundary:    {"†", "supposed to be at the edge of what is possible: the large-sample figure says nothing"},
-	cjs.Borrowed:    {"‡", "cannot be told at this site itself: rests on what the model shares with other sites and reaches"},
-	cjs.Held:        {"§", "taken as known, not estimated"},
+	cjs.Inseparable: {"*", "not separately estimable with this design, however many fish are tagged"},
+	cjs.Boundary:    {"†", "assumed to be on the boundary (0 or 1): the large-sample figure does not apply"},
+	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
+	cjs.Held:        {"§", "held: fixed, not estimated"},
 }
 
 // lineTables are the lines of one kind, all fish apart from the cohorts.
@@ -180,7 +180,7 @@ func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
 				return river.Sites[l.Site].Name
 			}
 		}).key(),
-		made("percent", "supposed %", func(i int) Cell {
+		made("percent", "assumed %", func(i int) Cell {
 			return N(100 * lines[i].Value).Marked(planNotes[lines[i].Status].Mark)
 		}).kind(Number, 1),
 		col("se_points", "standard error, points", 1),

@@ -18,17 +18,17 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 	out := Section{Heading: "Bootstrap", Paragraphs: []string{fmt.Sprintf("%s, %s (seed %d).", Plural(sum.Replicates, "replicate"), how, s.Seed)}}
 	switch {
 	case math.IsNaN(sum.Deviance):
-		out.Paragraphs = append(out.Paragraphs, "The fish differ by numbers, so there is no saturated model and no deviance to judge the fit by; see unseen assess.")
+		out.Paragraphs = append(out.Paragraphs, "The fish differ by numbers, so there is no saturated model and no deviance to judge the fit by; see `unseen assess`.")
 	case s.Method == replicate.Parametric && !math.IsNaN(sum.P):
-		verdict := "nothing speaks against the model"
+		verdict := "no evidence of lack of fit"
 		if sum.P < 0.05 {
-			verdict = "the model does not fit; see unseen assess for where"
+			verdict = "the model does not fit; `unseen assess` shows where"
 		}
 		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("Deviance %s, on average %s in simulated data; as large or larger in a share of %s: %s.",
 			Digits(sum.Deviance, 1), Digits(sum.MeanDeviance, 1), Digits(sum.P, 3), verdict))
 	}
 	if n := sum.ByProfile; n > 0 {
-		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("In the tables above %s the interval by profile likelihood: at or near 0 or 1, and where an estimate is borrowed, a bootstrap cannot be right. What replicates say of it stands below for comparison.",
+		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("In the tables above %s the interval by profile likelihood: at or near 0 or 1, and where an estimate is borrowed (identified only through shared parameters), a bootstrap is not valid. The bootstrap's own interval is given below for comparison.",
 			Plural(n, "estimate keeps", "estimates keep")))
 	}
 	list := sum.Estimates
@@ -43,7 +43,7 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 	t.Title = "In percent; intervals " + Percent(level, 0) + ":"
 	out.Tables = append(out.Tables, t)
 	if len(sum.Failed) > 0 {
-		out.Tables = append(out.Tables, countTable("failed", "Replicates without an answer:", "why", sum.Failed))
+		out.Tables = append(out.Tables, countTable("failed", "Replicates without estimates:", "why", sum.Failed))
 	}
 	return out
 }

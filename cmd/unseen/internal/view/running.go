@@ -15,8 +15,8 @@ import (
 
 // Preliminary are the cautions of a season that still runs.
 var Preliminary = []string{
-	"Preliminary: the season still runs. Late records, corrected clocks and the fish to come will change these numbers.",
-	"Fish on their way are taken to go on as those before them: the same drift and spread, no long rest, deaths as in those already seen.",
+	"Preliminary: the season is still running. Late records, corrected clocks and the fish to come will change these numbers.",
+	"Fish still on their way are assumed to behave as those before them: the same migration rate and spread, no long delay, the same survival.",
 }
 
 // through says up to when data count: a day where it is the day's end, else
@@ -98,7 +98,7 @@ func runningAnswer(d *analysis.Fitted) []string {
 		}
 	}
 	if last == nil {
-		return []string{"No site stands below the release: nothing can be said of passing."}
+		return []string{"There is no site below the release, so no share passing can be estimated."}
 	}
 	soFar := func(x *cjs.Passed) string {
 		return fmt.Sprintf("%s of %s tagged fish released %s had passed %s; %s were seen there.", percentOf(x.SoFar),
@@ -114,26 +114,26 @@ func runningAnswer(d *analysis.Fitted) []string {
 			s += toCome(known)
 		} else {
 			e := known.PassedShare
-			s += fmt.Sprintf(" How many are still to come cannot be said yet, as it is too early to tell slow fish from dead ones: by the season's end it will be between %s and %s %%.", Digits(100*e.Low, 0), Digits(100*e.High, 0))
+			s += fmt.Sprintf(" How many are still to come cannot be estimated yet, as it is too early to tell slow fish from dead ones: by the season's end the share will be between %s and %s %%.", Digits(100*e.Low, 0), Digits(100*e.High, 0))
 		}
 		out = append(out, s)
 	}
 	if point != nil && point != known {
-		s := "Of " + river.Sites[point.Site].Name + " more can be said: " + soFar(point) + toCome(point)
+		s := "For " + river.Sites[point.Site].Name + " the share at the season's end can be estimated: " + soFar(point) + toCome(point)
 		out = append(out, s)
 	}
 	if known != nil && d.Plain != nil {
 		if x := samePassed(d.Plain.Passed, known); x != nil && !math.IsNaN(x.PassedShare.Value) {
-			out = append(out, fmt.Sprintf("Read as a finished season, with every fish not seen again taken for dead or missed, the same data would say that %s passed %s.",
+			out = append(out, fmt.Sprintf("If the season were treated as complete, assuming every fish not re-detected died or was missed, the estimate would be that %s passed %s.",
 				percentOf(x.PassedShare), river.Sites[x.Site].Name))
 		}
 	}
 	if last != known {
 		site := river.Sites[last.Site].Name
 		if early := tooEarly(d.Fit.Passed, last.Site); early != "" {
-			out = append(out, fmt.Sprintf("How many of all fish passed %s cannot be said yet: nothing can be said of %s so early. What can be said of the others stands below, by cohort.", site, early))
+			out = append(out, fmt.Sprintf("How many of all fish passed %s cannot be estimated yet: it is too early for %s. Estimates for the other cohorts are given below.", site, early))
 		} else {
-			out = append(out, fmt.Sprintf("How many passed %s cannot be said from these data: %s were seen there so far, which is survival times detection.",
+			out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data: %s were seen there so far, which is survival × detection.",
 				site, percentOf(last.SeenShare)))
 		}
 	}
@@ -179,7 +179,7 @@ func running(passed []cjs.Passed) bool {
 // taken as over, or nil.
 func RunningTables(river *history.River, passed, plain []cjs.Passed, level float64) []Table {
 	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
-	over := made("passed_percent_were_the_season_over", levelTitle("passed %, were the season over", level), func(i int) Cell {
+	over := made("passed_percent_were_the_season_over", levelTitle("passed %, season treated as complete", level), func(i int) Cell {
 		if q := samePassed(plain, &passed[i]); q != nil {
 			return estimate(q.PassedShare, 100)
 		}
@@ -221,7 +221,7 @@ func hideZero(t Table, name string) Table {
 // RunningSurvivalTables shows survival by reach beside what it would be were
 // the season over.
 func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival, level float64) []Table {
-	t, ofs := survivalTable(river, survival, level, made("survival_were_the_season_over", levelTitle("were the season over", level), func(i int) Cell {
+	t, ofs := survivalTable(river, survival, level, made("survival_were_the_season_over", levelTitle("season treated as complete", level), func(i int) Cell {
 		for _, q := range plain {
 			if q.From == survival[i].From && slices.Equal(q.Of, survival[i].Of) {
 				return estimate(q.Estimate, 1)
@@ -231,7 +231,7 @@ func RunningSurvivalTables(river *history.River, survival, plain []cjs.Survival,
 	}).kind(Range, 3))
 	tables := shown(t, ofs)
 	last := &tables[len(tables)-2]
-	last.Notes = append(last.Notes, Note{Text: "were the season over: the plain model, which takes every fish not seen again for dead or missed"})
+	last.Notes = append(last.Notes, Note{Text: "season treated as complete: the plain model, assuming every fish not re-detected died or was missed"})
 	return tables
 }
 
@@ -246,11 +246,11 @@ func MovementTables(river *history.River, movement []cjs.Movement, level float64
 	}
 	t := grouped("movement", ofs, wire.MovementsOf(river, movement), append(stretch,
 		made("at", "at", func(i int) Cell { return at(movement[i].At) }),
-		col("drift_km_per_day", levelTitle("drift km/day", level), 1),
+		col("drift_km_per_day", levelTitle("migration rate km/day", level), 1),
 		col("drift_se", "").from("drift_km_per_day.se"),
 		col("spread_km_per_root_day", levelTitle("spread km/√day", level), 1),
 		col("spread_se", "").from("spread_km_per_root_day.se"),
-		col("rest_percent", levelTitle("rest after release %", level), 1),
+		col("rest_percent", levelTitle("delayed departure %", level), 1),
 		col("rest_days", levelTitle("for days", level), 1),
 		col("status", "").from("drift_km_per_day.status"),
 		col("method", "").from("drift_km_per_day.method"),

@@ -25,9 +25,9 @@ func SeasonPage(s *analysis.Season) Page {
 		}
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{v.all(), InputTable(s.Inputs)}, Notes: []string{
-		"On each day only fish released by then count, and only sightings made by then. Records that came in late, and clocks corrected later, are taken as known at once: a real season's readings are a little worse.",
-		"It came to: the same fish, with all that is known in the end.",
-		"Were the season over: every fish not seen again taken for dead or missed.",
+		"On each day only the fish released and the sightings made by then count. Records that came in late, and clocks corrected later, are treated as known at once: estimates made during a real season are a little worse.",
+		"In the end: the same fish, with all the data of the season.",
+		"Season treated as complete: assuming every fish not re-detected died or was missed.",
 	}})
 	return p
 }
@@ -149,39 +149,39 @@ func (v replayed) answer() []string {
 			return v.readingsAt(k, first, then, over, early)
 		}
 		if ended && early > 0 {
-			return []string{fmt.Sprintf("On no day could it be told what share of the fish would pass %s: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}
+			return []string{fmt.Sprintf("On no day could the share that would pass %s be estimated: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}
 		}
 	}
 	if tooSoon > 0 {
-		return []string{fmt.Sprintf("Nothing can be said yet: on no day could it be told what share of the fish would pass any site. On %s it was too early to tell slow fish from dead ones.", Plural(tooSoon, "day"))}
+		return []string{fmt.Sprintf("Nothing can be estimated yet: on no day could the share that would pass any site be estimated. On %s it was too early to tell slow fish from dead ones.", Plural(tooSoon, "day"))}
 	}
-	return []string{"What share of the fish passed cannot be said of any site of this study."}
+	return []string{"The share that passed is not identifiable at any site of this study."}
 }
 
 // readingsAt says what the readings at site k were worth, first among them.
 func (v replayed) readingsAt(k int, first *reading, then, over misses, early int) []string {
 	asOver := share(first.over)
-	s := fmt.Sprintf("On %s the reading was that %s of the %s fish released by then would pass %s; it came to %s.",
+	s := fmt.Sprintf("On %s the estimate was that %s of the %s fish released by then would pass %s; in the end %s did.",
 		v.long(first.Day), percentOf(first.then.PassedShare), Digits(float64(first.then.Released), 0), v.Histories.River.Sites[k].Name, Percent(share(first.final).Value, 1))
 	if !math.IsNaN(asOver.Value) {
-		s += fmt.Sprintf(" Read as if the season were over, it would have been %s.", Percent(asOver.Value, 1))
+		s += fmt.Sprintf(" With the season treated as complete, it would have been %s.", Percent(asOver.Value, 1))
 	}
-	held := [2]string{"did not hold that", "held that"}
-	t := fmt.Sprintf("On the %d days with a reading it lay on average %s percentage points from what it came to, and its interval held that on %d", then.days, then.points(), then.held)
+	held := [2]string{"did not contain that", "contained that"}
+	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from the final value, which its interval contained on %d", then.days, then.points(), then.held)
 	if then.days == 1 {
-		t = fmt.Sprintf("It lay %s percentage points from what it came to, and its interval %s", then.points(), held[then.held])
+		t = fmt.Sprintf("It was %s percentage points from the final value, and its interval %s", then.points(), held[then.held])
 	}
 	switch {
 	case over.days == 1 && then.days == 1:
-		t += fmt.Sprintf("; as if the season were over, %s points, and that interval %s", over.points(), held[over.held])
+		t += fmt.Sprintf("; with the season treated as complete, %s points, and that interval %s", over.points(), held[over.held])
 	case over.days == then.days:
-		t += fmt.Sprintf("; as if the season were over, %s points, and on %d", over.points(), over.held)
+		t += fmt.Sprintf("; with the season treated as complete, %s points, and on %d", over.points(), over.held)
 	case over.days > 0:
-		t += fmt.Sprintf("; as if the season were over, %s points, and on %d of %s", over.points(), over.held, Plural(over.days, "day"))
+		t += fmt.Sprintf("; with the season treated as complete, %s points, and on %d of %s", over.points(), over.held, Plural(over.days, "day"))
 	}
 	t += "."
 	if early > 0 {
-		t += fmt.Sprintf(" On %s it was too early for a reading.", Plural(early, "more day"))
+		t += fmt.Sprintf(" On %s it was too early for an estimate.", Plural(early, "more day"))
 	}
 	return []string{s, t}
 }
@@ -193,8 +193,8 @@ func (v replayed) known() Section {
 	for _, s := range sites[1:] {
 		t.Columns = append(t.Columns, Column{Title: "seen at " + s.Name, Kind: Count})
 	}
-	t.Columns = append(t.Columns, Column{Title: "drift km/day", Kind: Number, Digits: 1}, Column{Title: "spread km/√day", Kind: Number, Digits: 1})
-	out := Section{Heading: "What there was to go by"}
+	t.Columns = append(t.Columns, Column{Title: "migration rate km/day", Kind: Number, Digits: 1}, Column{Title: "spread km/√day", Kind: Number, Digits: 1})
+	out := Section{Heading: "Data available on each day"}
 	for i := range v.Days {
 		d := &v.Days[i]
 		row := []Cell{T(v.day(d)), I(d.Released)}
@@ -236,7 +236,7 @@ func (v replayed) site(k int) Table {
 	level := v.Level
 	r1 := func(title string) Column { return Column{Title: levelTitle(title, level), Kind: Range, Digits: 1} }
 	t := Table{Columns: []Column{{Title: "through", Key: true},
-		r1("passed so far %"), r1("still to pass %"), r1("passed at season's end %"), r1("it came to %"), r1("were the season over %")}}
+		r1("passed so far %"), r1("still to pass %"), r1("passed at season's end %"), r1("in the end %"), r1("season treated as complete %")}}
 	for _, r := range v.readings(func(p *cjs.Passed) bool { return p.Site == k && len(p.Of) == 0 }) {
 		t.Rows = append(t.Rows, []Cell{T(v.day(r.Day)), estimate(r.then.SoFar, 100), estimate(r.then.StillToPass, 100),
 			estimate(r.then.PassedShare, 100), estimate(share(r.final), 100), estimate(share(r.over), 100)})

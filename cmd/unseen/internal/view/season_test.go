@@ -42,17 +42,17 @@ func TestSeasonHeadline(t *testing.T) {
 		want []string
 	}{
 		"all too early, the end too": {[][3]cjs.Estimate{{early, over, early}, {early, over, early}},
-			[]string{"Nothing can be said yet: on no day could it be told what share of the fish would pass any site. On 2 days it was too early to tell slow fish from dead ones."}},
+			[]string{"Nothing can be estimated yet: on no day could the share that would pass any site be estimated. On 2 days it was too early to tell slow fish from dead ones."}},
 		"all too early": {[][3]cjs.Estimate{{early, over, came}},
-			[]string{"On no day could it be told what share of the fish would pass Alder Ford: on 1 day it was too early to tell slow fish from dead ones."}},
+			[]string{"On no day could the share that would pass Alder Ford be estimated: on 1 day it was too early to tell slow fish from dead ones."}},
 		"nothing known": {[][3]cjs.Estimate{{none, none, came}},
-			[]string{"What share of the fish passed cannot be said of any site of this study."}},
+			[]string{"The share that passed is not identifiable at any site of this study."}},
 		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
-			[]string{"On 10 April 2025 the reading was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; it came to 33.0 %. Read as if the season were over, it would have been 20.0 %.",
-				"It lay 2.0 percentage points from what it came to, and its interval held that; as if the season were over, 13.0 points, and that interval did not hold that."}},
+			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end 33.0 % did. With the season treated as complete, it would have been 20.0 %.",
+				"It was 2.0 percentage points from the final value, and its interval contained that; with the season treated as complete, 13.0 points, and that interval did not contain that."}},
 		"with one end known, and nothing as if over": {[][3]cjs.Estimate{{est(.35, math.NaN(), .45), none, came}, {read, over, came}, {early, none, came}},
-			[]string{"On 9 April 2025 the reading was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; it came to 33.0 %.",
-				"On the 2 days with a reading it lay on average 2.0 percentage points from what it came to, and its interval held that on 2; as if the season were over, 13.0 points, and on 0 of 1 day. On 1 more day it was too early for a reading."}},
+			[]string{"On 9 April 2025 the estimate was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; in the end 33.0 % did.",
+				"On the 2 days with an estimate it was on average 2.0 percentage points from the final value, which its interval contained on 2; with the season treated as complete, 13.0 points, and on 0 of 1 day. On 1 more day it was too early for an estimate."}},
 	} {
 		assert.Equal(t, c.want, replayOf(t, c.days...).answer(), name)
 	}

@@ -25,10 +25,10 @@ func NothingFitted(r *simulate.Result) bool {
 // SimulatePage says what became of the replicates of a simulation.
 func SimulatePage(s *analysis.Simulated) Page {
 	r := s.Result
-	p := Page{Title: s.Name(), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · %s taken for true", Plural(r.Replicates, "replicate"), r.Seed, s.Truth)}
+	p := Page{Title: s.Name(), Stamp: fmt.Sprintf("Simulated: %s (seed %d) · truth: %s", Plural(r.Replicates, "replicate"), r.Seed, s.Truth)}
 	answer := Section{Paragraphs: simulateWords(s)}
 	if len(r.Failed) > 0 {
-		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without an answer:", "why", r.Failed))
+		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without estimates:", "why", r.Failed))
 	}
 	p.Sections = append(p.Sections, answer)
 	var shown []simulate.Quantity
@@ -41,10 +41,17 @@ func SimulatePage(s *analysis.Simulated) Page {
 	}
 	p.Sections = append(p.Sections, Section{Heading: "Estimates against the truth", Tables: simulateTables(shown, s.Level())})
 	notes := Section{Tables: []Table{InputTable(s.Inputs)}, Notes: []string{
-		"bias: mean of estimate − truth; real SD: spread of the estimates over the replicates; SE: what the fits said it is (root mean square); holds the truth: share of the intervals; a replicate without one although its data hold information counts as not covered.",
-		fmt.Sprintf("With %s the share of intervals is known to ± %s points.", Plural(r.Replicates, "replicate"), Digits(196*math.Sqrt(0.05*0.95/float64(r.Replicates)), 1))}}
+		"bias: mean of estimate − true value; real SD: standard deviation of the estimates over the replicates; SE: standard error by the fits (root mean square); coverage: share of the intervals that contain the true value; a replicate without an interval although its data hold information counts as not covered.",
+		fmt.Sprintf("With %s coverage is known to ± %s points.", Plural(r.Replicates, "replicate"), Digits(196*math.Sqrt(0.05*0.95/float64(r.Replicates)), 1))}}
 	if len(r.Warned) > 0 {
-		notes.Tables = append(notes.Tables, countTable("warned", "Warnings, and how many replicates had them:", "warning", r.Warned))
+		t := countTable("warned", "Warnings, and how many replicates had them:", "warning", r.Warned)
+		words := Column{Title: "warning", Key: true}
+		t.Columns[0].Title = "" // the ID alone is for programs
+		t.Columns = append([]Column{words}, t.Columns...)
+		for i, row := range t.Rows {
+			t.Rows[i] = append([]Cell{T(WarningTitle(row[0].Text))}, row...)
+		}
+		notes.Tables = append(notes.Tables, t)
 	}
 	p.Sections = append(p.Sections, notes)
 	return p
@@ -62,10 +69,10 @@ func simulateWords(s *analysis.Simulated) []string {
 			continue
 		}
 		if q.Given+q.Intervals == 0 {
-			out = append(out, fmt.Sprintf("Passed %s: no replicate could say. %s", q.At, unansweredWords(&q)))
+			out = append(out, fmt.Sprintf("Passed %s: no replicate gave an estimate. %s", q.At, unansweredWords(&q)))
 			continue
 		}
-		off := "estimated without bias that shows"
+		off := "no detectable bias"
 		if q.Given == 0 {
 			off = "given as an interval only"
 		} else if q.Given > 1 && math.Abs(q.Bias) > 3*q.BiasSE {
@@ -77,7 +84,7 @@ func simulateWords(s *analysis.Simulated) []string {
 		}
 		line := fmt.Sprintf("Passed %s: true %s, %s", q.At, Percent(q.Truth, 1), off)
 		if q.Answerable() > 0 {
-			line += fmt.Sprintf("; the %s intervals hold the truth in %s", Percent(s.Level(), 0), Percent(q.Coverage(), 1))
+			line += fmt.Sprintf("; %s intervals covered the true value in %s of replicates", Percent(s.Level(), 0), Percent(q.Coverage(), 1))
 		}
 		out = append(out, strings.TrimSpace(line+". "+unansweredWords(&q)))
 	}
@@ -108,7 +115,7 @@ func breakerWords(b simulate.Violations) []string {
 	}
 	share(b.TagLoss, "%s of tags lost in each reach")
 	share(b.HandlingDeath, "%s of the fish dead where they are released")
-	share(b.RowsTogether, "rows see together in %s of passages")
+	share(b.RowsTogether, "rows detect well or badly together in %s of passages")
 	share(b.Ghosts, "tags of %s of dead fish drift on")
 	if b.Second.Share > 0 {
 		out = append(out, fmt.Sprintf("%s of the fish are of a second kind (logit of survival %+.2f, of detection %+.2f)", Percent(b.Second.Share, 0), b.Second.Survival, b.Second.Detection))
@@ -125,8 +132,8 @@ func simulateTables(all []simulate.Quantity, level float64) []Table {
 			col("estimate", "of").from("kind").key(), col("cohort", "cohort").key(), col("at", "at").key(),
 			col("truth", "truth", digits).times(scale), col("bias", "bias", digits+1).times(scale), col("bias_se", "").times(scale),
 			col("real_sd", "real SD", digits+1).from("sd").times(scale), col("se", "SE", digits+1).times(scale),
-			col("holds_percent", fmt.Sprintf("%s interval holds the truth %%", Percent(level, 0)), 1).from("coverage_percent"),
-			col("width", "its width", digits).times(scale), col("given", "replicates"), col("missed", ""), col("impossible", ""))
+			col("holds_percent", fmt.Sprintf("coverage of %s intervals %%", Percent(level, 0)), 1).from("coverage_percent"),
+			col("width", "interval width", digits).times(scale), col("given", "replicates"), col("missed", ""), col("impossible", ""))
 		t.Title = title
 		return t
 	}

@@ -35,11 +35,11 @@ func TravelPage(d *analysis.Data, r *travel.Result) Page {
 	if r.Options.FromLast {
 		from = "last sighting"
 	}
-	add("Days under way", []string{"From release or " + from + " above to first sighting below, of the fish seen at both."}, v.days()...)
-	add("Arrivals", []string{"Corrected: each fish seen stands for those that passed unseen with it, by the detection of the fitted model."}, v.arrivals()...)
-	add("The law of travel", []string{"First passage of a migrant that drifts at v km/day and spreads with σ km/√day " +
-		"(Tweedie 1957; Zabel & Anderson 1997). p: probability of a worse fit to the fish seen, between two bounds."}, v.laws())
-	add("Time at a site", []string{"Last sighting less first, of the fish seen there."}, v.stays())
+	add("Days under way", []string{"From release or " + from + " above to first sighting below, of the fish detected at both."}, v.days()...)
+	add("Arrivals", []string{"Corrected: each fish seen represents those that passed unseen with it, by the detection of the fitted model."}, v.arrivals()...)
+	add("The law of travel", []string{"First passage of a migrant with migration rate v km/day and spread σ km/√day " +
+		"(Tweedie 1957; Zabel & Anderson 1997). p: probability of a worse fit to the fish detected, between two bounds."}, v.laws())
+	add("Time at a site", []string{"Residence time: last sighting less first, of the fish detected there."}, v.stays())
 	s := Section{Tables: []Table{WarningTable(r.Warnings), InputTable(d.Inputs)}}
 	if len(r.Warnings) > 0 {
 		s.Heading, s.Warnings = "Warnings", r.Warnings

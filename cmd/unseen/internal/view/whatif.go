@@ -25,18 +25,18 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 			if len(m.Of) > 0 {
 				whose = " of " + Whom(m.Of)
 			}
-			line := fmt.Sprintf("The answer hangs most on this: %s, %s%s instead of %s would have passed %s%s",
+			line := fmt.Sprintf("The estimate is most sensitive to this change: %s, %s%s instead of %s would have passed %s%s",
 				o.Words, Percent(m.After.Value, 1), whose, Percent(m.Before.Value, 1), river.Sites[m.Site].Name, soFar)
 			if !math.IsNaN(m.OfMix) {
-				line += fmt.Sprintf("; %s points of these %s because the mean is then over other fish", signed(100*m.OfMix, 1), signed(100*m.By, 1))
+				line += fmt.Sprintf("; %s of these %s points arise because the mean is then over other fish", signed(100*m.OfMix, 1), signed(100*m.By, 1))
 			}
 			s.Paragraphs = append(s.Paragraphs, line+".")
 		}
 	}
-	s.Notes = append(s.Notes, fmt.Sprintf("Each line is the same model fitted again; numbers are what is added to the percentage that has %s; – where nothing can be said.", what))
+	s.Notes = append(s.Notes, fmt.Sprintf("Each line is a refit of the same model; numbers are the change in the percentage that has %s; – where it cannot be estimated.", what))
 	for _, o := range r.Outcomes {
 		if m := o.Largest(); m != nil && !math.IsNaN(m.OfMix) {
-			s.Notes = append(s.Notes, "Without a cohort the mean is over other fish; in brackets the part of the move that comes from this alone. Only the rest says that cohorts lean on each other.")
+			s.Notes = append(s.Notes, "Without a cohort the mean is over other fish; in brackets the part of the change that comes from this alone. The remainder is the influence of that group on the others' estimates.")
 			break
 		}
 	}
@@ -56,8 +56,8 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 			s.Notes = append(s.Notes, sentence(o.Words+": "+o.Note))
 		}
 	}
-	fish := Section{Heading: "Fish that pull hardest", Tables: []Table{influenceTable(river, r)},
-		Notes: []string{"What would be added to passed % without this one fish, to first order (one step from the fit). Fish of the same history count alike."}}
+	fish := Section{Heading: "Most influential fish", Tables: []Table{influenceTable(river, r)},
+		Notes: []string{"Change in passed % without this one fish, to first order (one step from the fit). Fish with the same history have the same influence."}}
 	if r.WhyNone != "" {
 		fish = Section{Heading: fish.Heading, Paragraphs: []string{sentence("no list: " + r.WhyNone)}}
 	}
@@ -136,7 +136,7 @@ func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same 
 		}
 	}
 	if len(unmoved) > 0 {
-		same = sentence("nothing would move with " + And(unmoved))
+		same = sentence("no change with " + And(unmoved))
 	}
 	return shown, csv, same
 }

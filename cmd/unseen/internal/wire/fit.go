@@ -115,7 +115,7 @@ type Fit struct {
 	// down
 	RowTests []RowTest  `json:"row_tests"`
 	Movement []Movement `json:"movement"` // how the fish move, while the season runs; else empty
-	// what the same data say when every fish not seen again is taken for dead or missed;
+	// the estimates when every fish not re-detected is assumed dead or missed;
 	// null when the season is over
 	SeasonOver *SeasonOver `json:"were_the_season_over"`
 	Effects    Effects     `json:"effects"`

@@ -17,7 +17,7 @@ type Growth struct {
 	Odd       []Odd          `json:"odd"` // fish whose measurements at tagging look wrong
 	// weight of the tags in percent of the fish's; null where a weight is not known
 	TagBurden *TagBurden `json:"tag_burden"`
-	// where the records of the recapture table ended: the boxes add up to read; null
+	// where the records of the recapture table ended, adding up to read; null
 	// without a table
 	Recaptures *history.Accounting `json:"recaptures"`
 	// fish caught again without a release time: growth is counted from the first recapture

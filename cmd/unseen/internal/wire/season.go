@@ -25,7 +25,7 @@ type SeasonDay struct {
 	Verdict   cjs.Verdict `json:"verdict" schema:"empty"`
 	Movement  []Movement  `json:"movement"`             // how the fish move, while the season runs; else empty
 	Passed    []Passed    `json:"passed"`               // as it would have been read then
-	Over      []Passed    `json:"were_the_season_over"` // with every fish not seen again taken for dead or missed
+	Over      []Passed    `json:"were_the_season_over"` // season treated as complete: every fish not re-detected assumed dead or missed
 	CameTo    []Passed    `json:"it_came_to"`           // of the same fish, with all that is known in the end
 }
 

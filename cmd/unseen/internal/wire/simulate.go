@@ -10,7 +10,7 @@ import (
 // Simulate is the document of `unseen simulate`.
 type Simulate struct {
 	Head
-	Source     string              `json:"source"`   // what was taken for true
+	Source     string              `json:"source"`   // the truth of the simulation
 	Violations simulate.Violations `json:"breakers"` // assumptions that were broken; zero breaks none
 	Model      string              `json:"model"`
 	Level      float64             `json:"level"`
@@ -40,7 +40,7 @@ type SimulatedEstimate struct {
 	// not count
 	Impossible      int    `json:"impossible"`
 	CoveragePercent Number `json:"coverage_percent"` // 100 × covered / (intervals + missed)
-	Covered         int    `json:"covered"`          // intervals that hold the truth
+	Covered         int    `json:"covered"`          // intervals that contain the true value
 	Low             int    `json:"low"`              // intervals wholly below it
 	High            int    `json:"high"`             // intervals wholly above it
 	Width           Number `json:"width"`

@@ -10,7 +10,7 @@ type WhatIf struct {
 	SoFar bool `json:"so_far"` // the season runs, and percentages are those passed so far
 	// the same model fitted after one change; the largest move first
 	Changes []Change `json:"changes"`
-	// the fish that pull hardest: how passed % would move without one of them, to first
+	// the most influential fish: how passed % would move without one of them, to first
 	// order
 	Influence      []Influence `json:"influence"`
 	WhyNoInfluence string      `json:"why_no_influence"` // why there is no list of fish; empty where there is one
