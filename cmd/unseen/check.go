@@ -1,23 +1,16 @@
 package main
 
 import (
-	"encoding/csv"
-	"fmt"
-	"io"
-	"strconv"
-
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
-	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/tablefile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/sighting"
-	"example.org/unseen/history/table"
 )
 
 func checkCommand() *cli.Command {
@@ -36,31 +29,22 @@ func checkCommand() *cli.Command {
 }
 
 func checkAction(c *cli.Context) error {
-	dir := c.String("csv")
-	if dir == "" {
-		d, err := open(c, ingest.Options{})
-		if err != nil {
+	to, err := beginTables(c)
+	if err != nil {
+		return err
+	}
+	defer to.discard()
+	var opt ingest.Options
+	var aside tablefile.Rows
+	if to.wanted() {
+		// The records set aside are written as they are read, so their table is
+		// begun before there is anything to show.
+		if aside, err = to.Begin(setAsideID, setAsideColumns); err != nil {
 			return err
 		}
-		duplicates, err := countDuplicates(c, d)
-		if err != nil {
-			return err
-		}
-		return showCheck(c, d, duplicates)
+		opt.SetAside = func(r sighting.SetAside) error { return to.worded(aside.Add(setAsideRow(r))) }
 	}
-	// The records set aside are written as they are read, so their file is
-	// begun before there is anything to show.
-	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
-	if err != nil {
-		return fmt.Errorf("--csv %s: %w", dir, err)
-	}
-	defer set.Discard()
-	w, err := set.Create("set_aside.csv")
-	if err != nil {
-		return fmt.Errorf("--csv %s: %w", dir, err)
-	}
-	out := newSetAside(w)
-	d, err := open(c, ingest.Options{SetAside: out.add})
+	d, err := open(c, opt)
 	if err != nil {
 		return err
 	}
@@ -68,18 +52,19 @@ func checkAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := out.flush(); err != nil {
-		return fmt.Errorf("--csv %s: %w", dir, err)
+	page := view.CheckPage(d, duplicates)
+	if aside != nil {
+		if err := aside.End(); err != nil {
+			return to.worded(err)
+		}
 	}
-	set.Keep(outputRule(c, d.Source()))
-	err = csvout.Add(set, view.CheckPage(d, duplicates))
-	if err == nil {
-		err = set.Commit()
+	if err := to.commit(c, d.Source(), page, nil); err != nil {
+		return err
 	}
-	if err != nil {
-		return fmt.Errorf("--csv %s: %w", dir, err)
+	if c.Bool("json") {
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
 	}
-	return showCheck(c, d, duplicates)
+	return text.Write(c.App.Writer, page)
 }
 
 // countDuplicates is nil where nobody asked.
@@ -92,31 +77,12 @@ func countDuplicates(c *cli.Context, d *analysis.Data) (*sighting.DuplicateCount
 	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
 }
 
-func showCheck(c *cli.Context, d *analysis.Data, duplicates *sighting.DuplicateCount) error {
-	if c.Bool("json") {
-		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
-	}
-	return text.Write(c.App.Writer, view.CheckPage(d, duplicates))
-}
+// setAsideID is the table of the records set aside, with the rule that did it.
+const setAsideID = "set_aside"
 
-// setAside writes the records set aside, with the rule that did it.
-type setAside struct{ w *csv.Writer }
+var setAsideColumns = []string{"file", "line", "rule", "name", "tag", "site", "antenna", "time", "reason"}
 
-func newSetAside(w io.Writer) setAside {
-	out := setAside{csv.NewWriter(w)}
-	out.w.Write([]string{"file", "line", "rule", "name", "tag", "site", "antenna", "time", "reason"})
-	return out
-}
-
-func (o setAside) add(r sighting.SetAside) error {
-	record := []string{r.File, strconv.Itoa(r.Line), r.Rule, r.Name, r.Tag, r.Site, r.Antenna, r.Time, r.Reason}
-	for i := range record {
-		record[i] = table.Harmless(record[i])
-	}
-	return o.w.Write(record)
-}
-
-func (o setAside) flush() error {
-	o.w.Flush()
-	return o.w.Error()
+func setAsideRow(r sighting.SetAside) []tablefile.Value {
+	return []tablefile.Value{tablefile.T(r.File), tablefile.N(float64(r.Line)), tablefile.T(r.Rule), tablefile.T(r.Name), tablefile.T(r.Tag),
+		tablefile.T(r.Site), tablefile.T(r.Antenna), tablefile.T(r.Time), tablefile.T(r.Reason)}
 }

@@ -12,7 +12,6 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/csvout"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -23,11 +22,9 @@ import (
 
 // outputFlags are the forms of output besides text, of every command.
 func outputFlags() []cli.Flag {
-	return []cli.Flag{
+	return append([]cli.Flag{
 		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
-		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
-		forceFlag(),
-	}
+	}, tableFlags()...)
 }
 
 // asOfFlag overrides the study's as_of.
@@ -115,30 +112,15 @@ type answer struct {
 // show writes an answer in the form asked for.
 func show(c *cli.Context, from analysis.Source, a answer) error {
 	a.page = view.Stamped(from, a.page)
-	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(c, dir, from, a); err != nil {
-			return fmt.Errorf("--csv %s: %w", dir, err)
-		}
+	to, err := beginTables(c)
+	if err != nil {
+		return err
+	}
+	if err := to.commit(c, from, a.page, a.files); err != nil {
+		return err
 	}
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, a.doc(wire.NewHead(cmp.Or(a.kind, c.Command.Name), version(), from)))
 	}
 	return text.Write(c.App.Writer, a.page)
-}
-
-func saveTables(c *cli.Context, dir string, from analysis.Source, a answer) error {
-	set, err := atomicfile.NewSet(dir, outputRule(c, from))
-	if err != nil {
-		return err
-	}
-	defer set.Discard()
-	if a.files != nil {
-		if err := a.files(set); err != nil {
-			return err
-		}
-	}
-	if err := csvout.Add(set, a.page); err != nil {
-		return err
-	}
-	return set.Commit()
 }

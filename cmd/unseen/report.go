@@ -1,9 +1,9 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,9 +28,8 @@ func reportCommand() *cli.Command {
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
 			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
-			&cli.StringFlag{Name: "csv", Usage: "write each table of the page as a CSV file into `DIR`, besides"},
-			replayFlag(), forceFlag(),
-		}, modelFlags()...), asOfFlag()),
+			replayFlag(),
+		}, append(tableFlags(), modelFlags()...)...), asOfFlag()),
 		Action: reportAction,
 	}
 }
@@ -56,10 +55,12 @@ func reportAction(c *cli.Context) error {
 		content.Changes = &moved
 	}
 	report := page.Assemble(content)
-	if dir := c.String("csv"); dir != "" {
-		if err := saveTables(c, dir, d.Source(), answer{page: report.Tables()}); err != nil {
-			return fmt.Errorf("--csv %s: %w", dir, err)
-		}
+	to, err := beginTables(c)
+	if err != nil {
+		return err
+	}
+	if err := to.commit(c, d.Source(), report.Tables(), nil); err != nil {
+		return err
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
@@ -114,7 +115,7 @@ func commandAgain(c *cli.Context, study string) string {
 	parts := []string{"unseen", c.Command.Name, argv.Quoted(filepath.Base(study))}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if !c.IsSet(name) || name == "csv" || name == "output" || name == "force" {
+		if !c.IsSet(name) || slices.Contains([]string{"csv", "decimal-comma", "xlsx", "output", "force"}, name) {
 			continue
 		}
 		value := c.String(name)

@@ -62,7 +62,7 @@ func siteTable(d *analysis.Data) Table {
 	return records("sites", wire.ActivityOf(d), col("site", "site").key(), col("records", "records"),
 		words("", "first", local(func(s *ingest.SiteActivity) int64 { return s.First })),
 		words("", "last", local(func(s *ingest.SiteActivity) int64 { return s.Last })),
-		col("first", ""), col("last", ""))
+		col("first", "").holds(Moments), col("last", "").holds(Moments))
 }
 
 func finding(number int, f history.Finding) string {

@@ -1,6 +1,7 @@
 package view_test
 
 import (
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -9,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cmd/unseen/internal/csvout"
+	"example.org/unseen/cmd/unseen/internal/tablefile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
@@ -32,6 +33,13 @@ func screen(t *testing.T, tables []view.Table) string {
 	return b.String()
 }
 
+// toOne takes one table as CSV.
+type toOne struct{ w io.Writer }
+
+func (f toOne) Begin(_ string, columns []string) (tablefile.Rows, error) {
+	return tablefile.CSVRows(f.w, columns, false)
+}
+
 func whole(t *testing.T, tables []view.Table) string {
 	t.Helper()
 	var b strings.Builder
@@ -39,7 +47,7 @@ func whole(t *testing.T, tables []view.Table) string {
 	for _, x := range tables {
 		if x.ID != "" {
 			n++
-			require.NoError(t, csvout.Table(&b, x))
+			require.NoError(t, tablefile.Add(toOne{&b}, view.Page{Sections: []view.Section{{Tables: []view.Table{x}}}}))
 		}
 	}
 	require.Equal(t, 1, n, "one CSV file a table")

@@ -16,13 +16,17 @@ import (
 func HistoriesTable(h *history.Histories, flags []history.Flag) Table {
 	t := Table{ID: "histories", Columns: []Column{{Name: "fish", Title: "fish", Key: true}}}
 	if h.Released != nil {
-		t.Columns = append(t.Columns, Column{Name: "released", Title: "released (UTC)", Key: true})
+		t.Columns = append(t.Columns, Column{Name: "released", Title: "released (UTC)", Key: true, Holds: Moments})
 	}
 	if h.CohortColumn != "" {
 		t.Columns = append(t.Columns, Column{Name: h.CohortColumn, Title: h.CohortColumn})
 	}
 	for i := range h.Columns {
-		t.Columns = append(t.Columns, Column{Name: h.Columns[i].Name})
+		holds := Numbers
+		if h.Columns[i].IsCategory() {
+			holds = Words
+		}
+		t.Columns = append(t.Columns, Column{Name: h.Columns[i].Name, Holds: holds})
 	}
 	t.Columns = append(t.Columns, patternColumns(h)...)
 	if h.Count != nil {
@@ -63,7 +67,7 @@ func HistoriesTable(h *history.Histories, flags []history.Flag) Table {
 // PassagesTable lists, for programs, when each fish was sighted at each row.
 func PassagesTable(h *history.Histories) Table {
 	t := Table{ID: "passages", CSVOnly: true, Columns: []Column{
-		{Name: "fish"}, {Name: "site"}, {Name: "row"}, {Name: "first"}, {Name: "last"}}}
+		{Name: "fish"}, {Name: "site"}, {Name: "row"}, {Name: "first", Holds: Moments}, {Name: "last", Holds: Moments}}}
 	if h.First == nil {
 		return t
 	}

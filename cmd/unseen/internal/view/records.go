@@ -54,6 +54,9 @@ func (f field) key() field { f.Key = true; return f }
 // kind is that of the cells of a made column.
 func (f field) kind(k Kind, digits int) field { f.Kind, f.Digits = k, digits; return f }
 
+// holds says what the words of a column stand for.
+func (f field) holds(h Holds) field { f.Holds = h; return f }
+
 // times shows numbers in another unit than JSON has them.
 func (f field) times(factor float64) field { f.factor = factor; return f }
 

@@ -253,7 +253,7 @@ func (v replayed) all() Table {
 		ofs[i] = r.then.Of
 	}
 	g := groupsOf(ofs)
-	t := Table{ID: "season", CSVOnly: true, Columns: []Column{{Name: "through"}}}
+	t := Table{ID: "season", CSVOnly: true, Columns: []Column{{Name: "through", Holds: Moments}}}
 	t.Columns = append(t.Columns, g.columns()...)
 	t.Columns = append(t.Columns, Column{Name: "site"}, Column{Name: "released", Kind: Count}, Column{Name: "seen", Kind: Count},
 		Column{Name: "seen_percent", Kind: Range}, Column{Name: "passed_so_far_percent", Kind: Range},

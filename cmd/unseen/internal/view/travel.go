@@ -174,7 +174,7 @@ func (v traveller) arrivals() []Table {
 		fields = append(fields, words("", d.title, func(i int) string { return v.day(d.at(&v.r.Arrivals[i])) }))
 	}
 	for _, d := range dates {
-		fields = append(fields, made(d.name, "", func(i int) Cell { return moment(d.at(&v.r.Arrivals[i])) }))
+		fields = append(fields, made(d.name, "", func(i int) Cell { return moment(d.at(&v.r.Arrivals[i])) }).holds(Moments))
 	}
 	return []Table{records("arrivals", v.doc.Arrivals, append(fields, col("why", ""))...)}
 }

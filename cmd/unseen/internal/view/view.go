@@ -66,6 +66,18 @@ const (
 	Range
 )
 
+// Holds says what the words of [Text] cells stand for.
+type Holds uint8
+
+const (
+	// Words are words.
+	Words Holds = iota
+	// Numbers are numbers in full precision.
+	Numbers
+	// Moments are times as moment writes them.
+	Moments
+)
+
 // Column describes the cells below it.
 type Column struct {
 	// Name is the header in CSV: lower case, unit included. "" leaves the
@@ -77,6 +89,8 @@ type Column struct {
 	Kind  Kind
 	// Digits are the decimals of shown numbers.
 	Digits int
+	// Holds says what words stand for, in a workbook.
+	Holds Holds
 	// Key columns say what a record is about; they are repeated when a table
 	// is too wide for the paper.
 	Key bool

@@ -1,4 +1,4 @@
-package csvout
+package tablefile
 
 import (
 	"os"
@@ -17,7 +17,7 @@ func TestWrite(t *testing.T) {
 	third := 1.0 / 3
 	set, err := atomicfile.NewSet(dir, atomicfile.Rule{})
 	require.NoError(t, err)
-	require.NoError(t, Add(set, view.Page{Sections: []view.Section{{Tables: []view.Table{
+	require.NoError(t, Add(CSV{Set: set}, view.Page{Sections: []view.Section{{Tables: []view.Table{
 		{ID: "passed",
 			Columns: []view.Column{
 				{Name: "site", Title: "site"},

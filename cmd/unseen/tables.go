@@ -1,0 +1,160 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/tablefile"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// tableFlags are the forms in which tables are saved, of every command that has any.
+func tableFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
+		&cli.BoolFlag{Name: "decimal-comma", DisableDefaultText: true, Usage: "with --csv: decimal commas, and semicolons between fields"},
+		&cli.StringFlag{Name: "xlsx", Usage: "write all tables into the workbook `FILE`, each as a sheet, besides"},
+		forceFlag(),
+	}
+}
+
+// saved are the tables that the line wants saved, on their way into files. The
+// zero value wants none.
+type saved struct {
+	set  *atomicfile.Set     // of --csv
+	book *tablefile.Workbook // of --xlsx
+	dir  string
+	file string
+	to   []tablefile.Files
+	// early are tables begun before those of a page, which come first all the same.
+	early []string
+	end   []func()
+}
+
+// beginTables begins the files of --csv and --xlsx; they appear with [saved.commit].
+func beginTables(c *cli.Context) (*saved, error) {
+	s := &saved{dir: c.String("csv"), file: c.String("xlsx")}
+	if c.Bool("decimal-comma") && s.dir == "" {
+		return nil, callError("--decimal-comma is about the files of --csv DIR; give it too")
+	}
+	var err error
+	if s.dir != "" {
+		if s.set, err = atomicfile.NewSet(s.dir, atomicfile.Rule{}); err != nil {
+			return nil, s.worded(err)
+		}
+		s.end = append(s.end, s.set.Discard)
+		s.to = append(s.to, tablefile.CSV{Set: s.set, Comma: c.Bool("decimal-comma")})
+	}
+	if s.file != "" {
+		// A large sheet is kept on the disk until it is packed.
+		dir, remove, err := atomicfile.MkdirTemp()
+		if err != nil {
+			s.discard()
+			return nil, err
+		}
+		s.end = append(s.end, remove)
+		if s.book, err = tablefile.NewWorkbook(dir); err != nil {
+			s.discard()
+			return nil, err
+		}
+		s.end = append(s.end, func() { s.book.Close() })
+		s.to = append(s.to, s.book)
+	}
+	return s, nil
+}
+
+// discard leaves nothing behind of what was not committed.
+func (s *saved) discard() {
+	for i := len(s.end) - 1; i >= 0; i-- {
+		s.end[i]()
+	}
+	s.end = nil
+}
+
+// wanted tells whether anything is to be saved.
+func (s *saved) wanted() bool { return len(s.to) > 0 }
+
+// worded says which flag an error is of.
+func (s *saved) worded(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case s.dir == "":
+		return fmt.Errorf("--xlsx %s: %w", s.file, err)
+	case s.file == "":
+		return fmt.Errorf("--csv %s: %w", s.dir, err)
+	}
+	return fmt.Errorf("--csv %s --xlsx %s: %w", s.dir, s.file, err)
+}
+
+// Begin implements [tablefile.Files] for all of them.
+func (s *saved) Begin(id string, columns []string) (tablefile.Rows, error) {
+	s.early = append(s.early, id)
+	var all rowsOfAll
+	for _, f := range s.to {
+		r, err := f.Begin(id, columns)
+		if err != nil {
+			return nil, s.worded(err)
+		}
+		all = append(all, r)
+	}
+	return all, nil
+}
+
+type rowsOfAll []tablefile.Rows
+
+func (all rowsOfAll) Add(row []tablefile.Value) error {
+	for _, r := range all {
+		if err := r.Add(row); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (all rowsOfAll) End() error {
+	var errs []error
+	for _, r := range all {
+		errs = append(errs, r.End())
+	}
+	return errors.Join(errs...)
+}
+
+// commit adds the tables of a page, and with --csv what files writes besides, which
+// may be nil; then the files appear.
+func (s *saved) commit(c *cli.Context, from analysis.Source, p view.Page, files func(*atomicfile.Set) error) error {
+	defer s.discard()
+	if !s.wanted() {
+		return nil
+	}
+	if s.set != nil && files != nil {
+		if err := files(s.set); err != nil {
+			return s.worded(err)
+		}
+	}
+	for _, f := range s.to {
+		if err := tablefile.Add(f, p); err != nil {
+			return s.worded(err)
+		}
+	}
+	rule := outputRule(c, from)
+	if s.set != nil {
+		s.set.Keep(rule)
+		if err := s.set.Commit(); err != nil {
+			return s.worded(err)
+		}
+	}
+	if s.book != nil {
+		for _, id := range s.early {
+			if err := s.book.Last(id); err != nil {
+				return s.worded(err)
+			}
+		}
+		return s.worded(atomicfile.Write(s.file, rule, s.book.Write))
+	}
+	return nil
+}
