@@ -121,23 +121,24 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 		out.High = 1
 	}
 	fall := func(x *tried) float64 { return math.Sqrt(max(0, x.loss)) - math.Sqrt(need) }
-	low, ok, err := tr.straight(ctx, -1, need)
-	if err == nil && !ok {
-		low, ok, err = tr.root(ctx, top, -1, fall)
+	limit := func(side float64, g func(*tried) float64) (tried, bool, error) {
+		x, ok, err := tr.straight(ctx, side, need)
+		if err == nil && !ok {
+			x, ok, err = tr.root(ctx, top, side, g)
+		}
+		return x, ok, err
 	}
-	if err != nil {
+	if e.Value <= 0 && !tr.tied.linear {
+		out.Low = 0
+	} else if low, ok, err := limit(-1, fall); err != nil {
 		return out, err
-	}
-	if ok {
+	} else if ok {
 		out.Low = low.share()
 	}
 	if out.High == 1 {
 		return out, nil
 	}
-	high, ok, err := tr.straight(ctx, 1, need)
-	if err == nil && !ok {
-		high, ok, err = tr.root(ctx, top, 1, func(x *tried) float64 { return max(fall(x), x.share()-1, x.more-1) })
-	}
+	high, ok, err := limit(1, func(x *tried) float64 { return max(fall(x), x.share()-1, x.more-1) })
 	if err == nil && ok {
 		share := high.share()
 		if left := need - high.loss; r.Kept == r.Held && left > 0 {
@@ -188,38 +189,20 @@ func (tr *trial) beside(s solution) tried {
 	return x
 }
 
-// straight goes from the maximum for the point where both have lost need, as
-// [profiler.straight] does for P alone: it takes a few evaluations, and gives up
-// where the way is not nearly a parabola or an end of κ or of σ comes in between.
+// straight goes for the point where both have lost need, as for the limit of P
+// alone, which is not far.
 func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool, error) {
-	if tr.profiler == nil || tr.tied.linear {
+	pr := tr.profiler
+	if pr == nil || tr.tied.linear {
 		return tried{}, false, nil
 	}
-	t := tr.tied
-	if tr.profiler.held != nil {
-		t = tr.profiler.held
-	}
-	begin := tr.mean
-	t.at(tr.start(side))
-	for range 15 {
-		if err := ctx.Err(); err != nil {
-			return tried{}, false, err
-		}
-		s, ok := t.step()
-		if !ok || !(s.curve > 0) && !(s.slope*side < 0) {
-			return tried{}, false, nil
-		}
+	to := aim{side, tr.mean, false, func(t *tied, s *tiedStep) (left, d float64) {
 		// ahead is how much is left to lose at d, as it looks from here.
 		ahead := func(d float64) float64 {
 			x := tr.beside(solution{t: t.q.F + d, f: t.p.F + s.gain/2 + s.slope*d - s.curve*d*d/2, slope: s.slope - s.curve*d})
 			return need - x.loss
 		}
-		left := ahead(0)
-		if math.Abs(left) < limitGap && s.gain < restGain && !s.raised {
-			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
-			x := tr.beside(found)
-			return x, (x.t-begin)*side > 0 && x.share() < 1 && x.more < 1 && tr.profiler.stays(t, found), nil
-		}
+		left = ahead(0)
 		end := side // no farther at once
 		if left < 0 {
 			end = -side
@@ -227,27 +210,28 @@ func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool,
 				end = s.slope / s.curve // back to the top
 			}
 		}
-		d := halved(ahead, end)
-		if math.Abs(t.q.F+d) > openEnd {
-			return tried{}, false, nil
+		return left, halved(ahead, end)
+	}}
+	try := func(t *tied, from []float64) (tried, bool, error) {
+		s, ok, err := pr.straight(ctx, t, from, to)
+		if err != nil || !ok {
+			return tried{}, false, err
 		}
-		if t.move(s, d); math.IsNaN(t.p.F) || math.IsInf(t.p.F, 0) || math.IsNaN(t.q.F) || math.IsInf(t.q.F, 0) {
-			return tried{}, false, nil
+		x := tr.beside(s)
+		return x, x.share() < 1 && x.more < 1, nil
+	}
+	if pr.held != nil {
+		if x, ok, err := try(pr.held, tr.fit.X); ok || err != nil {
+			return x, ok, err
 		}
 	}
-	return tried{}, false, nil
-}
-
-// start is where P alone has its limit on that side, which is not far, or else
-// the maximum.
-func (tr *trial) start(side float64) []float64 {
-	f := tr.fit
-	if known, ok := f.profiled[tr.tied.quantity.Key(f.Problem.Design)]; ok && tr.profiler.held == nil {
-		if x := known.ends[int(side+1)/2]; x != nil {
-			return x
-		}
+	if end := tr.fit.profiled[tr.tied.quantity.Key(tr.fit.Problem.Design)].ends[int(side+1)/2]; end != nil {
+		return try(pr.tied, end)
 	}
-	return f.X
+	if pr.held != nil {
+		return tried{}, false, nil
+	}
+	return try(pr.tied, tr.fit.X)
 }
 
 // halved is where g changes its sign between 0 and end; end where it does not.

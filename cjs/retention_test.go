@@ -11,6 +11,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
 )
 
 // TestRetentionBySciPy: shares that passed had no tag been lost, with limits by
@@ -57,4 +58,29 @@ func TestRetentionBySciPy(t *testing.T) {
 			assert.Equal(t, c.Kept == c.Held, math.IsNaN(e.SE), "%s: of a trial in which none was lost the delta method knows no error", c.Name)
 		}
 	}
+}
+
+// Where nobody passed, with a tag or without, there is nothing below 0; above it
+// the few who may have are more by those who lost their tags.
+func TestRetentionWhereNobodyPassed(t *testing.T) {
+	opt := cjs.Options{}
+	opt.Retention.Held, opt.Retention.Kept = 500, 492
+	h := counted(4, map[string]int{"1111": 40, "1101": 20, "1011": 20, "1001": 5, "1110": 10, "1100": 30, "1000": 75})
+	// And a cohort of 60 of which none was seen again.
+	h.Cohorts = []string{"some", "none"}
+	h.Entry, h.Seen, h.End = append(h.Entry, 0), append(h.Seen, 0), append(h.End, history.Open)
+	h.Count, h.Cohort = append(h.Count, 60), append(h.Cohort, 1)
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{Survival: "reach + cohort", Detection: "site"}, opt)
+	checked := 0
+	for _, row := range f.Passed {
+		if p, e := row.PassedShare, row.WithRetention; p.Value == 0 {
+			checked++
+			assert.Zero(t, e.Value)
+			assert.Zero(t, e.Low)
+			assert.Greater(t, e.High, p.High)
+			// κ is 0.984 ± 0.006.
+			assert.InDelta(t, p.High/0.984, e.High, 0.01*e.High)
+		}
+	}
+	assert.NotZero(t, checked)
 }

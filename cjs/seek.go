@@ -11,7 +11,7 @@ import (
 
 // sought is the limit on one side, by the quick way or else the sure one.
 func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side float64) (solution, bool, error) {
-	s, ok, err := pr.straight(ctx, t, from.x, side)
+	s, ok, err := pr.straight(ctx, t, from.x, pr.own(side))
 	if err == nil && !ok {
 		if s.x != nil {
 			// The quick way went out of the scale: is the end open?
@@ -40,43 +40,68 @@ type solution struct {
 	soft []float64
 }
 
+// aim is a limit of the quantity of a profiler, to one side of begin (NaN: of
+// where the way starts).
+type aim struct {
+	side, begin float64
+	// toEdges: what goes to 0 or 1 on the way is put there.
+	toEdges bool
+	// step is how much the log-likelihood still has to fall, from the constrained
+	// maximum with the quantity as it is, and how far the quantity has to go.
+	step func(t *tied, s *tiedStep) (left, d float64)
+}
+
+// own is the limit at which the log-likelihood has fallen to need.
+func (pr *profiler) own(side float64) aim {
+	return aim{side, math.NaN(), true, func(t *tied, s *tiedStep) (left, d float64) {
+		left = t.p.F + s.gain/2 - pr.need
+		return left, s.toLimit(left, side)
+	}}
+}
+
 // straight goes for the limit by Newton's method on the equations of the
 // constrained maximum and of the limit together. It needs a few steps where the
 // log-likelihood is nearly a parabola, and gives up soon where it is not.
-func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, side float64) (solution, bool, error) {
+func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, to aim) (solution, bool, error) {
 	t.at(from)
-	begin := t.q.F
+	begin := to.begin
+	if math.IsNaN(begin) {
+		begin = t.q.F
+	}
+	beyond := func(v float64) bool { return (v-begin)*to.side > 0 }
 	gain, tails := math.Inf(1), 0
-	longest := 2.0
+	const longest = 2
 	for range 15 {
 		if err := ctx.Err(); err != nil {
 			return solution{}, false, err
 		}
 		s, ok := t.step()
-		if !ok || !(s.curve > 0) && !(s.slope*side < 0) {
+		if !ok || !(s.curve > 0) && !(s.slope*to.side < 0) {
 			return solution{}, false, nil
 		}
 		pr.accuse(t)
-		if math.Abs(t.p.F-pr.need) < limitGap && s.gain < restGain && !s.raised {
+		left, d := to.step(t, &s)
+		if math.Abs(left) < limitGap && s.gain < restGain && !s.raised {
 			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
-			return pr.far(t, found), (t.q.F-begin)*side > 0 && pr.stays(t, found), nil
+			return pr.far(t, found), beyond(t.q.F) && pr.stays(t, found), nil
 		}
 		// Where a probability goes to 0 or 1 on the way, each step leaves a
-		// share of 1/e of what there is to gain: it is put there.
+		// share of 1/e of what there is to gain.
 		if r := s.gain / gain; r > 0.3 && r < 0.5 {
 			tails++
 		} else {
 			tails = 0
 		}
-		if gain = s.gain; tails >= 3 {
+		if gain = s.gain; tails >= 3 && to.toEdges {
 			if edge := pr.atEdge(t); edge != nil {
-				found, ok, err := pr.straight(ctx, edge, t.copyX(), side)
-				return found, ok && (found.t-begin)*side > 0, err
+				to.begin = math.NaN()
+				found, ok, err := pr.straight(ctx, edge, t.copyX(), to)
+				return found, ok && beyond(found.t), err
 			}
 		}
-		d := max(-longest, min(longest, s.toLimit(t.p.F+s.gain/2-pr.need, side)))
+		d = max(-longest, min(longest, d))
 		if math.Abs(t.q.F+d) > openEnd && !t.linear {
-			if t.p.F > pr.need && (t.q.F-begin)*side > 0 {
+			if left > 0 && beyond(t.q.F) {
 				return solution{x: t.copyX()}, false, nil
 			}
 			return solution{}, false, nil
@@ -143,10 +168,11 @@ func (pr *profiler) stays(t *tied, s solution) bool {
 	}
 	// So near the bound the log-likelihood is as good as linear in the distance.
 	const near = 12
-	free := pr.tied
-	copy(free.x, maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near))
-	free.eval()
-	gain := free.p.F - s.f - s.slope*(free.q.F-s.t)
+	var p, q likelihood.Point
+	x := maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near)
+	pr.tied.objective().Eval(x, 0, &p)
+	pr.tied.evalQuantity(x, 0, &q)
+	gain := p.F - s.f - s.slope*(q.F-s.t)
 	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)
 }
 

@@ -57,7 +57,7 @@ func (t *tied) at(x []float64) {
 	t.ridge = maximum.SolveRidge
 	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
 		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
-		t.evalQuantity()
+		t.evalQuantity(t.x, 2, &t.q)
 		return
 	}
 	t.eval()
@@ -65,13 +65,14 @@ func (t *tied) at(x []float64) {
 
 func (t *tied) eval() {
 	t.objective().Eval(t.x, 2, &t.p)
-	t.evalQuantity()
+	t.evalQuantity(t.x, 2, &t.q)
 }
 
-func (t *tied) evalQuantity() {
-	t.quantity.Eval(t.design, t.x, 2, &t.q)
+// evalQuantity sets q to the quantity on its scale.
+func (t *tied) evalQuantity(x []float64, order int, q *likelihood.Point) {
+	t.quantity.Eval(t.design, x, order, q)
 	if !t.linear {
-		onLogit(&t.q, t.n)
+		onLogit(q, t.n, order)
 	}
 }
 
@@ -327,14 +328,7 @@ func (o *pressedObjective) Columns() int { return o.tied.n }
 func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	t, n := o.tied, o.tied.n
 	t.objective().Eval(x, order, p)
-	t.quantity.Eval(t.design, x, order, &o.q)
-	if !t.linear {
-		if order >= 2 {
-			onLogit(&o.q, n)
-		} else {
-			o.q.F = likelihood.LogitOf(o.q.F)
-		}
-	}
+	t.evalQuantity(x, order, &o.q)
 	miss := o.q.F - o.target
 	p.F += o.multiplier*miss - o.weight/2*miss*miss
 	if order < 2 {
@@ -350,17 +344,22 @@ func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
 }
 
 // onLogit turns a probability with its derivatives into its logit.
-func onLogit(q *likelihood.Point, n int) {
+func onLogit(q *likelihood.Point, n, order int) {
 	v := q.F
+	q.F = likelihood.LogitOf(v)
+	if order < 1 {
+		return
+	}
 	d := 1 / (v * (1 - v))
 	dd := (2*v - 1) * d * d
-	for i := range n {
-		for j := range n {
-			q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
+	if order >= 2 {
+		for i := range n {
+			for j := range n {
+				q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
+			}
 		}
 	}
 	for i := range n {
 		q.G[i] *= d
 	}
-	q.F = likelihood.LogitOf(v)
 }

@@ -25,20 +25,23 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
 // UnseenBy is, of fish last seen (or released) at site i and not since, the
 // probability that they have passed site k > i by the end of the data.
 func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	by := make([]float64, d.Layout.sites)
 	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
-		l := d.Layout
-		past := w.past(c, k)
-		q := past.f / w.chi
-		for n, a := range w.slots {
-			v := w.g[n] // beyond k: as in χ
-			if a < l.start(k) {
-				v = w.u[n] * past.f
+		l, s := d.Layout, &w.starts[t.Site]
+		s.past(c, k, 1, by)
+		past := w.share(by, k)
+		q := past / w.chi
+		for n := range s.rows {
+			r := &s.rows[n]
+			g := w.share(r.by, t.Site+1)
+			v := g // beyond k: as in χ
+			if r.slot < l.start(k) {
+				v = r.u * past
 			}
-			add(a, v/w.chi-q*w.g[n]/w.chi)
+			add(r.slot, (v-q*g)/w.chi)
 		}
-		n := len(w.slots)
 		for m, a := range l.movement() {
-			add(a, past.g[m]/w.chi-q*w.g[n+m]/w.chi)
+			add(a, (w.moved(by, k, m)+q*w.moved(w.next, t.Site+1, m))/w.chi)
 		}
 		return q
 	})

@@ -107,6 +107,9 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				t := &o.waits[j]
 				// Fish alike have their probabilities in common.
 				if same := t.Class == class && j > pc.from; !same || !w.alike {
+					if j > pc.from {
+						w.waiting.fold(w.moments, d.Layout, o.waits[j-1].Z, order)
+					}
 					enter(t.Class)
 					w.chain.set(d, x, t.Class, t.Z)
 					w.waiting.enter(d, x, t.Class, t.Z)
@@ -114,6 +117,7 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 				}
 				w.moments.wait(w.chain, w.waiting, d.Layout, t, order)
 			}
+			w.waiting.fold(w.moments, d.Layout, o.waits[pc.to-1].Z, order)
 		default:
 			s := &o.Data.HistoryGroups[pc.what]
 			enter(s.Class)

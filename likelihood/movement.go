@@ -86,11 +86,13 @@ func onLogs(p passtime.Derivatives, v, sd float64) (g [3]float64, h [3][3]float6
 // a rest: then the latter are a coefficient too.
 func (m *moving) plain(p passtime.Derivatives, i int, law *passtime.Law, lost float64) {
 	g, h := onLogs(p, law.Drift, law.Spread)
-	m.clear()
+	n, a, b := len(m.g), 2*i, 2*i+1
+	if n > 2 { // else all of it is set
+		m.clear()
+	}
 	m.f = p.Value
-	a, b := 2*i, 2*i+1
 	m.g[a], m.g[b] = g[0], g[1]
-	*m.at(a, a), *m.at(a, b), *m.at(b, b) = h[0][0], h[0][1], h[1][1]
+	m.h[a*n+a], m.h[a*n+b], m.h[b*n+b] = h[0][0], h[0][1], h[1][1]
 	if lost > 0 {
 		// ∂ log d / ∂ log lost = lost/d =: s, and its own derivative s(1 − s).
 		s, k := lost/law.Km, len(m.g)-1

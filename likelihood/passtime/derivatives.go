@@ -49,17 +49,8 @@ func (l Law) Arrivals(t float64) (d Derivatives, tail float64) {
 		return Derivatives{Value: c}, 1 - c
 	}
 	a, b := l.standard(t)
-	m := mills(b)
-	g := phiTimes(a, m)
-	d = l.cdf(t, a, phiTimes(a, 1), g)
-	switch gap := l.gap(t); {
-	case a < 0 && b-a >= near:
-		tail = 0.5*math.Erfc(a/math.Sqrt2) - g
-	case apart(a, gap):
-		tail = phiTimes(a, mills(a)-m)
-	default:
-		tail = phiTimes(a, nearDrop(a, gap))
-	}
+	f, m := phiTimes(a, 1), mills(b)
+	d, tail = l.cdf(t, a, f, f*m), l.tail(t, a, b, f, m)
 	d.Value = 1 - tail
 	return d, tail
 }

@@ -111,10 +111,18 @@ func (l Law) Tail(t float64) float64 {
 		return 1 - c
 	}
 	a, b := l.standard(t)
+	return l.tail(t, a, b, phiTimes(a, 1), mills(b))
+}
+
+// tail is 1 − F(t) from f = φ(a) and m = M(b).
+func (l Law) tail(t, a, b, f, m float64) float64 {
 	if a < 0 && b-a >= near {
-		return 0.5*math.Erfc(a/math.Sqrt2) - phiTimes(a, mills(b))
+		return 1 - f*(mills(-a)+m)
 	}
-	return phiTimes(a, millsDrop(a, l.gap(t)))
+	if gap := l.gap(t); !apart(a, gap) {
+		return f * nearDrop(a, gap)
+	}
+	return f * (mills(a) - m)
 }
 
 // LogTail is log(1 − F(t)), finite at every finite t.
