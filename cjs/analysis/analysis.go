@@ -13,6 +13,9 @@ package analysis
 
 import (
 	"context"
+	"maps"
+	"slices"
+	"strings"
 	"time"
 
 	"example.org/unseen/cjs/model"
@@ -59,7 +62,42 @@ func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, erro
 		}
 		r.Inputs = append(r.Inputs, inputs...)
 	}
+	if err := d.checkUnits(); err != nil {
+		return nil, err
+	}
 	return d, ctx.Err()
+}
+
+// checkUnits refuses units of what is no number of the study.
+func (d *Data) checkUnits() error {
+	var known []string
+	for _, c := range d.Histories.Columns {
+		if !c.IsCategory() {
+			known = append(known, c.Name)
+		}
+	}
+	for _, s := range d.Histories.River.Sites {
+		known = append(known, slices.Collect(maps.Keys(s.Attributes))...)
+	}
+	if d.Conditions != nil {
+		known = append(known, d.Conditions.Names...)
+	}
+	slices.Sort(known)
+	known = slices.Compact(known)
+	var faults history.Faults
+	for name, pos := range d.Study.UnitsPos {
+		if !slices.Contains(known, name) {
+			there := "; there are none"
+			if len(known) > 0 {
+				there = "; there are: " + strings.Join(known, ", ")
+			}
+			if near := history.Propose(name, known); near != "" {
+				there = near
+			}
+			faults.Add(pos, "units names %q, which is no number of the fish, the sites or the conditions%s", name, there)
+		}
+	}
+	return faults.Err()
 }
 
 // HasSightings tells a study of sightings, whose records are accounted for,

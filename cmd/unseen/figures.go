@@ -81,7 +81,7 @@ func figuresAction(c *cli.Context) error {
 			}
 			names = append(names, f.ID+"."+format)
 		}
-		fmt.Fprintf(&captions, "%s\n%s. %s\n%s\n\n", f.ID, f.Title, f.Caption, f.Description)
+		fmt.Fprintf(&captions, "%s\n%s. %s\n%s\n%s\n\n", f.ID, f.Title, f.Caption, f.Source, f.Description)
 		t.Rows = append(t.Rows, []view.Cell{view.T(f.ID), view.T(f.Title), view.T(strings.Join(names, " "))})
 		if err := c.Context.Err(); err != nil {
 			return err

@@ -66,6 +66,7 @@ func (d *decoder) study(s *Study, t *table) {
 		s.TagForm = ""
 	}
 	s.Missing, _ = d.oneOf(t, "missing", "drop", "mean")
+	s.Units, s.UnitsPos = d.textMap(t, "units", false)
 
 	dir := filepath.Dir(s.Path)
 	if x := d.sub(t, "fish"); x != nil {

@@ -36,6 +36,10 @@ type Study struct {
 	TagForm string
 	// Missing says what becomes of fish with a missing covariate: "" (refuse), "drop" or "mean".
 	Missing string
+	// Units are those of columns of fish, of attributes of sites and of
+	// conditions, by name, as figures show them; UnitsPos by name.
+	Units    map[string]string
+	UnitsPos map[string]Pos
 
 	// One of three ways in is given: Fish with Sightings, Histories, or NextSeen.
 	Fish       *FishTable

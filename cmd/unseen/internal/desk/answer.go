@@ -95,7 +95,7 @@ func (l *looking) answer() (template.HTML, error) {
 		out.Verdict = "The fit did not converge: do not use these numbers."
 	}
 	if fig := figure.Passage(f); fig != nil {
-		if out.Figure, err = fragment([]page.Block{{Figure: fig}}); err != nil {
+		if out.Figure, err = fragment([]page.Block{{Figures: []*figure.Figure{fig}}}); err != nil {
 			return "", err
 		}
 	}

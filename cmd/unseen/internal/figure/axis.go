@@ -98,6 +98,19 @@ func dateAxis(low, by float64, bars, n int) axis {
 	return a
 }
 
+// timeAxis covers moments, in days since 1970, labelled at about n midnights.
+func timeAxis(low, high float64, n int) axis {
+	a := axis{low: math.Floor(low), high: max(math.Ceil(high), math.Floor(low)+1)}
+	by := math.Ceil((a.high - a.low) / float64(n))
+	if by > 3 {
+		by = math.Ceil(by/7) * 7
+	}
+	for v := a.low; v <= a.high; v += by {
+		a.ticks = append(a.ticks, tick{v, time.Unix(int64(v)*86400, 0).UTC().Format("2 Jan")})
+	}
+	return a
+}
+
 // dayOf is the number of the local day a moment lies in, from 1 January 1970.
 func dayOf(ms int64, zone *time.Location) float64 {
 	y, m, d := time.UnixMilli(ms).In(zone).Date()

@@ -12,8 +12,11 @@ type charts struct {
 	// alone puts each panel on a line of its own.
 	alone  bool
 	height float64 // of a panel's plot; 0 means 200
-	// key names the areas, above the panels.
-	key []swatch
+	// columns is how many panels stand beside each other where it is wide; 0
+	// means 2.
+	columns int
+	// names explains areas, lines and marks, above the panels; may be nil.
+	names func(s *scene) []entry
 }
 
 type panel struct {
@@ -25,12 +28,19 @@ type panel struct {
 	rules []rule
 	// aside is said at the right edge.
 	aside string
+	// under and over draw what else there is, beneath the lines and above
+	// them, in a plot from top to bottom.
+	under, over func(s *scene, x, y func(float64) float64, top, bottom float64)
 }
 
-// swatch is a colour with its name.
-type swatch struct {
-	name   string
-	colour color.RGBA
+// swatch is the legend's entry of an area.
+func (s *scene) swatch(words string, c color.RGBA) entry {
+	return entry{words, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), c) }}
+}
+
+// stretch is the legend's entry of a line.
+func (s *scene) stretch(words string, l look) entry {
+	return entry{words, func(x, y float64) { s.segment(x, y+5, x+26, y+5, l.colour, lineWidth, l.dash...) }}
 }
 
 // bar is an area from (x0, y0) to (x1, y1).
@@ -56,43 +66,58 @@ type rule struct {
 	dash  []float64
 }
 
-func (c *charts) draw(s *scene, width float64) float64 {
-	columns := 1
-	if width >= Wide && len(c.panels) > 1 && !c.alone {
-		columns = 2
+// beside is how many panels stand beside each other.
+func (c *charts) beside(width float64) int {
+	switch {
+	case len(c.panels) < 2 || c.alone:
+		return 1
+	case c.columns > 0 && width >= Wide:
+		return c.columns
+	case c.columns > 2:
+		return c.columns / 2
+	case width >= Wide:
+		return 2
 	}
+	return 1
+}
+
+func (c *charts) plotHeight() float64 {
+	if c.height == 0 {
+		return 200
+	}
+	return c.height
+}
+
+func (c *charts) draw(s *scene, width float64) float64 {
+	columns := c.beside(width)
 	const gutter = 28.0
 	each := (width - gutter*float64(columns-1)) / float64(columns)
-	y, deepest := c.names(s, width), 0.0
+	var key []entry
+	if c.names != nil {
+		key = c.names(s)
+	}
+	y, deepest := s.legend(0, width, key), 0.0
 	for i := range c.panels {
 		k := i % columns
 		if k == 0 {
 			y, deepest = y+deepest, 0
 		}
-		h := c.height
-		if h == 0 {
-			h = 200
-		}
-		h = max(h, labelPitch*float64(len(c.panels[i].lines)+1))
+		h := max(c.plotHeight(), labelPitch*float64(len(c.panels[i].lines)+1))
 		deepest = max(deepest, c.panels[i].draw(s, float64(k)*(each+gutter), y, each, h)+14)
 	}
 	return y + deepest - 6
 }
 
-// names writes the key and returns its height.
-func (c *charts) names(s *scene, width float64) float64 {
-	x, y := 0.0, 0.0
-	for i, k := range c.key {
-		w := 15 + textWidth(k.name, smallSize, false)
-		if i == 0 || x+w > width {
-			x = 0
-			y += leading
-		}
-		s.fill(rectangle(x, y-10, 10, 10), k.colour)
-		s.text(x+15, y, k.name, words{size: smallSize})
-		x += w + 16
+// pages are the panels in parts that fit on a sheet each.
+func (c *charts) pages() []body {
+	lines := max(1, int(pageHeight/(c.plotHeight()+100)))
+	var out []body
+	for some := range slices.Chunk(c.panels, lines*c.beside(Wide)) {
+		one := *c
+		one.panels = some
+		out = append(out, &one)
 	}
-	return y
+	return out
 }
 
 // draw puts the panel at (x, y) and returns the height it took.
@@ -131,6 +156,9 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 		s.segment(left, py(t.at), right, py(t.at), grid, hairline)
 		s.text(left-6, py(t.at)+4, t.label, words{size: smallSize, anchor: end, colour: &muted})
 	}
+	if p.under != nil {
+		p.under(s, px, py, top, bottom)
+	}
 	for _, b := range p.bars {
 		s.fill(rectangle(px(b.x0)+.5, py(b.y1), max(.5, px(b.x1)-px(b.x0)-1), py(b.y0)-py(b.y1)), b.fill)
 	}
@@ -153,6 +181,9 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 				}
 			}
 		}
+	}
+	if p.over != nil {
+		p.over(s, px, py, top, bottom)
 	}
 	taken := math.Inf(-1)
 	for _, r := range p.rules {

@@ -5,6 +5,7 @@
 package figure
 
 import (
+	"fmt"
 	"io"
 
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -17,8 +18,10 @@ type Figure struct {
 	// Title says what it shows, Description what is to be seen in it, for
 	// those who do not see it.
 	Title, Description string
-	// Caption is how to read it, besides the title.
+	// Caption says what is found and how to read it, besides the title.
 	Caption string
+	// Source names the study, the model and the number of fish behind it.
+	Source string
 	// Table holds the numbers drawn; without columns where tables beside the
 	// figure hold them.
 	Table view.Table
@@ -30,6 +33,30 @@ type body interface {
 	// draw lays the figure out in a scene of the given width and returns the
 	// height.
 	draw(s *scene, width float64) float64
+}
+
+// Pages are the figure in parts that fit on a sheet of paper each; the whole
+// where it fits. The first keeps the figure's ID, and its table.
+func (f *Figure) Pages() []*Figure {
+	p, ok := f.body.(interface{ pages() []body })
+	if !ok {
+		return []*Figure{f}
+	}
+	bodies := p.pages()
+	out := make([]*Figure, len(bodies))
+	for i, b := range bodies {
+		one := *f
+		one.body = b
+		if len(bodies) > 1 {
+			one.Title = fmt.Sprintf("%s (%d of %d)", f.Title, i+1, len(bodies))
+		}
+		if i > 0 {
+			one.ID = fmt.Sprintf("%s-%d", f.ID, i+1)
+			one.Table = view.Table{}
+		}
+		out[i] = &one
+	}
+	return out
 }
 
 // Widths of figures, in CSS pixels: Wide for paper and screens, Narrow for

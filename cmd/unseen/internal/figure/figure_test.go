@@ -25,6 +25,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected structure of figures")
@@ -65,10 +66,10 @@ func figures(t *testing.T) map[string]*Figure {
 	demo := fitted(t, demoStudy, analysis.Choice{Survival: "reach + cohort + fork_length_mm", Detection: "row"})
 	r, err := demo.Travel(context.Background(), travel.Options{})
 	require.NoError(t, err)
-	add("demo", Passage(demo), Survival(demo), Detection(demo), Flow(demo.Histories), Arrivals(demo), TravelTimes(demo.Data, r))
+	add("demo", Passage(demo), PassedBy(demo), Survival(demo), SurvivalPer100Km(demo), Detection(demo), Flow(demo.Data), Arrivals(demo), TravelTimes(demo.Data, r))
 	add("demo", Effects(demo)...)
 	dipper := fitted(t, dipperStudy, analysis.Choice{})
-	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Histories))
+	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data))
 	return out
 }
 
@@ -97,6 +98,35 @@ func TestContrast(t *testing.T) {
 		"axis": {muted, paper},
 	} {
 		assert.GreaterOrEqual(t, Contrast(pair[0], pair[1]), 3.0, what)
+	}
+}
+
+// On a dark page every colour has one of its own, and what must contrast on
+// paper does there.
+func TestDarkContrast(t *testing.T) {
+	in := func(c color.RGBA) color.RGBA {
+		d, ok := dark[c]
+		require.True(t, ok, "%v stays as it is on a dark page", c)
+		return d
+	}
+	pairs := [][2]color.RGBA{{ink, paper}, {muted, paper}, {paper, seenFill}, {ink, streamFill}, {ink, pastFill}, {wishLine, paper}}
+	for _, l := range series {
+		pairs = append(pairs, [2]color.RGBA{l.colour, paper})
+	}
+	for _, p := range pairs {
+		assert.GreaterOrEqual(t, Contrast(in(p[0]), in(p[1])), 4.5, "%v on %v", p[0], p[1])
+	}
+	for _, p := range [][2]color.RGBA{{seenFill, unseenFill}, {unseenFill, paper}, {seenFill, paper}, {ink, unseenFill}, {seenFill, awayFill}, {seenFill, streamFill}, {muted, paper}} {
+		assert.GreaterOrEqual(t, Contrast(in(p[0]), in(p[1])), 3.0, "%v beside %v", p[0], p[1])
+	}
+	// Every colour that a figure uses is known.
+	for name, f := range figures(t) {
+		for _, o := range f.lay(Wide).ops {
+			if o.kind == opFill || o.kind == opStroke || o.kind == opText {
+				_, ok := dark[o.colour]
+				assert.True(t, ok, "%s: %v", name, o.colour)
+			}
+		}
 	}
 }
 
@@ -244,7 +274,7 @@ func hardFigures() map[string]*Figure {
 	var group rowGroup
 	for i := range 24 {
 		v := 100 * math.Pow(.9, float64(i))
-		many = append(many, stop{site: fmt.Sprintf("Site %d", i+1), aside: "1.0 km down", seen: value(v/2, v/3, v), passed: value(v, .9*v, min(100, 1.1*v))})
+		many = append(many, stop{site: fmt.Sprintf("Site %d", i+1), asides: []string{"1.0 km down", "of 12,345 fish, +678"}, seen: value(v/2, v/3, v), passed: value(v, .9*v, min(100, 1.1*v))})
 		group.rows = append(group.rows, row{label: fmt.Sprintf("cohort %d of %s", i, long), Estimate: value(v/100, 0, 1), look: lookOf(i)})
 	}
 	var curves []line
@@ -254,9 +284,9 @@ func hardFigures() map[string]*Figure {
 	return map[string]*Figure{
 		"many sites": {ID: "a", body: &along{released: "1 fish released", first: "Mill Lade", stops: many}},
 		"edges": {ID: "b", body: &along{released: "12,345,678 fish released", first: long, running: true, stops: []stop{
-			{site: long, aside: "1,234.5 km down", seen: value(100, 100, 100), passed: value(100, 100, 100), away: value(0, 0, 0), end: value(100, 100, 100)},
+			{site: long, asides: []string{"1,234.5 km down"}, seen: value(100, 100, 100), passed: value(100, 100, 100), away: value(0, 0, 0), end: value(100, 100, 100)},
 			{site: "B", seen: value(0, 0, 3), passed: value(0, 0, 4), away: value(96, 90, 100), end: value(96, 90, 100)},
-			{site: "C", seen: value(1, 0, 3), passed: none}, {site: "D", seen: value(40, 38, 42), passed: early},
+			{site: "C", seen: value(1, 0, 3), passed: none, away: none, end: none}, {site: "D", seen: value(40, 38, 42), passed: early, away: none, end: early},
 		}}},
 		"long names":  {ID: "c", body: &rows{axis: shareAxis("survival in the reach, with 95 % interval", 1), digits: 3, groups: []rowGroup{group}}},
 		"many labels": {ID: "d", body: &charts{panels: []panel{{x: numberAxis("x", 0, 1, 5), y: shareAxis("y", 1), lines: curves}}}},
@@ -273,7 +303,7 @@ func TestHardCasesCannotPanic(t *testing.T) {
 		}
 	}
 	one := &history.Histories{River: history.River{Sites: []history.Site{{Name: "A", Km: math.NaN()}}}}
-	assert.Nil(t, Flow(one))
+	assert.Nil(t, Flow(&analysis.Data{Study: &study.Study{}, Result: &ingest.Result{Histories: one}}))
 }
 
 // TestBarsAreAsLongAsTheySay measures the passage figure: bars and whiskers
@@ -328,7 +358,7 @@ func TestStreamsHoldAllFish(t *testing.T) {
 	for _, path := range []string{demoStudy, dipperStudy} {
 		d, err := analysis.Open(context.Background(), path, ingest.Options{})
 		require.NoError(t, err)
-		drawn := Flow(d.Histories)
+		drawn := Flow(d)
 		// The table behind it: what was released is next seen somewhere or never.
 		for _, r := range drawn.Table.Rows {
 			sum := 0.0
@@ -403,7 +433,7 @@ func TestAxes(t *testing.T) {
 func TestStructure(t *testing.T) {
 	for name, f := range figures(t) {
 		var b strings.Builder
-		fmt.Fprintf(&b, "title: %s\ncaption: %s\ndescription: %s\n", f.Title, f.Caption, f.Description)
+		fmt.Fprintf(&b, "title: %s\ncaption: %s\nsource: %s\ndescription: %s\n", f.Title, f.Caption, f.Source, f.Description)
 		for _, width := range []float64{Wide, Narrow} {
 			fills, strokes := 0, 0
 			var texts []string
@@ -413,7 +443,7 @@ func TestStructure(t *testing.T) {
 					fills++
 				case opStroke:
 					strokes++
-				default:
+				case opText:
 					texts = append(texts, o.text)
 				}
 			}

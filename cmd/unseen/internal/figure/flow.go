@@ -3,17 +3,19 @@ package figure
 import (
 	"fmt"
 	"image/color"
-	"slices"
 	"strings"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
 
 // flow shows where fish were next seen: the river from top to bottom, a block
-// for the fish released or seen at each site, streams to where they were next
-// seen, as wide as they have fish.
+// for the fish released or seen at each site and one for those that passed it
+// unseen, streams between them as wide as they have fish.
 type flow struct {
+	// never says what became of fish not seen again.
+	never string
 	sites []flowSite
 	// next[i][j] fish of site i were next seen at site j.
 	next [][]int
@@ -27,12 +29,16 @@ type flowSite struct {
 
 // Flow shows the next-seen table of all fish; nil where no fish can be seen
 // again.
-func Flow(h *history.Histories) *Figure {
+func Flow(d *analysis.Data) *Figure {
+	h := d.Histories
 	n := len(h.River.Sites)
 	if n < 2 {
 		return nil
 	}
-	f := &flow{sites: make([]flowSite, n), next: make([][]int, n)}
+	f := &flow{never: "never seen again", sites: make([]flowSite, n), next: make([][]int, n)}
+	if d.Running() {
+		f.never = "not seen since"
+	}
 	for i := range f.next {
 		f.next[i] = make([]int, n)
 		f.sites[i].name = h.River.Sites[i].Name
@@ -76,17 +82,21 @@ func Flow(h *history.Histories) *Figure {
 		if len(to) == 0 {
 			to = []string{"none"}
 		}
-		said = append(said, fmt.Sprintf("of %s fish released or put back at %s, %s were next seen and %s never again",
-			view.Digits(float64(goesOn[i]), 0), s.name, view.And(to), view.Digits(float64(s.never), 0)))
+		said = append(said, fmt.Sprintf("of %s fish released or put back at %s, %s were next seen and %s %s",
+			view.Digits(float64(goesOn[i]), 0), s.name, view.And(to), view.Digits(float64(s.never), 0), f.never))
 	}
-	caption := "Streams are as wide as they have fish; grey ends are fish never seen again."
-	if slices.ContainsFunc(f.sites, func(s flowSite) bool { return s.unseenIn > 0 }) {
-		caption += " Pale streams pass a site unseen and are seen farther down."
+	again, all := 0, 0
+	for i := range f.sites {
+		all += goesOn[i]
+		again += goesOn[i] - f.sites[i].never
 	}
+	caption := fmt.Sprintf("Of %s releases, counted again at each site where a fish was seen and went on, %s were followed by a sighting farther down. Streams are as wide as they have fish.",
+		view.Digits(float64(all), 0), view.Digits(float64(again), 0))
 	return &Figure{
 		ID:          "flow",
 		Title:       "Where fish were next seen",
 		Caption:     caption,
+		Source:      dataSource(d),
 		Table:       f.table(goesOn),
 		Description: "Streams as wide as they have fish, the river running down: " + strings.Join(said, "; ") + ".",
 		body:        f,
@@ -100,7 +110,7 @@ func (f *flow) table(goesOn []int) view.Table {
 	for _, s := range f.sites[1:] {
 		t.Columns = append(t.Columns, view.Column{Name: s.name, Title: s.name, Kind: view.Count})
 	}
-	t.Columns = append(t.Columns, view.Column{Name: "never_again", Title: "never again", Kind: view.Count})
+	t.Columns = append(t.Columns, view.Column{Name: "never_again", Title: f.never, Kind: view.Count})
 	for i, s := range f.sites[:len(f.sites)-1] {
 		if goesOn[i] == 0 {
 			continue
@@ -129,9 +139,14 @@ const (
 	laneGap = 16
 )
 
+// draw lays the river out from top to bottom: at each site the fish seen, and
+// beside them those that passed unseen and were seen farther down.
 func (f *flow) draw(s *scene, width float64) float64 {
 	n := len(f.sites)
-	pitch := min(116, max(82, 640/float64(n)))
+	pitch := 104.0
+	if n > 6 {
+		pitch = 82
+	}
 	names := 0.0
 	for i, x := range f.sites {
 		names = max(names, textWidth(x.name, textSize, true))
@@ -147,75 +162,56 @@ func (f *flow) draw(s *scene, width float64) float64 {
 	}
 	scale := (width - left - laneGap - 2) / float64(widest)
 	px := func(fish int) float64 { return scale * float64(fish) }
+	y := func(k int) float64 { return 10 + pitch*float64(k) }
+	// Fish seen at site k stand from left on, those that passed it unseen from
+	// lane(k) on.
+	lane := func(k int) float64 { return left + px(f.sites[k].released+f.sites[k].seen) + laneGap }
 
-	// where[i][j][k] is the left edge of stream i→j where it passes site k.
-	type stream struct{ i, j int }
-	past := map[stream]map[int]float64{}
-	in := map[stream]float64{}
-	out := map[stream]float64{}
-	for k := range n {
-		x := left + px(f.sites[k].released)
-		for i := k - 1; i >= 0; i-- {
-			in[stream{i, k}] = x
-			x += px(f.next[i][k])
-		}
-		// What is never seen again leaves at the left, what is taken out at the right.
-		x = left + px(f.sites[k].never)
-		if k == n-1 {
-			x = left
-		}
-		for j := k + 1; j < n; j++ {
-			out[stream{k, j}] = x
-			x += px(f.next[k][j])
-		}
-		x = left + px(f.sites[k].released+f.sites[k].seen) + laneGap
-		for j := k + 1; j < n; j++ {
-			for i := k - 1; i >= 0; i-- {
-				st := stream{i, j}
-				if past[st] == nil {
-					past[st] = map[int]float64{}
-				}
-				past[st][k] = x
-				x += px(f.next[i][j])
+	var numbers []func() // over all streams
+	for k := range n - 1 {
+		// From seen and from unseen, to seen and to unseen.
+		var fish [2][2]int
+		for i := range k + 1 {
+			for j := k + 1; j < n; j++ {
+				fish[of(i < k)][of(j > k+1)] += f.next[i][j]
 			}
 		}
-	}
-	y := func(k int) float64 { return 10 + pitch*float64(k) }
-
-	// Streams that skip sites first, so that they run behind the others.
-	for skip := n - 1; skip >= 1; skip-- {
-		for i := 0; i+skip < n; i++ {
-			st := stream{i, i + skip}
-			w := px(f.next[st.i][st.j])
+		// What is never seen again leaves at the left.
+		from := [2]float64{left + px(f.sites[k].never), lane(k)}
+		to := [2]float64{left + px(f.sites[k+1].released), lane(k + 1)}
+		for _, way := range [][2]int{{0, 0}, {0, 1}, {1, 0}, {1, 1}} {
+			a, b := way[0], way[1]
+			w := px(fish[a][b])
 			if w == 0 {
 				continue
 			}
-			x := out[st]
-			for k := i; k < st.j; k++ {
-				to := in[st]
-				if k+1 < st.j {
-					to = past[st][k+1]
-				}
-				c := streamFill
-				if skip > 1 {
-					c = pastFill
-				}
-				s.ribbon(x, y(k)+nodeH, to, y(k+1), w, c, skip > 1)
-				if k+1 < st.j {
-					s.fill(rectangle(to, y(k+1), w, nodeH), pastFill)
-					s.segment(to, y(k+1), to, y(k+1)+nodeH, seenFill, .8)
-					s.segment(to+w, y(k+1), to+w, y(k+1)+nodeH, seenFill, .8)
-				}
-				if label := view.Digits(float64(f.next[st.i][st.j]), 0); k == i && w > textWidth(label, smallSize, false)+6 {
-					s.text(x+(to-x)*.3+w/2, y(k)+nodeH+pitch*.36, label, words{size: smallSize, anchor: middle})
-				}
-				x = to
+			c := streamFill
+			if a+b > 0 {
+				c = pastFill
 			}
+			s.ribbon(from[a], y(k)+nodeH, to[b], y(k+1), w, c)
+			if label := view.Digits(float64(fish[a][b]), 0); w > textWidth(label, smallSize, false)+6 {
+				// Streams cross in the middle; their numbers stand where they begin.
+				const along = .2
+				x := from[a] + (to[b]-from[a])*bend(along) + w/2
+				numbers = append(numbers, func() {
+					s.text(x, y(k)+nodeH+(pitch-nodeH)*along+4, label, words{size: smallSize, anchor: middle})
+				})
+			}
+			from[a] += w
+			to[b] += w
 		}
+	}
+	for _, write := range numbers {
+		write()
 	}
 	for k, x := range f.sites {
 		top := y(k)
 		s.fill(rectangle(left, top, px(x.released+x.seen), nodeH), seenFill)
+		if w := px(x.unseenIn); w > 0 {
+			s.fill(rectangle(lane(k), top, w, nodeH), pastFill)
+			s.stroke(rectangle(lane(k), top, w, nodeH), seenFill, .8, 3, 2)
+		}
 		if w := px(x.never); w > 0 && k < n-1 {
 			var p path
 			p.move(left, top+nodeH)
@@ -239,16 +235,29 @@ func (f *flow) draw(s *scene, width float64) float64 {
 				base += leading - 2
 			}
 		}
-		if x.unseenIn > 0 {
-			// Over its lanes where there is room, else flush with the edge.
-			from := left + px(x.released+x.seen) + laneGap
-			label := fmt.Sprintf("%s unseen here", view.Digits(float64(x.unseenIn), 0))
-			from = min(from, width-textWidth(label, smallSize, false)-2)
-			s.text(from, top-5, label, words{size: smallSize, halo: true})
-		}
 	}
-	return y(n-1) + nodeH + 3*leading
+	foot := y(n-1) + nodeH + 2*leading
+	key := []entry{
+		{"seen, or released there", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }},
+		{"passed unseen, seen farther down", func(x, y float64) {
+			s.fill(rectangle(x, y-1, 26, 12), pastFill)
+			s.stroke(rectangle(x, y-1, 26, 12), seenFill, .8, 3, 2)
+		}},
+		{f.never, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), loss) }},
+	}
+	return foot + s.legend(foot, width, key)
 }
+
+// of is the second of two where b holds.
+func of(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// bend is how far a ribbon has gone across when it has gone that far down.
+func bend(t float64) float64 { return t * t * (3 - 2*t) }
 
 func (f *flow) asides(k int) []string {
 	x := f.sites[k]
@@ -260,16 +269,17 @@ func (f *flow) asides(k int) []string {
 	}
 	add(x.released, "released")
 	add(x.seen, "seen")
+	add(x.unseenIn, "passed unseen")
 	add(x.removed, "taken out")
 	if k < len(f.sites)-1 {
-		add(x.never, "never seen again")
+		add(x.never, f.never)
 	}
 	return out
 }
 
 // ribbon draws a stream of a width from the bottom of one site to the top of
 // another.
-func (s *scene) ribbon(x0, y0, x1, y1, w float64, c color.RGBA, outlined bool) {
+func (s *scene) ribbon(x0, y0, x1, y1, w float64, c color.RGBA) {
 	m := (y0 + y1) / 2
 	var p, l, r path
 	p.move(x0, y0)
@@ -278,14 +288,10 @@ func (s *scene) ribbon(x0, y0, x1, y1, w float64, c color.RGBA, outlined bool) {
 	p.curve(point{x1 + w, m}, point{x0 + w, m}, point{x0 + w, y0})
 	p.close()
 	s.fill(p, c)
-	edge := 0.6
-	if outlined {
-		edge = .8
-	}
 	l.move(x0, y0)
 	l.curve(point{x0, m}, point{x1, m}, point{x1, y1})
 	r.move(x0+w, y0)
 	r.curve(point{x0 + w, m}, point{x1 + w, m}, point{x1 + w, y1})
-	s.stroke(l, seenFill, edge)
-	s.stroke(r, seenFill, edge)
+	s.stroke(l, seenFill, .7)
+	s.stroke(r, seenFill, .7)
 }

@@ -3,7 +3,9 @@ package figure
 import (
 	"fmt"
 	"math"
+	"strings"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -59,14 +61,36 @@ func HalfWidths(d *analysis.Planned) *Figure {
 	if len(l) == 0 {
 		return nil
 	}
+	quantity := d.Target.Words(p)
+	wanted := 100 * d.Target.HalfWidth
 	x := countAxis("fish tagged in all", most, 5)
-	y := numberAxis("half-width of the interval to expect, ± percentage points", 0, highest, 5)
+	y := numberAxis("half-width of the interval to expect for "+quantity+", ± percentage points", 0, max(highest, wanted), 5)
+	pan := panel{x: x, y: y, lines: l, rules: []rule{{x: float64(p.Fish()), label: "planned"}}}
+	caption := capital(said[0]) + "."
+	if wanted > 0 {
+		for _, n := range d.Needs {
+			if n.Target == d.Target {
+				caption += " " + view.NeedLine(p, n)
+			}
+		}
+		pan.under = func(s *scene, px, py func(float64) float64, top, bottom float64) {
+			s.shows("wanted", cjs.Estimate{Value: wanted, Low: math.NaN(), High: math.NaN()}, func() {
+				s.segment(px(x.low), py(wanted), px(x.high), py(wanted), wishLine, 1.6, 8, 4)
+			})
+			s.text(px(x.high), py(wanted)-5, "wanted ± "+wish(wanted), words{size: smallSize, anchor: end, colour: &wishLine, halo: true})
+		}
+	}
 	return &Figure{
-		ID:    "half_width_by_fish",
-		Title: "What more fish, or a change, would bring: " + d.Target.Words(p),
-		Description: "Half-width of the interval to expect against the number of fish tagged, as planned and with the options that bring most. " +
+		ID:      "half_width_by_fish",
+		Title:   "What more fish, or a change, would bring: " + quantity,
+		Caption: caption,
+		Source:  joined("plan of "+d.Name(), "model "+d.Forecast.Words(), "n = "+view.Digits(float64(p.Fish()), 0)+" fish planned"),
+		Description: "Half-width of the interval to expect for " + quantity + " against the number of fish tagged, as planned and with the options that bring most. " +
 			sentence(said),
 		Table: t,
-		body:  &charts{height: 260, panels: []panel{{x: x, y: y, lines: l, rules: []rule{{x: float64(p.Fish()), label: "planned"}}}}},
+		body:  &charts{height: 260, panels: []panel{pan}},
 	}
 }
+
+// wish is a half-width wanted, in points.
+func wish(points float64) string { return strings.TrimSuffix(view.Digits(points, 1), ".0") }

@@ -63,6 +63,7 @@ func Replay(d *analysis.Data, days []season.Day) *Figure {
 		Title: "The season, day by day",
 		Caption: fmt.Sprintf("Share of the fish released by each day that will have passed %s: as it would have been read on that day, with its interval as a band; as if the season had been over; and what it came to, of the same fish.",
 			site),
+		Source:      dataSource(d),
 		Description: fmt.Sprintf("Three lines over the days of the season. Day by day, %s.", strings.Join(said(&running, &plain, &final, d.Study.Location), "; ")),
 		Table:       t,
 		body:        &charts{panels: []panel{{x: ax, y: percentAxis("% of the fish released"), lines: []line{running, plain, final}}}, height: 260},

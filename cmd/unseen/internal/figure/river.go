@@ -8,17 +8,22 @@ import (
 )
 
 // along is the river from top to bottom with a bar at each site: fish seen,
-// passed unseen, and still on their way, in percent of those released.
+// passed unseen, and still on their way, in percent of those released above.
 type along struct {
 	released string // the label of the bar of all fish
 	first    string // where they were released
-	stops    []stop
+	// of is what the bars are a share of.
+	of    string
+	stops []stop
 	// running: the season goes on, and what passed is so far.
 	running bool
+	level   string
 }
 
 type stop struct {
-	site, aside  string
+	site string
+	// asides stand below the name: how far down, of how many fish.
+	asides       []string
 	seen, passed cjs.Estimate // percent
 	// away is the share still to pass, and end what will have passed by the
 	// season's end; both Absent when it is over.
@@ -28,13 +33,26 @@ type stop struct {
 const barHeight = 22
 
 // pitch is the distance of the bars: closer where there are many.
-func (a *along) pitch() float64 { return min(62, max(46, 430/float64(len(a.stops)))) }
+func (a *along) pitch() float64 {
+	lines, least := 1, 46.0
+	for _, p := range a.stops {
+		lines = max(lines, 1+len(p.asides))
+	}
+	if a.running {
+		lines = max(lines, 4)
+	}
+	least = max(least, 14*float64(lines)+10)
+	return max(least, min(62, 430/float64(len(a.stops))))
+}
 
 func (a *along) draw(s *scene, width float64) float64 {
 	wide := width >= Wide
 	name := textWidth(a.first, textSize, true)
 	for _, p := range a.stops {
-		name = max(name, textWidth(p.site, textSize, true), textWidth(p.aside, smallSize, false))
+		name = max(name, textWidth(p.site, textSize, true))
+		for _, t := range p.asides {
+			name = max(name, textWidth(t, smallSize, false))
+		}
 	}
 	name = min(name, width*.3)
 	const bank = 12.0 // where the river runs
@@ -45,17 +63,23 @@ func (a *along) draw(s *scene, width float64) float64 {
 	figures := max(textWidth("100.0 %", textSize, true), textWidth(head, smallSize, false))
 	for _, p := range a.stops {
 		figures = max(figures, textWidth(interval(p.passed), smallSize, false))
+		if math.IsNaN(p.passed.Value) {
+			figures = max(figures, textWidth(instead(p.passed.Status), smallSize, false))
+		}
 		if a.running {
 			figures = max(figures, textWidth("in the end 00.0 %", smallSize, false))
 		}
 	}
 	left := bank + 16 + name + 12
 	right := width - figures - 14
-	at := func(x float64) float64 { return left + (right-left)*x/100 }
-	ax := percentAxis("% of the fish released")
+	at := func(x float64) float64 { return left + (right-left)*min(100, max(0, x))/100 }
+	ax := percentAxis(a.of)
 
 	top, stopPitch := 30.0, a.pitch()
 	bottom := top + stopPitch*float64(len(a.stops)) + barHeight + 20
+	if a.running {
+		bottom += 12
+	}
 	for _, t := range ax.thin(right - left) {
 		s.segment(at(t.at), top-4, at(t.at), bottom, grid, hairline)
 		s.text(at(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
@@ -66,101 +90,163 @@ func (a *along) draw(s *scene, width float64) float64 {
 
 	// The river, with its sites.
 	s.segment(bank, top+barHeight/2, bank, top+stopPitch*float64(len(a.stops))+barHeight/2, unseenFill, 5)
-	place := func(y float64, site, aside string) {
-		s.mark(bank, y+barHeight/2, 6, ring, seenFill)
+	place := func(y float64, site string, asides []string) {
+		s.hollow(bank, y+barHeight/2, 6, disc, seenFill)
 		lines := shorten(wrap(site, textSize, true, name), 2)
-		base := y + barHeight/2 + 5
-		if aside != "" {
-			base -= 5
-		}
-		base -= float64(len(lines)-1) * 7
+		base := y + barHeight/2 + 5 - float64(len(asides))*6 - float64(len(lines)-1)*7
 		for _, l := range lines {
 			s.text(bank+16, base, l, words{bold: true})
 			base += leading - 1
 		}
-		s.text(bank+16, base, aside, words{size: smallSize, colour: &muted})
+		for _, t := range asides {
+			s.text(bank+16, base, t, words{size: smallSize, colour: &muted})
+			base += leading - 3
+		}
 	}
-	place(top, a.first, "")
+	place(top, a.first, nil)
 	s.stroke(rectangle(left, top, right-left, barHeight), muted, hairline)
 	s.text(left+8, top+15, a.released, words{size: smallSize, halo: true})
 
-	named := false
+	var occur []cjs.Status
+	away := false
 	for i := range a.stops {
 		p := &a.stops[i]
 		y := top + stopPitch*float64(i+1)
-		place(y, p.site, p.aside)
+		place(y, p.site, p.asides)
+		occur = append(occur, p.passed.Status)
 		known := !math.IsNaN(p.passed.Value)
-		s.fill(rectangle(left, y, at(p.seen.Value)-left, barHeight), seenFill)
+		s.shows("passed "+p.site, p.passed, func() {
+			if known && p.passed.Value > p.seen.Value {
+				x, w := at(p.seen.Value), at(p.passed.Value)-at(p.seen.Value)
+				if p.passed.Status == cjs.Borrowed {
+					s.unsure(x, y, w, barHeight)
+				} else {
+					s.fill(rectangle(x, y, w, barHeight), unseenFill)
+				}
+			}
+			if !known {
+				s.openBar(at(p.seen.Value), y, right-at(p.seen.Value), barHeight)
+			}
+		})
+		s.shows("seen "+p.site, p.seen, func() {
+			s.fill(rectangle(left, y, at(p.seen.Value)-left, barHeight), seenFill)
+		})
 		reach := p.seen.Value
-		if known && p.passed.Value > p.seen.Value {
-			s.fill(rectangle(at(p.seen.Value), y, at(p.passed.Value)-at(p.seen.Value), barHeight), unseenFill)
-			reach = p.passed.Value
+		if known {
+			reach = max(reach, p.passed.Value)
 		}
 		if p.away.Value > 0 {
-			from, w := at(reach), at(min(100, reach+p.away.Value))-at(reach)
-			s.fill(rectangle(from, y, w, barHeight), awayFill)
-			s.stroke(rectangle(from, y, w, barHeight), seenFill, hairline, 3, 2)
-		}
-		if !named && known {
-			// The first bar names its parts.
-			named = true
-			s.text(left, y-7, "seen", words{size: smallSize, halo: true})
-			from := max(at(p.seen.Value), left+textWidth("seen ", smallSize, false)+6)
-			s.text(from, y-7, "passed unseen", words{size: smallSize, halo: true})
-			if p.away.Value > 0 {
-				from = max(at(reach), from+textWidth("passed unseen ", smallSize, false)+6)
-				s.text(from, y-7, "still to pass", words{size: smallSize, halo: true})
-			}
+			away = true
+			s.shows("still to pass "+p.site, p.away, func() {
+				from, w := at(reach), at(reach+p.away.Value)-at(reach)
+				s.fill(rectangle(from, y, w, barHeight), awayFill)
+				s.stroke(rectangle(from, y, w, barHeight), seenFill, hairline, 3, 2)
+			})
 		}
 		label := view.Digits(p.seen.Value, 1) + " %"
 		if wide {
 			label += " seen"
 		}
 		room := at(p.seen.Value)
-		if known && p.passed.Low < p.seen.Value {
-			room = at(p.passed.Low) - 4 // the whisker begins there
+		if !math.IsNaN(p.passed.Low) {
+			room = min(room, at(p.passed.Low)-4) // the whisker begins there
 		}
 		if textWidth(label, smallSize, false)+12 < room-left {
 			s.text(left+7, y+15, label, words{size: smallSize, colour: &paper})
 		} else {
 			s.text(left, y+barHeight+13, view.Digits(p.seen.Value, 1)+" % seen", words{size: smallSize, colour: &muted, halo: true})
 		}
-		if !known {
-			if !math.IsNaN(p.passed.Low) && !math.IsNaN(p.passed.High) {
-				s.whisker(at(p.passed.Low), at(p.passed.High), y+barHeight/2)
-				s.text(width, y+25, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
-				continue
+		// While the season runs the end has a whisker below that of now.
+		line := y + barHeight/2
+		if !math.IsNaN(p.end.Low) && !math.IsNaN(p.end.High) {
+			s.shows("passed in the end "+p.site, p.end, func() { s.whisker(&p.end, at, y+barHeight-4) })
+			line = y + 7
+		}
+		if p.passed.Status == cjs.Boundary {
+			s.segment(at(p.passed.Value), y-3, at(p.passed.Value), y+barHeight+3, ink, 2.4)
+		}
+		s.whisker(&p.passed, at, line)
+		if known {
+			s.text(width, y+8, view.Digits(p.passed.Value, 1)+" %", words{bold: true, anchor: end})
+		} else {
+			s.text(width, y+8, instead(p.passed.Status), words{size: smallSize, anchor: end, colour: &muted})
+		}
+		s.text(width, y+22, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
+		if a.running && !math.IsNaN(p.end.Low) {
+			value := "in the end"
+			if !math.IsNaN(p.end.Value) {
+				value += " " + view.Digits(p.end.Value, 1) + " %"
 			}
-			s.text(max(at(p.seen.Value), left)+8, y+15, "passed: cannot be told", words{size: smallSize, colour: &muted, halo: true})
-			continue
-		}
-		if !math.IsNaN(p.passed.Low) && !math.IsNaN(p.passed.High) {
-			s.whisker(at(p.passed.Low), at(p.passed.High), y+barHeight/2)
-		}
-		s.text(width, y+10, view.Digits(p.passed.Value, 1)+" %", words{bold: true, anchor: end})
-		s.text(width, y+25, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
-		if a.running && !math.IsNaN(p.end.Value) {
-			s.text(width, y+39, "in the end "+view.Digits(p.end.Value, 1)+" %", words{size: smallSize, anchor: end, colour: &muted})
+			s.text(width, y+36, value, words{size: smallSize, anchor: end, colour: &muted})
+			s.text(width, y+50, interval(p.end), words{size: smallSize, anchor: end, colour: &muted})
 		}
 	}
-	return bottom + 2*leading + 10
+	y := bottom + 2*leading + 8
+	return y + s.legend(y, width, a.key(s, occur, away)) + 4
+}
+
+// key names the parts of the bars and the statuses that occur.
+func (a *along) key(s *scene, occur []cjs.Status, away bool) []entry {
+	out := []entry{{"seen", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }}}
+	for _, st := range occur {
+		if st == cjs.Estimated || st == cjs.Held || st == cjs.Boundary {
+			out = append(out, entry{"passed unseen", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), unseenFill) }})
+			break
+		}
+	}
+	if away {
+		out = append(out, entry{"still to pass", func(x, y float64) {
+			s.fill(rectangle(x, y-1, 26, 12), awayFill)
+			s.stroke(rectangle(x, y-1, 26, 12), seenFill, hairline, 3, 2)
+		}})
+	}
+	for i := range a.stops {
+		if e := &a.stops[i].passed; !math.IsNaN(e.Low) && !math.IsNaN(e.High) {
+			words := a.level + " interval of what passed"
+			if a.running {
+				words = a.level + " intervals: so far (upper), in the end (lower)"
+			}
+			out = append(out, entry{words, func(x, y float64) {
+				e := cjs.Estimate{Low: 0, High: 26}
+				s.whisker(&e, func(v float64) float64 { return x + v }, y+5)
+			}})
+			break
+		}
+	}
+	return append(out, s.explain(occur, true)...)
 }
 
 // whisker draws an interval on a rim of paper, so that it shows on any bar.
-func (s *scene) whisker(low, high, y float64) {
+func (s *scene) whisker(e *cjs.Estimate, at func(float64) float64, y float64) {
+	if math.IsNaN(e.Low) && math.IsNaN(e.High) {
+		return
+	}
 	const cap = 5
+	low, high := at(e.Low), at(e.High)
+	open := [2]bool{}
+	if math.IsNaN(e.Low) {
+		low, open[0] = at(0), true
+	}
+	if math.IsNaN(e.High) {
+		high, open[1] = at(100), true
+	}
+	s.segment(low, y, high, y, paper, 4.5)
+	ends := e.Status != cjs.TooEarly && e.Status != cjs.Inseparable
 	for _, pen := range []struct {
-		w     float64
-		paper bool
+		w float64
+		c bool
 	}{{4.5, true}, {1.8, false}} {
 		c := ink
-		if pen.paper {
+		if pen.c {
 			c = paper
 		}
-		s.segment(low, y, high, y, c, pen.w)
-		s.segment(low, y-cap, low, y+cap, c, pen.w)
-		s.segment(high, y-cap, high, y+cap, c, pen.w)
+		for i, x := range []float64{low, high} {
+			if ends && !open[i] {
+				s.segment(x, y-cap, x, y+cap, c, pen.w)
+			}
+		}
 	}
+	s.reach(point{low, y}, point{high, y}, ink, 1.8, e.Status, open)
 }
 
 func interval(e cjs.Estimate) string {

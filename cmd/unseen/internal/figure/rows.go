@@ -2,16 +2,24 @@ package figure
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// rows is a chart of values with intervals, one on each line, under headings.
+// rows is a chart of values with intervals, one on each line, under headings;
+// where they are too many for a page, each heading has a small chart beside the
+// others and the lines share their labels.
 type rows struct {
 	axis   axis
 	digits int
 	groups []rowGroup
+	// rules are values marked across all lines.
+	rules []rule
+	// key is explained before the statuses.
+	key []entry
 }
 
 type rowGroup struct {
@@ -21,6 +29,8 @@ type rowGroup struct {
 
 type row struct {
 	label string
+	// key finds the number in the answer's JSON.
+	key string
 	cjs.Estimate
 	look look
 	// strong rows are drawn heavier.
@@ -29,54 +39,86 @@ type row struct {
 
 const (
 	rowPitch   = 22
+	smallPitch = 14 // of small charts
 	groupSpace = 12
+	// pageHeight is what fits on a sheet of A4 with its caption, in the pixels
+	// of a wide figure.
+	pageHeight = 1040
 )
 
-// instead says in words what is no value.
-func instead(s cjs.Status) string {
-	switch s {
-	case cjs.Inseparable:
-		return "known only as a product"
-	case cjs.TooEarly:
-		return "too early to tell"
-	default:
-		return "nothing to estimate it from"
+// listed is about how high the chart is as one list.
+func (r *rows) listed() float64 {
+	y := 60.0
+	for _, g := range r.groups {
+		if g.title != "" {
+			y += leading + 6
+		}
+		y += rowPitch*float64(len(g.rows)) + groupSpace
 	}
+	return y
 }
 
+// long tells a chart that is drawn as small charts.
+func (r *rows) long() bool { return r.listed() > pageHeight && len(r.groups) > 1 }
+
 func (r *rows) draw(s *scene, width float64) float64 {
-	wide := width >= Wide
-	value := func(x *row) string {
-		switch {
-		case math.IsNaN(x.Value):
-			return ""
-		case x.Status == cjs.Held:
-			return view.Digits(x.Value, r.digits) + " (held)"
-		case wide:
-			return view.Digits(x.Value, r.digits) + view.Bracket(x.Low, x.High, r.digits, "")
-		}
-		return view.Digits(x.Value, r.digits)
+	y := 0.0
+	if r.long() {
+		y = r.small(s, width)
+	} else {
+		y = r.list(s, width)
 	}
+	var occur []cjs.Status
+	for _, g := range r.groups {
+		for _, x := range g.rows {
+			occur = append(occur, x.Status)
+		}
+	}
+	return y + s.legend(y+2, width, append(slices.Clone(r.key), s.explain(occur, false)...))
+}
+
+// value is the number of a line in words.
+func (r *rows) value(x *row, wide bool) string {
+	switch {
+	case math.IsNaN(x.Value) && wide:
+		return instead(x.Status) + view.Bracket(x.Low, x.High, r.digits, "")
+	case math.IsNaN(x.Value):
+		return instead(x.Status)
+	case x.Status == cjs.Held:
+		return view.Digits(x.Value, r.digits) + " (held)"
+	case wide:
+		return view.Digits(x.Value, r.digits) + view.Bracket(x.Low, x.High, r.digits, "")
+	}
+	return view.Digits(x.Value, r.digits)
+}
+
+func (r *rows) list(s *scene, width float64) float64 {
+	wide := width >= Wide
 	labels, values := 0.0, 0.0
 	for _, g := range r.groups {
 		for i := range g.rows {
 			labels = max(labels, textWidth(g.rows[i].label, textSize, g.rows[i].strong))
-			values = max(values, textWidth(value(&g.rows[i]), smallSize, g.rows[i].strong))
+			values = max(values, textWidth(r.value(&g.rows[i], wide), smallSize, g.rows[i].strong))
 		}
 	}
-	labels = min(labels, width*.34)
-	left, right := labels+24, width-values-16
+	labels = min(labels, width*.36)
+	left := 12 + labels + 14
+	right := width - values - 14
 	at := func(x float64) float64 { return left + (right-left)*r.axis.of(x) }
 
-	// The grid lies under the words, and its length is known when they stand.
-	over := s.ops
-	s.ops = nil
-	y := 4.0
 	type placed struct {
 		*row
 		y float64
 	}
 	var all []placed
+	y := 4.0
+	if len(r.rules) > 0 {
+		y += leading
+	}
+	top := y
+	// The grid comes first, under everything.
+	var over []op
+	s.ops, over = over, s.ops
 	for _, g := range r.groups {
 		if g.title != "" {
 			y += leading
@@ -84,7 +126,7 @@ func (r *rows) draw(s *scene, width float64) float64 {
 			if g.aside != "" {
 				s.text(textWidth(g.title, textSize, true)+8, y, g.aside, words{colour: &muted, halo: true})
 			}
-			y += 6
+			y += 2
 		}
 		for i := range g.rows {
 			lines := wrap(g.rows[i].label, textSize, g.rows[i].strong, labels)
@@ -101,37 +143,15 @@ func (r *rows) draw(s *scene, width float64) float64 {
 	}
 	bottom := y
 	s.ops, over = over, s.ops
-	for _, t := range r.axis.thin(right - left) {
-		s.segment(at(t.at), 6, at(t.at), bottom, grid, hairline)
-		s.text(at(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
-	}
-	s.segment(left, bottom, right, bottom, muted, hairline)
+	r.ground(s, at, left, right, top+2, bottom, true)
 	s.ops = append(s.ops, over...)
 	for _, x := range all {
+		r.put(s, x.row, at, x.y, 4.5)
+		ink := ink
 		if math.IsNaN(x.Value) {
-			if !math.IsNaN(x.Low) && !math.IsNaN(x.High) {
-				s.segment(at(max(x.Low, r.axis.low)), x.y, at(min(x.High, r.axis.high)), x.y, x.look.colour, lineWidth, 4, 3)
-			}
-			s.text(left+4, x.y+4, instead(x.Status), words{size: smallSize, colour: &muted, halo: true})
-			continue
+			ink = muted
 		}
-		w, size := float64(lineWidth), 4.5
-		if x.strong {
-			w, size = 3, 5.5
-		}
-		if !math.IsNaN(x.Low) && !math.IsNaN(x.High) {
-			low, high := max(x.Low, r.axis.low), min(x.High, r.axis.high)
-			s.segment(at(low), x.y, at(high), x.y, x.look.colour, w)
-		}
-		shape := x.look.shape
-		switch x.Status {
-		case cjs.Held:
-			shape = box
-		case cjs.Boundary:
-			shape = triangle
-		}
-		s.mark(at(x.Value), x.y, size, shape, x.look.colour)
-		s.text(right+14, x.y+4, value(x.row), words{size: smallSize, bold: x.strong})
+		s.text(right+14, x.y+4, r.value(x.row, wide), words{size: smallSize, bold: x.strong, colour: &ink})
 	}
 	y = bottom + 2*leading + 4
 	for _, l := range wrap(r.axis.title, smallSize, false, width) {
@@ -139,4 +159,151 @@ func (r *rows) draw(s *scene, width float64) float64 {
 		y += leading
 	}
 	return y - leading + 8
+}
+
+// ground draws grid, rules and axis.
+func (r *rows) ground(s *scene, at func(float64) float64, left, right, top, bottom float64, named bool) {
+	for _, t := range r.axis.thin(right - left) {
+		s.segment(at(t.at), top, at(t.at), bottom, grid, hairline)
+		s.text(at(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
+	}
+	for _, l := range r.rules {
+		s.segment(at(l.x), top-4, at(l.x), bottom, wishLine, 1.4, l.dash...)
+		if named {
+			s.text(at(l.x), top-8, l.label, words{size: smallSize, anchor: middle})
+		}
+	}
+	s.segment(left, bottom, right, bottom, muted, hairline)
+}
+
+// put draws one line's mark and interval.
+func (r *rows) put(s *scene, x *row, at func(float64) float64, y, size float64) {
+	w := float64(lineWidth)
+	if x.strong {
+		w, size = 3, size+1
+	}
+	s.shows(x.key, x.Estimate, func() {
+		if !math.IsNaN(x.Low) || !math.IsNaN(x.High) {
+			low, high, open := x.Low, x.High, [2]bool{}
+			if !(low >= r.axis.low) {
+				low, open[0] = r.axis.low, true
+			}
+			if !(high <= r.axis.high) {
+				high, open[1] = r.axis.high, true
+			}
+			s.reach(point{at(low), y}, point{at(high), y}, x.look.colour, w, x.Status, open)
+		}
+		if !math.IsNaN(x.Value) {
+			s.point(at(x.Value), y, size, x.look, x.Status)
+		}
+	})
+}
+
+// lines are the labels of all groups, each once, in the order in which they
+// come.
+func (r *rows) lines() []string {
+	var out []string
+	have := map[string]bool{}
+	for _, g := range r.groups {
+		for _, x := range g.rows {
+			if !have[x.label] {
+				have[x.label] = true
+				out = append(out, x.label)
+			}
+		}
+	}
+	return out
+}
+
+// small draws a chart for each group.
+func (r *rows) small(s *scene, width float64) float64 {
+	labels := r.lines()
+	name := 0.0
+	for _, l := range labels {
+		name = max(name, textWidth(l, smallSize, false))
+	}
+	name = min(name, width*.3)
+	columns := smallColumns(width, name)
+	const gap = 14.0
+	each := (width-name-8)/float64(columns) - gap
+	plain := series[0]
+	y := 0.0
+	for from := 0; from < len(r.groups); from += columns {
+		line := r.groups[from:min(len(r.groups), from+columns)]
+		heads := 1
+		wrapped := make([][]string, len(line))
+		for i, g := range line {
+			wrapped[i] = shorten(wrap(strings.TrimSpace(g.title+" "+g.aside), smallSize, true, each), 3)
+			heads = max(heads, len(wrapped[i]))
+		}
+		top := y + float64(heads)*(leading-2) + 8
+		bottom := top + smallPitch*float64(len(labels)) + 4
+		for k, l := range labels {
+			s.text(name, top+smallPitch*float64(k)+smallPitch-2, shorten(wrap(l, smallSize, false, name), 1)[0], words{size: smallSize, anchor: end})
+		}
+		for i, g := range line {
+			left := name + 8 + float64(i)*(each+gap) + gap/2
+			right := left + each
+			at := func(x float64) float64 { return left + (right-left)*r.axis.of(x) }
+			for k, t := range wrapped[i] {
+				s.text(left, y+float64(k+1)*(leading-2), t, words{size: smallSize, bold: true})
+			}
+			r.ground(s, at, left, right, top, bottom, false)
+			for j := range g.rows {
+				x := g.rows[j]
+				x.look = plain
+				r.put(s, &x, at, top+smallPitch*float64(slices.Index(labels, x.label))+smallPitch/2+2, 3)
+			}
+		}
+		y = bottom + leading + 10
+	}
+	for _, l := range wrap(r.axis.title, smallSize, false, width) {
+		y += leading - 4
+		s.text(width, y, l, words{size: smallSize, anchor: end, colour: &muted})
+	}
+	return y + 8
+}
+
+// smallColumns is how many small charts stand beside each other.
+func smallColumns(width, name float64) int {
+	return max(1, min(4, int((width-name-8)/118)))
+}
+
+// pages are the chart in parts that fit on a sheet each.
+func (r *rows) pages() []body {
+	if r.listed() <= pageHeight {
+		return []body{r}
+	}
+	part := func(groups []rowGroup) body {
+		one := *r
+		one.groups = groups
+		return &one
+	}
+	var out []body
+	if !r.long() {
+		for rest := range slices.Chunk(r.groups[0].rows, pageHeight/rowPitch-5) {
+			out = append(out, part([]rowGroup{{title: r.groups[0].title, aside: r.groups[0].aside, rows: rest}}))
+		}
+		return out
+	}
+	// Lines that are too many for one sheet are shared out first.
+	const most = 60
+	for labels := range slices.Chunk(r.lines(), most) {
+		name := 0.0
+		for _, l := range labels {
+			name = max(name, textWidth(l, smallSize, false))
+		}
+		deep := max(1, int(pageHeight/(smallPitch*float64(len(labels))+70))) * smallColumns(Wide, min(name, Wide*.3))
+		var groups []rowGroup
+		for _, g := range r.groups {
+			g.rows = slices.DeleteFunc(slices.Clone(g.rows), func(x row) bool { return !slices.Contains(labels, x.label) })
+			if len(g.rows) > 0 {
+				groups = append(groups, g)
+			}
+		}
+		for some := range slices.Chunk(groups, deep) {
+			out = append(out, part(some))
+		}
+	}
+	return out
 }

@@ -4,6 +4,7 @@ import (
 	"image/color"
 	"math"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
@@ -29,6 +30,8 @@ type op struct {
 	anchor anchor
 	// halo draws a rim of paper round the letters.
 	halo bool
+
+	datum datum // of a mark
 }
 
 type opKind uint8
@@ -37,7 +40,23 @@ const (
 	opFill opKind = iota
 	opStroke
 	opText
+	opMark // what follows, up to opEnd, shows one number
+	opEnd
 )
+
+// datum is the number that a mark shows, in the unit of the answers' JSON, and
+// the key by which it is found there.
+type datum struct {
+	key string
+	cjs.Estimate
+}
+
+// shows draws a mark and notes the number it shows.
+func (s *scene) shows(key string, e cjs.Estimate, draw func()) {
+	s.ops = append(s.ops, op{kind: opMark, datum: datum{key, e}})
+	draw()
+	s.ops = append(s.ops, op{kind: opEnd})
+}
 
 // anchor says which end of a text stands at its point.
 type anchor uint8
@@ -147,30 +166,42 @@ const (
 	square
 	triangle
 	diamond
-	ring
-	box
+	wedge
+	tall
 	cross
 )
 
-// mark draws a point of a shape.
-func (s *scene) mark(x, y, r float64, k shape, c color.RGBA) {
+// outline is the edge of a shape; nil of a cross, which has none.
+func (k shape) outline(x, y, r float64) path {
 	switch k {
 	case disc:
-		s.fill(circle(x, y, r), c)
+		return circle(x, y, r)
 	case square:
-		s.fill(rectangle(x-.9*r, y-.9*r, 1.8*r, 1.8*r), c)
+		return rectangle(x-.9*r, y-.9*r, 1.8*r, 1.8*r)
 	case triangle:
-		s.fill(polygon(point{x, y - 1.2*r}, point{x + 1.1*r, y + .8*r}, point{x - 1.1*r, y + .8*r}), c)
+		return polygon(point{x, y - 1.2*r}, point{x + 1.1*r, y + .8*r}, point{x - 1.1*r, y + .8*r})
 	case diamond:
-		s.fill(polygon(point{x, y - 1.3*r}, point{x + 1.3*r, y}, point{x, y + 1.3*r}, point{x - 1.3*r, y}), c)
-	case ring:
-		s.fill(circle(x, y, r), paper)
-		s.stroke(circle(x, y, r), c, 1.6)
-	case box:
-		s.fill(rectangle(x-.9*r, y-.9*r, 1.8*r, 1.8*r), paper)
-		s.stroke(rectangle(x-.9*r, y-.9*r, 1.8*r, 1.8*r), c, 1.6)
-	case cross:
-		s.segment(x-r, y-r, x+r, y+r, c, 1.6)
-		s.segment(x-r, y+r, x+r, y-r, c, 1.6)
+		return polygon(point{x, y - 1.3*r}, point{x + 1.3*r, y}, point{x, y + 1.3*r}, point{x - 1.3*r, y})
+	case wedge:
+		return polygon(point{x, y + 1.2*r}, point{x + 1.1*r, y - .8*r}, point{x - 1.1*r, y - .8*r})
+	case tall:
+		return rectangle(x-.6*r, y-1.2*r, 1.2*r, 2.4*r)
 	}
+	return nil
+}
+
+// mark draws a point of a shape.
+func (s *scene) mark(x, y, r float64, k shape, c color.RGBA) {
+	if p := k.outline(x, y, r); p != nil {
+		s.fill(p, c)
+		return
+	}
+	s.segment(x-r, y-r, x+r, y+r, c, 1.6)
+	s.segment(x-r, y+r, x+r, y-r, c, 1.6)
+}
+
+// hollow draws the outline of a shape.
+func (s *scene) hollow(x, y, r float64, k shape, c color.RGBA) {
+	s.fill(k.outline(x, y, r), paper)
+	s.stroke(k.outline(x, y, r), c, 1.6)
 }

@@ -44,16 +44,16 @@ func Arrivals(d *analysis.Fitted) *Figure {
 	}
 	by := max(1, math.Ceil((high-low+1)/60))
 	bins := int((high-low)/by) + 1
-	per := "day"
+	per := "a day"
 	if by > 1 {
-		per = fmt.Sprintf("%.0f days", by)
+		per = fmt.Sprintf("in %.0f days", by)
 	}
 	t := view.Table{ID: "arrivals_by_day", Columns: []view.Column{
 		{Name: "site", Title: "site", Key: true}, {Name: "from", Title: "from", Key: true},
 		{Name: "seen", Title: "seen", Kind: view.Count},
 		{Name: "passed", Title: "passed, corrected for detection", Kind: view.Number, Digits: 1},
 	}}
-	c := &charts{height: 120, alone: true}
+	c := &charts{height: 120, alone: len(masks) < 6}
 	var said []string
 	corrected := false
 	for k := 1; k < len(masks); k++ {
@@ -68,7 +68,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 			passed[b] += a.weight
 			highest = max(highest, passed[b])
 		}
-		p := panel{title: h.River.Sites[k].Name, x: dateAxis(low, by, bins, 8), y: countAxis("fish a "+per, highest, 3)}
+		p := panel{title: h.River.Sites[k].Name, x: dateAxis(low, by, bins, 8), y: countAxis("fish "+per, highest, 3)}
 		top := 0
 		for b := range bins {
 			x := low + by*float64(b)
@@ -85,15 +85,19 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(len(bySite[k]), "fish", "fish"),
 			date(low+by*float64(top)), view.Digits(seen[top], 0)))
 	}
-	c.key = []swatch{{"seen", seenFill}}
-	if corrected {
-		c.key = append(c.key, swatch{"passed unseen, by the detection estimated", unseenFill})
+	c.names = func(s *scene) []entry {
+		out := []entry{s.swatch("seen", seenFill)}
+		if corrected {
+			out = append(out, s.swatch("passed unseen, by the estimated detection", unseenFill))
+		}
+		return out
 	}
 	return &Figure{
 		ID:          "arrivals",
 		Title:       "Arrivals, seen and corrected for detection",
-		Caption:     "First sightings at each site. Each fish seen stands for those that passed unseen with it.",
-		Description: "Bars of fish a " + per + " at each site. " + strings.Join(said, "; ") + ".",
+		Caption:     said[len(said)-1] + ". Days of first sighting; each fish seen stands for those that passed unseen with it.",
+		Source:      source(d),
+		Description: "Bars of fish " + per + " at each site. " + strings.Join(said, "; ") + ".",
 		Table:       t,
 		body:        c,
 	}
@@ -137,8 +141,7 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 		days := r.Days(h, s.From, s.To)
 		// Bars as wide as a tenth of what most fish took, so that the slow few
 		// do not flatten the rest.
-		longest := s.Days.Quantiles[len(s.Days.Quantiles)-1] * 2
-		longest = min(longest, s.Days.Max)
+		longest := min(s.Days.Quantiles[len(s.Days.Quantiles)-1]*2, s.Days.Max)
 		x := numberAxis("days", 0, longest, 5)
 		const bins = 25
 		by := x.high / bins
@@ -149,36 +152,28 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 		name := h.River.Sites[s.From].Name + " to " + h.River.Sites[s.To].Name
 		p := panel{title: name, x: x}
 		highest := 0.0
-		curve := line{look: look{colour: series[1].colour}}
 		for b := range bins {
 			highest = max(highest, count[b])
 			p.bars = append(p.bars, bar{by * float64(b), by * float64(b+1), 0, count[b], unseenFill})
 		}
-		if s.Law != nil && !s.Law.Truncated {
-			law := s.Law.Over(s.Km)
+		law := r.Expected(h, s)
+		if law != nil {
+			curve := line{look: look{colour: series[1].colour}}
 			for j := range 101 {
 				v := x.high * float64(j) / 100
-				y := 0.0
-				if v > 0 {
-					y = law.Density(v) * by * float64(len(days))
-				}
-				curve.x, curve.y = append(curve.x, v), append(curve.y, y)
-				highest = max(highest, y)
+				curve.x, curve.y = append(curve.x, v), append(curve.y, law.Density(v)*by)
+				highest = max(highest, curve.y[j])
 			}
 			p.lines = []line{curve}
 			fitted = true
 		}
 		for b := range bins {
+			from, to := by*float64(b), by*float64(b+1)
 			expected := math.NaN()
-			if s.Law != nil && !s.Law.Truncated {
-				law := s.Law.Over(s.Km)
-				from := 0.0
-				if b > 0 {
-					from = law.CDF(by * float64(b))
-				}
-				expected = (law.CDF(by*float64(b+1)) - from) * float64(len(days))
+			if law != nil {
+				expected = law.Between(from, to)
 			}
-			t.Rows = append(t.Rows, []view.Cell{view.T(name), view.N(by * float64(b)), view.N(by * float64(b+1)), view.N(count[b]), view.N(expected)})
+			t.Rows = append(t.Rows, []view.Cell{view.T(name), view.N(from), view.N(to), view.N(count[b]), view.N(expected)})
 		}
 		p.y = countAxis("fish", highest, 3)
 		if slow := count[bins]; slow > 0 {
@@ -190,14 +185,22 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 	if len(c.panels) == 0 {
 		return nil
 	}
-	c.key = []swatch{{"fish seen at both ends", unseenFill}}
-	if fitted {
-		c.key = append(c.key, swatch{"law fitted to them", series[1].colour})
+	c.names = func(s *scene) []entry {
+		out := []entry{s.swatch("fish seen at both ends", unseenFill)}
+		if fitted {
+			out = append(out, s.stretch("first-passage law fitted to them", look{colour: series[1].colour}))
+		}
+		return out
+	}
+	caption := capital(said[len(said)-1]) + ". Fish seen at both ends of the stretch, by the days they took."
+	if r.Options.AsOf != 0 {
+		caption += " The season is still running: the law is drawn for fish that had come by then, so that slow ones still on their way do not count against it."
 	}
 	return &Figure{
 		ID:          "travel",
 		Title:       "Days under way",
-		Caption:     "Fish seen at both ends of the stretch, by the days they took.",
+		Caption:     caption,
+		Source:      dataSource(d),
 		Description: "Bars of fish by the days they took, with the law fitted to them as a line. " + strings.Join(said, "; ") + ".",
 		Table:       t,
 		body:        c,

@@ -21,13 +21,17 @@ func (s *scene) svg(w io.Writer, f *Figure, suffix string) error {
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="%s" aria-describedby="%s" width="%s" height="%s" viewBox="0 0 %s %s" font-family="%s">`+"\n",
 		title, desc, width, height, width, height, html.EscapeString(fontFamily))
 	fmt.Fprintf(&b, "<title id=%q>%s</title>\n<desc id=%q>%s</desc>\n", title, html.EscapeString(f.Title), desc, html.EscapeString(f.Description))
-	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="%s"/>`+"\n", width, height, hex(paper))
+	fmt.Fprintf(&b, `<rect width="%s" height="%s" %s/>`+"\n", width, height, filled(paper))
 	for _, o := range s.ops {
 		switch o.kind {
+		case opMark:
+			o.datum.open(&b)
+		case opEnd:
+			b.WriteString("</g>")
 		case opFill:
-			fmt.Fprintf(&b, `<path d="%s" fill="%s"/>`, o.path.data(), hex(o.colour))
+			fmt.Fprintf(&b, `<path d="%s" %s/>`, o.path.data(), filled(o.colour))
 		case opStroke:
-			fmt.Fprintf(&b, `<path d="%s" fill="none" stroke="%s" stroke-width="%s"`, o.path.data(), hex(o.colour), number(o.width))
+			fmt.Fprintf(&b, `<path d="%s" fill="none" stroke="%s" class="%s" stroke-width="%s"`, o.path.data(), hex(o.colour), class('s', o.colour), number(o.width))
 			if len(o.dash) > 0 {
 				b.WriteString(` stroke-dasharray="`)
 				for i, d := range o.dash {
@@ -40,7 +44,11 @@ func (s *scene) svg(w io.Writer, f *Figure, suffix string) error {
 			}
 			b.WriteString("/>")
 		case opText:
-			fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%s" fill="%s"`, number(o.at.x), number(o.at.y), number(o.size), hex(o.colour))
+			looks := filled(o.colour)
+			if o.halo {
+				looks = fmt.Sprintf(`fill="%s" class="%s %s"`, hex(o.colour), class('f', o.colour), class('s', paper))
+			}
+			fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%s" %s`, number(o.at.x), number(o.at.y), number(o.size), looks)
 			if o.anchor != start {
 				fmt.Fprintf(&b, ` text-anchor="%s"`, [...]string{"start", "middle", "end"}[o.anchor])
 			}
@@ -57,6 +65,25 @@ func (s *scene) svg(w io.Writer, f *Figure, suffix string) error {
 	b.WriteString("</svg>\n")
 	_, err := io.WriteString(w, harmless.Escape(b.String()))
 	return err
+}
+
+func filled(c color.RGBA) string { return fmt.Sprintf(`fill="%s" class="%s"`, hex(c), class('f', c)) }
+
+// open begins a group that carries the number its marks show, in full.
+func (d *datum) open(b *bytes.Buffer) {
+	fmt.Fprintf(b, `<g data-of="%s"`, html.EscapeString(d.key))
+	if d.Status != "" {
+		fmt.Fprintf(b, ` data-status="%s"`, d.Status)
+	}
+	for _, x := range []struct {
+		name  string
+		value float64
+	}{{"value", d.Value}, {"low", d.Low}, {"high", d.High}} {
+		if !math.IsNaN(x.value) {
+			fmt.Fprintf(b, ` data-%s="%s"`, x.name, strconv.FormatFloat(x.value, 'g', -1, 64))
+		}
+	}
+	b.WriteByte('>')
 }
 
 func (p path) data() string {

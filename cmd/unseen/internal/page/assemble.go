@@ -34,7 +34,8 @@ type Content struct {
 
 // Figures are all figures of a report, in reading order.
 func (c *Content) Figures() []*figure.Figure {
-	out := []*figure.Figure{figure.Passage(c.Fitted), figure.Flow(c.Histories), figure.Survival(c.Fitted), figure.Detection(c.Fitted)}
+	out := []*figure.Figure{figure.Passage(c.Fitted), figure.PassedBy(c.Fitted), figure.Flow(c.Data),
+		figure.Survival(c.Fitted), figure.SurvivalPer100Km(c.Fitted), figure.Detection(c.Fitted)}
 	out = append(out, figure.Effects(c.Fitted)...)
 	if c.Travel != nil {
 		out = append(out, figure.Arrivals(c.Fitted), figure.TravelTimes(c.Data, c.Travel))
@@ -42,24 +43,40 @@ func (c *Content) Figures() []*figure.Figure {
 	if c.Season != nil {
 		out = append(out, figure.Replay(c.Data, c.Season.Days))
 	}
-	return slices.DeleteFunc(out, func(f *figure.Figure) bool { return f == nil })
+	var pages []*figure.Figure
+	for _, f := range out {
+		if f != nil {
+			pages = append(pages, f.Pages()...)
+		}
+	}
+	return pages
+}
+
+// places say under which part, and there under which heading, a figure stands,
+// by the beginning of its ID; "" is the part's end.
+var places = []struct{ id, part, heading string }{
+	{"passed-by-", "estimates", "Passed"},
+	{"flow", "histories", ""},
+	{"survival", "estimates", "Survival by reach"},
+	{"detection", "estimates", "Detection"},
+	{"effect-", "estimates", "Effects"},
+	{"arrivals", "travel", "Arrivals"},
+	{"travel", "travel", "The law of travel"},
+	{"replay", "season", ""},
 }
 
 // Assemble makes the report.
 func Assemble(c *Content) Report {
-	figures := map[string]*figure.Figure{}
-	var effects []*figure.Figure
-	for _, f := range c.Figures() {
-		figures[f.ID] = f
-		if strings.HasPrefix(f.ID, "effect-") {
-			effects = append(effects, f)
-		}
+	r := Report{Title: c.Source().Name(), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Heed: c.heed()}
+	rest := c.Figures()
+	if len(rest) > 0 && rest[0].ID == "passage" {
+		r.Lead, rest = rest[0], rest[1:]
 	}
-	r := Report{Title: c.Source().Name(), Stamp: view.Stamp(c.Data), Answer: view.Answer(c.Fitted), Lead: figures["passage"], Heed: c.heed()}
 	if c.Fit.Verdict != cjs.Converged {
 		r.Answer = append([]string{"The fit did not converge: do not use these numbers."}, r.Answer...)
 	}
 	add := func(id, heading string, blocks []Block) {
+		blocks = withFigures(blocks, id, rest)
 		for i := range blocks {
 			blocks[i].Section = view.StampedSection(c.Source(), blocks[i].Section)
 		}
@@ -68,35 +85,54 @@ func Assemble(c *Content) Report {
 		}
 	}
 	if c.Changes != nil {
-		add("changes", "What has changed", blocks(c.Changes.Sections, nil))
+		add("changes", "What has changed", blocks(c.Changes.Sections))
 	}
-	add("data", "What data went in", blocks(view.CheckPage(c.Data, nil).Sections, nil))
-	add("histories", "Detection histories", c.histories(figures["flow"]))
-	add("estimates", "Estimates", c.estimates(figures, effects))
+	add("data", "What data went in", blocks(view.CheckPage(c.Data, nil).Sections))
+	add("histories", "Detection histories", c.histories())
+	add("estimates", "Estimates", c.estimates())
 	if c.Compare != nil {
-		add("models", "Which model the data support", blocks(c.models(), nil))
+		add("models", "Which model the data support", blocks(c.models()))
 	}
 	if c.Assess != nil {
-		add("fit", "Does the model fit?", blocks(view.AssessPage(c.Fitted, c.Assess, c.Covariates, false).Sections, nil))
+		add("fit", "Does the model fit?", blocks(view.AssessPage(c.Fitted, c.Assess, c.Covariates, false).Sections))
 	}
 	if c.Travel != nil {
-		add("travel", "Travel and arrival", blocks(view.TravelPage(c.Data, c.Travel).Sections, map[string]*figure.Figure{
-			"Arrivals": figures["arrivals"], "The law of travel": figures["travel"],
-		}))
+		add("travel", "Travel and arrival", blocks(view.TravelPage(c.Data, c.Travel).Sections))
 	}
 	if c.Season != nil {
-		add("season", "The season, day by day", append([]Block{{Figure: figures["replay"]}}, blocks(view.SeasonPage(c.Season).Sections, nil)...))
+		add("season", "The season, day by day", blocks(view.SeasonPage(c.Season).Sections))
 	}
 	if c.Growth != nil {
-		add("growth", "Lengths, weights and growth", blocks(view.GrowthPage(c.Data, c.Growth, c.Recaptures).Sections, nil))
+		add("growth", "Lengths, weights and growth", blocks(view.GrowthPage(c.Data, c.Growth, c.Recaptures).Sections))
 	}
 	add("cannot", "What cannot be said", c.cannot())
 	assumptions := view.Assumptions().Sections
 	assumptions[0].Heading = "What a fit assumes"
-	add("cautions", "Assumptions and cautions", blocks(append(assumptions, c.cautions()), nil))
+	add("cautions", "Assumptions and cautions", blocks(append(assumptions, c.cautions())))
 	add("methods", "Methods, ready to paste", c.methods())
 	add("again", "How to get these numbers again", c.again())
 	return r
+}
+
+// withFigures puts the figures of a part under their headings: those of one
+// that is not there at the part's beginning.
+func withFigures(blocks []Block, part string, figures []*figure.Figure) []Block {
+	var first []Block
+	for _, f := range figures {
+		for _, p := range places {
+			if p.part != part || !strings.HasPrefix(f.ID, p.id) {
+				continue
+			}
+			at := slices.IndexFunc(blocks, func(b Block) bool { return p.heading != "" && b.Heading == p.heading })
+			if at < 0 {
+				first = append(first, Block{Figures: []*figure.Figure{f}})
+			} else {
+				blocks[at].Figures = append(blocks[at].Figures, f)
+			}
+			break
+		}
+	}
+	return append(first, blocks...)
 }
 
 // heed names the warnings, each once, and where they are explained.
@@ -128,16 +164,15 @@ func (c *Content) cautions() view.Section {
 	return sections[slices.IndexFunc(sections, isCaution)]
 }
 
-// blocks are sections, those with a figure by their heading.
-func blocks(sections []view.Section, figures map[string]*figure.Figure) []Block {
+// blocks are sections without figures.
+func blocks(sections []view.Section) []Block {
 	var out []Block
 	for _, s := range sections {
-		b := Block{Section: s, Figure: figures[s.Heading]}
 		shown := slices.ContainsFunc(s.Tables, func(t view.Table) bool { return !t.CSVOnly && len(t.Rows) > 0 })
-		if !shown && b.Figure == nil && len(s.Paragraphs)+len(s.Warnings)+len(s.Notes) == 0 {
-			b.Heading = "" // tables for programs alone
+		if !shown && len(s.Paragraphs)+len(s.Warnings)+len(s.Notes) == 0 {
+			s.Heading = "" // tables for programs alone
 		}
-		out = append(out, b)
+		out = append(out, Block{Section: s})
 	}
 	return out
 }
@@ -158,11 +193,8 @@ const (
 	mostNextSeen  = 60
 )
 
-func (c *Content) histories(flow *figure.Figure) []Block {
+func (c *Content) histories() []Block {
 	var out []Block
-	if flow != nil {
-		out = append(out, Block{Figure: flow})
-	}
 	if next := view.NextSeenTable(c.Histories); len(next.Rows) <= mostNextSeen {
 		out = append(out, Block{Section: view.Section{Heading: "The next-seen table", Tables: []view.Table{next}}})
 	} else {
@@ -179,25 +211,10 @@ func (c *Content) histories(flow *figure.Figure) []Block {
 		view.Plural(len(t.Rows), "distinct history", "distinct histories") + "; `unseen histories` lists them."}}})
 }
 
-// estimates are the sections of a fit but for the answer and the small print.
-func (c *Content) estimates(figures map[string]*figure.Figure, effects []*figure.Figure) []Block {
-	sections := without(view.FitPage(c.Fitted).Sections, isCaution)
-	// The answer stands at the top of the page, its accounts under the data.
-	out := blocks(sections[1:], map[string]*figure.Figure{
-		"Survival by reach": figures["survival"], "Detection": figures["detection"],
-	})
-	if len(effects) == 0 {
-		return out
-	}
-	at := slices.IndexFunc(out, func(b Block) bool { return b.Heading == "Effects" })
-	if at < 0 {
-		at = len(out) - 1
-		out = slices.Insert(out, at, Block{Section: view.Section{Heading: "Effects"}})
-	}
-	for i, f := range effects {
-		out = slices.Insert(out, at+1+i, Block{Figure: f})
-	}
-	return out
+// estimates are the sections of a fit but for the answer, which stands at the
+// top of the page, its accounts, which stand under the data, and the small print.
+func (c *Content) estimates() []Block {
+	return blocks(without(view.FitPage(c.Fitted).Sections, isCaution)[1:])
 }
 
 // models are the sections of a comparison; its averages do not pass for the

@@ -26,7 +26,7 @@ func Fragment(blocks ...Block) (template.HTML, error) {
 
 // Blocks are sections as blocks without a figure; what is for programs alone is
 // left out.
-func Blocks(sections []view.Section) []Block { return blocks(sections, nil) }
+func Blocks(sections []view.Section) []Block { return blocks(sections) }
 
 // Inline is running text as a report shows it.
 func Inline(s string) template.HTML { return inline(harmless.Escape(s)) }

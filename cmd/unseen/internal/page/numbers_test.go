@@ -83,6 +83,11 @@ func TestEveryNumberIsTheJSONs(t *testing.T) {
 		for i := range len(c.Histories.River.Sites) - 1 {
 			known[c.Histories.River.ReachKm(i)] = true
 		}
+		for _, x := range c.Fit.Survival {
+			for _, v := range []float64{x.Value, x.Low, x.High} {
+				known[math.Pow(v, 100/c.Histories.River.ReachKm(x.From))] = true
+			}
+		}
 		doc := parsed(t, written(t, c))
 		looked := 0
 		for _, x := range all(doc, "table") {
@@ -262,6 +267,11 @@ func TestWordsSayTheJSONsNumbers(t *testing.T) {
 		known := map[float64]bool{}
 		for _, doc := range documents(t, c) {
 			numbers(doc, known)
+		}
+		// Survival per 100 km is worked out for its figure: the reach's, raised to
+		// 100 over its km.
+		for _, x := range c.Fit.Survival {
+			known[math.Pow(x.Value, 100/c.Histories.River.ReachKm(x.From))] = true
 		}
 		rounded := map[int]map[string]bool{}
 		for d := range 5 {

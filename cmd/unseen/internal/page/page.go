@@ -36,11 +36,10 @@ type Part struct {
 	Blocks      []Block
 }
 
-// Block is a section of text and tables, with a figure before its tables where
-// there is one.
+// Block is a section of text and tables, with figures before its tables.
 type Block struct {
 	view.Section
-	Figure *figure.Figure
+	Figures []*figure.Figure
 }
 
 // Tables are all tables of the report, each once, as a page to write CSV files
@@ -69,8 +68,8 @@ func (r *Report) Tables() view.Page {
 			for _, t := range b.Tables {
 				add(t)
 			}
-			if b.Figure != nil {
-				add(b.Figure.Table)
+			for _, f := range b.Figures {
+				add(f.Table)
 			}
 		}
 	}

@@ -56,7 +56,7 @@ func content(t *testing.T, path string, choice analysis.Choice, opt ingest.Optio
 	if d.Histories.First != nil {
 		c.Travel, err = f.Travel(ctx, travel.Options{})
 		require.NoError(t, err)
-		if !testing.Short() {
+		if !testing.Short() && path == demoStudy {
 			c.Season, err = d.Season(ctx, model.Spec{}, analysis.Options{}, d.ReplayDays(20), nil)
 			require.NoError(t, err)
 		}
