@@ -32,7 +32,9 @@ type answerData struct {
 	Name     string
 	Variants []variant
 	Spec     model.Spec
+	Fields   [][2]string // of the model, for a form
 	CanKeep  bool
+	ReadOnly bool
 	Sum      string
 	Command  string
 	Site     string
@@ -69,7 +71,6 @@ type variant struct {
 	Passed               string
 }
 
-// fitKey marks what once keeps as fits.
 func (l *looking) answer() (template.HTML, error) {
 	asked := l.at.choice()
 	out := answerData{At: l.at, Here: l.at.Whole(), Sum: l.Sum, Command: l.command("fit"), Site: l.at.Get("site")}
@@ -88,6 +89,7 @@ func (l *looking) answer() (template.HTML, error) {
 	}
 	spec := f.Fit.Problem.Canonical()
 	out.Spec, out.Name = spec, f.Fit.Problem.Spec.Name
+	out.Fields, out.ReadOnly = fieldsOf(spec), l.opt.ReadOnly
 	out.CanKeep = out.Name == "" && !l.opt.ReadOnly
 	l.tried(f)
 	out.Answer = view.Answer(f)[1:] // the first sentence stands on top of the page
@@ -122,6 +124,19 @@ func (l *looking) answer() (template.HTML, error) {
 	out.Model = l.chips(spec, nil)
 	out.Variants = l.variants(f)
 	return render("answer", out)
+}
+
+// fieldsOf are the terms and links of a model as the address has them.
+func fieldsOf(spec model.Spec) [][2]string {
+	var out [][2]string
+	for i := range study.Parts {
+		p := &study.Parts[i]
+		out = append(out, [2]string{p.Key, spec.Terms(model.Part(p.Key))})
+		if p.Links != nil {
+			out = append(out, [2]string{p.LinkFlag(), spec.Link(model.Part(p.Key))})
+		}
+	}
+	return out
 }
 
 // narrowed is f with only what concerns one site and the reaches at it.

@@ -23,7 +23,7 @@ func atOf(r *http.Request) at { return at{r.PathValue("part"), r.URL.Query()} }
 func (a at) Get(key string) string { return a.Query.Get(key) }
 
 // drawer are the keys of what is opened beside a part.
-var drawer = []string{"why", "records", "q", "page", "remedy", "arg", "arg2", "note"}
+var drawer = []string{"why", "records", "q", "page", "remedy", "about", "kind", "tag", "first", "seconds", "from", "to", "zone", "time", "day", "place", "note"}
 
 // To is the address of a part, the model and the place on the river kept.
 func (a at) To(part string) string {
@@ -39,7 +39,8 @@ func (a at) To(part string) string {
 // With is this view with keys and values changed in pairs; an empty value takes
 // a key away. What the drawer shows is left out unless it is named.
 func (a at) With(pairs ...string) string {
-	q := maps.Clone(a.Query)
+	q := url.Values{}
+	maps.Copy(q, a.Query)
 	for _, k := range drawer {
 		delete(q, k)
 	}
@@ -73,6 +74,17 @@ func modelKeys() []string {
 	for i := range study.Parts {
 		if p := &study.Parts[i]; p.Links != nil {
 			out = append(out, p.LinkFlag())
+		}
+	}
+	return out
+}
+
+// Model is what the address says of the model, by its keys.
+func (a at) Model() map[string]string {
+	out := map[string]string{}
+	for _, k := range modelKeys() {
+		if v := a.Get(k); v != "" {
+			out[k] = v
 		}
 	}
 	return out

@@ -172,7 +172,7 @@ func (l *looking) cards(st *study.Study, data *analysis.Data, pick bool) ([]card
 			return nil, err
 		}
 		if pick && !l.opt.ReadOnly {
-			c.Pickers = l.pickers(st, t.Title, c.File, isFish)
+			c.Pickers = l.pickers(st, c.File, isFish)
 		}
 		out = append(out, c)
 	}
