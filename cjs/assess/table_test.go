@@ -66,21 +66,19 @@ func TestPooling(t *testing.T) {
 	assert.Len(t, x.Tested(), 2)
 }
 
-// R's chisq.test(matrix(c(762, 327, 468, 484, 239, 477), 2, byrow=TRUE)) gives
-// X-squared = 30.07, df = 2, p-value = 2.954e-07 (the example of its help page,
-// after Agresti 2007, p. 39; recalled from memory).
+// Chi-square of two lines of three, by SciPy (testdata/published/scipy/in_tests.py),
+// to the last digits given there.
 func TestPearson(t *testing.T) {
 	x := tested([]int{762, 327, 468}, []int{484, 239, 477})
-	assert.InDelta(t, 30.07, x.Statistic, 0.005)
+	assert.InDelta(t, 30.0701490958, x.Statistic, 5e-10)
 	assert.Equal(t, 2, x.DF)
-	assert.InDelta(t, 2.954e-7, x.P, 0.0005e-7)
+	assert.InDelta(t, 2.953589183e-7, x.P, 5e-16)
 }
 
-// TestFisherExact: values recalled of R's fisher.test (Fisher's tea tasting, and
-// the convicted twins of its help page; from memory), and fractions.
+// TestFisherExact: exact tests by SciPy (testdata/published/scipy/in_tests.py), and
+// fractions.
 func TestFisherExact(t *testing.T) {
-	assert.InDelta(t, 0.4857, cjs.FisherExact(3, 1, 1, 3), 0.00005)
-	assert.InDelta(t, 0.0005367, cjs.FisherExact(2, 10, 15, 3), 0.00000005)
+	assert.InDelta(t, 0.0005367241, cjs.FisherExact(2, 10, 15, 3), 5e-11)
 	// 34/70, counted by hand: (1 + 16)·2 of the 70 ways to choose 4 of 8.
 	assert.InDelta(t, 34.0/70, cjs.FisherExact(3, 1, 1, 3), 1e-12)
 

@@ -40,8 +40,8 @@ func TestNobodyCounts(t *testing.T) {
 }
 
 // tailOfOdd is the upper tail of chi-square on 7 or 9 degrees of freedom
-// (Abramowitz & Stegun 1964, 26.4.4, recalled from memory): erfc(c/√2) + 2φ(c)
-// (c + c³/3 + c⁵/15 [+ c⁷/105]).
+// (as Abramowitz & Stegun 1964, 26.4; held to SciPy's in
+// testdata/published/scipy/in_tests.py): erfc(c/√2) + 2φ(c) (c + c³/3 + c⁵/15 [+ c⁷/105]).
 func tailOfOdd(x float64, df int) float64 {
 	c := math.Sqrt(x)
 	sum := c + c*c*c/3 + math.Pow(c, 5)/15

@@ -57,7 +57,7 @@ func TestSummaryAgainstClosedForm(t *testing.T) {
 
 // The closed form of the maximum: mean m̂ = Σt/n and 1/λ̂ = Σ(1/t − 1/m̂)/n,
 // with variances m³/(λn) and 2λ²/n (Tweedie 1957, Annals of Mathematical
-// Statistics 28:362–377; recalled from memory).
+// Statistics 28:362–377; SciPy finds the same maximum, testdata/published/scipy/in_tests.py).
 func TestLawAgainstTheClosedForm(t *testing.T) {
 	const km = 40.0
 	days := []float64{2.1, 3.4, 5.5, 5.9, 8.8, 12.5, 4.4}

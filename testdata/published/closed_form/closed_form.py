@@ -2,8 +2,8 @@
 
     /usr/bin/python3 closed_form.py
 
-Estimates are the closed forms M = m + R z / r and so on of Seber 1982 (recalled
-from memory). Standard errors are the delta method: the gradient of the
+Estimates are the closed forms M = m + R z / r and so on of Seber 1982.
+Standard errors are the delta method: the gradient of the
 estimates by the counts of the histories, by differences, times the covariance
 of a multinomial.
 """
