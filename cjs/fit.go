@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"reflect"
+	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/cjs/model"
@@ -159,6 +161,12 @@ func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
 		}
 	}
 	return fit(ctx, p, p.Data, opt, 0)
+}
+
+// Of tells whether f is what [New] gives for p and opt, of a problem built on the
+// same input.
+func (f *Fit) Of(p *model.Problem, opt Options) bool {
+	return f.Problem.Same(p) && slices.Equal(f.Problem.ClassOf, p.ClassOf) && reflect.DeepEqual(f.Options, opt.filled())
 }
 
 // mayTry tells whether the fit is made again where a profile beats it: not

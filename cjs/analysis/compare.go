@@ -3,14 +3,15 @@ package analysis
 import (
 	"context"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
 )
 
 // Compare fits several models to the same fish. done is called after each and
-// may be nil.
-func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options, done func(n, of int)) (*compare.Result, error) {
+// may be nil; known are fits of d made already (see [compare.Run]).
+func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options, done func(n, of int), known ...*cjs.Fit) (*compare.Result, error) {
 	in, err := d.Input()
 	if err != nil {
 		return nil, err
@@ -25,5 +26,5 @@ func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options,
 	if err != nil {
 		return nil, err
 	}
-	return compare.Run(ctx, in, specs, opt, done)
+	return compare.Run(ctx, in, specs, opt, done, known...)
 }

@@ -67,10 +67,12 @@ type Importance struct {
 
 // Run fits every spec to in. All use the same fish, those that no variant
 // lacks a value for, and all or none the times of a season that still runs
-// (in.AsOf), so that their likelihoods are of the same data. done is called after each variant and may be nil. A
-// variant that cannot be fitted does not stop the others; the error is of ctx,
-// or says that no variant could be fitted at all.
-func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Options, done func(n, of int)) (*Result, error) {
+// (in.AsOf), so that their likelihoods are of the same data. known are fits of in
+// made already: those of a spec, with these fish and options, are taken as they
+// are. done is called after each variant and may be nil. A variant that cannot be
+// fitted does not stop the others; the error is of ctx, or says that no variant
+// could be fitted at all.
+func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Options, done func(n, of int), known ...*cjs.Fit) (*Result, error) {
 	if len(specs) == 0 {
 		return nil, fmt.Errorf("there is no model to compare; give [[model]] in the study file, or --survival and --detection")
 	}
@@ -106,7 +108,9 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 					return
 				}
 				if v := r.Variants[i]; v.Err == nil {
-					v.Fit, v.Err = cjs.New(ctx, problems[i], opt)
+					if v.Fit = among(known, problems[i], opt); v.Fit == nil {
+						v.Fit, v.Err = cjs.New(ctx, problems[i], opt)
+					}
 				}
 				problems[i] = nil
 				n := int(finished.Add(1))
@@ -134,6 +138,16 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	r.importance()
 	r.average(opt)
 	return r, nil
+}
+
+// among is the fit of p with opt among those known; nil where there is none.
+func among(known []*cjs.Fit, p *model.Problem, opt cjs.Options) *cjs.Fit {
+	for _, f := range known {
+		if f.Of(p, opt) {
+			return f
+		}
+	}
+	return nil
 }
 
 // rank sorts the variants and weighs them.

@@ -62,15 +62,18 @@ func (l Law) LogCDFDerivatives(t float64) Derivatives {
 		return Derivatives{Value: math.Log(c)}
 	}
 	a, b := l.standard(t)
-	var d Derivatives
+	m := mills(b)
 	if a < 0 {
 		// All in units of φ(a), which may be too small for a number.
-		m := mills(b)
-		d = l.cdf(t, a, 1, m).over(mills(-a) + m)
-	} else {
-		d = l.cdf(t, a, phiTimes(a, 1), phiTimes(a, mills(b))).over(l.CDF(t))
+		sum := mills(-a) + m
+		d := l.cdf(t, a, 1, m).over(sum)
+		d.Value = logPhi(a) + math.Log(sum)
+		return d
 	}
-	d.Value = l.LogCDF(t)
+	f := phiTimes(a, 1)
+	tail := l.tail(t, a, b, f, m)
+	d := l.cdf(t, a, f, f*m).over(1 - tail)
+	d.Value = math.Log1p(-tail)
 	return d
 }
 

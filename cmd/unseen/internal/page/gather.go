@@ -16,7 +16,7 @@ func Gather(ctx context.Context, f *analysis.Fitted, opt analysis.Options, done 
 	out := &Content{Fitted: f, Assess: assess.OfModel(f.Fit.Problem), Covariates: assess.Covariates(f.Fit)}
 	var err error
 	if specs := d.Specs(); len(specs) > 1 {
-		if out.Compare, err = d.Compare(ctx, specs, opt, done); err != nil {
+		if out.Compare, err = d.Compare(ctx, specs, opt, done, f.Fit); err != nil {
 			return nil, err
 		}
 	}
