@@ -104,7 +104,9 @@ type answer struct {
 	// kind of the document, where it is not the command's name.
 	kind string
 	page view.Page
-	doc  func(wire.Head) any
+	// brief is what a person is shown in place of the page, where it has sections.
+	brief view.Page
+	doc   func(wire.Head) any
 	// files writes what --csv holds besides the page's tables; may be nil.
 	files func(*atomicfile.Set) error
 }
@@ -121,6 +123,9 @@ func show(c *cli.Context, from analysis.Source, a answer) error {
 	}
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, a.doc(wire.NewHead(cmp.Or(a.kind, c.Command.Name), version(), from)))
+	}
+	if len(a.brief.Sections) > 0 {
+		return text.Write(c.App.Writer, view.Stamped(from, a.brief))
 	}
 	return text.Write(c.App.Writer, a.page)
 }

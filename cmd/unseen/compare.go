@@ -22,7 +22,7 @@ func compareCommand() *cli.Command {
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
-		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag()),
+		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag(), fullFlag("survival, detection, cautions")),
 		Action: compareAction,
 	}
 }
@@ -90,8 +90,12 @@ func compareAction(c *cli.Context) error {
 			return err
 		}
 	}
-	return show(c, d.Source(), answer{
+	a := answer{
 		page: view.ComparePage(d, r, test),
 		doc:  func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
-	})
+	}
+	if !c.Bool("full") {
+		a.brief = view.BriefComparePage(d, r, test)
+	}
+	return show(c, d.Source(), a)
 }

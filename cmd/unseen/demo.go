@@ -21,7 +21,7 @@ func demoCommand() *cli.Command {
 		Description: "Fits 1,800 sea trout smolts of an invented river. With DIR the study is written there:\n" +
 			"study.toml, fish.csv, two array files, and truth.json with what is true of them.\n\n" +
 			"Example:  unseen demo hollin && unseen fit hollin/study.toml",
-		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag()),
+		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag(), fullFlag("survival, detection, effects, cautions")),
 		Action: demoAction,
 	}
 }

@@ -25,12 +25,17 @@ func fitCommand() *cli.Command {
 			"scale, or by profile likelihood where that cannot be trusted (--interval auto): \"method\"\n" +
 			"in JSON and CSV says which.\n\n" +
 			"Example:  unseen fit study.toml --survival \"reach + cohort\" --detection site",
-		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(),
+		Flags: append(append(append(modelFlags(), bootstrapFlags()...), outputFlags()...), asOfFlag(), fullFlag("survival, detection, effects, cautions"),
 			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "refit with each rule, cohort and site changed; influential fish"},
 			&cli.BoolFlag{Name: "second-opinion", DisableDefaultText: true, Usage: "refit with other optimisers, each from many starts"},
 			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
 		Action: fitAction,
 	}
+}
+
+// fullFlag has more shown than one screen holds.
+func fullFlag(more string) cli.Flag {
+	return &cli.BoolFlag{Name: "full", DisableDefaultText: true, Usage: "show all: " + more + " too"}
 }
 
 // modelFlags choose a model and how its intervals are made.
@@ -156,11 +161,15 @@ func fitAndShow(c *cli.Context, d *analysis.Data, opt analysis.Options) error {
 	if err := askMore(c, f); err != nil {
 		return err
 	}
-	err = show(c, d.Source(), answer{
+	a := answer{
 		kind: "fit", // of the demo too
 		page: view.FitPage(f),
 		doc:  func(head wire.Head) any { return wire.NewFit(head, f) },
-	})
+	}
+	if !c.Bool("full") {
+		a.brief = view.BriefFitPage(f)
+	}
+	err = show(c, d.Source(), a)
 	if err == nil {
 		err = usable(f)
 	}

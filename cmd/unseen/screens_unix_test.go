@@ -144,7 +144,7 @@ func TestScreensFit(t *testing.T) {
 		{"check", demo}, {"check", demo, "--as-of", "2025-05-01"}, {"check", long}, {"check", dipper},
 		{"histories", demo}, {"histories", demo, "--counts"}, {"histories", demo, "--next-seen"}, {"histories", long, "--next-seen"}, {"histories", long, "--counts"},
 		{"fit", demo}, {"fit", demo, "--as-of", "2025-05-01"}, {"fit", dipper}, {"fit", one}, {"fit", long, "--interval", "logit"},
-		{"fit", demo, "--what-if"}, {"fit", dipper, "--what-if"}, {"fit", dipper, "--second-opinion"}, {"fit", demo, "--survival", "reach + fork_length_mm"},
+		{"fit", demo, "--what-if"}, {"fit", dipper, "--what-if"}, {"fit", demo, "--full"}, {"fit", demo, "--full", "--as-of", "2025-05-01"}, {"fit", long, "--full", "--interval", "logit"}, {"compare", demo, "--full"}, {"fit", dipper, "--second-opinion"}, {"fit", demo, "--survival", "reach + fork_length_mm"},
 		{"fit", demo, "--interval", "bootstrap", "--replicates", "1-4"}, {"fit", "--assumptions"},
 		{"compare", demo}, {"compare", long, "--survival", "reach", "--survival", "same", "--detection", "site"}, {"compare", dipper, "--survival", "same", "--survival", "reach", "--detection", "site", "--test", "survival: same · detection: site", "--against", "survival: reach · detection: site"},
 		{"assess", demo}, {"assess", demo, "--tables"}, {"assess", long, "--survival", "reach", "--detection", "site"}, {"assess", dipper, "--tables"},
@@ -173,6 +173,36 @@ func TestScreensFit(t *testing.T) {
 				fits(t, columns, screen, whole)
 			}
 		})
+	}
+}
+
+// A fit ends on one screen, at 80 columns too: at most 45 lines, and what the
+// warnings take besides. With --full it shows all that it showed, and more.
+func TestAFitEndsOnOneScreen(t *testing.T) {
+	const demo = "internal/demo/files"
+	for _, args := range [][]string{
+		{"demo"}, {"fit", demo}, {"fit", demo, "--as-of", "2025-05-01"}, {"fit", demo, "--as-of", "2025-04-04"},
+		{"fit", demo, "--survival", "reach by cohort"}, {"fit", dipper}, {"fit", oneArray(t)},
+	} {
+		_, screen := onTerminal(t, 80, false, args...)
+		lines := 0
+		warning := false
+		for _, line := range strings.Split(strings.TrimSpace(screen), "\n") {
+			warning = strings.HasPrefix(line, "! ") || warning && strings.HasPrefix(line, "  ")
+			if !warning {
+				lines++
+			}
+		}
+		assert.LessOrEqual(t, lines, 45, "%v\n%s", args, screen)
+		assert.Contains(t, screen, "\nVerdict: converged")
+		_, full := onTerminal(t, 80, false, append(args, "--full")...)
+		assert.Greater(t, strings.Count(full, "\n"), strings.Count(screen, "\n"))
+		for _, line := range strings.Split(screen, "\n") {
+			if strings.HasPrefix(line, "! ") || strings.HasPrefix(line, "Verdict") || strings.Contains(line, "were seen there") {
+				assert.Contains(t, full, line)
+			}
+		}
+		assert.Contains(t, full, "unseen fit --assumptions")
 	}
 }
 

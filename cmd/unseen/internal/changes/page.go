@@ -226,11 +226,7 @@ func tell(list []Pair, as, was tongue) (out []string) {
 
 // signed shows which way a number moved.
 func signed(x float64, digits int) string {
-	s := view.Digits(x, digits)
-	if x > 0 {
-		s = "+" + s
-	}
-	return strings.Replace(s, "-", "−", 1)
+	return strings.Replace(view.Signed(x, digits), "-", "−", 1)
 }
 
 func (r *Result) fileTable() view.Table {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
@@ -12,6 +13,15 @@ import (
 
 // ComparePage ranks variants of a model. test may be nil.
 func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
+	return comparePage(d, r, test, true)
+}
+
+// BriefComparePage is the ranking on one screen, with how many passed.
+func BriefComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
+	return comparePage(d, r, test, false)
+}
+
+func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full bool) Page {
 	river := &d.Histories.River
 	best := r.Variants[0]
 	opt := best.Fit.Options
@@ -58,20 +68,23 @@ func ComparePage(d *analysis.Data, r *compare.Result, test *compare.Test) Page {
 	p.Sections = append(p.Sections, s)
 
 	if a := r.Averaged; a != nil && ranked > 1 {
-		for _, part := range []struct {
-			heading string
-			tables  []Table
-		}{
-			{"Passed, averaged over the models", PassedTables(river, a.Passed, opt.Level)},
-			{"Survival by reach, averaged", SurvivalTables(river, a.Survival, opt.Level)},
-			{"Detection, averaged", DetectionTables(river, a.Detection, opt.Level)},
-		} {
-			p.Sections = append(p.Sections, Section{Heading: part.heading, Tables: part.tables})
+		passed := PassedTables
+		if !full {
+			passed = briefPassed
+		}
+		p.Sections = append(p.Sections, Section{Heading: "Passed, averaged over the models", Tables: passed(river, a.Passed, opt.Level)})
+		if full {
+			p.Sections = append(p.Sections, Section{Heading: "Survival by reach, averaged", Tables: SurvivalTables(river, a.Survival, opt.Level)},
+				Section{Heading: "Detection, averaged", Tables: DetectionTables(river, a.Detection, opt.Level)})
 		}
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{WarningTable(r.Warnings), InputTable(d.Inputs)}})
 	if len(r.Warnings) > 0 {
 		p.Sections = append(p.Sections, Section{Heading: "Warnings", Warnings: r.Warnings})
+	}
+	if !full {
+		p.Sections = append(p.Sections, Section{Notes: []string{briefNote("survival, detection, cautions", len(r.Warnings) > 0)}})
+		return p
 	}
 	p.Sections = append(p.Sections, Section{Notes: cautions(d)})
 	return p
@@ -82,7 +95,7 @@ func testLine(t *compare.Test) string {
 	if t.F {
 		how = fmt.Sprintf("F %s with %d and %d degrees of freedom", Digits(t.Statistic, 3), t.DF, t.DF2)
 	}
-	return fmt.Sprintf("%q against the wider %q: %s, p = %s.", t.A, t.B, how, Digits(t.P, 3))
+	return fmt.Sprintf("%q against the wider %q: %s, p %s.", t.A, t.B, how, strings.Replace("= "+Digits(t.P, 3), "= <", "< ", 1))
 }
 
 func variantTable(r *compare.Result, criterion string) Table {

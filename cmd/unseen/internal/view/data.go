@@ -8,8 +8,11 @@ import (
 	"example.org/unseen/history"
 )
 
-// AccountingLine says in one line where the records read ended.
-func AccountingLine(a *history.Accounting) string {
+// AccountingLine says where the records read ended.
+func AccountingLine(a *history.Accounting) string { return accountingLine(a, true) }
+
+// accountingLine is AccountingLine, with or without the reasons.
+func accountingLine(a *history.Accounting, reasons bool) string {
 	var set int64
 	for _, b := range a.SetAside {
 		set += b.Records
@@ -19,6 +22,9 @@ func AccountingLine(a *history.Accounting) string {
 		return s + "."
 	}
 	s += fmt.Sprintf(" + %s set aside", Digits(float64(set), 0))
+	if !reasons {
+		return s + " (see `unseen check`)."
+	}
 	const named = 3
 	boxes := slices.Clone(a.SetAside)
 	slices.SortStableFunc(boxes, func(x, y history.Box) int { return int(y.Records - x.Records) })

@@ -50,9 +50,11 @@ func groupsOf(ofs [][]cjs.Category) groups {
 	return g
 }
 
+func (g groups) title() string { return strings.Join(g.names, ", ") }
+
 // columns are one for people and one a category for programs.
 func (g groups) columns() []Column {
-	out := []Column{{Title: strings.Join(g.names, ", "), Key: true}}
+	out := []Column{{Title: g.title(), Key: true}}
 	for _, n := range g.names {
 		out = append(out, Column{Name: n})
 	}
@@ -112,7 +114,7 @@ func shown(whole Table, ofs [][]cjs.Category) []Table {
 	split := map[string]*Table{}
 	previous := map[string]string{}
 	for i, of := range ofs {
-		key := strings.Join(groupsOf([][]cjs.Category{of}).names, ", ")
+		key := groupsOf([][]cjs.Category{of}).title()
 		t := split[key]
 		if t == nil {
 			t = &Table{Columns: slices.Clone(whole.Columns)}
@@ -209,18 +211,20 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
 	return shown(hideZero(grouped("passed", ofs, wire.PassedOf(river, passed),
 		col("site", "site").key(),
+		col("passed_percent", levelTitle("passed %"+hadNoneBeen(passed), level), 1).onScreen(),
+		col("passed_fish", levelTitle("fish passed", level)).onScreen(),
 		col("released", "released"),
-		col("removed_above", "removed above"),
-		col("seen", "seen"),
+		col("removed_above", "removed above").detail(),
+		col("seen", "seen").detail(),
 		col("seen_percent.estimate", "seen %", 1).onScreen(),
 		col("seen_percent", ""),
 		col("detection_percent.estimate", "detection %", 1).onScreen().noted(),
 		col("detection_percent", ""),
-		col("passed_percent", levelTitle("passed %"+hadNoneBeen(passed), level), 1),
+		col("passed_percent", ""),
 		col("passed_percent_se", "").from("passed_percent.se"),
 		col("passed_percent_with_retention", ""),
 		col("between_cohorts_sd_percent", ""),
-		col("passed_fish", levelTitle("fish passed", level)),
+		col("passed_fish", ""),
 		col("passed_fish_percent", ""),
 		col("status", "").from("passed_percent.status"),
 		col("method", "").from("passed_percent.method"),

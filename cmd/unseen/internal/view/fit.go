@@ -38,15 +38,21 @@ func day(t time.Time) string { return t.Format(longDay) }
 
 // FitPage is the answer of a fit: first in words, then in tables, the verdict
 // last.
-func FitPage(d *analysis.Fitted) Page {
+func FitPage(d *analysis.Fitted) Page { return fitPage(d, true) }
+
+// BriefFitPage is the answer of a fit on one screen: in words, how many passed,
+// the verdict and the warnings.
+func BriefFitPage(d *analysis.Fitted) Page { return fitPage(d, false) }
+
+func fitPage(d *analysis.Fitted, full bool) Page {
 	f, river := d.Fit, &d.Histories.River
 	level := f.Options.Level
 	p := newPage(d.Data)
 
-	answer := Section{Paragraphs: Answer(d)}
+	answer := Section{Paragraphs: answerOf(d, full)}
 	if d.HasSightings() {
 		a := &d.Accounting
-		answer.Paragraphs = append(answer.Paragraphs, AccountingLine(a))
+		answer.Paragraphs = append(answer.Paragraphs, accountingLine(a, full))
 		t := AccountingTable(a)
 		t.CSVOnly = true
 		answer.Tables = append(answer.Tables, t)
@@ -61,6 +67,14 @@ func FitPage(d *analysis.Fitted) Page {
 		if len(tables) > 0 && len(tables[0].Rows) > 0 {
 			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables})
 		}
+	}
+	if !full {
+		if f.OneSite == nil {
+			add("Passed", briefPassed(river, f.Passed, level))
+		}
+		p.Sections = append(p.Sections, asked(d)...)
+		p.Sections = append(p.Sections, briefEnd(d)...)
+		return p
 	}
 	passed := PassedTables(river, f.Passed, level)
 	survival := SurvivalTables(river, f.Survival, level)
@@ -85,17 +99,7 @@ func FitPage(d *analysis.Fitted) Page {
 
 	add("Effects", EffectTables(river, d.Effects, level))
 
-	if d.Replicates != nil {
-		p.Sections = append(p.Sections, ReplicateSection(d.Replicates, d.Bootstrap, level))
-	}
-
-	if d.WhatIf != nil {
-		p.Sections = append(p.Sections, whatIfSections(river, d.WhatIf)...)
-	}
-
-	if d.Opinion != nil {
-		p.Sections = append(p.Sections, opinionSection(d.Opinion))
-	}
+	p.Sections = append(p.Sections, asked(d)...)
 
 	heading := "Model"
 	if name := f.Problem.Spec.Name; name != "" {
@@ -105,7 +109,9 @@ func FitPage(d *analysis.Fitted) Page {
 		measuresTable(d), CoefficientTable(f.Coefficients), WarningTable(f.Warnings), InputTable(d.Inputs)}}
 	p.Sections = append(p.Sections, model)
 	if len(f.Warnings) > 0 {
-		p.Sections = append(p.Sections, warningSection(f.Warnings))
+		s := warningSection(f.Warnings)
+		s.Notes = append(s.Notes, "`unseen explain ID` says what a warning means and what to try.")
+		p.Sections = append(p.Sections, s)
 	}
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: []string{verdict(f)}},
@@ -115,9 +121,13 @@ func FitPage(d *analysis.Fitted) Page {
 
 // Answer says in words how many fish passed the last site of which that can be
 // said, and of which it cannot.
-func Answer(d *analysis.Fitted) []string {
+func Answer(d *analysis.Fitted) []string { return answerOf(d, true) }
+
+// answerOf is the answer; in full, while the season runs, with what it would be
+// were the season treated as complete.
+func answerOf(d *analysis.Fitted, full bool) []string {
 	if d.Fit.Problem.Running() {
-		return runningAnswer(d)
+		return runningAnswer(d, full)
 	}
 	river := &d.Histories.River
 	var known, last *cjs.Passed

@@ -46,6 +46,19 @@ func thousands(s string) string {
 	return sign + whole
 }
 
+// Signed shows what is added, with its sign where a digit shows it; what is nearer
+// to 0 than a thousandth of the last digit is rounding of the fits.
+func Signed(x float64, digits int) string {
+	if math.Abs(x) < math.Pow10(-digits-3) {
+		x = 0
+	}
+	s := Digits(x, digits)
+	if x > 0 && s[0] != '<' {
+		return "+" + s
+	}
+	return s
+}
+
 // Percent shows a share as a percentage in running text: "43.1 %".
 func Percent(share float64, digits int) string { return Digits(100*share, digits) + " %" }
 
@@ -68,7 +81,8 @@ func Ends(low, high float64, digits int) (string, string) {
 }
 
 // Span shows an interval in running text: "40.2–46.0"; "up to 46.0" or "from
-// 40.2" where its other end is not known, and one number where it has no width.
+// 40.2" where its other end is not known, "<0.1" where both are below what is
+// shown, and one number where it has no width.
 func Span(low, high float64, digits int) string {
 	a, b := Ends(low, high, digits)
 	switch {
@@ -78,8 +92,10 @@ func Span(low, high float64, digits int) string {
 		return "up to " + b
 	case math.IsNaN(high):
 		return "from " + a
+	case strings.HasPrefix(b, "<") && high > 0 && low >= 0:
+		return b
 	case a == b && a != "":
-		return a // both below what is shown
+		return a // both nearer to 0 than what is shown
 	case a == b:
 		return Digits(low, digits)
 	}

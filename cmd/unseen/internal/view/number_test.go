@@ -21,6 +21,15 @@ func TestDigits(t *testing.T) {
 	}
 }
 
+func TestSigned(t *testing.T) {
+	for _, c := range []struct {
+		x    float64
+		want string
+	}{{1.25, "+1.2"}, {-1.25, "-1.2"}, {0.04, "<0.1"}, {-0.04, "<0.1"}, {0, "0.0"}, {1e-6, "0.0"}, {-1e-6, "0.0"}, {math.NaN(), "–"}, {-0.06, "-0.1"}} {
+		assert.Equal(t, c.want, Signed(c.x, 1))
+	}
+}
+
 func TestWords(t *testing.T) {
 	assert.Equal(t, "1 record", Plural(1, "record"))
 	assert.Equal(t, "1,200 records", Plural(1200, "record"))
@@ -47,7 +56,7 @@ func TestSpan(t *testing.T) {
 		{26.38, 26.42, "26.38–26.42", " (26.38–26.42 %)"},
 		{99.9996, 100, "99.9996–100.0000", " (99.9996–100.0000 %)"},
 		{26.4, 26.4000001, "26.4", ""}, // as good as equal
-		{0, 0.04, "0.0–<0.1", " (0.0–<0.1 %)"},
+		{0, 0.04, "<0.1", " (<0.1 %)"},
 		{0.01, 0.04, "<0.1", " (<0.1 %)"},
 		{-0.01, 0.04, "<0.1", " (<0.1 %)"},
 		{-0.01, 0.3, "<0.1–0.3", " (<0.1–0.3 %)"},

@@ -51,6 +51,9 @@ func (f field) onScreen() field { f.Name = ""; return f }
 // key says that the column tells what a record is about.
 func (f field) key() field { f.Key = true; return f }
 
+// detail leaves the column out where all has to stand on one screen.
+func (f field) detail() field { f.Detail = true; return f }
+
 // kind is that of the cells of a made column.
 func (f field) kind(k Kind, digits int) field { f.Kind, f.Digits = k, digits; return f }
 

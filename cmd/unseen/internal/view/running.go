@@ -81,7 +81,7 @@ func joined(a, b string) string {
 
 // runningAnswer says how many have passed so far, are still to come, and will
 // have passed at the season's end.
-func runningAnswer(d *analysis.Fitted) []string {
+func runningAnswer(d *analysis.Fitted, full bool) []string {
 	river := &d.Histories.River
 	var known, point, last *cjs.Passed
 	for i := range d.Fit.Passed {
@@ -122,7 +122,7 @@ func runningAnswer(d *analysis.Fitted) []string {
 		s := "For " + river.Sites[point.Site].Name + " the share at the season's end can be estimated: " + soFar(point) + toCome(point)
 		out = append(out, s)
 	}
-	if known != nil && d.Plain != nil {
+	if full && known != nil && d.Plain != nil {
 		if x := samePassed(d.Plain.Passed, known); x != nil && !math.IsNaN(x.PassedShare.Value) {
 			out = append(out, fmt.Sprintf("If the season were treated as complete, assuming every fish not re-detected died or was missed, the estimate would be that %s passed %s.",
 				percentOf(x.PassedShare), river.Sites[x.Site].Name))
@@ -187,17 +187,17 @@ func RunningTables(river *history.River, passed, plain []cjs.Passed, level float
 	}).kind(Range, 1)
 	t := grouped("passed", ofs, wire.PassedOf(river, passed),
 		col("site", "site").key(),
-		col("seen_percent", levelTitle("seen so far %", level), 1),
+		col("seen_percent", levelTitle("seen so far %", level), 1).detail(),
 		col("passed_so_far_percent", levelTitle("passed so far %"+hadNoneBeen(passed), level), 1),
 		col("still_to_pass_percent", levelTitle("still to pass %", level), 1),
 		col("passed_percent", levelTitle("passed at season's end %"+hadNoneBeen(passed), level), 1),
 		col("passed_percent_se", "").from("passed_percent.se"),
 		col("released", "released"),
-		col("removed_above", "removed above"),
-		col("seen", "seen so far"),
-		col("detection_percent.estimate", "detection %", 1).onScreen().noted(),
+		col("removed_above", "removed above").detail(),
+		col("seen", "seen so far").detail(),
+		col("detection_percent.estimate", "detection %", 1).onScreen().noted().detail(),
 		col("detection_percent", ""),
-		col("passed_fish", levelTitle("fish passed so far", level)),
+		col("passed_fish", levelTitle("fish passed so far", level)).detail(),
 		col("passed_fish_percent", ""),
 		over,
 		col("passed_percent_with_retention", ""),

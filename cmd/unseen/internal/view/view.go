@@ -94,6 +94,8 @@ type Column struct {
 	// Key columns say what a record is about; they are repeated when a table
 	// is too wide for the paper.
 	Key bool
+	// Detail columns are left out where all has to stand on one screen.
+	Detail bool
 }
 
 // Cell is one cell. Which fields count is settled by the column's [Kind].

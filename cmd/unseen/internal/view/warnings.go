@@ -85,6 +85,5 @@ func warningSection(warnings []cjs.Warning) Section {
 		}
 		s.Notes = append(s.Notes, fmt.Sprintf("%s: %s. --json and --csv hold them all.", Plural(len(warnings)-mostWarnings, "further warning"), And(more)))
 	}
-	s.Notes = append(s.Notes, "`unseen explain ID` says what a warning means and what to try.")
 	return s
 }

@@ -28,7 +28,7 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 			line := fmt.Sprintf("The estimate is most sensitive to this change: %s, %s%s instead of %s would have passed %s%s",
 				o.Words, Percent(m.After.Value, 1), whose, Percent(m.Before.Value, 1), river.Sites[m.Site].Name, soFar)
 			if !math.IsNaN(m.OfMix) {
-				line += fmt.Sprintf("; %s of these %s points arise because the mean is then over other fish", signed(100*m.OfMix, 1), signed(100*m.By, 1))
+				line += fmt.Sprintf("; %s of these %s points arise because the mean is then over other fish", Signed(100*m.OfMix, 1), Signed(100*m.By, 1))
 			}
 			s.Paragraphs = append(s.Paragraphs, line+".")
 		}
@@ -62,19 +62,6 @@ func whatIfSections(river *history.River, r *whatif.Result) []Section {
 		fish = Section{Heading: fish.Heading, Paragraphs: []string{sentence("no list: " + r.WhyNone)}}
 	}
 	return []Section{s, fish}
-}
-
-// signed shows what is added, in percentage points; a tenth is as far as an
-// answer is read.
-func signed(x float64, digits int) string {
-	s := Digits(x, digits)
-	if x > 0 && math.Round(x*math.Pow10(digits)) != 0 {
-		return "+" + s
-	}
-	if math.Round(x*math.Pow10(digits)) == 0 && !math.IsNaN(x) {
-		return Digits(0, digits)
-	}
-	return s
 }
 
 // moveTables are the moves for people, a column a site, and for programs, a
@@ -128,9 +115,9 @@ func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same 
 				}
 				shown.Rows = append(shown.Rows, row)
 			}
-			move := signed(100*m.By, 1)
+			move := Signed(100*m.By, 1)
 			if !math.IsNaN(m.OfMix) && !math.IsNaN(m.By) {
-				move += " (" + signed(100*m.OfMix, 1) + ")"
+				move += " (" + Signed(100*m.OfMix, 1) + ")"
 			}
 			shown.Rows[len(shown.Rows)-1][sites+m.Site] = T(move)
 		}

@@ -1,0 +1,112 @@
+package view
+
+import (
+	"math"
+	"slices"
+
+	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/history"
+)
+
+// mostGroups is how many cohorts, or other groups of fish, stand on the one screen
+// of a fit.
+const mostGroups = 10
+
+// briefPassed shows how many of all fish passed each site and, where there are few
+// groups, how many of each passed the site that the answer is about.
+func briefPassed(river *history.River, passed []cjs.Passed, level float64) []Table {
+	site := answered(passed)
+	kind := func(p cjs.Passed) string { return groupsOf([][]cjs.Category{p.Of}).title() }
+	groups := map[string]int{}
+	for _, p := range passed {
+		if p.Site == site {
+			groups[kind(p)]++
+		}
+	}
+	list := slices.DeleteFunc(slices.Clone(passed), func(p cjs.Passed) bool {
+		return len(p.Of) > 0 && (p.Site != site || groups[kind(p)] > mostGroups)
+	})
+	var out []Table
+	for _, t := range PassedTables(river, list, level) {
+		if t.CSVOnly {
+			continue
+		}
+		t.Columns = slices.Clone(t.Columns)
+		for i := range t.Columns {
+			c := &t.Columns[i]
+			if c.Detail || c.Name == "site" && len(out) > 0 {
+				c.Title = ""
+			}
+		}
+		if len(out) > 0 {
+			t.Title += ", " + river.Sites[site].Name
+			first := &out[len(out)-1]
+			first.Notes = slices.DeleteFunc(first.Notes, func(n Note) bool { return slices.Contains(t.Notes, n) })
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// answered is the last site of which it is known how many of all fish passed; the
+// last of all where none is, or where it is known of some cohorts alone.
+func answered(passed []cjs.Passed) int {
+	known, last := -1, 0
+	running := running(passed)
+	for _, p := range passed {
+		if len(p.Of) > 0 {
+			continue
+		}
+		last = p.Site
+		share := p.PassedShare
+		if running {
+			share = p.SoFar
+		}
+		if !math.IsNaN(share.Value) && share.Status != cjs.Borrowed {
+			known = p.Site
+		}
+	}
+	if known < 0 || tooEarly(passed, last) != "" {
+		return last
+	}
+	return known
+}
+
+// asked are the sections that a fit has where they were asked for.
+func asked(d *analysis.Fitted) []Section {
+	var out []Section
+	if d.Replicates != nil {
+		out = append(out, ReplicateSection(d.Replicates, d.Bootstrap, d.Fit.Options.Level))
+	}
+	if d.WhatIf != nil {
+		out = append(out, whatIfSections(&d.Histories.River, d.WhatIf)...)
+	}
+	if d.Opinion != nil {
+		out = append(out, opinionSection(d.Opinion))
+	}
+	return out
+}
+
+// briefEnd is the end of the one screen of a fit.
+func briefEnd(d *analysis.Fitted) []Section {
+	f := d.Fit
+	line := f.Problem.WordsWithLinks()
+	if name := f.Problem.Spec.Name; name != "" {
+		line = name + " (" + line + ")"
+	}
+	var out []Section
+	if len(f.Warnings) > 0 {
+		out = append(out, warningSection(f.Warnings))
+	}
+	more := briefNote("survival, detection, effects, model measures, cautions", len(f.Warnings) > 0)
+	return append(out, Section{Paragraphs: []string{"Model: " + line + "\n" + verdict(f)}}, Section{Notes: []string{more}})
+}
+
+// briefNote says what more there is.
+func briefNote(more string, warned bool) string {
+	if warned {
+		return "More with --full. What a warning means: unseen explain ID."
+	}
+	return "More with --full: " + more + "."
+}
