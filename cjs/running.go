@@ -16,8 +16,9 @@ type Movement struct {
 	// From and To are the sites between which they travel so; the whole river
 	// where the model has one law.
 	From, To int
-	Drift    Estimate // km/day
-	Spread   Estimate // km/√day
+	// Drift is in km/day, Spread in km/√day; both absent where the length of the
+	// one reach is not known.
+	Drift, Spread Estimate
 	// Rest is the share that rests after release, RestDays how long on
 	// average; Status Absent where the model has no rest.
 	Rest, RestDays Estimate
@@ -68,6 +69,9 @@ func (f *Fit) movement(ctx context.Context) error {
 				continue
 			}
 			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
+		}
+		if p.OneUnmeasuredReach() {
+			m.Drift, m.Spread = NoEstimate(Absent), NoEstimate(Absent)
 		}
 		if l.Resting && law == 0 {
 			var err error

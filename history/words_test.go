@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -36,6 +37,35 @@ func TestNearest(t *testing.T) {
 	}
 	require.Equal(t, `; did you mean "title"?`, history.Propose("titel", known))
 	require.Empty(t, history.Propose("weather", known))
+}
+
+// What differs in nothing but the words in quotes is told once, from four on.
+func TestFaultsOfAKind(t *testing.T) {
+	f := history.Faults{Keep: 4}
+	for line := range 30 {
+		f.Add(history.Pos{File: "t.csv", Line: line + 2}, "column %q: %q is no number", "FL", fmt.Sprintf(`a\"%d`, line))
+	}
+	f.Add(history.Pos{File: "t.csv", Line: 5}, "one %q", "x")
+	f.Add(history.Pos{File: "t.csv", Line: 6}, "two %q", "x")
+	require.Equal(t, 32, f.Count())
+	err := f.Err()
+	require.EqualError(t, err, `t.csv:2: column "FL": "a\\\"0" is no number; likewise 29 more, lines 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, …
+t.csv:5: one "x"
+and 1 more`)
+	var back *history.Faults
+	require.ErrorAs(t, err, &back)
+	require.Equal(t, 32, back.Count())
+
+	few := history.Faults{Keep: 20}
+	for line := range 3 {
+		few.Add(history.Pos{File: "t.csv", Line: line}, "%q is no number", "x")
+	}
+	require.EqualError(t, few.Err(), "t.csv: \"x\" is no number\nt.csv:1: \"x\" is no number\nt.csv:2: \"x\" is no number")
+	all := history.Faults{}
+	for line := range 5 {
+		all.Add(history.Pos{File: "t.toml", Line: line + 1}, "%q is no number", "x")
+	}
+	require.Equal(t, 5, strings.Count(all.Err().Error(), "no number"))
 }
 
 func TestFaults(t *testing.T) {

@@ -34,6 +34,13 @@ func (p *Problem) running(asOf time.Time) error {
 	km := make([]float64, len(h.River.Sites))
 	for k := range km {
 		km[k] = h.River.Sites[k].Km
+	}
+	if p.OneUnmeasuredReach() {
+		// The law of travel over one stretch is the same whatever its length;
+		// only speeds are not.
+		km = []float64{0, 1}
+	}
+	for k := range km {
 		if math.IsNaN(km[k]) {
 			return fmt.Errorf("as_of needs the km of every site: how far a fish has to go tells slow from dead; %q has none", h.River.Sites[k].Name)
 		}
@@ -43,6 +50,13 @@ func (p *Problem) running(asOf time.Time) error {
 	var err error
 	p.Layout, err = p.Layout.Timed(km, nil, p.Spec.Rest != "")
 	return err
+}
+
+// OneUnmeasuredReach tells of a river with one reach, of which no length is given:
+// nothing can be said in km.
+func (p *Problem) OneUnmeasuredReach() bool {
+	s := p.Histories.River.Sites
+	return len(s) == 2 && math.IsNaN(s[0].Km) && math.IsNaN(s[1].Km)
 }
 
 // timed gives the layout the laws of travel that drift and spread ask for.

@@ -89,6 +89,7 @@ var writers = []string{
 	"demo OUT",
 	"plan STUDY --save FILE.toml",
 	"plan STUDY --figure FILE.svg",
+	"plan --new FILE.toml",
 	"plan STUDY --csv OUT",
 	"simulate STUDY --out OUT",
 	"simulate STUDY --replicates 2 --csv OUT",
@@ -157,7 +158,7 @@ func TestNothingOfTheUsersIsOverwritten(t *testing.T) {
 			require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 			require.NoError(t, os.WriteFile(path, []byte("the user's"), 0o644))
 			refused("the user's own", path)
-			if strings.HasPrefix(line, "demo") {
+			if strings.HasPrefix(line, "demo") || strings.HasPrefix(line, "plan --new") {
 				return // it reads nothing of the user's
 			}
 			if !strings.HasPrefix(line, "new") { // reads the folder's tables, whatever they are

@@ -13,7 +13,9 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/explain"
 	"example.org/unseen/cmd/unseen/internal/figure"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -25,9 +27,10 @@ func planCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "plan",
 		Usage:     "before a season: what precision to expect, how many fish it takes",
-		UsageText: "unseen plan STUDY.toml|PLAN.toml [flags]",
+		UsageText: "unseen plan STUDY.toml|PLAN.toml [flags]\nunseen plan --new PLAN.toml",
 		Description: "Expects standard errors from a fitted study, as if its season were repeated, or from a plan\n" +
-			"file with supposed survival and detection (docs/planning.md).\n\n" +
+			"file with supposed survival and detection (docs/planning.md). --new writes a plan file to\n" +
+			"begin with, of an invented river with a remark on each key.\n\n" +
 			"Example:  unseen plan plan.toml --want \"passed at Tidehead ± 5\" --options",
 		Flags: append(append(append([]cli.Flag{
 			&cli.StringSliceFlag{Name: "want", Usage: "sample size needed for `TARGET`, e.g. \"passed at Tidehead ± 5\""},
@@ -38,6 +41,7 @@ func planCommand() *cli.Command {
 			countFlag(1, manyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
 			countFlag(10, manyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
+			&cli.StringFlag{Name: "new", Usage: "write a plan file to begin with to `FILE`, and no more"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
@@ -46,6 +50,9 @@ func planCommand() *cli.Command {
 }
 
 func planAction(c *cli.Context) error {
+	if c.IsSet("new") {
+		return newPlan(c)
+	}
 	q := analysis.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
 		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
 	if file := c.String("figure"); file != "" {
@@ -79,6 +86,28 @@ func planAction(c *cli.Context) error {
 		page: view.PlanPage(answers),
 		doc:  func(head wire.Head) any { return wire.NewPlan(head, answers) },
 	})
+}
+
+// newPlan writes the plan file of the documents, for a beginning.
+func newPlan(c *cli.Context) error {
+	file := c.String("new")
+	for _, f := range c.Command.Flags {
+		if name := f.Names()[0]; c.IsSet(name) && name != "new" && name != "force" {
+			return callError("--new writes a plan file and no more; give --%s with the plan that you made of it", name)
+		}
+	}
+	if c.NArg() > 0 || file == "" {
+		return callError("--new takes the file to write and no study: unseen plan --new PLAN.toml; the plan of a study: unseen plan STUDY.toml --save PLAN.toml")
+	}
+	text := explain.File("planning.md", "toml")
+	err := atomicfile.Write(file, outputRule(c, analysis.Source{}), func(w io.Writer) error {
+		_, err := io.WriteString(w, text)
+		return err
+	})
+	if err == nil {
+		fmt.Fprintf(c.App.Writer, "%s is a plan of an invented river. Put your own sites, fish, survival and detection in; then\nunseen plan %s\n", harmless.Escape(file), harmless.Escape(file))
+	}
+	return err
 }
 
 // planOf is the plan that the file on the line is, or that its study makes.

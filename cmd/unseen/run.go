@@ -120,6 +120,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		c.Description = text.Reflow(c.Description)
 		c.HideHelpCommand = true
 		c.OnUsageError = onUsageError
+		c.Before = checkTargets
 	}
 	app.Action = func(c *cli.Context) error {
 		if !c.Args().Present() {

@@ -29,6 +29,8 @@ func TestTextsOfStrangers(t *testing.T) {
 	edit("study.toml", `"Scar Weir"`, `"Weir\u001b[2J\u202e"`)
 	edit("arrays/a.csv", "Scar Weir", nasty)
 	edit("fish.csv", "early", "=early+1")
+	edit("study.toml", `"Tidehead"`, `"=Tide+1"`)
+	edit("arrays/a.csv", "Tidehead", "=Tide+1")
 	text, err := os.ReadFile(filepath.Join(dir, "arrays/a.csv"))
 	require.NoError(t, err)
 	for _, tag := range []string{"=HYPERLINK(1)", "+1+1", "-1-1", "@x\u202e", "\x1b[31mred"} {
@@ -78,6 +80,7 @@ func TestTextsOfStrangers(t *testing.T) {
 		assert.Contains(t, aside, ","+tag, "set_aside.csv")
 	}
 	assert.Contains(t, files[filepath.Join(out, "histories.csv")], "'=early+1")
+	assert.Contains(t, files[filepath.Join(out, "again", "sightings.csv")], ",'=Tide+1,")
 
 	// What was made harmless is read back as it was.
 	_, direct, _ := runHere(t.Context(), t, "histories", study, "--counts", "--json")

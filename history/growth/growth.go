@@ -34,6 +34,8 @@ type Recaptures struct {
 	Captures []Capture
 	// Accounting says where the table's records ended.
 	Accounting history.Accounting
+	// Findings are columns called almost as one that would be read.
+	Findings []history.Finding
 }
 
 // Capture is one measurement of one fish.

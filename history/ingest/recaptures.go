@@ -44,7 +44,8 @@ func ReadRecaptures(ctx context.Context, st *study.Study, h *history.Histories) 
 
 func readRecaptures(st *study.Study, h *history.Histories, t *table.Table) (*growth.Recaptures, error) {
 	m := table.MapColumns(t, st.Recaptures)
-	r := &growth.Recaptures{}
+	t.FindNear(st.Recaptures, append([]string{"tag", "date", "site", growth.Weight}, growth.Lengths...))
+	r := &growth.Recaptures{Findings: t.Findings}
 	tag, date, site := m.Find("tag", true), m.Find("date", true), m.Find("site", false)
 	length := -1
 	for _, name := range growth.Lengths {
@@ -59,7 +60,7 @@ func readRecaptures(st *study.Study, h *history.Histories, t *table.Table) (*gro
 	}
 	weight := m.Find(growth.Weight, false)
 	if length < 0 && weight < 0 {
-		m.Faults.Add(t.Pos(), "no column with a length (%s) or %s; the table has %s", strings.Join(growth.Lengths, ", "), growth.Weight, strings.Join(t.Columns(), ", "))
+		m.Faults.Add(t.Pos(), "no column with a length (%s) or %s%s; the table has %s", strings.Join(growth.Lengths, ", "), growth.Weight, nearMeasure(m.Unused()), strings.Join(t.Columns(), ", "))
 	}
 	if err := m.Faults.Err(); err != nil {
 		return nil, err
@@ -101,6 +102,16 @@ func readRecaptures(st *study.Study, h *history.Histories, t *table.Table) (*gro
 	}
 	accountRecaptures(r, t.File, rule.SeasonOf(st, time.Time{}))
 	return r, nil
+}
+
+// nearMeasure proposes the column that may be a length or weight.
+func nearMeasure(names []string) string {
+	for _, ours := range append([]string{growth.Weight}, growth.Lengths...) {
+		if p := history.Propose(ours, names); p != "" {
+			return p
+		}
+	}
+	return ""
 }
 
 // fishByTag finds the record of a tag: -1 where it is of no fish in h. Second

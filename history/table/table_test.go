@@ -232,6 +232,16 @@ func TestManyFaultsAreCounted(t *testing.T) {
 	require.Empty(t, all(x))
 	var f *history.Faults
 	require.ErrorAs(t, x.Err(), &f)
+	require.Equal(t, 50, f.Count())
+	require.EqualError(t, f, "t.csv:2: 1 fields where the header names 2 columns; likewise 49 more, lines 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, …")
+
+	var lines strings.Builder
+	for n := range 50 {
+		lines.WriteString(strings.Repeat("1,", n+2) + "1\n")
+	}
+	x = open(t, "a,b\n"+lines.String())
+	require.Empty(t, all(x))
+	require.ErrorAs(t, x.Err(), &f)
 	require.Len(t, f.List, 20)
 	require.Equal(t, 30, f.More)
 	require.True(t, strings.HasSuffix(f.Error(), "\nand 30 more"))

@@ -40,7 +40,18 @@ func openOutputs(dir string) (*outputs, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := &outputs{dir: dir, unlock: unlock}
+	o, err := readOutputs(dir)
+	if err != nil {
+		unlock()
+		return nil, err
+	}
+	o.unlock = unlock
+	return o, nil
+}
+
+// readOutputs is [openOutputs] without the lock.
+func readOutputs(dir string) (*outputs, error) {
+	o := &outputs{dir: dir}
 	path := filepath.Join(dir, outputsName)
 	text, err := os.ReadFile(path)
 	if err == nil {
@@ -48,11 +59,9 @@ func openOutputs(dir string) (*outputs, error) {
 			err = fmt.Errorf("kind %q version %d", o.Kind, o.Version)
 		}
 		if err != nil {
-			unlock()
 			return nil, fmt.Errorf("%s says which files were written here, and cannot be read: %w; delete it, and use --force once", path, err)
 		}
 	} else if !errors.Is(err, fs.ErrNotExist) {
-		unlock()
 		return nil, err
 	}
 	o.Kind, o.Version = outputsKind, outputsVersion
@@ -103,44 +112,99 @@ func replace(path string, text []byte) error {
 // allows says why f must not be put in place, and notes in o what will stand
 // there.
 func (r Rule) allows(f *file, o *outputs) error {
+	was, err := r.permits(f.target, f.through, o)
+	if err != nil || f.through {
+		return err
+	}
+	sums := []string{f.sha256()}
+	if was != "" && was != sums[0] {
+		sums = append(sums, was)
+	}
+	o.Files[filepath.Base(f.target)] = sums
+	return nil
+}
+
+// permits says why nothing may be put in the place of target; made is the sum of
+// what is there, where a command made it.
+func (r Rule) permits(target string, through bool, o *outputs) (made string, err error) {
 	if r.Reads != nil {
-		if why := r.Reads(f.target); why != "" {
-			return refuse("%s: %s; choose another folder", f.target, why)
+		if why := r.Reads(target); why != "" {
+			return "", refuse("%s: %s; choose another folder", target, why)
 		}
 	}
-	old, err := os.Stat(f.target)
+	old, err := os.Stat(target)
 	if err == nil {
 		for _, in := range r.Inputs {
 			if info, err := os.Stat(in); err == nil && os.SameFile(old, info) {
-				return refuse("%s is one of the files that were read, and no input is ever replaced; choose another name", f.target)
+				return "", refuse("%s is one of the files that were read, and no input is ever replaced; choose another name", target)
 			}
 		}
 	}
-	if f.through {
-		return nil
-	}
-	name, sums := filepath.Base(f.target), []string{f.sha256()}
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case through, errors.Is(err, fs.ErrNotExist):
+		return "", nil
 	case err != nil:
-		return err
+		return "", err
 	case old.IsDir():
-		return refuse("%s is a folder; choose another name", f.target)
-	default:
-		was, err := sumOf(f.target)
-		if err != nil {
+		return "", refuse("%s is a folder; choose another name", target)
+	}
+	was, err := sumOf(target)
+	switch {
+	case err != nil:
+		return "", err
+	case slices.Contains(o.Files[filepath.Base(target)], was):
+		return was, nil
+	case !r.Force:
+		return "", refuse("%s is already there, and no command of unseen made it as it is now: nothing of yours is overwritten; choose another name, or replace it with --force", target)
+	}
+	return "", nil
+}
+
+// Check says in advance what [Write] would refuse, as far as it is known by then,
+// and whether a file can be made there; nothing is left behind.
+func Check(path string, rule Rule) error {
+	if _, err := folderFor(path); err != nil {
+		return err
+	}
+	target, through, err := resolve(path)
+	if err != nil {
+		return err
+	}
+	o := &outputs{}
+	if !through {
+		if o, err = readOutputs(filepath.Dir(target)); err != nil {
 			return err
 		}
-		made := slices.Contains(o.Files[name], was)
-		if !made && !r.Force {
-			return refuse("%s is already there, and no command of unseen made it as it is now: nothing of yours is overwritten; choose another name, or replace it with --force", f.target)
-		}
-		if made && was != sums[0] {
-			sums = append(sums, was)
+	}
+	if _, err := rule.permits(target, through, o); err != nil || through {
+		return err
+	}
+	dir, err := folderFor(target)
+	if err != nil {
+		return err
+	}
+	f, err := createTemp(dir)
+	if err != nil {
+		return named(err, target)
+	}
+	f.Close()
+	defer forget(f.Name())
+	return named(os.Remove(f.Name()), target)
+}
+
+// folderFor is the folder that is there, of those a path leads through.
+func folderFor(path string) (string, error) {
+	for dir := filepath.Dir(path); ; dir = filepath.Dir(dir) {
+		info, err := os.Stat(dir)
+		switch {
+		case err == nil && info.IsDir():
+			return dir, nil
+		case err == nil:
+			return "", refuse("%s is no folder, so there can be no %s; choose another", dir, path)
+		case dir == filepath.Dir(dir):
+			return "", err
 		}
 	}
-	o.Files[name] = sums
-	return nil
 }
 
 func sumOf(path string) (string, error) {

@@ -40,6 +40,20 @@ func Entries() []Entry {
 	return out
 }
 
+// File is the first file of a kind, such as toml, that a page shows in full.
+func File(page, kind string) string {
+	b, err := docs.Pages.ReadFile(page)
+	if err != nil {
+		panic(err) // embedded
+	}
+	_, after, found := strings.Cut(string(b), "```"+kind+"\n")
+	text, _, closed := strings.Cut(after, "```\n")
+	if !found || !closed {
+		panic(page + " shows no " + kind + " file")
+	}
+	return text
+}
+
 // entries are those of a page: each heading of the third level that is an ID,
 // with the text below it, and each row of a table whose first cell is one.
 func entries(page, text string) []Entry {

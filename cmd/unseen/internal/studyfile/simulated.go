@@ -186,7 +186,7 @@ func (x *invented) sightings(w io.Writer) error {
 	c := csv.NewWriter(w)
 	c.Write([]string{"tag", "site", "antenna", "time"})
 	for _, r := range x.reads {
-		c.Write([]string{r.tag, r.site, r.antenna, r.at.Format(time.DateTime)})
+		c.Write(harmless([]string{r.tag, r.site, r.antenna, r.at.Format(time.DateTime)}))
 	}
 	c.Flush()
 	return c.Error()

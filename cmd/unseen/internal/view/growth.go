@@ -91,6 +91,11 @@ func (v grower) answer(caught *growth.Recaptures) []string {
 	if v.r.NoTime > 0 {
 		out = append(out, fmt.Sprintf("%s caught again without a release time; growth is counted from the first recapture on.", Plural(v.r.NoTime, "fish was", "fish were")))
 	}
+	if caught != nil {
+		for _, f := range caught.Findings {
+			out = append(out, sentence(f.Message+"; "+f.Advice)+" ["+f.ID+"]")
+		}
+	}
 	return out
 }
 

@@ -20,6 +20,8 @@ type Growth struct {
 	// where the records of the recapture table ended, adding up to read; null
 	// without a table
 	Recaptures *history.Accounting `json:"recaptures"`
+	// what was noticed of its columns
+	Findings []history.Finding `json:"findings"`
 	// fish caught again without a release time: growth is counted from the first recapture
 	// on
 	WithoutTime   int              `json:"without_release_time"`
@@ -126,6 +128,7 @@ func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Rec
 		Tagging: each(r.Tagging, tagged), Lines: LinesOf(r.Lines),
 		Odd:           OddOf(h, r.Odd),
 		Growth:        IntervalsOf(h, r.Growth),
+		Findings:      []history.Finding{},
 		GrowthSummary: each(r.Groups, func(g growth.Group) GrowthGroup { return growthGroup(h, g) })}
 	if b := r.TagBurden; b != nil {
 		doc.TagBurden = &TagBurden{Percent: summary(b.Percent)}
@@ -135,6 +138,7 @@ func NewGrowth(head Head, d *analysis.Data, r *growth.Result, caught *growth.Rec
 	}
 	if caught != nil {
 		doc.Recaptures = boxes(caught.Accounting)
+		doc.Findings = list(caught.Findings)
 	}
 	return doc
 }
