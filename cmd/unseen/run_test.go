@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"testing"
 
@@ -73,6 +74,8 @@ func TestExitCodes(t *testing.T) {
 		{"plan " + dipper + " --fish 0", exitCall, "at least 1"},
 		{"plan " + dipper + " --verify 3", exitCall, "at least 10"},
 		{"plan " + dipper + " --save " + mine, exitCall, "nothing of yours is overwritten"},
+		{"open . --port 0", exitCall, "--port"},
+		{"open --port 0 .", exitCall, "--port"},
 		{"demo a b", exitCall, "takes one folder"},
 		{"demo " + filepath.Dir(mine), exitCall, "nothing of yours is overwritten"},
 	} {
@@ -128,8 +131,8 @@ func TestFlagsOnBothSides(t *testing.T) {
 	}
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
 		given, ok := flags[command.Name]
-		if command.Name == "new" || command.Name == "changes" || command.Name == "merge" || command.Name == "explain" {
-			continue // they have files, tested in scripts, or no flags
+		if slices.Contains([]string{"new", "changes", "merge", "explain", "open"}, command.Name) {
+			continue // they have files, tested in scripts, or no flags; open serves until it is stopped
 		}
 		require.True(t, ok, "%s has no flags in this test", command.Name)
 		study := []string{dipper}

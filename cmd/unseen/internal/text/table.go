@@ -42,9 +42,9 @@ func (b *sheet) table(t view.Table) {
 			break
 		}
 	}
-	if half := b.wide / 2; across(cols) > b.wide {
-		if cols = layOutAll(t, foldedText); across(keysOf(cols)) > half {
-			cols = layOutAll(t, half) // the keys will stand under each other
+	if across(cols) > b.wide {
+		if cols = layOutAll(t, foldedText); across(keysOf(cols)) > keyRoom(b.wide) {
+			cols = layOutAll(t, b.wide/2) // the keys will stand under each other
 		}
 	}
 	for i, panel := range panels(cols, b.wide) {
@@ -161,15 +161,18 @@ func ranges(c view.Column, rows [][]view.Cell, at int) [][]string {
 	return cells
 }
 
+// keyRoom is how wide keys may be beside each other.
+func keyRoom(wide int) int { return wide * 3 / 5 }
+
 // panels splits columns that do not fit the width into several tables, each
-// beginning with the key columns. Keys that take more than half of the width
-// stand under each other, in one column; so does what does not fit beside them.
+// beginning with the key columns. Keys that are too wide beside each other stand
+// under each other, in one column; so does what does not fit beside them.
 func panels(cols []column, wide int) [][]column {
 	if across(cols) <= wide {
 		return [][]column{cols}
 	}
 	keys := keysOf(cols)
-	if across(keys) > wide/2 {
+	if across(keys) > keyRoom(wide) {
 		keys = []column{under(keys)}
 	}
 	var out [][]column
@@ -195,6 +198,7 @@ func panels(cols []column, wide int) [][]column {
 }
 
 // under puts the columns' cells under each other, each further one indented more.
+// What is as in the row before, but for the last, is not said again.
 func under(cols []column) column {
 	out := column{cells: make([][]string, len(cols[0].cells))}
 	add := func(lines, more []string, indent string) []string {
@@ -205,12 +209,19 @@ func under(cols []column) column {
 		}
 		return lines
 	}
-	for _, c := range cols {
+	same := make([]bool, len(out.cells)) // as in the row before, so far
+	for r := range same {
+		same[r] = r > 0
+	}
+	for i, c := range cols {
 		indent := strings.Repeat(gap, out.under)
 		out.under += max(1, c.under)
 		out.head = add(out.head, c.head, indent)
 		for r := range out.cells {
-			out.cells[r] = add(out.cells[r], c.cells[r], indent)
+			same[r] = same[r] && i < len(cols)-1 && slices.Equal(c.cells[r], c.cells[r-1])
+			if !same[r] {
+				out.cells[r] = add(out.cells[r], c.cells[r], indent)
+			}
 		}
 	}
 	out.width = widest(out.head)
