@@ -36,6 +36,8 @@ type Options struct {
 	// files, in a second reading of them; nil means there is none. An error
 	// ends the reading.
 	SetAside func(sighting.SetAside) error
+	// Judged is given every record as it is understood, likewise.
+	Judged func(sighting.Judged) error
 }
 
 // Run reads a study's tables, whichever of the three kinds it has. The error
@@ -71,6 +73,11 @@ func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 	}
 	if opt.SetAside != nil {
 		if err := seen.EachSetAside(ctx, opt.SetAside); err != nil {
+			return nil, err
+		}
+	}
+	if opt.Judged != nil {
+		if err := seen.EachJudged(ctx, opt.Judged); err != nil {
 			return nil, err
 		}
 	}

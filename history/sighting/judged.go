@@ -29,13 +29,11 @@ type Judged struct {
 // First gives the first n records of each file as they are understood, in
 // another reading of the files' starts.
 func (res *Result) First(ctx context.Context, n int) ([]Judged, error) {
-	r := res.run
-	c := r.judge.newReader()
 	var out []Judged
-	for i := range r.files {
+	for i := range res.run.files {
 		from := len(out)
-		err := r.reread(ctx, blockStart{file: i}, c, func(rec *record) (bool, error) {
-			out = append(out, r.judged(c, rec, i))
+		err := res.judge(ctx, i, func(x Judged) (bool, error) {
+			out = append(out, x)
 			return len(out)-from >= n, nil
 		})
 		if err != nil {
@@ -43,6 +41,24 @@ func (res *Result) First(ctx context.Context, n int) ([]Judged, error) {
 		}
 	}
 	return out, nil
+}
+
+// EachJudged gives every record as it is understood, in the order of the files,
+// in another reading of them. An error of f ends it.
+func (res *Result) EachJudged(ctx context.Context, f func(Judged) error) error {
+	for i := range res.run.files {
+		if err := res.judge(ctx, i, func(x Judged) (bool, error) { return false, f(x) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// judge gives the records of file i until f has enough.
+func (res *Result) judge(ctx context.Context, i int, f func(Judged) (enough bool, err error)) error {
+	r := res.run
+	c := r.judge.newReader()
+	return r.reread(ctx, blockStart{file: i}, c, func(rec *record) (bool, error) { return f(r.judged(c, rec, i)) })
 }
 
 // judged is a record of file i in words.

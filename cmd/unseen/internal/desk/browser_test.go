@@ -3,28 +3,36 @@
 package desk
 
 import (
+	"compress/gzip"
 	"context"
+	_ "embed"
+	"encoding/json"
 	"fmt"
+	"io"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 )
 
 // tab is a page of a headless Chromium on a desk.
 type tab struct {
 	t    *testing.T
+	desk *Desk
 	ctx  context.Context
 	mu   sync.Mutex
 	said []string // what the browser complained of
@@ -45,7 +53,7 @@ func openTab(t *testing.T, folder string, width, height int64) *tab {
 	t.Cleanup(end)
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(end)
-	b := &tab{t: t, ctx: ctx}
+	b := &tab{t: t, desk: d, ctx: ctx}
 	require.NoError(t, chromedp.Listen(ctx, func(e any) {
 		b.mu.Lock()
 		defer b.mu.Unlock()
@@ -132,21 +140,222 @@ func (b *tab) fits(about string) {
 	assert.LessOrEqual(b.t, wide, screen, "%s: the page scrolls sideways", about)
 }
 
-func TestDemoInBrowser(t *testing.T) {
-	for _, s := range screens {
-		t.Run(s.name, func(t *testing.T) {
-			folder := t.TempDir()
-			require.NoError(t, demo.Write(folder, atomicfile.Rule{}))
-			b := openTab(t, folder, s.width, s.height)
-			b.visible("#part-answer .body")
-			assert.Contains(t, b.text("#sentence"), "35.6")
-			for _, part := range []string{"answer", "tables", "check", "trust", "season", "plan"} {
-				b.click("#head-" + part + " a")
-				b.visible("#part-" + part + " .body")
-				b.fits(part)
-				b.shot(s.name + "-" + part)
-			}
-			b.quiet()
-		})
+//go:embed testdata/axe/axe.min.js
+var axe string
+
+// accessible holds what the page shows to the rules of axe-core, in light and
+// in dark.
+func (b *tab) accessible(about string) {
+	b.t.Helper()
+	for _, scheme := range []string{"light", "dark"} {
+		b.do(media(scheme))
+		if !run(b, chromedp.Evaluate[bool]("!!window.axe")) {
+			run(b, chromedp.Evaluate[any](axe+"; 0"))
+		}
+		found := run(b, chromedp.Evaluate[[]string](`axe.run(document).then(r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html.slice(0, 120) + " " + n.failureSummary)))`, chromedp.EvalAwaitPromise))
+		assert.Empty(b.t, found, "%s, %s", about, scheme)
 	}
+	b.do(media("light"))
+}
+
+func media(scheme string) chromedp.Action[chromedp.Void] {
+	return func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+		return chromedp.Void{}, err
+	}
+}
+
+// look holds a view to fit the screen and to be accessible, and keeps a picture.
+func (b *tab) look(name string) {
+	b.t.Helper()
+	b.fits(name)
+	b.accessible(name)
+	b.shot(name)
+}
+
+func everyScreen(t *testing.T, f func(t *testing.T, name string, width, height int64)) {
+	for _, s := range screens {
+		t.Run(s.name, func(t *testing.T) { f(t, s.name, s.width, s.height) })
+	}
+}
+
+func TestEveryPartInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		b := openTab(t, hollin(t), width, height)
+		b.visible("#part-answer .body")
+		assert.Contains(t, b.text("#sentence"), "35.6")
+		for _, part := range []string{"answer", "tables", "check", "trust", "plan"} {
+			b.click("#head-" + part + " a")
+			b.visible("#part-" + part + " .body")
+			b.look(screen + "-" + part)
+		}
+		b.do(chromedp.Navigate(b.at("/take")))
+		b.visible("#part-take")
+		b.look(screen + "-take")
+		b.quiet()
+	})
+}
+
+// at is the address of a path of the page.
+func (b *tab) at(path string) string {
+	return "http://" + b.desk.opt.Address + path
+}
+
+// The way of somebody new: an empty folder, three files dropped, what was
+// understood confirmed, and the report taken away.
+func TestNewcomerInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		folder := t.TempDir()
+		b := openTab(t, folder, width, height)
+		b.visible("#part-tables .body")
+		b.look(screen + "-new-1-empty")
+		b.drop(map[string]string{"fish.csv": plainText(t, "fish.csv"), "alder-ford.csv": plainText(t, "arrays/alder-ford.csv.gz"), "lower river.csv": plainText(t, "arrays/lower-river.csv.gz")})
+		b.visible("#right")
+		assert.Contains(t, b.text("#part-tables"), "lower river.csv")
+		b.look(screen + "-new-2-understood")
+		b.click("#right")
+		b.visible("#set-sites")
+		for i, km := range []string{"58", "36.6", "14.2", "0"} {
+			b.do(chromedp.SendKeys(chromedp.CSS(fmt.Sprint("#km-", i)), km))
+		}
+		b.click("#set-sites")
+		b.until(`document.querySelector("#said p")?.textContent.includes("km 36.6")`)
+		b.do(chromedp.SetValue(chromedp.CSS("#set-time_zone"), "Europe/Dublin"))
+		b.click("#settings button")
+		b.until(`document.querySelector("#said p")?.textContent.includes("Europe/Dublin")`)
+		b.look(screen + "-new-3-sites")
+		b.click("#head-check a")
+		b.visible(".findings")
+		b.click("#head-answer a")
+		b.until(`document.querySelector("#sentence")?.textContent.includes("passed Scar Weir")`)
+		b.look(screen + "-new-4-answer")
+		b.click("#top a.button")
+		b.visible("#part-take")
+		report := run(b, chromedp.Evaluate[string](`fetch(document.querySelector('a[href^="/get/report.html"]').href).then(r => r.text())`, chromedp.EvalAwaitPromise))
+		assert.Contains(t, report, "passed Scar Weir")
+		assert.Regexp(t, `km +?= 36\.6`, studyText(t, folder))
+		assert.Contains(t, studyText(t, folder), "# ?", "the proposal's comments are lost")
+		b.quiet()
+	})
+}
+
+// drop drops files on the page.
+func (b *tab) drop(files map[string]string) {
+	b.t.Helper()
+	text, err := json.Marshal(files)
+	require.NoError(b.t, err)
+	run(b, chromedp.Evaluate[bool](`(() => {
+  const d = new DataTransfer();
+  for (const [name, text] of Object.entries(`+string(text)+`)) d.items.add(new File([text], name));
+  return document.dispatchEvent(new DragEvent("drop", { dataTransfer: d, bubbles: true, cancelable: true }));
+})()`))
+}
+
+// plainText is a table of the demo, unpacked.
+func plainText(t *testing.T, name string) string {
+	t.Helper()
+	f, err := demo.Files().Open(name)
+	require.NoError(t, err)
+	defer f.Close()
+	var r io.Reader = f
+	if strings.HasSuffix(name, ".gz") {
+		r, err = gzip.NewReader(f)
+		require.NoError(t, err)
+	}
+	text, err := io.ReadAll(r)
+	require.NoError(t, err)
+	return string(text)
+}
+
+// A remedy shows what it would do; done, it can be taken back.
+func TestRemedyInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		b := openTab(t, hollin(t), width, height)
+		b.click("#head-check a")
+		b.visible("#finding-turned_back")
+		b.click(`#finding-turned_back a[href*="records="]`)
+		b.until(`document.querySelectorAll("#drawer tbody tr").length === 3`)
+		b.look(screen + "-records")
+		b.click("#close-drawer")
+		b.until(`document.querySelector("#drawer").hidden`)
+		b.click(`#finding-turned_back a[href*="remedy="]`)
+		b.visible("#do-0")
+		assert.Contains(t, b.text("#drawer"), "Alder Ford: 71.6 → 71.5")
+		b.look(screen + "-remedy")
+		b.click("#do-0")
+		b.until(`!document.querySelector("#finding-turned_back")`)
+		b.click(`form[action="/undo"] button`)
+		b.until(`!!document.querySelector("#finding-turned_back")`)
+		b.quiet()
+	})
+}
+
+// The model is changed by clicking and by typing; a fault is marked at its word.
+func TestModelInBrowser(t *testing.T) {
+	b := openTab(t, hollin(t), 1440, 900)
+	b.visible("#model")
+	b.click(`#model .chip a[href*="survival=reach"]:not([href*="cohort"])`)
+	b.until(`document.querySelector("#terms-survival").value === "reach"`)
+	b.click("#add-survival summary")
+	b.click(`#add-survival a[href*="fork_length_mm"]`)
+	b.until(`document.querySelector("#terms-survival").value === "reach + fork_length_mm"`)
+	b.do(chromedp.Clear(chromedp.CSS("#terms-survival")), chromedp.SendKeys(chromedp.CSS("#terms-survival"), "reach + lenght\r"))
+	b.until(`document.querySelector("mark")?.textContent === "lenght"`)
+	assert.Equal(t, "reach + lenght", run(b, chromedp.Value(chromedp.CSS("#terms-survival"))), "what was typed is lost")
+	b.look("model-fault")
+	b.do(chromedp.NavigateBack())
+	b.until(`document.querySelector("#terms-survival")?.value === "reach + fork_length_mm"`)
+	b.quiet()
+}
+
+// The slider moves through the days of the season by arrow keys.
+func TestSeasonInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		b := openTab(t, hollin(t), width, height)
+		b.click("#head-season a")
+		b.visible("#season-day")
+		assert.Equal(t, "26 April 2025", b.text("#season-name"))
+		b.do(chromedp.Focus(chromedp.CSS("#season-day")), chromedp.KeyEvent(kb.ArrowRight))
+		b.until(`document.querySelector("#season-said")?.textContent.includes("27 April 2025")`)
+		assert.Equal(t, "27 April 2025", b.text("#season-name"))
+		assert.Equal(t, "season-day", run(b, chromedp.Evaluate[string]("document.activeElement.id")), "the slider lost the keys")
+		assert.Contains(t, run(b, chromedp.Location()), "n=24")
+		b.look(screen + "-season")
+		b.do(chromedp.KeyEvent(kb.Home))
+		b.until(`document.querySelector("#season-name").textContent === "3 April 2025"`)
+		b.look(screen + "-season-first")
+		b.quiet()
+	})
+}
+
+func TestFishInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		b := openTab(t, hollin(t), width, height)
+		b.do(chromedp.SendKeys(chromedp.CSS("#find-tag"), "3E7.098BCA5D8C\r"))
+		b.visible("#figure-track")
+		assert.Contains(t, b.text("#part-fish"), "999041000000908")
+		assert.Contains(t, b.text("#part-fish"), "a sighting")
+		b.look(screen + "-fish")
+		b.quiet()
+	})
+}
+
+// A bootstrap that is stopped half-way keeps what it made.
+func TestBootstrapIsStoppedInBrowser(t *testing.T) {
+	everyScreen(t, func(t *testing.T, screen string, width, height int64) {
+		b := openTab(t, hollin(t), width, height)
+		b.click("#head-trust a")
+		b.visible("#start-bootstrap")
+		b.do(chromedp.Clear(chromedp.CSS("#number-bootstrap")), chromedp.SendKeys(chromedp.CSS("#number-bootstrap"), "50000"))
+		b.click("#start-bootstrap")
+		b.visible("#stop-bootstrap")
+		b.until(`+document.querySelector("#job-bar")?.value > 20`)
+		b.look(screen + "-job")
+		b.click("#stop-bootstrap")
+		b.until(`document.querySelector("#work-bootstrap")?.textContent.includes("Stopped after")`)
+		assert.Contains(t, b.text("#work-bootstrap"), "with intervals by these replicates")
+		b.look(screen + "-trust-stopped")
+		b.quiet()
+	})
 }

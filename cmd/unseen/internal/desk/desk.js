@@ -4,7 +4,7 @@
 // place of those shown.
 (function () {
   const regions = ["top", "said", "river", "work", "drawer"];
-  let turn = 0, under = null;
+  let turn = 0, under = null, busy = false;
 
   function status(text) { document.getElementById("status").textContent = text; }
 
@@ -54,6 +54,7 @@
     const mine = ++turn;
     if (under) under.abort();
     under = new AbortController();
+    busy = true;
     const slow = setTimeout(() => { status("Working it out …"); document.body.setAttribute("aria-busy", "true"); }, 300);
     try {
       const answer = await fetch(address, Object.assign({ signal: under.signal, headers: { Accept: "text/html" } }, options));
@@ -66,7 +67,7 @@
       if (e.name !== "AbortError" && mine === turn) status("unseen does not answer. Is it still running? Nothing you wrote here is lost.");
     } finally {
       clearTimeout(slow);
-      if (mine === turn) document.body.removeAttribute("aria-busy");
+      if (mine === turn) { busy = false; document.body.removeAttribute("aria-busy"); }
     }
   }
 
@@ -135,16 +136,20 @@
 
   // What goes on elsewhere: the study changed, a long work went on.
   const news = new EventSource("/events");
-  news.addEventListener("study", e => {
-    if (e.data === document.body.dataset.mark) return;
-    const a = document.activeElement;
-    if (a && a.matches("input:not([type=range]), select, textarea") && a.value !== a.defaultValue) {
-      status("The study or its data changed. Your view is refreshed when you leave the field.");
-      a.addEventListener("blur", () => go(location.href, {}, false), { once: true });
-      return;
-    }
+  let latest = null;
+  news.addEventListener("study", e => { latest = e.data; renew(); });
+  // What somebody has begun to write is not taken away under their hands, nor
+  // is a view that is on its way.
+  function written() {
+    return [...document.querySelectorAll("#work form[method=post] input:not([type=hidden]), #drawer input:not([type=hidden])")]
+      .some(i => i.type !== "file" && i.value !== i.defaultValue);
+  }
+  function renew() {
+    if (latest === null || latest === document.body.dataset.mark || busy) return;
+    if (written()) { status("The study or its data changed. The page shows it when what you are writing is sent or cleared."); return; }
     go(location.href, {}, false);
-  });
+  }
+  setInterval(renew, 2000);
   news.addEventListener("job", e => {
     const job = JSON.parse(e.data), bar = document.getElementById("job-bar");
     if (job.ended) { if (document.getElementById("job")) go(location.href, {}, false); return; }

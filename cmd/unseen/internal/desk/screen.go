@@ -39,8 +39,8 @@ var templates = template.Must(template.New("desk").Funcs(template.FuncMap{
 		}
 		return view.Digits(100*x, 1) + "\u00a0%"
 	},
-	"plural": func(n int, one string, many ...string) string { return view.Plural(n, one, many...) },
-	"add":    func(a, b int) int { return a + b },
+	"plural":   func(n int, one string, many ...string) string { return view.Plural(n, one, many...) },
+	"sentence": func(s string) string { return capital(strings.TrimSuffix(s, ".")) + "." },
 }).Parse(source))
 
 func number(n any) float64 {

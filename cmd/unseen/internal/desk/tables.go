@@ -164,8 +164,7 @@ func (l *looking) cards(st *study.Study, data *analysis.Data, pick bool) ([]card
 		} else {
 			c.Sentence = "Sightings" + zoneWords(st) + "."
 		}
-		t.Title = ""
-		s.Heading = ""
+		t.Title = "The first records of " + t.Title + ", as understood"
 		s.Tables = []view.Table{t}
 		var err error
 		if c.First, err = page.Fragment(page.Block{Section: s}); err != nil {

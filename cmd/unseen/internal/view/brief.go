@@ -80,7 +80,7 @@ func asked(d *analysis.Fitted) []Section {
 		out = append(out, ReplicateSection(d.Replicates, d.Bootstrap, d.Fit.Options.Level))
 	}
 	if d.WhatIf != nil {
-		out = append(out, whatIfSections(&d.Histories.River, d.WhatIf)...)
+		out = append(out, WhatIfSections(&d.Histories.River, d.WhatIf)...)
 	}
 	if d.Opinion != nil {
 		out = append(out, opinionSection(d.Opinion))

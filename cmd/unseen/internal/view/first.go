@@ -6,6 +6,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
+	"example.org/unseen/history/sighting"
 )
 
 // FirstPage shows the first records of the tables that wanted takes, as they
@@ -36,7 +37,7 @@ func firstFish(d *analysis.Data, n int) Table {
 		t.Columns = append(t.Columns, Column{Title: c.Name})
 	}
 	for i := range min(n, h.Len()) {
-		row := []Cell{T(h.Tag[i]), T(localTime(d, h.Released[i])), T(h.River.Sites[h.Entry[i]].Name)}
+		row := []Cell{T(h.Tag[i]), T(LocalTime(d, h.Released[i])), T(h.River.Sites[h.Entry[i]].Name)}
 		if h.CohortColumn != "" {
 			row = append(row, T(h.Cohorts[h.Cohort[i]]))
 		}
@@ -64,25 +65,41 @@ func valueOf(c history.Column, i int) string {
 // firstSightings are the first records of each array file.
 func firstSightings(d *analysis.Data) []Table {
 	var out []Table
-	for _, r := range d.First {
-		if len(out) == 0 || out[len(out)-1].Title != r.File {
-			out = append(out, Table{Title: r.File, Columns: []Column{{Title: "line", Key: true}, {Title: "tag"}, {Title: "where"}, {Title: "when"}, {Title: "taken as"}}})
-		}
-		when, taken := localTime(d, r.Ms), "a sighting"
-		if r.Ms == history.NoTime {
-			when = fmt.Sprintf("%q", r.Time)
-		}
-		if r.Rule != "" {
-			taken = "set aside: " + r.Name
+	for i, r := range d.First {
+		if i == 0 || d.First[i-1].File != r.File {
+			t := RecordsTable(d, nil)
+			t.Title = r.File
+			t.Columns = t.Columns[1:] // the title says it
+			out = append(out, t)
 		}
 		t := &out[len(out)-1]
-		t.Rows = append(t.Rows, []Cell{T(fmt.Sprint(r.Line)), T(r.Tag), T(r.Place), T(when), T(taken)})
+		t.Rows = append(t.Rows, recordCells(d, r)[1:])
 	}
 	return out
 }
 
-// localTime shows a moment in the study's zone, to the second.
-func localTime(d *analysis.Data, ms int64) string {
+// RecordsTable shows records as they are understood.
+func RecordsTable(d *analysis.Data, records []sighting.Judged) Table {
+	t := Table{Columns: []Column{{Title: "file", Key: true}, {Title: "line", Key: true}, {Title: "tag"}, {Title: "where"}, {Title: "when"}, {Title: "taken as"}}}
+	for _, r := range records {
+		t.Rows = append(t.Rows, recordCells(d, r))
+	}
+	return t
+}
+
+func recordCells(d *analysis.Data, r sighting.Judged) []Cell {
+	when, taken := LocalTime(d, r.Ms), "a sighting"
+	if r.Ms == history.NoTime {
+		when = fmt.Sprintf("%q", r.Time)
+	}
+	if r.Rule != "" {
+		taken = "set aside: " + r.Name
+	}
+	return []Cell{T(r.File), T(fmt.Sprint(r.Line)), T(r.Tag), T(r.Place), T(when), T(taken)}
+}
+
+// LocalTime shows a moment in the study's zone, to the second.
+func LocalTime(d *analysis.Data, ms int64) string {
 	if ms == history.NoTime {
 		return "–"
 	}

@@ -9,9 +9,9 @@ import (
 	"example.org/unseen/history"
 )
 
-// whatIfSections say how far the answer hangs on each rule, cohort and site,
+// WhatIfSections say how far the answer hangs on each rule, cohort and site,
 // and on single fish.
-func whatIfSections(river *history.River, r *whatif.Result) []Section {
+func WhatIfSections(river *history.River, r *whatif.Result) []Section {
 	shown, csv, same := moveTables(river, r)
 	s := Section{Heading: "What if", Tables: []Table{shown, csv}}
 	what, soFar := "passed", ""

@@ -1,0 +1,324 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/page"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+// job is a long work that goes on while the page is looked at: one at a time.
+type job struct {
+	kind string
+	of   int
+	end  context.CancelFunc
+
+	mu    sync.Mutex
+	done  int
+	began time.Time
+	ended bool
+}
+
+// jobs is the work that goes on, or went on last.
+type jobs struct {
+	mu  sync.Mutex
+	now *job
+}
+
+// jobState is how far a work is, for the page.
+type jobState struct {
+	Kind  string `json:"kind"`
+	Done  int    `json:"done"`
+	Of    int    `json:"of"`
+	Words string `json:"words"`
+	Ended bool   `json:"ended"`
+}
+
+func (j *jobs) state() *jobState {
+	j.mu.Lock()
+	now := j.now
+	j.mu.Unlock()
+	if now == nil {
+		return nil
+	}
+	now.mu.Lock()
+	defer now.mu.Unlock()
+	s := &jobState{Kind: now.kind, Done: now.done, Of: now.of, Ended: now.ended}
+	s.Words = fmt.Sprintf("%s of %s", view.Digits(float64(now.done), 0), view.Digits(float64(now.of), 0))
+	if now.done > 0 && !now.ended {
+		left := time.Duration(float64(time.Since(now.began)) / float64(now.done) * float64(now.of-now.done))
+		switch {
+		case left < time.Second:
+		case left < 90*time.Second:
+			s.Words += fmt.Sprintf(", about %d s left", int(left.Seconds()))
+		default:
+			s.Words += fmt.Sprintf(", about %d min left", int(left.Minutes()+0.5))
+		}
+	}
+	return s
+}
+
+func (j *job) step() {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.done++
+}
+
+func (j *job) at(n, of int) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.done, j.of = n, of
+}
+
+// works are the long works: what they are called, how many steps they have at
+// most, and what they find, also when they are stopped.
+var works = map[string]struct {
+	name  string
+	most  int
+	usual int
+	run   func(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error)
+}{
+	"bootstrap":  {"replicates of the fit", 100_000, 1000, bootstrapped},
+	"simulation": {"made-up seasons", 100_000, 1000, simulated},
+	"whatif":     {"refits", 1, 1, whatIfs},
+}
+
+// found is what a work found of a model, as it is kept.
+type foundKey struct {
+	kind string
+	spec model.Spec
+}
+
+// bootstrapped refits the model to replicates; when it is stopped those made are
+// summed up.
+func bootstrapped(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
+	f, err := s.Data.Fit(ctx, spec, options())
+	if err != nil {
+		return view.Page{}, err
+	}
+	set, err := f.Replicate(ctx, 1, n, replicate.Options{Seed: 1, Done: j.step})
+	if err != nil {
+		if ctx.Err() == nil || set == nil || len(set.Replicates) < 2 {
+			return view.Page{}, err
+		}
+		f.Replicates = set
+		if f.Bootstrap, err = set.Apply(f.Fit); err != nil {
+			return view.Page{}, err
+		}
+	}
+	river := &f.Histories.River
+	out := view.ReplicateSection(f.Replicates, f.Bootstrap, f.Fit.Options.Level)
+	out.Heading = ""
+	passed := view.PassedTables(river, f.Fit.Passed, f.Fit.Options.Level)[:1]
+	passed[0].Title = "Passed, with intervals by these replicates"
+	return view.Page{Sections: []view.Section{{Tables: passed}, out}}, nil
+}
+
+// simulated fits the model to made-up seasons of which the truth is known.
+func simulated(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
+	x, err := s.Data.Simulation(ctx, spec, options(), nil)
+	if err != nil {
+		return view.Page{}, err
+	}
+	x.Study.Seed = 1
+	x.Result, err = x.Study.Run(ctx, 1, n, j.step)
+	if err != nil && (ctx.Err() == nil || x.Result == nil || x.Result.Replicates < 2) {
+		return view.Page{}, err
+	}
+	return view.SimulatePage(x), nil
+}
+
+// whatIfs refits with each rule, cohort and site changed.
+func whatIfs(ctx context.Context, s *snapshot, spec model.Spec, _ int, j *job) (view.Page, error) {
+	f, err := s.Data.Fit(ctx, spec, options())
+	if err != nil {
+		return view.Page{}, err
+	}
+	if err := f.AskWhatIf(ctx, j.at); err != nil {
+		return view.Page{}, err
+	}
+	return view.Page{Sections: view.WhatIfSections(&f.Histories.River, f.WhatIf)}, nil
+}
+
+// startJob begins a long work on the model of the view that the form is on.
+func (d *Desk) startJob(_ http.ResponseWriter, r *http.Request) (string, error) {
+	to := back(r)
+	kind := r.PostFormValue("kind")
+	work, ok := works[kind]
+	if !ok {
+		return to, fmt.Errorf("there is no work %q", kind)
+	}
+	n := work.usual
+	if v := strings.TrimSpace(r.PostFormValue("replicates")); v != "" {
+		var err error
+		if n, err = strconv.Atoi(strings.ReplaceAll(v, ",", "")); err != nil || n < 2 || n > work.most {
+			return to, fmt.Errorf("%q is no number of %s; write one from 2 to %s", v, work.name, view.Digits(float64(work.most), 0))
+		}
+	}
+	s := d.current()
+	if s.Data == nil {
+		return to, fmt.Errorf("the tables are not read")
+	}
+	spec, err := s.Data.Spec(at{Query: r.PostForm}.choice())
+	if err != nil {
+		return to, err
+	}
+	d.jobs.mu.Lock()
+	defer d.jobs.mu.Unlock()
+	if now := d.jobs.now; now != nil && !now.finished() {
+		return to, fmt.Errorf("a work goes on already; wait for it, or stop it")
+	}
+	ctx, cancel := context.WithCancel(d.ctx)
+	j := &job{kind: kind, of: n, end: cancel, began: time.Now()}
+	d.jobs.now = j
+	go func() {
+		defer cancel()
+		p, err := work.run(ctx, s, spec, n, j)
+		j.mu.Lock()
+		defer j.mu.Unlock()
+		if err != nil && ctx.Err() != nil {
+			err = fmt.Errorf("stopped before anything could be said")
+		}
+		s.kept.put(foundKey{kind, spec}, finding{p, err, j.done, ctx.Err() != nil})
+		j.ended = true
+	}()
+	return to, nil
+}
+
+// finding is what a work found, and after how many steps.
+type finding struct {
+	page    view.Page
+	err     error
+	steps   int
+	stopped bool
+}
+
+func (j *job) finished() bool {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.ended
+}
+
+// stopJob ends the work that goes on; what it made is kept.
+func (d *Desk) stopJob(_ http.ResponseWriter, r *http.Request) (string, error) {
+	d.jobs.mu.Lock()
+	now := d.jobs.now
+	d.jobs.mu.Unlock()
+	if now != nil {
+		now.end()
+		for i := 0; i < 100 && !now.finished(); i++ {
+			time.Sleep(20 * time.Millisecond)
+		}
+	}
+	return back(r), nil
+}
+
+// put keeps a value that was worked out elsewhere.
+func (k *kept) put(key, value any) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	it := &item{done: make(chan struct{}), value: value}
+	close(it.done)
+	k.items[key] = it
+}
+
+// peek is a value that was put, or none.
+func (k *kept) peek(key any) (any, bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if it := k.items[key]; it != nil {
+		return it.value, true
+	}
+	return nil, false
+}
+
+type trustData struct {
+	At    at
+	Here  string
+	Model map[string]string
+	Fit   template.HTML
+	Works []workData
+	// Going is the work that goes on.
+	Going   *jobState
+	Command string
+}
+
+// workData is a long work as the page shows it.
+type workData struct {
+	Kind, Title, About, Label string
+	Usual                     int
+	Numbered                  bool
+	Going                     *jobState
+	Busy                      bool
+	Found                     template.HTML
+	Fault                     string
+	Said                      string
+	Command                   string
+}
+
+// trust says whether the model fits, how sensitive and how sure the answer is.
+func (l *looking) trust() (template.HTML, error) {
+	f, err := l.fitted()
+	if err != nil {
+		return "", err
+	}
+	spec, err := l.Data.Spec(l.at.choice())
+	if err != nil {
+		return "", err
+	}
+	out := trustData{At: l.at, Here: l.at.Whole(), Model: l.at.Model(), Command: l.command("assess")}
+	type key struct {
+		what string
+		spec model.Spec
+	}
+	p, err := once(l.ctx, l.kept, key{"assess", spec}, func() (view.Page, error) {
+		return view.AssessPage(f, assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit), false), nil
+	})
+	if err != nil {
+		return "", err
+	}
+	if out.Fit, err = fragment(page.Blocks(p.Sections)); err != nil {
+		return "", err
+	}
+	if s := l.jobs.state(); s != nil && !s.Ended {
+		out.Going = s
+	}
+	for _, w := range []workData{
+		{Kind: "whatif", Title: "How sensitive is it?", About: "The model is fitted again with every rule that is a choice switched, and with every cohort and site left out.", Label: "Refit with each changed", Command: l.command("fit", "--what-if")},
+		{Kind: "bootstrap", Title: "How sure is it?", About: "A bootstrap refits the model to data made anew from it: intervals without large-sample theory.", Label: "Replicates", Usual: 1000, Numbered: true, Command: l.command("fit", "--interval", "bootstrap")},
+		{Kind: "simulation", Title: "Would the method find the truth?", About: "Made-up seasons with the estimates for truth are fitted: bias, and how often intervals hold the truth.", Label: "Made-up seasons", Usual: 1000, Numbered: true, Command: l.command("simulate", "--replicates", "1000")},
+	} {
+		if out.Going != nil {
+			w.Busy = true
+			if out.Going.Kind == w.Kind {
+				w.Going = out.Going
+			}
+		}
+		if v, ok := l.kept.peek(foundKey{w.Kind, spec}); ok {
+			x := v.(finding)
+			switch {
+			case x.err != nil:
+				w.Fault = x.err.Error()
+			default:
+				if x.stopped {
+					w.Said = fmt.Sprintf("Stopped after %s; what was made is summed up below.", view.Plural(x.steps, "step", "steps"))
+				}
+				if w.Found, err = fragment(page.Blocks(x.page.Sections)); err != nil {
+					return "", err
+				}
+			}
+		}
+		out.Works = append(out.Works, w)
+	}
+	return render("trust", out)
+}
