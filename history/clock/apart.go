@@ -9,10 +9,24 @@ import (
 )
 
 // AppendJoined appends a date and a time of day that stood in columns of their
-// own, as one value. Either may be the number that a spreadsheet keeps instead.
-func AppendJoined(buf, date, timeOfDay []byte) []byte {
-	buf = appendDay(buf, bytes.TrimSpace(date))
-	return appendTimeOfDay(append(buf, ' '), bytes.TrimSpace(timeOfDay))
+// own, as one value. Either may be the number that a spreadsheet keeps instead;
+// not the time where points are known to part hours from minutes in its column:
+// see [IsPointTime].
+func AppendJoined(buf, date, timeOfDay []byte, points bool) []byte {
+	buf = append(appendDay(buf, bytes.TrimSpace(date)), ' ')
+	if timeOfDay = bytes.TrimSpace(timeOfDay); points {
+		return append(buf, timeOfDay...)
+	}
+	return appendTimeOfDay(buf, timeOfDay)
+}
+
+// IsPointTime tells a time of day such as 20.30, which no spreadsheet keeps: in
+// its column 0.15 is a quarter past midnight and no part of a day.
+func IsPointTime(timeOfDay []byte) bool {
+	b := bytes.TrimSpace(timeOfDay)
+	i := bytes.IndexByte(b, '.')
+	return (i == 1 && b[0] != '0' || i == 2) && len(b) >= i+3 && b[0]-'0' <= 9 && b[i-1]-'0' <= 9 && b[i+1]-'0' <= 5 && b[i+2]-'0' <= 9 &&
+		(len(b) == i+3 || len(b) == i+6 && b[i+3] == '.')
 }
 
 // appendDay appends a date; one that is a spreadsheet's day number, as 45752, is
@@ -42,6 +56,9 @@ func appendTimeOfDay(buf, clock []byte) []byte {
 // DayFraction reads a fraction of a day: a number from 0 to below 1 with a
 // decimal point, or 0 itself.
 func DayFraction(s string) (v float64, ok bool) {
+	if strings.HasPrefix(s, "00.") { // a time with a point
+		return 0, false
+	}
 	if s != "0" && !strings.ContainsAny(s, ".E") || strings.Trim(s, "0123456789.-+eE") != "" {
 		return 0, false
 	}

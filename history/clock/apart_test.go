@@ -19,3 +19,16 @@ func TestDayFraction(t *testing.T) {
 		assert.Equal(t, want, string(appendDay(nil, []byte(in))), in)
 	}
 }
+
+// Where points part hours from minutes, what looks like a part of a day is none.
+func TestPointTimes(t *testing.T) {
+	for in, want := range map[string]bool{"20.30": true, "9.05": true, " 09.05.59 ": true, "0.15": false, "9.65": false, "9.5": false, "20.305": false, "0.5": false, "": false, "20:30": false} {
+		assert.Equal(t, want, IsPointTime([]byte(in)), in)
+	}
+	for points, want := range map[bool]string{true: "2025-04-05 0.15", false: "2025-04-05 03:36:00"} {
+		assert.Equal(t, want, string(AppendJoined(nil, []byte("45752"), []byte("0.15"), points)))
+	}
+	got, fault := Layout{}.Parse(AppendJoined(nil, []byte("2025-04-05"), []byte("00.17"), false))
+	assert.Equal(t, OK, fault)
+	assert.Equal(t, at(2025, 4, 5, 0, 17, 0), got.Ms)
+}

@@ -118,12 +118,12 @@ func survey(values ...string) *Survey {
 func TestSurvey(t *testing.T) {
 	l, said, err := survey("03/05/2025 10:00", "04/05/2025", "25/05/2025 9:00").Settle(Unsettled)
 	require.NoError(t, err)
-	assert.Equal(t, Layout{Calendar, DayFirst}, l)
+	assert.Equal(t, Layout{Kind: Calendar, Order: DayFirst}, l)
 	assert.Contains(t, said, "line 4")
 
 	l, _, err = survey("03/05/2025 10:00", "05/25/2025").Settle(Unsettled)
 	require.NoError(t, err)
-	assert.Equal(t, Layout{Calendar, MonthFirst}, l)
+	assert.Equal(t, Layout{Kind: Calendar, Order: MonthFirst}, l)
 
 	s := survey("03/05/2025", "04/05/2025")
 	assert.False(t, s.Settled())
@@ -254,7 +254,7 @@ func FuzzTime(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		for _, l := range []Layout{{}, {Calendar, DayFirst}, {Calendar, MonthFirst}, {Serial, Unsettled}, {Epoch, Unsettled}} {
+		for _, l := range []Layout{{}, {Kind: Calendar, Order: DayFirst}, {Kind: Calendar, Order: MonthFirst}, {Kind: Serial}, {Kind: Epoch}, {Years: ShortLast}, {Years: ShortFirst}} {
 			r, fault := l.Parse([]byte(s))
 			if fault != OK {
 				if r != (Reading{}) {

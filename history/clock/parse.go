@@ -41,6 +41,7 @@ const (
 type Layout struct {
 	Kind  Kind
 	Order Order
+	Years Years
 }
 
 // Fault is why a value is not a time.
@@ -221,8 +222,9 @@ func timeOf(v uint64) (ms int64, ok bool) {
 
 // scanner reads a value from the left.
 type scanner struct {
-	b []byte
-	i int
+	b     []byte
+	i     int
+	years Years
 }
 
 func (s *scanner) peek() byte {
@@ -279,7 +281,10 @@ func (l Layout) parse(b []byte) (Reading, Fault) {
 	if len(b) == 0 {
 		return Reading{}, Empty
 	}
-	s := scanner{b: b}
+	if !isASCII(b) {
+		b = plain(b)
+	}
+	s := scanner{b: b, years: l.Years}
 	r, kind, fault := s.value(l.Order)
 	if l.Kind != Any && kind != Any && kind != l.Kind {
 		return Reading{}, OtherKind
@@ -296,6 +301,13 @@ func (l Layout) parse(b []byte) (Reading, Fault) {
 // value reads a value of any kind; kind is Any where it cannot be told.
 func (s *scanner) value(order Order) (Reading, Kind, Fault) {
 	n, digits := s.number()
+	if digits == 0 {
+		s.dayName()
+		if m := s.monthName(); m > 0 {
+			return s.monthFirst(m)
+		}
+		n, digits = s.number()
+	}
 	switch c := s.peek(); {
 	case digits == 0:
 		return Reading{}, Any, NotATime
@@ -340,44 +352,40 @@ func (s *scanner) plainNumber(n int64, digits int) (Reading, Kind, Fault) {
 	return Reading{}, Any, NotATime
 }
 
-var months = [...]string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"}
-
-// monthName reads an English month's name, or its first three letters.
-func (s *scanner) monthName() int {
-	j := s.i
-	for j < len(s.b) && s.b[j]|0x20 >= 'a' && s.b[j]|0x20 <= 'z' {
-		j++
+// monthFirst reads the rest of a date that begins with a month's name, as May 3,
+// 2025.
+func (s *scanner) monthFirst(m int) (Reading, Kind, Fault) {
+	s.blanks()
+	d, dd := s.number()
+	if dd == 0 || dd > 2 {
+		return Reading{}, Any, NotATime
 	}
-	if j-s.i < 3 {
-		return 0
+	if s.peek() == ',' {
+		s.i++
 	}
-	for m, name := range months {
-		if s.b[s.i]|0x20 == name[0] && s.b[s.i+1]|0x20 == name[1] && s.b[s.i+2]|0x20 == name[2] {
-			s.i = j
-			return m + 1
-		}
+	s.blanks()
+	y, yd := s.number()
+	if yd != 4 {
+		return Reading{}, Any, NotATime
 	}
-	return 0
+	if s.peek() == ',' {
+		s.i++
+	}
+	return s.calendar(int(y), m, int(d))
 }
 
 // date reads the rest of a date whose first number is n.
 func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
 	sep := s.peek()
 	s.i++
-	if m := s.monthName(); m > 0 && digits <= 2 {
-		if c := s.peek(); c != '-' && c != '/' && c != '.' && c != ' ' {
-			return Reading{}, Any, NotATime
-		}
-		s.i++
-		y, yd := s.number()
-		if yd == 2 {
-			return Reading{}, Calendar, TwoDigitYear
-		}
-		if yd != 4 {
-			return Reading{}, Any, NotATime
-		}
-		return s.calendar(int(y), m, n)
+	at := s.i
+	if s.blanks(); sep == ' ' && s.peek()|0x20 == 'd' && s.i+2 < len(s.b) && s.b[s.i+1]|0x20 == 'e' && s.b[s.i+2] == ' ' {
+		s.i += 3 // 3 de mayo de 2025
 	}
+	if m := s.monthName(); m > 0 && digits <= 2 {
+		return s.afterMonth(n, m)
+	}
+	s.i = at
 	second, d2 := s.number()
 	if sep == ' ' || d2 == 0 || d2 > 2 || s.peek() != sep {
 		return Reading{}, Any, NotATime
@@ -389,6 +397,12 @@ func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
 	}
 	if digits > 2 || d3 == 0 {
 		return Reading{}, Any, NotATime
+	}
+	if s.years == ShortFirst && d3 <= 2 {
+		return s.calendar(century(n), int(second), int(third))
+	}
+	if s.years == ShortLast && d3 == 2 {
+		third, d3 = int64(century(int(third))), 4
 	}
 	if d3 != 4 {
 		return Reading{}, Calendar, TwoDigitYear
@@ -410,6 +424,30 @@ func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
 		return Reading{}, Calendar, WrongOrder
 	}
 	return s.calendar(int(third), m, d)
+}
+
+// afterMonth reads the rest of a date of which the first number and the name of
+// the month were read.
+func (s *scanner) afterMonth(n, m int) (Reading, Kind, Fault) {
+	if c := s.peek(); c != '-' && c != '/' && c != '.' && c != ' ' {
+		return Reading{}, Any, NotATime
+	}
+	s.i++
+	if s.blanks(); s.peek()|0x20 == 'd' && s.i+2 < len(s.b) && s.b[s.i+1]|0x20 == 'e' && s.b[s.i+2] == ' ' {
+		s.i += 3
+	}
+	y, yd := s.number()
+	switch {
+	case yd == 4:
+		return s.calendar(int(y), m, n)
+	case yd != 2:
+		return Reading{}, Any, NotATime
+	case s.years == ShortLast:
+		return s.calendar(century(int(y)), m, n)
+	case s.years == ShortFirst:
+		return s.calendar(century(n), m, int(y))
+	}
+	return Reading{}, Calendar, TwoDigitYear
 }
 
 // calendar reads what follows a date: nothing, or a time of day and perhaps
@@ -447,7 +485,8 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 	case digits == 4: // 0405
 		hh, mm = hh/100, hh%100
 	case digits == 1 || digits == 2:
-		if s.peek() != ':' {
+		sep := s.peek() // 20:30, 20.30 or 20h30
+		if sep != ':' && sep != '.' && sep|0x20 != 'h' {
 			return NotATime
 		}
 		s.i++
@@ -455,7 +494,7 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 		if mm, n = s.number(); n != 2 {
 			return NotATime
 		}
-		if s.peek() == ':' {
+		if c := s.peek(); c == ':' || c == '.' && sep == '.' || c|0x20 == 'm' && sep|0x20 == 'h' && s.i+1 < len(s.b) && s.b[s.i+1]-'0' <= 9 {
 			s.i++
 			if ss, n = s.number(); n != 2 {
 				return NotATime
@@ -466,14 +505,13 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 		return NotATime
 	}
 	s.blanks()
-	if c := s.peek() | 0x20; (c == 'a' || c == 'p') && s.i+1 < len(s.b) && s.b[s.i+1]|0x20 == 'm' {
+	if half := s.halfDay(); half != 0 {
 		if hh < 1 || hh > 12 {
 			return NoSuchTime
 		}
-		if hh %= 12; c == 'p' {
+		if hh %= 12; half == 'p' {
 			hh += 12
 		}
-		s.i += 2
 		s.blanks()
 	}
 	// 24:00 is the end of the day (ISO 8601-1:2019/Amd 1:2022).
@@ -482,6 +520,29 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 	}
 	r.Ms += ((hh*60+mm)*60+ss)*1000 + billionths/1_000_000
 	return s.offset(r)
+}
+
+// halfDay reads am, PM, a.m. or p. m.: 'a' or 'p', or 0 where there is none.
+func (s *scanner) halfDay() byte {
+	c := s.peek() | 0x20
+	if c != 'a' && c != 'p' {
+		return 0
+	}
+	i := s.i + 1
+	skip := func(x byte) {
+		if i < len(s.b) && s.b[i] == x {
+			i++
+		}
+	}
+	skip('.')
+	skip(' ')
+	if i >= len(s.b) || s.b[i]|0x20 != 'm' {
+		return 0
+	}
+	i++
+	skip('.')
+	s.i = i
+	return c
 }
 
 // offset reads Z, UTC, GMT, +hh, +hhmm or +hh:mm, or nothing.

@@ -14,6 +14,7 @@ type Survey struct {
 	monFirst example
 	unsure   example // the first that reads both ways
 	yearLast bool
+	short    shortDates
 }
 
 type example struct {
@@ -33,6 +34,9 @@ func (s *Survey) Add(b []byte, line int) {
 	if len(b) == 0 {
 		return
 	}
+	if !isASCII(b) {
+		b = plain(b)
+	}
 	x := scanner{b: b}
 	_, kind, fault := x.value(DayFirst)
 	if kind == Any {
@@ -43,6 +47,7 @@ func (s *Survey) Add(b []byte, line int) {
 		s.first[fault].set(b, line)
 	}
 	if fault == TwoDigitYear {
+		s.short.add(b, line)
 		return
 	}
 	s.kinds[kind]++
@@ -73,6 +78,15 @@ func (s *Survey) Settled() bool {
 		(s.unsure.line == 0 || s.dayFirst.line != 0 || s.monFirst.line != 0)
 }
 
+// Wants tells whether further values may settle what these do not, where the
+// study declares an order or none.
+func (s *Survey) Wants(declared Order) bool {
+	if s.short.first.line != 0 && s.kinds[Calendar]+s.kinds[Serial]+s.kinds[Epoch] == 0 {
+		return true
+	}
+	return declared == Unsettled && !s.Settled()
+}
+
 // Settle gives the layout. declared is the order the study gives, or
 // [Unsettled]. said is what was settled by the values themselves, for the
 // user, or "". The error, where no layout can be settled, says why.
@@ -84,6 +98,9 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 	}
 	switch l.Kind {
 	case Any:
+		if l, said, err, ok := s.short.settle(declared); ok {
+			return l, said, err
+		}
 		if e := s.first[TwoDigitYear]; e.line != 0 {
 			return l, "", fmt.Errorf("line %d: %q has a year of two digits; write all four", e.line, e.text)
 		}
@@ -100,20 +117,27 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 	if declared != Unsettled || !s.yearLast {
 		return l, said, nil
 	}
+	l.Order, said, err = s.order()
+	return l, said, err
+}
+
+// order settles the order of dates with the year last from the values, and says
+// which value did.
+func (s *Survey) order() (o Order, said string, err error) {
 	switch d, m := s.dayFirst, s.monFirst; {
 	case d.line != 0 && m.line != 0:
-		return l, "", fmt.Errorf("line %d has %q, which is day first, and line %d %q, which is month first; set date_order, and the others will be set aside", d.line, d.text, m.line, m.text)
+		return o, "", fmt.Errorf("line %d has %q, which is day first, and line %d %q, which is month first; set date_order, and the others will be set aside", d.line, d.text, m.line, m.text)
 	case d.line != 0:
-		l.Order = DayFirst
+		o = DayFirst
 		said = fmt.Sprintf("dates are day first, as line %d shows: %s", d.line, d.text)
 	case m.line != 0:
-		l.Order = MonthFirst
+		o = MonthFirst
 		said = fmt.Sprintf("dates are month first, as line %d shows: %s", m.line, m.text)
 	default:
 		e := s.unsure
-		return l, "", fmt.Errorf("line %d: %q can be day first or month first, and so can every date of the file; set date_order = \"day first\" or \"month first\"", e.line, e.text)
+		return o, "", fmt.Errorf("line %d: %q can be day first or month first, and so can every date of the file; set date_order = \"day first\" or \"month first\"", e.line, e.text)
 	}
-	return l, said, nil
+	return o, said, nil
 }
 
 // ParseOrder reads a study's date_order.

@@ -2,14 +2,14 @@ package propose
 
 import (
 	"context"
-	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
 
@@ -43,15 +43,17 @@ type guess struct {
 
 	text      bool // tags are plain text
 	fish      *sample
-	known     map[string]bool // the tags of the fish table
+	known     map[string]int64 // the tags of the fish table, with their releases
 	sightings []*sample
 	other     []string
 	columns   map[*sample]columns // of the array files
+	places    map[*sample]string  // the site of all records of a file, where there is one
 	release   string              // name of the release site
 	sites     []*guessedSite
-	rare      []*guessedSite // with so few records that they may be none
-	order     clock.Order
-	orderSaid string
+	rare      []*guessedSite          // with so few records that they may be none
+	orders    map[*sample]clock.Order // of day and month, of the array files
+	datesOf   map[*sample]*dated
+	fishDates dated
 	offsets   bool // times say their instant
 }
 
@@ -60,42 +62,58 @@ func (g *guess) doubt(format string, args ...any) {
 }
 
 func (g *guess) gather(ctx context.Context, paths []string) error {
-	st := &study.Study{Path: filepath.Join(g.base, "study.toml"), Sightings: []*study.SightingFiles{{Title: "[sightings]", Files: paths, Written: paths}}}
-	files, passed, _, err := table.Files(st)
+	files, err := g.files(paths)
 	if err != nil {
-		return errors.New(strings.TrimPrefix(err.Error(), ": [sightings] files: "))
-	}
-	for _, name := range passed {
-		// A folder of a study is read by the usual endings alone; a file that
-		// is named by itself is read whatever it is called.
-		if slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))) {
-			path := filepath.FromSlash(name)
-			if !filepath.IsAbs(path) {
-				path = filepath.Join(g.base, path)
-			}
-			files = append(files, table.File{Path: path, Name: name})
-		} else if !strings.HasSuffix(name, ".toml") {
-			g.unread = append(g.unread, name+" (its ending is none of a table)")
-		}
+		return err
 	}
 	for _, f := range files {
-		if strings.HasSuffix(f.Path, ".toml") {
-			continue
-		}
-		t, err := takeSample(ctx, f, nil)
+		tables, err := takeTables(ctx, f)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
 		if err != nil {
 			g.unread = append(g.unread, fmt.Sprintf("%s (%v)", f.Name, err))
-			continue
 		}
-		g.tables = append(g.tables, t)
+		g.tables = append(g.tables, tables...)
 	}
 	if len(g.tables) == 0 {
 		return fmt.Errorf("no table (%s) among %s%s", strings.Join(table.Endings, " "), strings.Join(paths, ", "), g.notRead())
 	}
 	return nil
+}
+
+// files are those under the paths that may be tables: all that are named, and in
+// folders those of the endings that tables have. The others are noted.
+func (g *guess) files(paths []string) (files []table.File, err error) {
+	for _, path := range paths {
+		info, err := os.Stat(path)
+		if err != nil {
+			return nil, fmt.Errorf("%q cannot be read: %w", path, err)
+		}
+		root := path
+		if info.IsDir() {
+			root += string(filepath.Separator) // has a link to a folder followed
+		}
+		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+			name := table.ShownName(g.base, path)
+			switch {
+			case err != nil:
+				return fmt.Errorf("the folder %q cannot be read: %w", path, err)
+			case info.IsDir() && (d.IsDir() || strings.HasPrefix(d.Name(), ".")) || strings.HasSuffix(name, ".toml"):
+			case !info.IsDir() || table.IsTable(path) || slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))):
+				if !slices.ContainsFunc(files, func(f table.File) bool { return filepath.Clean(f.Path) == filepath.Clean(path) }) {
+					files = append(files, table.File{Path: path, Name: name})
+				}
+			default:
+				g.unread = append(g.unread, name+" (its ending is none of a table)")
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return files, nil
 }
 
 // textEndings are those of files that readers write and that may be tables.

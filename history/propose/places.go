@@ -2,8 +2,10 @@ package propose
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/table"
@@ -14,15 +16,24 @@ import (
 // more.
 var (
 	siteWords = []string{"site", "station", "locat", "array", "place", "standort", "stelle", "lieu", "sitio", "estaci", "stazion",
-		"lugar", "stasjon", "sted", "plats", "lokal", "stanowisk", "punto", "paikka", "asema", "ort", "where"}
-	antennaWords = []string{"anten", "reader", "lecteur", "lector", "leser", "lezer", "coil", "loop", "head"}
+		"lugar", "stasjon", "sted", "plats", "lokal", "stanowisk", "punto", "ponto", "punkt", "paikka", "asema", "ort", "where", "estaç", "posto", "poste", "luogo", "local", "stacja",
+		"место", "станц", "пункт", "створ", "地点", "場所", "観測", "locatie", "plaats", "weir", "wehr"}
+	antennaWords = []string{"anten", "reader", "lecteur", "lector", "leser", "lezer", "coil", "loop", "head", "ant", "антен", "アンテナ", "czytnik", "lukija", "läsare", "læser",
+		"bobin", "spule", "spole", "channel", "kanal", "canal", "port", "lettore", "leitor"}
 )
 
-// hinted tells whether a heading holds one of the words, those of three letters
-// as a whole.
+// hinted tells whether a heading holds one of the words, a short one as a word of
+// its own.
 func hinted(name string, words []string) bool {
 	name = strings.ToLower(name)
-	return slices.ContainsFunc(words, func(w string) bool { return name == w || len(w) > 3 && strings.Contains(name, w) })
+	parts := strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) })
+	return slices.ContainsFunc(words, func(w string) bool {
+		return name == w || (len(w) > 3 || !isASCII(w)) && strings.Contains(name, w) || slices.Contains(parts, w)
+	})
+}
+
+func isASCII(s string) bool {
+	return strings.IndexFunc(s, func(r rune) bool { return r > unicode.MaxASCII }) < 0
 }
 
 // placeRecords is about how many records are looked at for what columns do.
@@ -31,6 +42,7 @@ const placeRecords = 50_000
 // passing is a record of a tag of the fish table: when, and the values of the
 // columns that could be places.
 type passing struct {
+	of  *sample
 	tag string
 	ms  int64
 	at  []string
@@ -75,11 +87,11 @@ func placesOf(files []*sample, taken columns) []*candidate {
 }
 
 // passings reads what the tags of the fish table did in files of one header.
-func (g *guess) passings(ctx context.Context, files []*sample, col columns, places []*candidate) ([]passing, error) {
+func (g *guess) passings(ctx context.Context, files []*sample, col columns, places []*candidate, order clock.Order) ([]passing, error) {
 	var out []passing
 	form := tagindex.Form{Text: g.text}
 	for _, t := range files {
-		layout := t.layout(col, clock.Unsettled)
+		layout := t.layout(col, order)
 		b, err := table.OpenBlocks(ctx, t.file, false)
 		if err != nil {
 			return nil, err
@@ -89,10 +101,10 @@ func (g *guess) passings(ctx context.Context, files []*sample, col columns, plac
 			n++
 			tag, _, err := form.Canonical(fields[col.tag])
 			ms, ok := col.when(fields, layout)
-			if err != nil || !ok || !g.known[tag] {
+			if err != nil || !ok || !g.isKnown(tag) {
 				return n < most
 			}
-			p := passing{tag: tag, ms: ms}
+			p := passing{of: t, tag: tag, ms: ms}
 			for _, c := range places {
 				p.at = append(p.at, strings.TrimSpace(fields[c.column]))
 			}
@@ -256,49 +268,47 @@ func antennaScore(c *candidate, i, site int, all []passing, siteValues int) floa
 	return s
 }
 
-// mapPlaces tells the site and the antenna in files of one header by what the
+// mapPlaces tells the site and the antenna in files of one layout by what the
 // columns do.
-func (g *guess) mapPlaces(ctx context.Context, files []*sample, c *columns) error {
-	places := placesOf(files, *c)
-	if len(places) == 0 {
-		return nil
-	}
-	if len(places) == 1 {
-		if c.site = places[0].column; hinted(places[0].name, antennaWords) && !hinted(places[0].name, siteWords) {
-			c.antenna, c.site = c.site, -1
-		}
-		return nil
-	}
-	all, err := g.passings(ctx, files, *c, places)
-	if err != nil {
+func (g *guess) mapPlaces(ctx context.Context, a *alike) (err error) {
+	places := placesOf(a.files, a.col)
+	a.places, a.site, a.antenna = places, -1, -1
+	if a.all, err = g.passings(ctx, a.files, a.col, places, clock.Unsettled); err != nil || len(places) == 0 {
 		return err
 	}
 	for i, p := range places {
-		p.watch(all, i)
+		p.watch(a.all, i)
 	}
-	site, score, next := -1, 0.0, -1
+	if len(places) == 1 {
+		a.site, a.col.site = 0, places[0].column
+		if a.onlyAntenna() {
+			a.col.antenna, a.col.site = a.col.site, -1
+		}
+		return nil
+	}
+	score, next := 0.0, -1
 	var nextScore float64
 	for i, p := range places {
-		switch s := g.siteScore(p, i, all, places); {
-		case site < 0 || s > score:
-			next, nextScore = site, score
-			site, score = i, s
+		switch s := g.siteScore(p, i, a.all, places); {
+		case a.site < 0 || s > score:
+			next, nextScore = a.site, score
+			a.site, score = i, s
 		case next < 0 || s > nextScore:
 			next, nextScore = i, s
 		}
 	}
-	antenna, best := -1, 0.0
+	best := 0.0
 	for i, p := range places {
-		if s := antennaScore(p, i, site, all, len(places[site].values)); i != site && s > best {
-			antenna, best = i, s
+		if s := antennaScore(p, i, a.site, a.all, len(places[a.site].values)); i != a.site && s > best {
+			a.antenna, best = i, s
 		}
 	}
-	c.site = places[site].column
-	if antenna >= 0 {
-		c.antenna = places[antenna].column
+	a.col.site = places[a.site].column
+	if a.antenna >= 0 {
+		a.col.antenna = places[a.antenna].column
 	}
 	if score-nextScore < 1 {
-		g.doubt("%s: %q is taken for the site; %q does much the same", files[0].name, places[site].name, places[next].name)
+		a.doubt = fmt.Sprintf("%s: %q is taken for the site; %q does much the same", a.files[0].name, places[a.site].name, places[next].name)
 	}
 	return nil
 }

@@ -88,28 +88,11 @@ func (g *guess) renderTop(b *text) {
 		b.line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
 		g.doubt("the times have no offset; they are taken as UTC. Set time_zone to what the readers' clocks keep")
 	}
-	if g.orderSaid != "" {
-		b.line("date_order = %s   # ? every date could also be %s", quoted(clock.DayFirst.String()), clock.MonthFirst)
-		g.doubt("dates can be read day first or month first; day first is proposed")
+	if order := g.commonOrder(); order != clock.Unsettled {
+		b.line("date_order = %s   # ? not every file tells", quoted(order.String()))
 	}
 	if g.text {
 		b.line("tag_form = \"text\"   # ? the tags are no ISO 11784 codes")
-	}
-}
-
-func (g *guess) renderSightings(b *text) {
-	b.line("")
-	b.line("[sightings]")
-	var names []string
-	for _, s := range g.sightings {
-		names = append(names, quoted(s.name))
-	}
-	b.line("files = [%s]", strings.Join(names, ", "))
-	b.line("%s", g.sightingColumns())
-	for _, t := range g.sightings {
-		if x := table.DelimiterNames[t.delim]; x != "" {
-			b.line("# %s: fields are parted by %s", t.name, x)
-		}
 	}
 }
 
@@ -197,38 +180,16 @@ func columnPairs(ours []string, at []int, header []string) (pairs []string) {
 	return pairs
 }
 
-// sightingColumns is the mapping of our names to those of the array files.
-func (g *guess) sightingColumns() string {
-	var pairs []string
-	for _, r := range columnRoles {
-		var called []string
-		for _, t := range g.sightings {
-			c := g.columns[t]
-			same := func(s string) bool { return strings.EqualFold(s, quoted(t.header[*r.at(&c)])) }
-			if i := *r.at(&c); i >= 0 && !slices.ContainsFunc(called, same) {
-				called = append(called, quoted(t.header[i]))
-			}
-		}
-		switch {
-		case len(called) > 1:
-			pairs = append(pairs, r.ours+" = ["+strings.Join(called, ", ")+"]")
-		// A column called date is taken for one only where the study says so.
-		case len(called) == 1 && (called[0] != quoted(r.ours) || r.ours == "date"):
-			pairs = append(pairs, r.ours+" = "+called[0])
-		}
-	}
-	if len(pairs) == 0 {
-		return "# the columns are called as unseen calls them: " + strings.Join(g.sightings[0].header, ", ")
-	}
-	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
-}
-
 func (g *guess) renderFish(b *text) {
 	t := g.fish
 	tag, released := g.tag(t), t.releaseColumn()
 	b.line("")
 	b.line("[fish]   # %d records looked at", t.records)
-	b.line("file = %s", quoted(t.name))
+	b.line("file = %s", quoted(t.file.Name))
+	renderReading(b, &t.reading)
+	if g.fishDates.open && g.commonOrder() == clock.Unsettled {
+		b.line("date_order = %s   # ?", quoted(g.fishDates.order.String()))
+	}
 	if x := table.DelimiterNames[t.delim]; x != "" {
 		commas := slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return c.commas > 0 && c.mostly(c.numbers) })
 		if commas {
@@ -236,7 +197,7 @@ func (g *guess) renderFish(b *text) {
 		}
 		b.line("# fields are parted by %s", x)
 	}
-	clock, second := t.releaseClock(released), g.secondTag(tag)
+	clock, second := t.clockOf(released, true), g.secondTag(tag)
 	ours, at := []string{"tag", "released"}, []int{tag, released}
 	var kinds, cohorts, attributes []string
 	for i := range t.columns {

@@ -23,9 +23,9 @@ const (
 // river reads the array files through and orders the sites by who sees a tag
 // first.
 func (g *guess) river(ctx context.Context) error {
-	v := visits{sites: map[string]*guessedSite{}, first: map[string]map[string]int64{}, form: tagindex.Form{Text: g.text}, known: g.known}
+	v := visits{sites: map[string]*guessedSite{}, first: map[string]map[string]int64{}, form: tagindex.Form{Text: g.text}, known: g.isKnown}
 	for _, t := range g.sightings {
-		if err := v.read(ctx, t, g.columns[t], t.layout(g.columns[t], g.order)); err != nil {
+		if err := v.read(ctx, t, g.columns[t], g.places[t], t.layout(g.columns[t], g.orders[t])); err != nil {
 			return err
 		}
 	}
@@ -49,22 +49,25 @@ func (g *guess) river(ctx context.Context) error {
 	return nil
 }
 
+// isKnown tells a tag of the fish table.
+func (g *guess) isKnown(tag string) bool { _, ok := g.known[tag]; return ok }
+
 // visits are the sites as the array files show them, and when each fish came to
 // each of them first.
 type visits struct {
 	sites map[string]*guessedSite
 	first map[string]map[string]int64 // by tag and site
 	form  tagindex.Form
-	known map[string]bool // the tags of the fish table
+	known func(tag string) bool // of the fish table
 }
 
 // read reads an array file.
-func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.Layout) error {
+func (v *visits) read(ctx context.Context, t *sample, col columns, site string, layout clock.Layout) error {
 	place := col.site
 	if place < 0 {
 		place = col.antenna
 	}
-	if col.tag < 0 || place < 0 {
+	if col.tag < 0 || place < 0 && site == "" {
 		return nil
 	}
 	b, err := table.OpenBlocks(ctx, t.file, false)
@@ -74,7 +77,10 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 	defer b.Close()
 	return eachRecord(ctx, b, func(fields []string, _ int) bool {
 		ms, ok := col.when(fields, layout)
-		name := strings.TrimSpace(fields[place])
+		name := site
+		if name == "" {
+			name = strings.TrimSpace(fields[place])
+		}
 		if !ok || name == "" {
 			return true
 		}
@@ -88,7 +94,7 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 		}
 		s.records++
 		s.first, s.last = min(s.first, ms), max(s.last, ms)
-		if col.site >= 0 && col.antenna >= 0 && len(s.antennas) < maxNames {
+		if (col.site >= 0 || site != "") && col.antenna >= 0 && len(s.antennas) < maxNames {
 			s.antennas[strings.TrimSpace(fields[col.antenna])]++
 		}
 		v.came(fields[col.tag], name, ms)
@@ -99,7 +105,7 @@ func (v *visits) read(ctx context.Context, t *sample, col columns, layout clock.
 // came takes in that a fish was at a site.
 func (v *visits) came(written, site string, ms int64) {
 	tag, _, err := v.form.Canonical(written)
-	if err != nil || !v.known[tag] {
+	if err != nil || !v.known(tag) {
 		return
 	}
 	m := v.first[tag]

@@ -43,34 +43,18 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), strings.Join(found, ", "), g.notRead())
 	}
-	score := func(t *sample) float64 {
-		tags := &t.columns[g.tag(t)]
-		s := 3 * (2*float64(len(tags.values))/float64(max(1, tags.filled)) - 1) // each fish once
-		for i := range t.columns {
-			c := &t.columns[i]
-			if i != g.tag(t) && c.mostly(c.numbers) && !c.isTime() && len(c.values) > 10 {
-				s++
-			}
-			if named(c.name, "length", "weight", "species", "released", "cohort", "removed") {
-				s++
-			}
-			if named(c.name, "antenna", "reader", "array") {
-				s -= 2
-			}
-		}
-		return s
+	scores := map[*sample]float64{}
+	for _, t := range tagged {
+		scores[t] = g.fishScore(t, tagged)
 	}
+	score := func(t *sample) float64 { return scores[t] }
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
 	g.fish, g.sightings = tagged[0], tagged[1:]
 	if err := g.onlyFish(ctx); err != nil {
 		return err
 	}
-	g.known = map[string]bool{}
-	form := tagindex.Form{Text: g.text}
-	for written := range g.fish.columns[g.tag(g.fish)].values {
-		if tag, _, err := form.Canonical(written); err == nil {
-			g.known[tag] = true
-		}
+	if err := g.releases(ctx, clock.Unsettled); err != nil {
+		return err
 	}
 	if score(tagged[0])-score(tagged[1]) < 1 {
 		g.doubt("%s is taken for the fish table, but %s looks much the same", tagged[0].name, tagged[1].name)
@@ -91,7 +75,7 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	t := g.fish
 	tag, released := g.tag(t), t.releaseColumn()
 	form, layout := tagindex.Form{Text: g.text}, t.layout(columns{time: released, date: -1}, clock.Unsettled)
-	fish, err := takeSample(ctx, t.file, func(fields []string) bool {
+	fish, err := takeRecords(ctx, t.file, fishRecords, func(fields []string) bool {
 		if _, _, err := form.Canonical(fields[tag]); err == nil && !g.text && !table.IsMissing(strings.TrimSpace(fields[tag])) {
 			return true
 		}
@@ -101,10 +85,93 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	fish.textTag = t.textTag
+	fish.textTag, fish.name, fish.found = t.textTag, t.name, t.found
 	g.tables[slices.Index(g.tables, t)], g.fish = fish, fish
 	return nil
 }
+
+// fishScore says how much a table looks like that of the fish: each tag once, the
+// tags of the others among its own, measures of fish, none of readers.
+func (g *guess) fishScore(t *sample, tagged []*sample) float64 {
+	tags := &t.columns[g.tag(t)]
+	s := 3 * (2*tags.spread() - 1)
+	for i := range t.columns {
+		c := &t.columns[i]
+		switch {
+		case i == g.tag(t):
+		case hinted(c.name, fishWords) || hinted(c.name, releaseWords):
+			s++
+		case hinted(c.name, antennaWords) || hinted(c.name, readerWords):
+			s -= 2
+		}
+		if i != g.tag(t) && c.mostly(c.numbers) && !c.isTime() && len(c.values) > 10 && !hinted(c.name, readerWords) {
+			s += 0.5
+		}
+	}
+	own := g.codes(tags)
+	met, all := 0, 0
+	for _, o := range tagged {
+		if o != t {
+			for tag := range g.codes(&o.columns[g.tag(o)]) {
+				if all++; own[tag] {
+					met++
+				}
+			}
+		}
+	}
+	return s + 4*float64(met)/float64(max(1, all))
+}
+
+// codes are the tags of a column in the form tags are shown in.
+func (g *guess) codes(c *sampleColumn) map[string]bool {
+	form, out := tagindex.Form{Text: g.text}, map[string]bool{}
+	for written := range c.values {
+		if tag, _, err := form.Canonical(written); err == nil {
+			out[tag] = true
+		}
+	}
+	return out
+}
+
+// releases reads when the fish were released, by their tags, of which a fish may
+// have two.
+func (g *guess) releases(ctx context.Context, order clock.Order) error {
+	t := g.fish
+	g.known = map[string]int64{}
+	tag, released := g.tag(t), t.releaseColumn()
+	col := columns{tag: tag, time: released, date: -1}
+	if of := t.clockOf(released, true); of >= 0 {
+		col.date, col.time = released, of
+	}
+	second, form, layout := g.secondTag(tag), tagindex.Form{Text: g.text}, t.layout(col, order)
+	b, err := table.OpenBlocks(ctx, t.file, false)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return eachRecord(ctx, b, func(fields []string, _ int) bool {
+		ms, _ := col.when(fields, layout)
+		for _, i := range []int{tag, second} {
+			if i >= 0 && !table.IsMissing(strings.TrimSpace(fields[i])) {
+				if code, _, err := form.Canonical(fields[i]); err == nil {
+					g.known[code] = ms
+				}
+			}
+		}
+		return len(g.known) < 2*fishRecords
+	})
+}
+
+// Headings of what is measured of fish, and of what readers tell of themselves.
+var (
+	fishWords = []string{"length", "weight", "species", "cohort", "removed", "länge", "laenge", "gewicht", "fischart", "longueur", "poids", "espèce", "largo", "longitud", "peso",
+		"especie", "lunghezza", "specie", "lengde", "vekt", "længde", "vægt", "längd", "vikt", "pituus", "paino", "długo", "masa", "waga", "gatunek", "comprimento", "espécie",
+		"длина", "масса", "вес", "体長", "体重", "lengte", "soort", "fl", "tl", "fl_mm", "fl (mm)"}
+	readerWords = []string{"reader", "array", "volt", "batter", "batt", "signal", "rssi", "temp", "serial", "firmware", "record", "sequence", "seq", "array", "spann", "akku"}
+)
+
+// fishRecords is how many records of the fish table are looked at.
+const fishRecords = 200_000
 
 // secondTag is the column of the fish table with second tags; -1 where there is
 // none.

@@ -1,15 +1,15 @@
 package propose
 
 import (
+	"bytes"
 	"context"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
-	"example.org/unseen/history/tagcode"
 )
 
 // sample is what the first records of a table show.
@@ -21,6 +21,7 @@ type sample struct {
 	records int
 	columns []sampleColumn
 	textTag int // the column of tags in plain text
+	found       // its layout
 }
 
 // sampleColumn is a column's first values.
@@ -32,6 +33,7 @@ type sampleColumn struct {
 	absolute            int
 	dateOnly            int
 	clocks              int // times of day without a date
+	sumMs               int64
 	survey              clock.Survey
 	commas, points      int // decimal marks of numbers
 }
@@ -39,8 +41,72 @@ type sampleColumn struct {
 // sampleRecords is how many records of a table are looked at.
 const sampleRecords = 5000
 
-// takeSample looks at the first records of a table, or those that keep takes.
-func takeSample(ctx context.Context, f table.File, keep func(fields []string) bool) (*sample, error) {
+// takeTables looks at a file, at every sheet of a workbook.
+func takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
+	looks, err := table.LookAt(ctx, f)
+	if err != nil {
+		return nil, err
+	}
+	for i := range looks {
+		x, ok := lookAt(&looks[i])
+		if !ok {
+			x = found{}
+			if looks[i].Sheets > 1 {
+				x.reading.Sheet = looks[i].Sheet
+			}
+		}
+		x.reading = shortest(ctx, f, x)
+		file := f
+		file.Reading = x.reading
+		t, err := takeSample(ctx, file)
+		if err != nil {
+			return out, err
+		}
+		if t.found = x; x.reading.Sheet != "" {
+			t.name += ", sheet " + x.reading.Sheet
+		}
+		out = append(out, t)
+	}
+	return out, nil
+}
+
+// shortest leaves out of a reading what the file tells by itself.
+func shortest(ctx context.Context, f table.File, x found) study.Reading {
+	same := func(how study.Reading) bool {
+		f.Reading = how
+		b, err := table.OpenBlocks(ctx, f, false)
+		if err != nil {
+			return false
+		}
+		defer b.Close()
+		f.Reading = x.reading
+		want, err := table.OpenBlocks(ctx, f, false)
+		if err != nil {
+			return false
+		}
+		defer want.Close()
+		return b.Delimiter == want.Delimiter && slices.Equal(b.Names, want.Names)
+	}
+	if x.reading.Widths == nil && !x.reading.NoHeader() {
+		if bare := (study.Reading{Sheet: x.reading.Sheet, Encoding: x.reading.Encoding}); same(bare) {
+			return bare
+		}
+	}
+	if less := x.reading; less.Delimiter != study.Blanks {
+		if less.Delimiter = ""; same(less) {
+			return less
+		}
+	}
+	return x.reading
+}
+
+// takeSample looks at the first records of a table.
+func takeSample(ctx context.Context, f table.File) (*sample, error) {
+	return takeRecords(ctx, f, sampleRecords, func([]string) bool { return true })
+}
+
+// takeRecords looks at the first records of a table that keep takes.
+func takeRecords(ctx context.Context, f table.File, most int, keep func(fields []string) bool) (*sample, error) {
 	b, err := table.OpenBlocks(ctx, f, false)
 	if err != nil {
 		return nil, err
@@ -51,14 +117,14 @@ func takeSample(ctx context.Context, f table.File, keep func(fields []string) bo
 		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}
 	}
 	return t, eachRecord(ctx, b, func(fields []string, line int) bool {
-		if keep != nil && !keep(fields) {
+		if !keep(fields) {
 			return true
 		}
 		t.records++
 		for i := range t.columns {
 			t.columns[i].add(strings.TrimSpace(fields[i]), line)
 		}
-		return t.records < sampleRecords
+		return t.records < most
 	})
 }
 
@@ -67,21 +133,30 @@ func takeSample(ctx context.Context, f table.File, keep func(fields []string) bo
 func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, line int) bool) error {
 	split := table.Splitter{Delimiter: b.Delimiter}
 	fields := make([]string, len(b.Names))
+	// named tells whether all columns from n on have no name.
+	named := func(n int) bool {
+		return !slices.ContainsFunc(b.Names[n:], func(s string) bool { return s != "" })
+	}
 	return b.Each(ctx, func(x table.Block) (stop bool, err error) {
 		return x.Lines(func(line []byte, number int) bool {
 			cut, ok := split.Line(line)
-			if !ok || cut.Count() != len(fields) {
+			if !ok || cut.Count() < len(fields) && !named(cut.Count()) {
 				return false
 			}
 			for i := range fields {
-				fields[i] = string(cut.At(i))
+				if fields[i] = ""; i < cut.Count() {
+					fields[i] = string(cut.At(i))
+				}
+			}
+			for i := len(fields); i < cut.Count(); i++ {
+				if len(bytes.TrimSpace(cut.At(i))) > 0 {
+					return false
+				}
 			}
 			return !f(fields, number)
 		}), nil
 	})
 }
-
-var timeOfDay = regexp.MustCompile(`^\d{1,2}:\d\d(:\d\d(\.\d+)?)?$`)
 
 func (c *sampleColumn) add(cell string, line int) {
 	if table.IsMissing(cell) {
@@ -89,11 +164,12 @@ func (c *sampleColumn) add(cell string, line int) {
 	}
 	c.filled++
 	c.values[cell]++
-	if _, err := tagcode.Parse(cell); err == nil {
+	if isTagCode(cell) {
 		c.tags++
 	}
-	if v, fault := (clock.Layout{Order: clock.DayFirst}).Parse([]byte(cell)); fault == clock.OK || fault == clock.WrongOrder {
+	if v, ok := readTime(cell); ok {
 		c.times++
+		c.sumMs += v.Ms / 1000
 		if v.Absolute {
 			c.absolute++
 		}
@@ -102,10 +178,12 @@ func (c *sampleColumn) add(cell string, line int) {
 		}
 		c.survey.Add([]byte(cell), line)
 	}
-	if timeOfDay.MatchString(cell) {
+	if isTimeOfDay(cell) {
 		c.clocks++
-	} else if _, ok := clock.DayFraction(cell); ok && named(c.name, "time", "hour", "clock") {
+	} else if _, ok := clock.DayFraction(cell); ok && hinted(c.name, clockWords) {
 		c.clocks++ // as a spreadsheet keeps it
+	} else if dottedTime.MatchString(cell) && hinted(c.name, clockWords) {
+		c.clocks++
 	}
 	v, ok := table.ParseNumber(cell)
 	if ok && strings.Contains(cell, ".") {
@@ -136,7 +214,17 @@ func (c *sampleColumn) isTime() bool {
 	if !c.mostly(c.times) || c.mostly(c.tags) {
 		return false
 	}
-	return !c.mostly(c.numbers) || c.dateOnly < c.times/2 || named(c.name, "date", "time", "released", "release")
+	return !c.mostly(c.numbers) || c.dateOnly < c.times/2 || c.eightDigits() || hinted(c.name, timeWords) || hinted(c.name, releaseWords)
+}
+
+// eightDigits tells whether all values are dates such as 20250503.
+func (c *sampleColumn) eightDigits() bool {
+	for v := range c.values {
+		if len(v) != 8 || v[:2] != "19" && v[:2] != "20" {
+			return false
+		}
+	}
+	return c.times == c.filled
 }
 
 // named tells whether a column's name holds one of the words.
@@ -151,57 +239,6 @@ func (t *sample) tagColumn() int {
 	for i := range t.columns {
 		if c := &t.columns[i]; c.mostly(c.tags) && (best < 0 || c.tags > t.columns[best].tags) {
 			best = i
-		}
-	}
-	return best
-}
-
-// timeColumn is the likeliest column of times.
-func (t *sample) timeColumn(words ...string) int {
-	best, most := -1, -1
-	for i := range t.columns {
-		c := &t.columns[i]
-		if !c.isTime() {
-			continue
-		}
-		score := c.times
-		if c.dateOnly < c.times {
-			score += sampleRecords // a time of day tells more than a date
-		}
-		if named(c.name, words...) {
-			score += 2 * sampleRecords
-		}
-		if score > most {
-			best, most = i, score
-		}
-	}
-	return best
-}
-
-// releaseColumn is the likeliest column of release times of the fish table.
-func (t *sample) releaseColumn() int { return t.timeColumn("released", "release", "time", "date") }
-
-// releaseClock is the column of the time of day that goes with release dates
-// that stand alone; -1 where there is none.
-func (t *sample) releaseClock(released int) int {
-	if x := &t.columns[released]; x.dateOnly < x.times {
-		return -1
-	}
-	best, most := -1, 0
-	for i := range t.columns {
-		c := &t.columns[i]
-		if i == released || !c.mostly(c.clocks) {
-			continue
-		}
-		score := 1
-		if named(c.name, "releas") {
-			score += 4
-		}
-		if i == released+1 { // beside the date
-			score += 2
-		}
-		if score > most {
-			best, most = i, score
 		}
 	}
 	return best
@@ -267,7 +304,7 @@ func (t *sample) layout(c columns, order clock.Order) clock.Layout {
 func (c *columns) when(fields []string, layout clock.Layout) (ms int64, ok bool) {
 	when := []byte(fields[c.time])
 	if c.date >= 0 {
-		when = clock.AppendJoined(nil, []byte(fields[c.date]), when)
+		when = clock.AppendJoined(nil, []byte(fields[c.date]), when, clock.IsPointTime(when))
 	}
 	at, fault := layout.Parse(when)
 	return at.Ms, fault == clock.OK

@@ -9,89 +9,74 @@ import (
 	"example.org/unseen/history/clock"
 )
 
-// mapTable tells the columns of array files with one header.
-func (g *guess) mapTable(ctx context.Context, files []*sample) (columns, error) {
-	t := files[0]
-	c := columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn("time", "date"), date: -1}
-	if x := &t.columns[c.time]; x.dateOnly == x.times {
-		if i := slices.IndexFunc(t.columns, func(x sampleColumn) bool { return x.mostly(x.clocks) }); i >= 0 {
-			c.date, c.time = c.time, i
-		}
-	}
-	return c, g.mapPlaces(ctx, files, &c)
+// alike are array files that are laid out alike.
+type alike struct {
+	files []*sample
+	col   columns
+	// places are the columns that could be places, site and antenna what they
+	// are taken for, indices or -1, and all what the fish did.
+	places        []*candidate
+	site, antenna int
+	all           []passing
+	doubt         string
+	dated
 }
 
-// sameHeaders are the array files by their headers, those of the first file
-// first.
-func (g *guess) sameHeaders() [][]*sample {
-	var out [][]*sample
+// likes are the array files by their layouts, those of the first file first.
+func (g *guess) likes() (out []*alike) {
 	for _, t := range g.sightings {
-		i := slices.IndexFunc(out, func(o []*sample) bool { return slices.Equal(o[0].header, t.header) })
+		i := slices.IndexFunc(out, func(a *alike) bool {
+			u := a.files[0]
+			return slices.Equal(u.header, t.header) && u.delim == t.delim && (len(t.reading.Widths) == 0 || slices.Equal(u.reading.Widths, t.reading.Widths))
+		})
 		if i < 0 {
 			i = len(out)
-			out = append(out, nil)
+			out = append(out, &alike{})
 		}
-		out[i] = append(out[i], t)
+		out[i].files = append(out[i].files, t)
 	}
 	return out
 }
 
-// mapSightings tells the columns of all array files: those called as in the
-// first file are the same, others are told by what they hold.
+// fullest is the file with most records, from which the others of its layout are
+// told.
+func (a *alike) fullest() *sample {
+	return slices.MaxFunc(a.files, func(a, b *sample) int { return a.records - b.records })
+}
+
+// mapSightings tells the columns of all array files, and the place of those
+// whose records do not say it.
 func (g *guess) mapSightings(ctx context.Context) error {
-	g.columns = map[*sample]columns{}
-	t := g.sightings[0]
-	var first columns
-	for n, files := range g.sameHeaders() {
-		u := files[0]
-		own, err := g.mapTable(ctx, files)
-		if err != nil {
+	g.columns, g.places = map[*sample]columns{}, map[*sample]string{}
+	g.orders, g.datesOf = map[*sample]clock.Order{}, map[*sample]*dated{}
+	groups := g.likes()
+	for _, a := range groups {
+		for _, t := range a.files {
+			g.datesOf[t] = &a.dated
+		}
+		t := a.fullest()
+		a.col = columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn(), date: -1}
+		if i := t.clockOf(a.col.time, false); i >= 0 {
+			a.col.date, a.col.time = a.col.time, i
+		}
+		if err := g.mapPlaces(ctx, a); err != nil {
 			return err
 		}
-		if n == 0 {
-			first = own
+	}
+	g.settlePlaces(groups)
+	first := g.sightings[0]
+	for _, a := range groups {
+		u := a.files[0]
+		c, was := g.columns[u], g.columns[first]
+		if c.site < 0 && c.antenna < 0 && g.places[u] == "" {
+			return fmt.Errorf("%s: no column looks like the site or antenna of a sighting, nor does a name; its columns are %s", u.name, strings.Join(u.header, ", "))
 		}
 		for _, r := range columnRoles {
-			if i := *r.at(&first); i >= 0 {
-				if k := slices.Index(u.header, t.header[i]); k >= 0 {
-					*r.at(&own) = k
-				}
-			}
-		}
-		if own.site < 0 && own.antenna < 0 {
-			return fmt.Errorf("%s: no column looks like the site or antenna of a sighting; its columns are %s", u.name, strings.Join(u.header, ", "))
-		}
-		if own.antenna == own.site {
-			own.antenna = -1
-		}
-		for _, r := range columnRoles {
-			a, b := *r.at(&first), *r.at(&own)
-			if a >= 0 && b >= 0 && !strings.EqualFold(t.header[a], u.header[b]) {
-				g.doubt("%s: %q is taken for what %s calls %q", u.name, u.header[b], t.name, t.header[a])
-			}
-		}
-		for _, u := range files {
-			g.columns[u] = own
-		}
-	}
-	g.offsets = true
-	for _, u := range g.sightings {
-		x := u.dates(g.columns[u])
-		g.offsets = g.offsets && x.absolute == x.times
-		if l, _, err := x.survey.Settle(clock.Unsettled); err != nil {
-			g.orderSaid = err.Error()
-			g.order = clock.DayFirst
-		} else if l.Order != clock.Unsettled && g.order == clock.Unsettled {
-			g.order = l.Order
-		}
-	}
-	if i := g.fish.releaseColumn(); i >= 0 && g.orderSaid == "" {
-		if _, _, err := g.fish.columns[i].survey.Settle(clock.Unsettled); err != nil {
-			g.orderSaid = err.Error()
-			if g.order == clock.Unsettled {
-				g.order = clock.DayFirst
+			x, y := *r.at(&was), *r.at(&c)
+			if x >= 0 && y >= 0 && !u.reading.NoHeader() && !first.reading.NoHeader() && !strings.EqualFold(first.header[x], u.header[y]) {
+				g.doubt("%s: %q is taken for what %s calls %q", u.name, u.header[y], first.name, first.header[x])
 			}
 		}
 	}
-	return nil
+	return g.settleOrders(ctx, groups)
 }

@@ -151,6 +151,6 @@ func (c *reader) time(r *record, l *layout) []byte {
 	if l.columns.date < 0 {
 		return c.field(r.time)
 	}
-	c.joined = clock.AppendJoined(c.joined[:0], c.field(r.date), c.field(r.time))
+	c.joined = clock.AppendJoined(c.joined[:0], c.field(r.date), c.field(r.time), l.points)
 	return c.joined
 }

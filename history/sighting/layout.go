@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -23,7 +22,8 @@ type layout struct {
 	columns  columns
 	time     clock.Layout
 	reversed bool
-	source   // what its group says
+	points   bool // times of day apart have points: see [clock.IsPointTime]
+	source        // what its group says
 }
 
 // columns are the indices of the columns of an array file; -1 where none.
@@ -38,15 +38,8 @@ func findColumns(names []string, conf *study.SightingFiles) (columns, error) {
 		if !mapped {
 			called = []string{ours}
 		}
-		for _, name := range called {
-			if i := slices.Index(names, name); i >= 0 {
-				return i
-			}
-		}
-		for _, name := range called {
-			if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
-				return i
-			}
+		if i := table.FindName(names, called); i >= 0 {
+			return i
 		}
 		if (mapped || ours == "tag" || ours == "time") && err == nil {
 			hint := fmt.Sprintf("; say which one it is with columns = { %s = \"…\" } under %s", ours, conf.Title)
@@ -130,7 +123,8 @@ func (l *layout) survey(v *clock.Survey, x table.Block) {
 		if f, ok := s.Line(line); ok && f.Count() >= l.need {
 			time := f.At(l.columns.time)
 			if l.columns.date >= 0 {
-				joined = clock.AppendJoined(joined[:0], f.At(l.columns.date), time)
+				l.points = l.points || clock.IsPointTime(time)
+				joined = clock.AppendJoined(joined[:0], f.At(l.columns.date), time, l.points)
 				time = joined
 			}
 			v.Add(time, number)
@@ -165,6 +159,6 @@ func (l *layout) readOn(ctx context.Context, file table.File, v *clock.Survey, f
 		if x.Line > firstLine && !x.TooLong {
 			l.survey(v, x)
 		}
-		return v.Settled(), nil
+		return v.Settled(), nil // a year of two digits is settled by all
 	})
 }

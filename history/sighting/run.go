@@ -92,7 +92,7 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	f := r.files[file]
 	var v clock.Survey
 	l.survey(&v, first)
-	if !v.Settled() && l.order == clock.Unsettled && first.Line > 0 {
+	if v.Wants(l.order) && first.Line > 0 {
 		if err := l.readOn(ctx, f, &v, first.Line); err != nil {
 			return err
 		}

@@ -80,7 +80,7 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 		}
 		if clean := filepath.Clean(path); !seen[clean] && !info.IsDir() {
 			seen[clean] = true
-			files = append(files, File{Path: path, Name: shownName(dir, path), Size: info.Size()})
+			files = append(files, File{Path: path, Name: ShownName(dir, path), Size: info.Size()})
 		}
 		return nil
 	}
@@ -119,7 +119,7 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 					return add(path)
 				case d.IsDir() || strings.HasPrefix(d.Name(), "."):
 				case !IsTable(path):
-					passed = append(passed, shownName(dir, path))
+					passed = append(passed, ShownName(dir, path))
 				default:
 					return add(path)
 				}
@@ -129,7 +129,7 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 				return nil, nil, nil, err
 			}
 			if info.IsDir() && tables == before && len(matches) > 1 {
-				empty = append(empty, shownName(dir, m))
+				empty = append(empty, ShownName(dir, m))
 			}
 		}
 		if tables == found && folders > 0 {
@@ -139,9 +139,9 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 	return files, passed, empty, nil
 }
 
-// shownName is a file's name from the study's folder, with slashes, so that
+// ShownName is a file's name from the study's folder, with slashes, so that
 // results do not depend on where the folder stands.
-func shownName(dir, path string) string {
+func ShownName(dir, path string) string {
 	if rel, err := filepath.Rel(dir, path); err == nil && !strings.HasPrefix(rel, "..") {
 		return filepath.ToSlash(rel)
 	}

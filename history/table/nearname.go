@@ -58,3 +58,19 @@ func mistyped(name, meant string) bool {
 	}
 	return false
 }
+
+// FindName is the column that has one of several names, as they are written or
+// else in capitals or not; -1 where there is none.
+func FindName(header, called []string) int {
+	for _, name := range called {
+		if i := slices.Index(header, name); i >= 0 {
+			return i
+		}
+	}
+	for _, name := range called {
+		if i := slices.IndexFunc(header, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
+			return i
+		}
+	}
+	return -1
+}

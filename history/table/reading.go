@@ -200,25 +200,39 @@ func (t *Table) header() error {
 }
 
 // nameColumns puts the names of a line of the header behind those of the lines
-// above. A name above that stands over several columns is that of the first, as
-// where cells are merged.
+// above.
 func (t *Table) nameColumns(fields []string) {
-	above := t.Header
-	t.Header = make([]string, max(len(fields), len(above)))
+	names := make([]string, len(fields))
+	for i, f := range fields {
+		names[i] = TakenBack(strings.TrimSpace(f))
+	}
+	if t.Header == nil {
+		t.Header = names
+		return
+	}
+	t.Header = JoinNames(t.Header, names)
+}
+
+// JoinNames are the names of columns that stand in two lines. A name in the upper
+// one that stands over several columns is that of the first of them, as where
+// cells are merged.
+func JoinNames(high, low []string) []string {
+	out := make([]string, max(len(high), len(low)))
 	over := ""
-	for i := range t.Header {
+	for i := range out {
 		name := ""
-		if i < len(fields) {
-			name = TakenBack(strings.TrimSpace(fields[i]))
+		if i < len(low) {
+			name = low[i]
 		}
-		if i < len(above) && above[i] != "" {
-			over = above[i]
+		if i < len(high) && high[i] != "" {
+			over = high[i]
 			name = strings.TrimSpace(over + " " + name)
-		} else if name != "" && over != "" && above != nil {
+		} else if name != "" && over != "" {
 			name = over + " " + name
 		}
-		t.Header[i] = name
+		out[i] = name
 	}
+	return out
 }
 
 // skipTo passes over what stands before a line.

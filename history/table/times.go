@@ -47,6 +47,7 @@ type Times struct {
 	inherited bool // settled from the start, by the column it was made like
 
 	waiting []waitingTime
+	points  bool // times of day apart have points: see [clock.IsPointTime]
 
 	cell   []byte // the one being read
 	cursor clock.Cursor
@@ -57,6 +58,8 @@ type Times struct {
 type waitingTime struct {
 	cell string
 	line int
+	// points is the cell if points part hours from minutes; "" is the same.
+	points string
 }
 
 // NewTimes starts a column in a study's own zone and order of dates.
@@ -87,6 +90,7 @@ func NewFishTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
 func (c *Times) Like() *Times {
 	n := newTimes(c.order, c.Zone, c.wantDayEnd)
 	n.AtDay = c.AtDay
+	n.points = c.points
 	n.layout, n.settled, n.inherited, n.Said = c.layout, c.settled, c.settled, c.Said
 	return n
 }
@@ -98,31 +102,34 @@ func (c *Times) Add(t *Table, column int) int {
 	if IsMissing(cell) {
 		cell = ""
 	}
-	return c.add(t, column, cell, t.Line())
+	return c.add(t, column, waitingTime{cell: cell, line: t.Line()})
 }
 
 // AddJoined is Add of a date and a time of day that stand in two columns; the
 // time may be missing.
 func (c *Times) AddJoined(t *Table, date, timeOfDay int) int {
-	cell := t.Field(date)
+	cell, points := t.Field(date), ""
 	switch {
 	case IsMissing(cell):
 		cell = ""
 	case !t.Missing(timeOfDay):
-		cell = string(clock.AppendJoined(nil, []byte(cell), []byte(t.Field(timeOfDay))))
+		day, clocked := []byte(cell), []byte(t.Field(timeOfDay))
+		c.points = c.points || clock.IsPointTime(clocked)
+		cell, points = string(clock.AppendJoined(nil, day, clocked, c.points)), string(clock.AppendJoined(nil, day, clocked, true))
 	}
-	return c.add(t, date, cell, t.Line())
+	return c.add(t, date, waitingTime{cell, t.Line(), points})
 }
 
-func (c *Times) add(t *Table, column int, cell string, line int) int {
+func (c *Times) add(t *Table, column int, w waitingTime) int {
 	if c.settled {
-		c.read(t, column, cell, line)
+		c.read(t, column, w.cell, w.line)
 		return len(c.Ms) - 1
 	}
-	if cell != "" {
-		c.survey.Add([]byte(cell), line)
+	if w.cell != "" {
+		c.survey.Add([]byte(w.cell), w.line)
 	}
-	c.waiting = append(c.waiting, waitingTime{strings.Clone(cell), line})
+	w.cell = strings.Clone(w.cell)
+	c.waiting = append(c.waiting, w)
 	n := len(c.waiting)
 	if n >= EnoughTimes && c.survey.Settled() {
 		c.Settle(t, column)
@@ -147,6 +154,8 @@ func (c *Times) Settle(t *Table, column int) {
 	for _, w := range c.waiting {
 		if err != nil {
 			w.cell = "" // one fault tells enough
+		} else if c.points && w.points != "" {
+			w.cell = w.points
 		}
 		c.read(t, column, w.cell, w.line)
 	}
@@ -214,8 +223,9 @@ func (c *Times) read(t *Table, column int, cell string, line int) {
 func (c *Times) Join(t *Table, column int, o *Times) bool {
 	if !o.settled {
 		for _, w := range o.waiting {
-			c.add(t, column, w.cell, w.line)
+			c.add(t, column, w)
 		}
+		c.points = c.points || o.points
 		return true
 	}
 	if !o.inherited {

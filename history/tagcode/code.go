@@ -89,7 +89,7 @@ func Decode(b []byte) (c Code, ok bool) {
 		}
 		return Code(n), true
 	case 14:
-		if !isSeparator(b[3]) {
+		if !isBetween(b[3]) {
 			return 0, false
 		}
 		country, ok1 := hexDigits(b[:3])
@@ -138,6 +138,12 @@ var hexValue = func() (t [256]uint8) {
 	}
 	return t
 }()
+
+// isBetween tells what may stand between the 3 and the 10 hexadecimal digits: any
+// sign, whatever a reader prints.
+func isBetween(c byte) bool {
+	return c >= ' ' && c < 0x7F && hexValue[c|0x20] > 15 && (c|0x20 < 'a' || c|0x20 > 'z') && c != '"' && (c < '0' || c > '9')
+}
 
 func isSeparator(c byte) bool {
 	return c == '.' || c == ' ' || c == ':' || c == '-' || c == '\t' || c == '_'
@@ -189,6 +195,9 @@ func Parse(s string) (Code, error) {
 	p := strip(s)
 	if len(p) == 0 {
 		return 0, fmt.Errorf("empty")
+	}
+	if len(p) == 14 && isBetween(p[3]) { // as Decode takes it, with blanks around
+		p = append(p[:3:3], p[4:]...)
 	}
 	p, err := spreadsheet(s, p)
 	if err != nil {

@@ -1,0 +1,146 @@
+package propose
+
+import (
+	"context"
+	"slices"
+
+	"example.org/unseen/history/clock"
+)
+
+// dated is a table whose dates have the year last, or may have: one of the fish,
+// or a group of array files.
+type dated struct {
+	order clock.Order
+	// open: some file of it leaves the order open, so that the study must say
+	// it; settled: another file of it, or this, shows it.
+	open, settled bool
+}
+
+// look settles the order from what the dates of a file show.
+func (d *dated) look(c *sampleColumn) {
+	l, _, err := c.survey.Settle(clock.Unsettled)
+	switch {
+	case err != nil:
+		d.open = true
+	case l.Order != clock.Unsettled && !d.settled:
+		d.order, d.settled = l.Order, true
+	}
+}
+
+// settleOrders settles the order of day and month where files leave it open: as
+// other files of the layout have it, else so that the fish are seen soon after
+// their release.
+func (g *guess) settleOrders(ctx context.Context, groups []*alike) error {
+	g.offsets = true
+	for _, a := range groups {
+		for _, t := range a.files {
+			x := t.dates(a.col)
+			g.offsets = g.offsets && x.absolute == x.times
+			a.look(x)
+		}
+	}
+	g.fishDates.look(&g.fish.columns[g.fish.releaseColumn()])
+	if err := g.fitOrders(ctx, groups); err != nil {
+		return err
+	}
+	for _, a := range groups {
+		for _, t := range a.files {
+			g.orders[t] = a.order
+		}
+	}
+	return nil
+}
+
+// fitOrders chooses the orders that are not settled.
+func (g *guess) fitOrders(ctx context.Context, groups []*alike) error {
+	both := []clock.Order{clock.DayFirst, clock.MonthFirst}
+	var unsettled []*alike
+	for _, a := range groups {
+		if a.open && !a.settled {
+			unsettled = append(unsettled, a)
+		}
+	}
+	fishOpen := g.fishDates.open && !g.fishDates.settled
+	if len(unsettled) == 0 && !fishOpen {
+		return nil
+	}
+	best, bestFish, bestReads := -1.0, clock.DayFirst, clock.DayFirst
+	for _, fish := range both {
+		if !fishOpen && fish != both[0] {
+			continue
+		}
+		order := g.fishDates.order
+		if fishOpen {
+			order = fish
+		}
+		if err := g.releases(ctx, order); err != nil {
+			return err
+		}
+		for _, reads := range both {
+			if len(unsettled) == 0 && reads != both[0] {
+				continue
+			}
+			s := 0.0
+			for _, a := range groups {
+				order := a.order
+				if a.open && !a.settled {
+					order = reads
+				}
+				all, err := g.passings(ctx, a.files, a.col, nil, order)
+				if err != nil {
+					return err
+				}
+				s += g.soon(all)
+			}
+			if s > best {
+				best, bestFish, bestReads = s, fish, reads
+			}
+		}
+	}
+	if fishOpen {
+		g.fishDates.order = bestFish
+	}
+	for _, a := range unsettled {
+		a.order = bestReads
+	}
+	g.doubt("dates can be read day first or month first; %s is proposed", g.proposedOrder(unsettled))
+	return g.releases(ctx, g.fishDates.order)
+}
+
+func (g *guess) proposedOrder(unsettled []*alike) clock.Order {
+	if len(unsettled) > 0 {
+		return unsettled[0].order
+	}
+	return g.fishDates.order
+}
+
+// soon counts the passages that follow the release of their fish, those most
+// that follow soon.
+func (g *guess) soon(all []passing) (s float64) {
+	const day = 86_400_000.0
+	for _, p := range all {
+		if days := float64(p.ms-g.known[p.tag]) / day; days > -0.5 && days < 150 {
+			s += 1 / (1 + max(0, days)/10)
+		}
+	}
+	return s
+}
+
+// commonOrder is the order that the whole study may say: that of every table
+// that leaves it open, if no table shows another.
+func (g *guess) commonOrder() clock.Order {
+	all := []dated{g.fishDates}
+	for _, t := range g.sightings {
+		all = append(all, *g.datesOf[t])
+	}
+	var order clock.Order
+	for _, d := range all {
+		if d.open && order == clock.Unsettled {
+			order = d.order
+		}
+	}
+	if order != clock.Unsettled && slices.ContainsFunc(all, func(d dated) bool { return d.order != clock.Unsettled && d.order != order }) {
+		return clock.Unsettled
+	}
+	return order
+}
