@@ -3,9 +3,11 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history/ingest"
 )
 
 func assessCommand() *cli.Command {
@@ -18,13 +20,18 @@ func assessCommand() *cli.Command {
 			"Example:  unseen assess study.toml --tables",
 		Flags: append(append(append([]cli.Flag{
 			&cli.BoolFlag{Name: "tables", DisableDefaultText: true, Usage: "show every contingency table"},
-		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		}, choiceFlags()...), outputFlags()...), asOfFlag()),
 		Action: assessAction,
 	}
 }
 
 func assessAction(c *cli.Context) error {
-	d, f, err := openAndFit(c)
+	d, err := open(c, ingest.Options{})
+	if err != nil {
+		return err
+	}
+	// Nothing that is shown has an interval, and the variance inflation is asked.
+	f, err := fit(c, d, analysis.Options{})
 	if err != nil {
 		return err
 	}

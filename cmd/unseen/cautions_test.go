@@ -2,6 +2,8 @@ package main
 
 import (
 	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,5 +25,26 @@ func TestCautionsAreExplained(t *testing.T) {
 	require.Greater(t, len(list.Rows), 5)
 	for _, row := range list.Rows {
 		assert.Contains(t, page, "\n| "+row[0].Text+" | "+row[1].Text+" | ")
+	}
+}
+
+// Where records of single fish are shown or written the caution stands beside them,
+// and nowhere else.
+func TestTheCautionOnSingleFish(t *testing.T) {
+	dir := t.TempDir()
+	study := smallStudy(t, dir)
+	text, err := os.ReadFile(study)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "again.csv"), []byte("tag,date,fork_length_mm\n999041000000001,2025-04-20,190\n"), 0o644))
+	grown := filepath.Join(dir, "grown.toml")
+	require.NoError(t, os.WriteFile(grown, append(text, "[recaptures]\nfile = \"again.csv\"\n"...), 0o644))
+	for line, want := range map[string]bool{
+		"histories " + study: true, "histories " + study + " --csv " + filepath.Join(dir, "h"): true,
+		"check " + study + " --xlsx " + filepath.Join(dir, "c.xlsx"): true, "growth " + grown: true,
+		"histories " + study + " --counts": false, "check " + study: false, "growth " + study: false, "fit " + study: false,
+	} {
+		code, stdout, stderr := runHere(t.Context(), t, strings.Fields(line)...)
+		require.Equal(t, exitUsable, code, stderr)
+		assert.Equal(t, want, strings.Contains(strings.Join(strings.Fields(stdout), " "), view.SingleFish), line)
 	}
 }

@@ -57,6 +57,7 @@ func checkAction(c *cli.Context) error {
 		if err := aside.End(); err != nil {
 			return to.worded(err)
 		}
+		page.Sections = append(page.Sections, view.Section{Notes: []string{view.SingleFish}})
 	}
 	if err := to.commit(c, d.Source(), page, nil); err != nil {
 		return err

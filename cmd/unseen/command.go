@@ -22,9 +22,11 @@ import (
 
 // outputFlags are the forms of output besides text, of every command.
 func outputFlags() []cli.Flag {
-	return append([]cli.Flag{
-		&cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"},
-	}, tableFlags()...)
+	return append([]cli.Flag{jsonFlag()}, tableFlags()...)
+}
+
+func jsonFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "json", DisableDefaultText: true, Usage: "write JSON, in full precision, instead of text"}
 }
 
 // asOfFlag overrides the study's as_of.

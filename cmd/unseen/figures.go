@@ -14,6 +14,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
 // formats of figures, in the order in which files are written.
@@ -31,7 +32,7 @@ func figuresCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
 			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
 			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
-			replayFlag(), forceFlag(),
+			replayFlag(), jsonFlag(), forceFlag(),
 		}, modelFlags()...), asOfFlag()),
 		Action: figuresAction,
 	}
@@ -65,6 +66,7 @@ func figuresAction(c *cli.Context) error {
 	}
 	defer set.Discard()
 	t := view.Table{Columns: []view.Column{{Title: "figure", Key: true}, {Title: "shows"}, {Title: "files"}}}
+	doc := wire.Figures{Folder: dir, Figures: []wire.Figure{}}
 	var captions strings.Builder
 	for _, f := range figures {
 		var names []string
@@ -82,6 +84,7 @@ func figuresAction(c *cli.Context) error {
 			names = append(names, f.ID+"."+format)
 		}
 		fmt.Fprintf(&captions, "%s\n%s. %s\n%s\n%s\n\n", f.ID, f.Title, f.Caption, f.Source, f.Description)
+		doc.Figures = append(doc.Figures, wire.Figure{ID: f.ID, Title: f.Title, Caption: f.Caption, Description: f.Description, Files: names})
 		t.Rows = append(t.Rows, []view.Cell{view.T(f.ID), view.T(f.Title), view.T(strings.Join(names, " "))})
 		if err := c.Context.Err(); err != nil {
 			return err
@@ -97,8 +100,13 @@ func figuresAction(c *cli.Context) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
-		Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
+	if c.Bool("json") {
+		doc.Head = wire.NewHead("figures", version(), content.Source())
+		err = wire.Write(c.App.Writer, doc)
+	} else {
+		err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
+			Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
+	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable
 	}

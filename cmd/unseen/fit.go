@@ -39,25 +39,34 @@ func fullFlag(more string) cli.Flag {
 }
 
 // modelFlags choose a model and how its intervals are made.
-func modelFlags() []cli.Flag {
+func modelFlags() []cli.Flag { return append(choiceFlags(), intervalFlags()...) }
+
+// choiceFlags choose a model.
+func choiceFlags() []cli.Flag {
 	flags := []cli.Flag{&cli.StringFlag{Name: "model", Usage: "fit the study's [[model]] called `NAME`"}}
 	for _, p := range study.Parts {
 		flags = append(flags, &cli.StringFlag{Name: p.Key, Usage: "`TERMS` of " + p.About + ": " + p.Takes})
 	}
-	return append(flags, optionFlags()...)
+	return append(flags, linkFlags()...)
 }
 
 // optionFlags are how any model is fitted and its intervals are made.
-func optionFlags() []cli.Flag {
-	var flags []cli.Flag
+func optionFlags() []cli.Flag { return append(linkFlags(), intervalFlags()...) }
+
+func linkFlags() (flags []cli.Flag) {
 	for _, p := range study.Parts {
 		if p.Links != nil {
 			flags = append(flags, &cli.StringFlag{Name: p.LinkFlag(), Usage: "`LINK` " + p.LinkWords()})
 		}
 	}
-	return append(flags, levelFlag(),
+	return flags
+}
+
+// intervalFlags are how intervals are made.
+func intervalFlags() []cli.Flag {
+	return []cli.Flag{levelFlag(),
 		&cli.StringFlag{Name: "interval", Value: "auto", DefaultText: "auto", Usage: "`METHOD` logit, profile; fit: bootstrap"},
-		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"})
+		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"}}
 }
 
 // linksOf gives spec the links on the line.

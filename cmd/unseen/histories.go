@@ -51,6 +51,9 @@ func historiesAction(c *cli.Context) error {
 	if d.HasSightings() {
 		section.Notes = []string{view.AccountingLine(&d.Accounting)}
 	}
+	if part == wire.Records {
+		section.Notes = append(section.Notes, view.SingleFish)
+	}
 	page.Sections = []view.Section{section}
 	a := answer{page: page, doc: func(head wire.Head) any {
 		return wire.NewHistories(head, d, part)

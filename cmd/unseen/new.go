@@ -18,6 +18,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 	"example.org/unseen/history/findings"
 	"example.org/unseen/history/ingest"
@@ -39,7 +40,7 @@ func newCommand() *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
 			&cli.StringFlag{Name: "show", Usage: "write nothing; show the first records of `FILE` as understood"},
-			forceFlag(),
+			jsonFlag(), forceFlag(),
 		},
 		Action: newAction,
 	}
@@ -60,6 +61,9 @@ func newAction(c *cli.Context) error {
 		if _, err := os.Stat(p); errors.Is(err, fs.ErrNotExist) {
 			return callError("there is no file or folder %s", p)
 		}
+	}
+	if show != "" && c.Bool("json") {
+		return callError("--show is for people and has no --json; unseen new --json tells what a proposal makes of the tables")
 	}
 	if show != "" && strings.HasSuffix(paths[0], ".toml") {
 		st, err := study.Load(paths[0])
@@ -101,6 +105,13 @@ func newAction(c *cli.Context) error {
 	})
 	if err != nil {
 		return err
+	}
+	if c.Bool("json") {
+		from := analysis.Source{Path: out}
+		if fault == nil {
+			from = d.Source()
+		}
+		return wire.Write(c.App.Writer, wire.NewNew(wire.NewHead("new", version(), from), out, p, d, fault))
 	}
 	return text.Write(c.App.Writer, view.NewPage(out, p, d, fault))
 }

@@ -104,6 +104,7 @@ func TestSchemaRefuses(t *testing.T) {
 var answers = map[string]reflect.Type{
 	"assess": reflect.TypeFor[wire.Assess](), "changes": reflect.TypeFor[changes.Result](), "check": reflect.TypeFor[wire.Check](),
 	"compare": reflect.TypeFor[wire.Compare](), "fit": reflect.TypeFor[wire.Fit](), "growth": reflect.TypeFor[wire.Growth](),
+	"figures": reflect.TypeFor[wire.Figures](), "new": reflect.TypeFor[wire.New](),
 	"histories": reflect.TypeFor[wire.Histories](), "merge": reflect.TypeFor[wire.Merge](), "plan": reflect.TypeFor[wire.Plan](),
 	"season": reflect.TypeFor[wire.Season](), "simulate": reflect.TypeFor[wire.Simulate](), "travel": reflect.TypeFor[wire.Travel](),
 }

@@ -14,6 +14,9 @@ var Cautions = []string{
 	"Handling fish requires permits and trained staff. These estimates inform management decisions; they do not make them.",
 }
 
+// SingleFish stands wherever records of single fish are shown or written.
+const SingleFish = "These records are of single fish. Where the species is protected, its places can need protection too: consider before publishing where and when fish were detected, and ask those who tagged a fish before publishing its data."
+
 // cautions are those of a fit, after those of a season that still runs.
 func cautions(d *analysis.Data) []string {
 	if !d.Running() {
