@@ -140,7 +140,7 @@ type OneSite struct {
 // IfDetection: if the array sees Detection of passers, Passed of the fish passed.
 type IfDetection struct{ Detection, Passed, Low, High float64 }
 
-// RowTest is a test of whether two rows of a site see fish independently, on
+// RowTest is a test of whether two rows of a site detect fish independently, on
 // fish seen farther down.
 type RowTest struct {
 	Site       int

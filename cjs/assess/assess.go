@@ -37,13 +37,13 @@ const (
 // names are what each check that is summed says of the fish, in the order in
 // which they are shown.
 var names = []struct{ id, name string }{
-	{NewlySeenAgain, "newly tagged and seen before are seen again alike"},
-	{NewlyWhereNext, "newly tagged and seen before are seen again at the same sites"},
-	{EarlierSeenAgain, "seen often and seldom before are seen again alike"},
-	{EarlierWhereNext, "seen often and seldom before are seen again at the same sites"},
-	{UnseenNextSeen, "seen and unseen at a site are next seen alike"},
-	{UnseenWhereLater, "seen and unseen at a site are next seen at the same later sites"},
-	{RowsIndependent, "rows of a site see fish independently"},
+	{NewlySeenAgain, "newly tagged and earlier fish are detected again alike"},
+	{NewlyWhereNext, "newly tagged and earlier fish are detected again at the same sites"},
+	{EarlierSeenAgain, "often and rarely detected fish are detected again alike"},
+	{EarlierWhereNext, "often and rarely detected fish are detected again at the same sites"},
+	{UnseenNextSeen, "detected and missed fish are next detected alike"},
+	{UnseenWhereLater, "detected and missed fish are next detected at the same later sites"},
+	{RowsIndependent, "rows of a site detect fish independently"},
 }
 
 // CheckIDs are the IDs of all checks, in the order in which they are shown.
@@ -316,15 +316,15 @@ func (r *Result) why(id string, have map[string][]Table) string {
 	switch id {
 	case NewlySeenAgain, NewlyWhereNext:
 		if r.Reduced {
-			return "a next-seen table does not tell newly tagged fish from those seen before"
+			return "a next-seen table does not tell newly tagged fish from those detected before"
 		}
 		return "no fish were newly tagged below the first site, with a site farther down"
 	case EarlierSeenAgain, EarlierWhereNext:
 		switch {
 		case r.Reduced:
-			return "a next-seen table does not tell where fish were seen before"
+			return "a next-seen table does not tell where fish were detected before"
 		case len(have[NewlySeenAgain]) > 0:
-			return "newly tagged fish are compared with those seen before in its place"
+			return "newly tagged fish are compared with those detected before in its place"
 		case id == EarlierWhereNext:
 			return fmt.Sprintf("it needs a release site and four sites below; there are %d", max(0, sites-1))
 		}

@@ -81,7 +81,7 @@ func TestOneRelease(t *testing.T) {
 	// neither.
 	assert.Equal(t, "Scar Weir", r.River.Sites[again[0].Site].Name)
 	assert.Equal(t, [][]int{{50, 8}, {38, 14}}, again[0].Counts)
-	assert.Equal(t, []string{"seen at Alder Ford", "unseen at Alder Ford"}, again[0].Lines)
+	assert.Equal(t, []string{"detected at Alder Ford", "not detected at Alder Ford"}, again[0].Lines)
 	// At Low Bridge: seen at both above 30; at one 10 + 12 + 6 (12 and 6 at
 	// Alder Ford), at none 9. At both against fewer: 30 to 37; at one or
 	// more against none 58 to 9. The 3 taken out are in neither.
@@ -91,7 +91,7 @@ func TestOneRelease(t *testing.T) {
 	where := tablesOf(r, assess.EarlierWhereNext)
 	require.Len(t, where, 1)
 	assert.Equal(t, [][]int{{30, 20}, {13, 25}}, where[0].Counts)
-	assert.Equal(t, []string{"next seen at Low Bridge", "next seen at Tidehead"}, where[0].Columns)
+	assert.Equal(t, []string{"next detected at Low Bridge", "next detected at Tidehead"}, where[0].Columns)
 	// (50·14 − 8·38)²·110 / (58·52·88·22), in closed form for 2 × 2.
 	assert.InDelta(t, 396.0*396*110/(58*52*88*22), again[0].Statistic, 1e-9)
 
@@ -107,8 +107,8 @@ func TestOneRelease(t *testing.T) {
 	require.Len(t, later, 1)
 	assert.Equal(t, [][]int{{18, 0}, {9, 5}}, later[0].Counts)
 
-	assert.Equal(t, "Of fish seen again below Scar Weir, those seen at Scar Weir were next seen at Low Bridge less often (43 of 88) than those that passed it unseen (27 of 32), p < 0.001: detections at the two sites are not independent, or fish differ in how well they are detected.", next[1].Sentence(r.River))
-	assert.Contains(t, again[0].Sentence(r.River), "Of fish seen at Scar Weir, those seen at Alder Ford were seen again more often (50 of 58) than those unseen at Alder Ford (38 of 52), p = 0.09.")
+	assert.Equal(t, "Of fish detected again below Scar Weir, those detected at Scar Weir were next detected at Low Bridge less often (43 of 88) than those that passed it unseen (27 of 32), p < 0.001: detections at the two sites are not independent, or fish differ in how well they are detected.", next[1].Sentence(r.River))
+	assert.Contains(t, again[0].Sentence(r.River), "Of fish detected at Scar Weir, those detected at Alder Ford were detected again more often (50 of 58) than those not detected at Alder Ford (38 of 52), p = 0.09.")
 }
 
 // Where hardly any are newly tagged at a site, fish seen before are split by
@@ -198,7 +198,7 @@ func TestRows(t *testing.T) {
 		assert.Equal(t, [][]int{{x.Both, x.OnlyA}, {x.OnlyB, x.Neither}}, rows[i].Counts)
 		assert.Equal(t, [2]int{x.Site, x.RowA}, [2]int{rows[i].Site, rows[i].Row})
 	}
-	assert.Contains(t, rows[0].Sentence(&h.River), "those seen at row 1 were seen at row 2 more often")
+	assert.Contains(t, rows[0].Sentence(&h.River), "those detected at row 1 were detected at row 2 more often")
 }
 
 // What cannot be checked says so, and why.
@@ -240,7 +240,7 @@ func TestWarnings(t *testing.T) {
 
 	poor := check(design{Fish: []int{500}, Cohorts: 2, Sites: 6, Survival: 0.9, Detection: 0.6, memory: 0.2})
 	assert.Equal(t, []string{assess.WarnLackOfFit}, ids(poor))
-	assert.Contains(t, poor.Warnings()[0].Message, "seen and unseen at a site are next seen alike")
+	assert.Contains(t, poor.Warnings()[0].Message, "detected and missed fish are next detected alike")
 
 	wrong := check(design{Fish: []int{2000}, Cohorts: 2, Sites: 6, Survival: 0.9, Detection: 0.6, memory: 0.4})
 	assert.Equal(t, []string{assess.WarnWrongModel}, ids(wrong))
@@ -269,7 +269,7 @@ func TestLikenessIsNoLackOfFit(t *testing.T) {
 		assert.Less(t, x.P, 0.001)
 		assert.False(t, x.Counted)
 	}
-	assert.Equal(t, "Fish let go at site 0 differ by cohort in where they are next seen, p < 0.001: keep them apart in the model; this is no lack of fit.", r.Likeness[0].Sentence(r.River))
+	assert.Equal(t, "Fish released at site 0 differ by cohort in where they are next detected, p < 0.001: keep them apart in the model; this is no lack of fit.", r.Likeness[0].Sentence(r.River))
 	assert.Greater(t, r.Total.P, 0.01)
 	// Taken as one cohort, they are lack of fit: fish of two kinds.
 	h.Cohort, h.Cohorts = make([]int32, h.Len()), []string{"all"}

@@ -44,7 +44,7 @@ func (b *builder) build() {
 	b.rows()
 }
 
-var seenAgain = []string{"seen again", "never seen again"}
+var seenAgain = []string{"detected again", "never detected again"}
 
 // newly compares the newly tagged at site k with those seen before, and tells
 // whether they could be compared.
@@ -57,7 +57,7 @@ func (b *builder) newly(k int) bool {
 	for _, c := range b.sums.before[k] {
 		addInts(before, c)
 	}
-	lines := []string{"seen before", "newly tagged"}
+	lines := []string{"detected before", "newly tagged"}
 	t := b.add(Table{Check: NewlySeenAgain, Site: k, Row: -1, Lines: lines, Columns: seenAgain,
 		Counts: [][]int{againOrNever(before), againOrNever(fresh)}})
 	if k <= b.sums.sites-3 {
@@ -90,13 +90,13 @@ func (b *builder) earlier(k int) {
 	clear(often)
 	clear(seldom)
 	b.splitAt(k, split, often, seldom)
-	lines := []string{fmt.Sprintf("seen at %d or more", split), "at fewer"}
+	lines := []string{fmt.Sprintf("detected at %d or more", split), "at fewer"}
 	switch {
 	case k == 2:
 		at := b.river.Sites[1].Name
-		lines = []string{"seen at " + at, "unseen at " + at}
+		lines = []string{"detected at " + at, "not detected at " + at}
 	case split == 1:
-		lines = []string{"seen between release and here", "unseen before"}
+		lines = []string{"detected between release and here", "not detected before"}
 	}
 	b.add(Table{Check: EarlierSeenAgain, Site: k, Row: -1, Often: split, Lines: lines, Columns: seenAgain,
 		Counts: [][]int{againOrNever(often), againOrNever(seldom)}})
@@ -128,9 +128,9 @@ func (b *builder) unseen(all [][]int, k int) {
 	for i := range k {
 		addInts(missed, all[i][k+1:n])
 	}
-	lines := []string{"seen", "passed unseen"}
+	lines := []string{"detected", "passed unseen"}
 	b.add(Table{Check: UnseenNextSeen, Site: k, Row: -1, Lines: lines,
-		Columns: []string{"next seen at " + b.river.Sites[k+1].Name, "next seen later"},
+		Columns: []string{"next detected at " + b.river.Sites[k+1].Name, "next detected later"},
 		Counts:  [][]int{{seen[0], sum(seen[1:])}, {missed[0], sum(missed[1:])}}})
 	if k <= n-4 {
 		b.add(Table{Check: UnseenWhereLater, Site: k, Row: -1, Lines: lines, Columns: b.nextAt(k + 2),
@@ -146,8 +146,8 @@ func (b *builder) rows() {
 		for i := 0; i+1 < len(s.Rows); i++ {
 			n := b.sums.rows[b.river.FirstRow(k)+i]
 			t := b.add(Table{Check: RowsIndependent, Site: k, Row: i,
-				Lines:   []string{"seen at " + s.Rows[i], "missed at " + s.Rows[i]},
-				Columns: []string{"seen at " + s.Rows[i+1], "missed at " + s.Rows[i+1]},
+				Lines:   []string{"detected at " + s.Rows[i], "missed at " + s.Rows[i]},
+				Columns: []string{"detected at " + s.Rows[i+1], "missed at " + s.Rows[i+1]},
 				Counts:  [][]int{{n[3], n[1]}, {n[2], n[0]}}})
 			if k == b.sums.sites-1 {
 				t.Why = "no site farther down shows which fish passed unseen"
@@ -159,7 +159,7 @@ func (b *builder) rows() {
 func (b *builder) nextAt(from int) []string {
 	var out []string
 	for _, s := range b.river.Sites[from:] {
-		out = append(out, "next seen at "+s.Name)
+		out = append(out, "next detected at "+s.Name)
 	}
 	return out
 }
@@ -189,9 +189,9 @@ func likeness(river *history.River, of [][]cjs.Category, sums []sums) []Table {
 	for k := range n - 1 {
 		t := Table{Check: CohortsAlike, Site: k, Row: -1, Past: categoryNames(of[0])}
 		for _, s := range river.Sites[k+1:] {
-			t.Columns = append(t.Columns, "next seen at "+s.Name)
+			t.Columns = append(t.Columns, "next detected at "+s.Name)
 		}
-		t.Columns = append(t.Columns, "never seen again")
+		t.Columns = append(t.Columns, "never detected again")
 		for g := range sums {
 			if line := alls[g][k][k+1:]; sum(line) > 0 {
 				t.Counts = append(t.Counts, line)

@@ -72,17 +72,17 @@ func (t *Table) Sentence(river *history.River) string {
 	var s string
 	switch t.Check {
 	case NewlySeenAgain, NewlyWhereNext:
-		s = fmt.Sprintf("Of fish let go at %s%s%s, those seen before were %s %s %s %s those newly tagged there %s", site, t.only(), inBrackets(t.Of), where, often, first, than, second)
+		s = fmt.Sprintf("Of fish released at %s%s%s, those detected before were %s %s %s %s those newly tagged there %s", site, t.only(), inBrackets(t.Of), where, often, first, than, second)
 	case EarlierSeenAgain, EarlierWhereNext:
-		s = fmt.Sprintf("Of fish seen at %s%s%s, those %s were %s %s %s %s those %s %s", site, t.only(), inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
+		s = fmt.Sprintf("Of fish detected at %s%s%s, those %s were %s %s %s %s those %s %s", site, t.only(), inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
 	case UnseenNextSeen, UnseenWhereLater:
-		of := "seen again below " + site
+		of := "detected again below " + site
 		if t.Check == UnseenWhereLater {
-			of = "seen again below " + river.Sites[t.Site+1].Name + " and not there"
+			of = "detected again below " + river.Sites[t.Site+1].Name + " and not there"
 		}
-		s = fmt.Sprintf("Of fish %s%s, those seen at %s were %s %s %s %s those that passed it unseen %s", of, inBrackets(t.Of), site, where, often, first, than, second)
+		s = fmt.Sprintf("Of fish %s%s, those detected at %s were %s %s %s %s those that passed it unseen %s", of, inBrackets(t.Of), site, where, often, first, than, second)
 	case RowsIndependent:
-		s = fmt.Sprintf("Of fish seen below %s%s, those %s were %s %s %s %s those %s %s", site, inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
+		s = fmt.Sprintf("Of fish detected below %s%s, those %s were %s %s %s %s those %s %s", site, inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
 	}
 	s += ", " + PWords(t.P)
 	if below(t.P) {
@@ -94,7 +94,7 @@ func (t *Table) Sentence(river *history.River) string {
 // only adds what the fish of tables of where next have in common.
 func (t *Table) only() string {
 	if t.Check == NewlyWhereNext || t.Check == EarlierWhereNext {
-		return " and seen again"
+		return " and detected again"
 	}
 	return ""
 }
@@ -111,13 +111,13 @@ func (t *Table) where(at int) string {
 		return sites[0]
 	}
 	for i := range sites {
-		sites[i] = strings.TrimPrefix(sites[i], "next seen at ")
+		sites[i] = strings.TrimPrefix(sites[i], "next detected at ")
 	}
 	if len(sites) > 3 {
 		sites = []string{sites[0] + " to " + sites[len(sites)-1]}
-		return "next seen at " + sites[0]
+		return "next detected at " + sites[0]
 	}
-	return "next seen at " + strings.Join(sites[:len(sites)-1], ", ") + " or " + sites[len(sites)-1]
+	return "next detected at " + strings.Join(sites[:len(sites)-1], ", ") + " or " + sites[len(sites)-1]
 }
 
 func (t *Table) likenessSentence(river *history.River) string {
@@ -125,7 +125,7 @@ func (t *Table) likenessSentence(river *history.River) string {
 	if below(t.P) {
 		verb = "differ"
 	}
-	s := fmt.Sprintf("Fish let go at %s %s by %s in where they are next seen, %s", river.Sites[t.Site].Name, verb, t.Past, PWords(t.P))
+	s := fmt.Sprintf("Fish released at %s %s by %s in where they are next detected, %s", river.Sites[t.Site].Name, verb, t.Past, PWords(t.P))
 	if below(t.P) {
 		s += ": " + meaning[t.Check]
 	}

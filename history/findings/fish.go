@@ -12,7 +12,7 @@ import (
 
 // leastLength is the length of fish in mm above which a tag of a length in mm
 // is put into the body cavity: 55 for 9 mm tags and 65 for 12.5 mm tags
-// (sheet of fish tagging methods, paperzz.com/doc/8103827).
+// (common practice).
 var leastLength = []struct{ tag, fish float64 }{{9, 55}, {12.5, 65}}
 
 // tagsAlike is how far a tag may be from the nominal length, in mm.

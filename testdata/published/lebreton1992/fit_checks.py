@@ -43,8 +43,8 @@ def tables(sex):
 
     out = {}
     again = [[tuple(range(2, LAST + 1)), (None,)]]
-    newly = "newly tagged and seen before are seen again "
-    unseen = "seen and unseen at a site are next seen "
+    newly = "newly tagged and earlier fish are detected again "
+    unseen = "detected and missed fish are next detected "
     for k in range(2, LAST):
         lines = [lambda r, k=k: r[0] == k and r[2], lambda r, k=k: r[0] == k and not r[2]]
         out.setdefault(newly + "alike", []).append([count(x, again[0]) for x in lines])

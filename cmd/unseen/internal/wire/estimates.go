@@ -88,7 +88,7 @@ type Coefficient struct {
 	Status   cjs.Status `json:"status" schema:"empty"`
 }
 
-// RowTest is a test of whether two rows of a site see fish independently.
+// RowTest is a test of whether two rows of a site detect fish independently.
 type RowTest struct {
 	Site    string `json:"site"`
 	RowA    string `json:"row_a"`

@@ -111,7 +111,7 @@ type Fit struct {
 	Inseparable []Product   `json:"inseparable"` // survival × detection that cannot be taken apart
 	Passed      []Passed    `json:"passed"`      // in percent, and in fish
 	Retention   *Retention  `json:"retention"`
-	// whether neighbouring rows of a site see fish independently, on fish seen farther
+	// whether neighbouring rows of a site detect fish independently, on fish seen farther
 	// down
 	RowTests []RowTest  `json:"row_tests"`
 	Movement []Movement `json:"movement"` // how the fish move, while the season runs; else empty
