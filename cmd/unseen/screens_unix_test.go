@@ -150,7 +150,7 @@ func TestScreensFit(t *testing.T) {
 		{"assess", demo}, {"assess", demo, "--tables"}, {"assess", long, "--survival", "reach", "--detection", "site"}, {"assess", dipper, "--tables"},
 		{"plan", demo, "--want", "passed at Tidehead ± 3", "--options"}, {"plan", long, "--survival", "reach", "--detection", "site"}, {"plan", dipper},
 		{"simulate", demo, "--replicates", "3"}, {"simulate", dipper, "--replicates", "3"}, {"merge", replicates},
-		{"travel", demo}, {"travel", demo, "--as-of", "2025-05-01"}, {"travel", long, "--survival", "reach", "--detection", "site"}, {"season", demo, "--every", "40"},
+		{"travel", demo}, {"travel", demo, "--full"}, {"travel", demo, "--as-of", "2025-05-01"}, {"travel", long, "--full", "--survival", "reach", "--detection", "site"}, {"season", demo, "--every", "40"},
 		{"growth", demo}, {"growth", demo, "--tag-weight", "0.105"}, {"changes", earlier, demo},
 		{"figures", dipper, "--output", filepath.Join(dir, "figures"), "--format", "svg"}, {"report", dipper, "--output", page},
 		{"explain"}, {"--help"}, {"--version"},

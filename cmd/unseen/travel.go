@@ -18,7 +18,7 @@ func travelCommand() *cli.Command {
 			"Example:  unseen travel study.toml --csv travel",
 		Flags: append(append(append([]cli.Flag{
 			&cli.BoolFlag{Name: "from-last", DisableDefaultText: true, Usage: "measure from the last sighting above, not the first"},
-		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort")),
 		Action: travelAction,
 	}
 }
@@ -32,8 +32,12 @@ func travelAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, d.Source(), answer{
+	a := answer{
 		page: view.TravelPage(d, r),
 		doc:  func(head wire.Head) any { return wire.NewTravel(head, d, r) },
-	})
+	}
+	if !c.Bool("full") {
+		a.brief = view.BriefTravelPage(d, r)
+	}
+	return show(c, d.Source(), a)
 }

@@ -38,13 +38,14 @@ func (b *sheet) table(t view.Table) {
 	}
 	var cols []column
 	for _, limit := range textWidths {
-		if cols = layOutAll(t, limit); across(cols) <= b.wide {
+		if cols = layOutAll(t, limit, limit); across(cols) <= b.wide {
 			break
 		}
 	}
 	if across(cols) > b.wide {
-		if cols = layOutAll(t, foldedText); across(keysOf(cols)) > keyRoom(b.wide) {
-			cols = layOutAll(t, b.wide/2) // the keys will stand under each other
+		if cols = layOutAll(t, foldedText, foldedText); across(keysOf(cols)) > keyRoom(b.wide) {
+			// The keys will stand under each other, each but the last on lines of its own.
+			cols = layOutAll(t, b.wide/2, b.wide-len(gap))
 		}
 	}
 	for i, panel := range panels(cols, b.wide) {
@@ -74,14 +75,28 @@ func keysOf(cols []column) []column {
 	return slices.DeleteFunc(slices.Clone(cols), func(c column) bool { return !c.key })
 }
 
-func layOutAll(t view.Table, limit int) []column {
+// layOutAll lays out the columns that people see, words up to a limit, those of
+// keys before the last key up to one of their own.
+func layOutAll(t view.Table, limit, keyLimit int) []column {
 	var cols []column
-	keyed := false
-	for i, c := range t.Columns {
-		if c.Title != "" {
-			keyed = keyed || c.Key
-			cols = append(cols, layOut(c, t.Rows, i, limit))
+	keys := 0
+	for _, c := range t.Columns {
+		if c.Title != "" && c.Key {
+			keys++
 		}
+	}
+	keyed := keys > 0
+	for i, c := range t.Columns {
+		if c.Title == "" {
+			continue
+		}
+		most := limit
+		if c.Key {
+			if keys--; keys > 0 {
+				most = keyLimit
+			}
+		}
+		cols = append(cols, layOut(c, t.Rows, i, most))
 	}
 	if len(cols) > 0 && !keyed {
 		cols[0].key = true
@@ -187,7 +202,11 @@ func panels(cols []column, wide int) [][]column {
 			continue
 		}
 		if last = append(slices.Clone(keys), c); across(last) > wide {
-			last = []column{under(last)}
+			alone := under(last)
+			for _, lines := range alone.cells {
+				alone.width = max(alone.width, widest(lines))
+			}
+			last = []column{alone}
 		}
 		out = append(out, last)
 	}
@@ -198,7 +217,8 @@ func panels(cols []column, wide int) [][]column {
 }
 
 // under puts the columns' cells under each other, each further one indented more.
-// What is as in the row before, but for the last, is not said again.
+// What is as in the row before, but for the last, is not said again. It is as wide
+// as the last, which alone has something beside it.
 func under(cols []column) column {
 	out := column{cells: make([][]string, len(cols[0].cells))}
 	add := func(lines, more []string, indent string) []string {
@@ -225,8 +245,10 @@ func under(cols []column) column {
 		}
 	}
 	out.width = widest(out.head)
-	for _, lines := range out.cells {
-		out.width = max(out.width, widest(lines))
+	last := cols[len(cols)-1]
+	for r := range out.cells {
+		own := out.cells[r][len(out.cells[r])-len(add(nil, last.cells[r], "")):]
+		out.width = max(out.width, widest(own))
 	}
 	return out
 }

@@ -16,8 +16,32 @@ import (
 
 // TravelPage says how long the fish took and when they came.
 func TravelPage(d *analysis.Data, r *travel.Result) Page {
+	return travelPage(d, r, len(d.Histories.Cohorts) > 1)
+}
+
+// BriefTravelPage says it of all fish together; it is the whole page where they are
+// one cohort.
+func BriefTravelPage(d *analysis.Data, r *travel.Result) Page {
+	if len(d.Histories.Cohorts) <= 1 {
+		return TravelPage(d, r)
+	}
+	all := *r
+	all.Stretches = only(r.Stretches, func(s travel.Stretch) bool { return s.Cohort == travel.All })
+	all.Arrivals = only(r.Arrivals, func(a travel.Arrival) bool { return a.Cohort == travel.All })
+	all.Stays = only(r.Stays, func(s travel.Stay) bool { return s.Cohort == travel.All })
+	p := travelPage(d, &all, false)
+	p.Sections = append(p.Sections, Section{Notes: []string{briefNote("each cohort", len(r.Warnings) > 0)}})
+	return p
+}
+
+// only are the elements that keep wants.
+func only[T any](list []T, keep func(T) bool) []T {
+	return slices.DeleteFunc(slices.Clone(list), func(x T) bool { return !keep(x) })
+}
+
+func travelPage(d *analysis.Data, r *travel.Result, cohorts bool) Page {
 	p := newPage(d)
-	v := traveller{d, r, wire.NewTravel(wire.Head{}, d, r), "2 Jan"}
+	v := traveller{d, r, wire.NewTravel(wire.Head{}, d, r), "2 Jan", cohorts}
 	first, last := int64(math.MaxInt64), int64(math.MinInt64)
 	for i := range r.Arrivals {
 		first, last = min(first, r.Arrivals[i].First), max(last, r.Arrivals[i].Last)
@@ -53,6 +77,8 @@ type traveller struct {
 	r      *travel.Result
 	doc    wire.Travel
 	layout string // of dates
+	// cohorts: records are of cohorts too.
+	cohorts bool
 }
 
 func (v traveller) site(k int) string { return v.d.Histories.River.Sites[k].Name }
@@ -64,12 +90,10 @@ func (v traveller) cohort(c int) string {
 	return v.d.Histories.Cohorts[c]
 }
 
-func (v traveller) several() bool { return len(v.d.Histories.Cohorts) > 1 }
-
 // cohortTitle is the header of the cohort column; "" hides it where all fish
 // are one.
 func (v traveller) cohortTitle() string {
-	if !v.several() {
+	if !v.cohorts {
 		return ""
 	}
 	return "cohort"
