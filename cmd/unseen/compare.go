@@ -21,7 +21,7 @@ func compareCommand() *cli.Command {
 			"they are given (each may be repeated; --drift, --spread and --rest too while the season runs),\n" +
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
-			"Example:  unseen compare study.toml --survival reach --survival \"reach + cohort\" --detection site",
+			"Example:  unseen compare study.toml --survival same --survival reach",
 		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag(), fullFlag("survival, detection, cautions")),
 		Action: compareAction,
 	}

@@ -66,7 +66,7 @@ func linkFlags() (flags []cli.Flag) {
 func intervalFlags() []cli.Flag {
 	return []cli.Flag{levelFlag(),
 		&cli.StringFlag{Name: "interval", Value: "auto", DefaultText: "auto", Usage: "`METHOD` logit, profile; fit: bootstrap"},
-		&cli.StringFlag{Name: "variance-inflation", Value: "1", Usage: "multiply variances by `NUMBER`, or auto"}}
+		&cli.StringFlag{Name: "variance-inflation", Value: "1", DefaultText: "1", Usage: "multiply variances by `NUMBER`, or auto"}}
 }
 
 // linksOf gives spec the links on the line.

@@ -73,7 +73,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 func complain(stderr io.Writer, err error) {
 	message := "unseen: " + harmless.Escape(err.Error())
 	if text.OnTerminal(stderr) {
-		message = text.Lines(message, text.Width(stderr))
+		message = text.Lines(message, text.Width(stderr), "  ")
 	}
 	fmt.Fprintln(stderr, message)
 }

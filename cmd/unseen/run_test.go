@@ -165,6 +165,9 @@ func TestHelpIsComplete(t *testing.T) {
 		assert.Contains(t, out, "Example:  unseen "+command.Name, command.Name)
 		for _, line := range strings.Split(out, "\n") {
 			assert.LessOrEqual(t, len(line), 100, "%s: %s", command.Name, line)
+			if strings.Contains(line, "Example:") {
+				assert.LessOrEqual(t, len(line), 80, "an example is to be copied from a narrow terminal too: %s", line)
+			}
 		}
 	}
 }

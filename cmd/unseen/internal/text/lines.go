@@ -26,21 +26,24 @@ func Reflow(s string) string {
 // after it.
 var hangs = regexp.MustCompile(`^( *)(\S+(?: \S+)* {2,})?`)
 
+// leastText is how narrow text behind a name may be.
+const leastText = 30
+
 // Lines breaks the lines of s that are wider than that. What follows stands under
 // the line's text: behind its indent, or behind the name at its beginning that
-// two blanks set apart.
-func Lines(s string, wide int) string {
+// two blanks set apart; more is put before it.
+func Lines(s string, wide int, more string) string {
 	lines := strings.Split(s, "\n")
 	for i, line := range lines {
 		if width(line) <= wide {
 			continue
 		}
 		lead := hangs.FindString(line)
-		if width(lead) > wide/2 {
+		if width(lead) > wide-leastText {
 			lead = hangs.FindStringSubmatch(line)[1]
 		}
-		indent := "\n" + strings.Repeat(" ", width(lead))
-		lines[i] = lead + strings.Join(wrap(line[len(lead):], wide-width(lead)), indent)
+		indent := "\n" + strings.Repeat(" ", width(lead)) + more
+		lines[i] = lead + strings.Join(wrap(line[len(lead):], wide-width(lead)-width(more)), indent)
 	}
 	return strings.Join(lines, "\n")
 }

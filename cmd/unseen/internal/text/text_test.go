@@ -140,9 +140,10 @@ func TestNoWordIsBroken(t *testing.T) {
 }
 
 func TestLinesHang(t *testing.T) {
-	assert.Equal(t, "OPTIONS:\n   --level LEVEL  confidence LEVEL\n                  of the intervals\n                  (default: 0.95)",
-		Lines("OPTIONS:\n   --level LEVEL  confidence LEVEL of the intervals (default: 0.95)", 36))
-	assert.Equal(t, "   a name that is much wider than half\n   of the line  what it means", Lines("   a name that is much wider than half of the line  what it means", 38))
+	assert.Equal(t, "OPTIONS:\n   --level LEVEL  confidence LEVEL of the\n                  intervals (default: 0.95)",
+		Lines("OPTIONS:\n   --level LEVEL  confidence LEVEL of the intervals (default: 0.95)", 48, ""))
+	assert.Equal(t, "   a name that is much wider than half\n   of the line  what it means", Lines("   a name that is much wider than half of the line  what it means", 38, ""))
+	assert.Equal(t, "unseen: a.toml:1:\n  the study has no\n  site\na.toml:4: two", Lines("unseen: a.toml:1: the study has no site\na.toml:4: two", 22, "  "))
 	assert.Equal(t, "a b c d\n\n  list\n  more\ne", Reflow("a b\nc d\n\n  list\n  more\ne"))
 }
 
