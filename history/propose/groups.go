@@ -16,7 +16,7 @@ func (g *guess) renderSightings(b *text) {
 	if g.oneReading() {
 		b.line("")
 		b.line("[sightings]")
-		b.line("files = [%s]", fileList(g.sightings))
+		b.line("files = [%s]", g.fileList(g.sightings))
 		b.line("%s", g.commonColumns())
 		renderDelimiters(b, g.sightings)
 		return
@@ -30,7 +30,7 @@ func (g *guess) renderSightings(b *text) {
 			b.line("[[sightings]]")
 		}
 		t := files[0]
-		b.line("files = [%s]", fileList(files))
+		b.line("files = [%s]", g.fileList(files))
 		if place := g.places[t]; place != "" {
 			b.line("site = %s   # ? as %s says", quoted(place), t.origin(place))
 		}
@@ -61,14 +61,6 @@ func (t *sample) origin(place string) string {
 		}
 	}
 	return "a name"
-}
-
-func fileList(files []*sample) string {
-	var names []string
-	for _, t := range files {
-		names = append(names, quoted(t.file.Name))
-	}
-	return strings.Join(names, ", ")
 }
 
 // groups are the array files that one group of the study reads: laid out alike,

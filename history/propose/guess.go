@@ -40,6 +40,7 @@ type guess struct {
 	tables []*sample
 	doubts []string
 	unread []string // files, each with the reason
+	found  []string // names of all files under the paths
 
 	text      bool // tags are plain text
 	fish      *sample
@@ -96,6 +97,9 @@ func (g *guess) files(paths []string) (files []table.File, err error) {
 		}
 		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			name := table.ShownName(g.base, path)
+			if err == nil && !d.IsDir() {
+				g.found = append(g.found, name)
+			}
 			switch {
 			case err != nil:
 				return fmt.Errorf("the folder %q cannot be read: %w", path, err)
