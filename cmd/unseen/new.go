@@ -34,6 +34,10 @@ func newCommand() *cli.Command {
 		Description: "Looks at tables, tells by what is in them which holds the fish and which the sightings, and\n" +
 			"writes a commented study file. What it is not sure of stands there for you to confirm. The\n" +
 			"proposal is then read as unseen check does, and the first records are shown as understood.\n\n" +
+			"Files may differ in layout, language and encoding; have lines above their header, none, or\n" +
+			"fixed widths; be sheets of a workbook, or the days of a reader in folders. Where the records of\n" +
+			"a file do not name their site, a line above the header, the sheet, the file or its folder does.\n" +
+			"A file that is not read is named with the reason.\n\n" +
 			"With --show nothing is written: ten records of one file are shown as the proposal, or the\n" +
 			"study file named in place of the folder, understands them.\n\n" +
 			"Example:  unseen new season2025",

@@ -19,17 +19,15 @@ func (a *aside) join(o aside) {
 // totals begin a cell of a line that sums a spreadsheet up.
 var totals = []string{"total", "sum", "gesamt", "insgesamt", "somme", "suma", "soma", "totaal", "i alt", "razem", "yhteensä", "mean", "average", "mittel", "moyenne", "media", "n =", "n=", "count"}
 
-// longCode is the number of letters and digits from which a cell was meant to
-// be a code, however spoilt.
-const longCode = 10
-
 // setAside tells whether the record is no tagged fish, and notes its line: one
-// without a tag; or one without a time of release that is a total, or tells the
-// units of the columns.
+// without a tag; one that repeats the header; or one without a time of release
+// that is a total, or tells the units of the columns.
 func (l *layout) setAside(t *table.Table, a *aside) bool {
 	tag, released := t.Field(l.tag), t.Field(l.released)
 	none := noTag(tag)
 	switch {
+	case tag == t.Header[l.tag] && released == t.Header[l.released]:
+		a.noFish = append(a.noFish, t.Line())
 	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(tag, released) || none && !hasDigit(t)):
 		a.noFish = append(a.noFish, t.Line())
 	case none:
@@ -73,14 +71,41 @@ func (l *layout) isUnits(tag, released string) bool {
 	if noTag(tag) || l.form.Text {
 		return released != ""
 	}
-	return len(tag) < longCode && !strings.ContainsAny(tag, "0123456789")
+	return !strings.ContainsAny(tag, "0123456789")
+}
+
+// passOver tells whether a line with another number of fields than the header
+// is no fish, as a title or a remark, and notes it: no field of it is a tag, nor
+// was meant to be one.
+func (l *layout) passOver(a *aside) func(fields []string, line int) bool {
+	return func(fields []string, line int) bool {
+		for i, f := range fields {
+			if _, err := l.form.KeyOf(f); err == nil && !l.form.Text || i == l.tag && longCode(f) || l.form.Text && i == l.tag && i > 0 {
+				return false
+			}
+		}
+		a.noFish = append(a.noFish, line)
+		return true
+	}
+}
+
+// longCode tells a cell that was meant to be a code, however spoilt: it is long
+// and mostly digits.
+func longCode(cell string) bool {
+	digits := 0
+	for _, c := range cell {
+		if c >= '0' && c <= '9' {
+			digits++
+		}
+	}
+	return len(cell) >= 10 && digits*2 > len(cell)
 }
 
 // countAside reports the lines set aside.
 func (b *builder) countAside(a aside) {
 	b.count("no_tag", "records of the fish table without a tag: %d (%s); they are not counted as released", "give the fish its tag if it had one", a.noTag)
 	n := len(b.f.Findings)
-	b.count("no_fish", "lines of the fish table that are totals or units: %d (%s); they are passed over", "", a.noFish)
+	b.count("no_fish", "lines of the fish table that are no fish, as totals, units, titles or headings: %d (%s); they are passed over", "", a.noFish)
 	b.count("empty_line", "empty lines of the fish table: %d (%s); they are passed over", "", a.empty)
 	for i := range b.f.Findings[n:] {
 		b.f.Findings[n+i].Impact = 0 // no fish is lost

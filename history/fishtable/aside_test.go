@@ -40,6 +40,9 @@ func TestLinesThatAreNoFish(t *testing.T) {
 		"Total: 5;;1234,5 g",
 		";;Mean 122",
 		";;mm",
+		"# seen to by the office",
+		"tag;released;fork_length_mm",
+		"lost 1; lost 2",
 	}
 	want, err := readSmall(t, clean)
 	require.NoError(t, err)
@@ -55,7 +58,7 @@ func TestLinesThatAreNoFish(t *testing.T) {
 		moves   bool
 	}{
 		{"no_tag", 2, "records of the fish table without a tag: 2 (line 5, 7); they are not counted as released", true},
-		{"no_fish", 4, "lines of the fish table that are totals or units: 4 (line 2, 10, 11, 12); they are passed over", false},
+		{"no_fish", 7, "lines of the fish table that are no fish, as totals, units, titles or headings: 7 (line 2, 10, 11, 12, 13, 14, …); they are passed over", false},
 		{"empty_line", 2, "empty lines of the fish table: 2 (line 4, 9); they are passed over", false},
 	} {
 		f := got.Findings[i]
@@ -73,6 +76,8 @@ func TestSpoiltFishIsNoTotal(t *testing.T) {
 		"98514142130000x;2025-04-03 20:00;120": "column \"tag\"",
 		"985141421300009;;120":                 "the release time is missing",
 		"98514142130000x;soon;120":             "column \"tag\"",
+		"985141421300009;2025-04-03 20:00":     "2 fields where the header names 3 columns; put a fish's missing fields in, empty ones too",
+		"98514142130000x":                      "1 fields where the header names 3 columns",
 	} {
 		_, err := readSmall(t, []string{"tag;released;fork_length_mm", "985141421300001;2025-04-03 20:00;121", line})
 		assert.ErrorContains(t, err, want, line)

@@ -115,6 +115,7 @@ func (l *layout) newRecords() *records {
 // are noted in it.
 func (l *layout) read(t *table.Table, most int) *records {
 	f := l.newRecords()
+	t.PassOver = l.passOver(&f.aside)
 	for len(f.records) < most && t.Next() {
 		if l.setAside(t, &f.aside) {
 			continue

@@ -3,7 +3,9 @@ package propose_test
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 	"golang.org/x/text/encoding"
+	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/japanese"
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/encoding/unicode/utf32"
 )
@@ -60,7 +64,8 @@ func (c *crew) writing() writing {
 	if w.delimiter != "," && c.IntN(2) == 0 {
 		w.decimal = ","
 	}
-	w.enc = []encoding.Encoding{nil, nil, unicode.UTF8BOM, unicode.UTF16(unicode.LittleEndian, unicode.UseBOM), unicode.UTF16(unicode.BigEndian, unicode.UseBOM), utf32.UTF32(utf32.LittleEndian, utf32.UseBOM)}[c.IntN(6)]
+	w.enc = []encoding.Encoding{nil, nil, unicode.UTF8BOM, unicode.UTF16(unicode.LittleEndian, unicode.UseBOM), unicode.UTF16(unicode.BigEndian, unicode.UseBOM), utf32.UTF32(utf32.LittleEndian, utf32.UseBOM),
+		charmap.Windows1252, charmap.Windows1250, charmap.Windows1251, japanese.ShiftJIS}[c.IntN(10)]
 	return w
 }
 
@@ -77,8 +82,12 @@ func (w writing) quote(row []string) string {
 	return strings.Join(row, w.delimiter)
 }
 
-// encodable gives the encoding where it has all letters, else UTF-8.
+// encodable gives the encoding where it has all letters, else UTF-8; that of
+// Japanese for Japanese alone.
 func encodable(enc encoding.Encoding, lines []string) encoding.Encoding {
+	if enc == japanese.ShiftJIS && !strings.Contains(strings.Join(lines[:min(5, len(lines))], ""), "タグ") {
+		return nil
+	}
 	if enc != nil {
 		if _, err := enc.NewEncoder().String(strings.Join(lines, "")); err != nil {
 			return nil
@@ -108,6 +117,16 @@ func (c *crew) writeFish(l tongue) {
 	if apart {
 		columns = append(columns, l.clock)
 	}
+	place, second, both := c.IntN(4) == 0, c.IntN(4) == 0, c.IntN(5) == 0
+	if place {
+		columns = append(columns, "Place of "+l.released)
+	}
+	if second {
+		columns = append(columns, l.tag+" 2")
+	}
+	if both {
+		columns = append(columns, l.tag+" hex")
+	}
 	cells := func(i int, f smolt) []string {
 		tag := f.tag
 		if hex {
@@ -118,7 +137,8 @@ func (c *crew) writeFish(l tongue) {
 			when = f.released.Format(w.day)
 		}
 		m := map[string]string{"Nr": fmt.Sprint(i + 1), l.tag: tag, l.length: w.number(f.length), l.weight: w.number(f.weight), l.caught: f.released.Add(-31 * time.Hour).Format(w.day + " " + w.clock),
-			l.released: when, l.clock: f.released.Format(w.clock)}
+			l.released: when, l.clock: f.released.Format(w.clock),
+			"Place of " + l.released: "Mill Lade", l.tag + " 2": f.second, l.tag + " hex": c.hex(f.tag, ".")}
 		var row []string
 		for _, name := range columns {
 			row = append(row, m[name])
@@ -161,6 +181,15 @@ func anys(row []string) (out []any) {
 		out = append(out, s)
 	}
 	return out
+}
+
+// inWidths is a row of fixed-width text.
+func inWidths(row []string) string {
+	line := ""
+	for _, cell := range row {
+		line += cell + strings.Repeat(" ", max(1, 26-len([]rune(cell))))
+	}
+	return line
 }
 
 // kept are the ways in which array files are kept.
@@ -218,6 +247,7 @@ func (c *crew) writeReads(l tongue, how string) {
 		}
 		files[key] = append(files[key], x)
 	}
+	remarks, again, tail, fixed := c.IntN(4) == 0, c.IntN(5) == 0, c.IntN(5) == 0, c.IntN(5) == 0
 	header := c.IntN(4) > 0 || how == "lines above"
 	above, tests := c.IntN(3), c.IntN(3) == 0
 	book := excelize.NewFile()
@@ -251,8 +281,20 @@ func (c *crew) writeReads(l tongue, how string) {
 		if how == "lines above" {
 			lines = append(lines, l.site+": "+key)
 		}
-		for _, row := range rows {
-			lines = append(lines, w.quote(row))
+		for i, row := range rows {
+			if remarks && i%40 == 9 {
+				lines = append(lines, "# seen to")
+			}
+			if again && header && i%50 == 49 {
+				lines = append(lines, w.quote(slices.Clone(columns)))
+			}
+			line := w.quote(row)
+			if fixed {
+				line = inWidths(row)
+			} else if tail {
+				line += w.delimiter
+			}
+			lines = append(lines, line)
 		}
 		name := key
 		switch how {
@@ -274,10 +316,14 @@ func (c *crew) writeReads(l tongue, how string) {
 // histories with no edit.
 func TestAnyStation(t *testing.T) {
 	stations := 60
+	from := 0
+	if n, err := strconv.Atoi(os.Getenv("STATIONS_FROM")); err == nil {
+		from = n
+	}
 	if testing.Short() {
 		stations = 15
 	}
-	for seed := range stations {
+	for seed := from; seed < from+stations; seed++ {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			c := newCrew(t, uint64(1000+seed), hollin...)
 			c.Rand = rand.New(rand.NewPCG(uint64(seed), 31))

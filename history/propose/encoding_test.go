@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/japanese"
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/encoding/unicode/utf32"
 
@@ -52,5 +53,46 @@ func TestEncodingChangesNoHistory(t *testing.T) {
 		"old line ends":        func(s string) (string, error) { return strings.ReplaceAll(s, "\n", "\r"), nil },
 	} {
 		assert.Equal(t, want, histories(encode), name)
+	}
+}
+
+// The encodings of other scripts are told, for the names of sites.
+func TestEncodingsOfOtherScripts(t *testing.T) {
+	for name, c := range map[string]struct {
+		enc         *charmap.Charmap
+		fish, array string
+		sites       []string
+	}{
+		"windows-1251": {enc: charmap.Windows1251, fish: "Метка,Выпуск,Длина", array: "Время,Антенна,Место,Метка", sites: []string{"Брод", "Плотина", "Устье"}},
+		"windows-1250": {enc: charmap.Windows1250, fish: "Znaczek,Wypuszczenie,Długość", array: "Czas,Czytnik,Położenie,Znaczek", sites: []string{"Bród", "Śluza", "Ujście"}},
+		"shift_jis":    {fish: "タグ,放流,体長", array: "時刻,受信機,地点,タグ", sites: []string{"上流", "堰", "河口"}},
+		"":             {enc: charmap.Windows1252, fish: "Märke,Utsläpp,Längd", array: "Tid,Läsare,Ställe,Märke", sites: []string{"Övre", "Dämme", "Åmynning"}},
+	} {
+		dir := readerFile(t, c.array, c.fish, func(tag string, site, antenna int, at time.Time, _ *rand.Rand) []string {
+			return []string{at.Format("2006-01-02 15:04:05"), fmt.Sprint(antenna + 1), c.sites[site], tag}
+		})
+		for _, file := range []string{"array.csv", "fish.csv"} {
+			text, err := os.ReadFile(filepath.Join(dir, file))
+			require.NoError(t, err)
+			var coded string
+			if c.enc != nil {
+				coded, err = c.enc.NewEncoder().String(string(text))
+			} else {
+				coded, err = japanese.ShiftJIS.NewEncoder().String(string(text))
+			}
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(dir, file), []byte(coded), 0o644))
+		}
+		p, st := guessIn(t, dir, dir)
+		assert.Equal(t, name, st.Sightings[0].Encoding, p.Study)
+		assert.Equal(t, name, st.Fish.Encoding)
+		var sites []string
+		for _, s := range st.Sites[1:] {
+			sites = append(sites, s.Name)
+		}
+		assert.Equal(t, c.sites, sites, p.Study)
+		res, err := ingest.Run(context.Background(), st, ingest.Options{})
+		require.NoError(t, err)
+		assert.Equal(t, res.Accounting.Read, res.Accounting.Kept+res.Accounting.Repeats)
 	}
 }

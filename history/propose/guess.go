@@ -77,6 +77,9 @@ func (g *guess) gather(ctx context.Context, paths []string) error {
 		}
 		g.tables = append(g.tables, tables...)
 	}
+	if err := g.borrow(ctx); err != nil {
+		return err
+	}
 	if len(g.tables) == 0 {
 		return fmt.Errorf("no table (%s) among %s%s", strings.Join(table.Endings, " "), strings.Join(paths, ", "), g.notRead())
 	}

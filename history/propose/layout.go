@@ -14,8 +14,9 @@ import (
 // found is how a table seems to be laid out.
 type found struct {
 	reading study.Reading
-	names   []string   // in the header, "" for one without; nil where there is none
-	above   [][]string // what stands above the header, by line
+	names   []string // in the header, "" for one without; nil where there is none
+	above   []string // what stands above the header, by line
+	until   int      // how many lines do
 }
 
 // cellKind is what a cell may be by itself.
@@ -186,6 +187,13 @@ func lookAt(x *table.Look) (f found, ok bool) {
 	}
 	f.reading.Delimiter, f.reading.Widths = best.delimiter, best.widths
 	f.header(&best)
+	for i := range f.until {
+		if x.Rows != nil {
+			f.above = append(f.above, strings.Join(x.Rows[i], ";"))
+		} else {
+			f.above = append(f.above, x.Lines[i])
+		}
+	}
 	return f, true
 }
 
@@ -303,23 +311,24 @@ func (f *found) header(p *parted) {
 			break
 		}
 	}
-	until := first
+	until := 0
+	if first < len(p.rows) {
+		until = p.rows[first].line - 1
+	}
 	if h >= 0 && p.rows[h].isHeader(p.width) {
-		until = h
+		until = p.rows[h].line - 1
 		f.names = p.rows[h].cells
 		f.reading.HeaderLine = []int{p.rows[h].line}
 		if h > 0 && p.rows[h-1].line == p.rows[h].line-1 && p.rows[h-1].isUpper(&p.rows[h]) {
-			until--
+			until = p.rows[h-1].line - 1
 			f.reading.HeaderLine = []int{p.rows[h-1].line, p.rows[h].line}
 			f.names = table.JoinNames(p.rows[h-1].cells, p.rows[h].cells)
 		}
 	} else {
 		f.reading.HeaderLine = []int{0}
 	}
-	for _, r := range p.rows[:until] {
-		f.above = append(f.above, r.cells)
-	}
-	if until < first && twice(f.names) {
+	f.until = until
+	if twice(f.names) {
 		f.reading.HeaderLine = []int{0}
 	}
 }
@@ -356,8 +365,8 @@ func twice(names []string) bool {
 func fixedWidth(lines []string) parted {
 	var records [][]rune
 	for _, line := range lines {
-		r := newRow(0, strings.Fields(line))
-		if r.weight() == 2 && !strings.Contains(line, "\t") {
+		r := newRow(0, strings.Fields(line)) // a tag may hold a blank
+		if r.weight() > 0 && !strings.Contains(line, "\t") {
 			records = append(records, []rune(line))
 		}
 	}
@@ -388,7 +397,8 @@ func fixedWidth(lines []string) parted {
 	for _, line := range lines {
 		long = max(long, len([]rune(line)))
 	}
-	p.widths = append(p.widths, max(1, long-starts[len(starts)-1]))
+	const step = 20
+	p.widths = append(p.widths, (max(0, long-starts[len(starts)-1])/step+1)*step)
 	for i, line := range lines {
 		p.rows = append(p.rows, newRow(i+1, cutAt([]rune(line), starts)))
 	}

@@ -105,8 +105,8 @@ func (t *sample) levels(plain bool) []string {
 
 // preambleSite is the site that a line above the header names.
 func (t *sample) preambleSite() string {
-	for _, cells := range t.above {
-		line := strings.TrimLeft(strings.Join(cells, ";"), "#%/*!- ")
+	for _, line := range t.above {
+		line = strings.TrimLeft(line, "#%/*!- \"")
 		for _, sign := range []string{":", "=", ";", "\t", ","} {
 			key, value, found := strings.Cut(line, sign)
 			if !found || len(key) > 40 || !hinted(key, siteWords) || hinted(key, readerWords) {

@@ -112,6 +112,20 @@ func TestGuessRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "needs a fish table and at least one table of sightings")
 }
 
+// Array files alone are no study: the fish table is asked for.
+func TestGuessWantsAFishTable(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{"a.csv", "b.csv"} {
+		text := "tag,site,time\n"
+		for i := range 60 {
+			text += fmt.Sprintf("%s,Scar Weir,2025-04-05 10:%02d:00\n", tagOf(i/6), i)
+		}
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	_, err := propose.Study(context.Background(), []string{dir}, dir)
+	assert.ErrorContains(t, err, "no table lists each tag once, as a fish table does: a.csv, b.csv")
+}
+
 // Names with quotes, backslashes or control characters come back unchanged.
 func TestGuessQuotesNames(t *testing.T) {
 	dir := t.TempDir()

@@ -49,7 +49,15 @@ func (g *guess) roles(ctx context.Context) error {
 	}
 	score := func(t *sample) float64 { return scores[t] }
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
-	g.fish, g.sightings = tagged[0], tagged[1:]
+	g.fish, g.sightings = tagged[0], slices.Clone(tagged[1:])
+	if c := &g.fish.columns[g.tag(g.fish)]; c.spread() < 0.5 {
+		var names []string
+		for _, t := range tagged {
+			names = append(names, t.name)
+		}
+		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s", strings.Join(names, ", "), g.notRead())
+	}
+	g.addSiblings()
 	if err := g.onlyFish(ctx); err != nil {
 		return err
 	}

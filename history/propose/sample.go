@@ -47,6 +47,14 @@ func takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(looks) == 1 && looks[0].EightBit {
+		if name := eightBitEncoding(looks[0].Raw); name != "" {
+			f.Reading.Encoding = name
+			if looks, err = table.LookAt(ctx, f); err != nil {
+				return nil, err
+			}
+		}
+	}
 	for i := range looks {
 		x, ok := lookAt(&looks[i])
 		if !ok {
@@ -55,6 +63,7 @@ func takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
 				x.reading.Sheet = looks[i].Sheet
 			}
 		}
+		x.reading.Encoding = f.Reading.Encoding
 		x.reading = shortest(ctx, f, x)
 		file := f
 		file.Reading = x.reading
@@ -219,12 +228,13 @@ func (c *sampleColumn) isTime() bool {
 
 // eightDigits tells whether all values are dates such as 20250503.
 func (c *sampleColumn) eightDigits() bool {
+	n := 0
 	for v := range c.values {
-		if len(v) != 8 || v[:2] != "19" && v[:2] != "20" {
-			return false
+		if len(v) == 8 && (v[:2] == "19" || v[:2] == "20") {
+			n++
 		}
 	}
-	return c.times == c.filled
+	return n*10 >= len(c.values)*9 && c.mostly(c.times)
 }
 
 // named tells whether a column's name holds one of the words.

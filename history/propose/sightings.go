@@ -27,7 +27,7 @@ func (g *guess) likes() (out []*alike) {
 	for _, t := range g.sightings {
 		i := slices.IndexFunc(out, func(a *alike) bool {
 			u := a.files[0]
-			return slices.Equal(u.header, t.header) && u.delim == t.delim && (len(t.reading.Widths) == 0 || slices.Equal(u.reading.Widths, t.reading.Widths))
+			return slices.Equal(u.header, t.header) && u.delim == t.delim && slices.Equal(u.reading.Widths, t.reading.Widths)
 		})
 		if i < 0 {
 			i = len(out)

@@ -143,14 +143,14 @@ func (t *sample) dottedClock(date int) int {
 		n, long := 0, 0
 		for v := range c.values {
 			if !dottedTime.MatchString(v) {
-				n = -1
-				break
+				continue
 			}
 			if n++; slices.Contains([]byte("345"), v[len(v)-2]) {
 				long++
 			}
 		}
-		if i != date && n >= 10 && long > n/5 && c.filled*5 >= t.records*4 && (best < 0 || i == date+1) {
+		// One in twenty may be a heading, or none.
+		if i != date && n >= 10 && n*20 >= len(c.values)*19 && long > n/5 && c.filled*5 >= t.records*4 && (best < 0 || i == date+1) {
 			best = i
 		}
 	}

@@ -41,6 +41,9 @@ type Table struct {
 	Delimiter rune
 	// Findings are what its columns gave to notice, see [Table.FindNear].
 	Findings []history.Finding
+	// PassOver is asked whether a line with another number of fields than the
+	// header's is to be passed over; where it is not it is a fault. nil: it is.
+	PassOver func(fields []string, line int) bool
 
 	records  records
 	fields   []string
@@ -208,13 +211,25 @@ func (t *Table) Next() bool {
 			continue
 		case len(fields) > len(t.Header) && blank(fields[len(t.Header):]): // as spreadsheets write them
 			fields = fields[:len(t.Header)]
+		case len(fields) < len(t.Header) && blank(t.Header[len(fields):]):
+			fields = append(slices.Clone(fields), make([]string, len(t.Header)-len(fields))...)
+		case len(fields) != len(t.Header) && t.PassOver != nil && t.PassOver(fields, line):
+			continue
 		case len(fields) != len(t.Header):
-			t.faults.Add(history.Pos{File: t.File, Line: line}, "%d fields where the header names %d columns", len(fields), len(t.Header))
+			t.faults.Add(history.Pos{File: t.File, Line: line}, "%d fields where the header names %d columns%s", len(fields), len(t.Header), t.shortAdvice())
 			continue
 		}
 		t.fields, t.line, t.inside = fields, line, len(t.empty)
 		return true
 	}
+}
+
+// shortAdvice says what to do about a line that could have been passed over.
+func (t *Table) shortAdvice() string {
+	if t.PassOver == nil {
+		return ""
+	}
+	return "; put a fish's missing fields in, empty ones too"
 }
 
 // end reads what is left of the file's bytes, for their sum.

@@ -1,0 +1,78 @@
+package propose
+
+import (
+	"bytes"
+	"slices"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/htmlindex"
+)
+
+// eightBitEncoding guesses how a text is encoded that is not UTF-8; "" where it
+// is Windows-1252, as it is read without being told, or cannot be told. Letters
+// of Western languages stand among those of ASCII; Cyrillic and Japanese words
+// hold none.
+func eightBitEncoding(raw []byte) string {
+	for _, name := range []string{"shift_jis", "windows-1251"} {
+		if likely(raw, name) {
+			return name
+		}
+	}
+	// Letters of Polish are signs in Windows-1252.
+	high, eastern := 0, 0
+	for i, c := range raw {
+		if c >= utf8.RuneSelf {
+			high++
+			if bytes.IndexByte([]byte("\xb3\xb9\xbf\x9c\x9f\x8c\x8f\xa3\xa5\xaf\xea"), c) >= 0 && (isLetter(byteAt(raw, i-1)) || isLetter(byteAt(raw, i+1))) {
+				eastern++
+			}
+		}
+	}
+	if eastern*3 > high {
+		return "windows-1250"
+	}
+	return ""
+}
+
+func byteAt(b []byte, i int) byte {
+	if i < 0 || i >= len(b) {
+		return ' '
+	}
+	return b[i]
+}
+
+func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' }
+
+// likely tells whether nearly all signs beyond ASCII are letters of the scripts
+// that an encoding is for.
+func likely(raw []byte, name string) bool {
+	scripts := map[string][]*unicode.RangeTable{
+		"shift_jis":    {unicode.Han, unicode.Hiragana, unicode.Katakana},
+		"windows-1251": {unicode.Cyrillic},
+	}[name]
+	is, err := htmlindex.Get(name)
+	if err != nil {
+		return false
+	}
+	text, err := is.NewDecoder().Bytes(raw)
+	if err != nil {
+		return false
+	}
+	good, all, mixed := 0, 0, 0
+	last := ' '
+	for _, r := range string(text) {
+		if (r >= utf8.RuneSelf && last < utf8.RuneSelf && isLetter(byte(last))) || (last >= utf8.RuneSelf && r < utf8.RuneSelf && isLetter(byte(r))) {
+			mixed++
+		}
+		last = r
+		if r < utf8.RuneSelf || unicode.IsPunct(r) || unicode.IsSymbol(r) && r != utf8.RuneError {
+			continue
+		}
+		half := r >= 0xFF61 && r <= 0xFF9F // half-width, as Cyrillic letters would read
+		if all++; !half && slices.ContainsFunc(scripts, func(t *unicode.RangeTable) bool { return unicode.Is(t, r) }) {
+			good++
+		}
+	}
+	return all > 0 && good*10 >= all*9 && mixed*4 < all
+}
