@@ -3,12 +3,14 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
@@ -122,6 +124,22 @@ func writeFigure(w io.Writer, f *figure.Figure, format string) error {
 	default:
 		return f.PDF(w)
 	}
+}
+
+// figureName refuses a --figure of another format.
+func figureName(c *cli.Context) error {
+	file := c.String("figure")
+	if file != "" && !slices.Contains(formats, strings.TrimPrefix(filepath.Ext(file), ".")) {
+		return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)
+	}
+	return nil
+}
+
+// drawFigure writes one figure in the format that the file's name says.
+func drawFigure(c *cli.Context, file string, from analysis.Source, f *figure.Figure) error {
+	return atomicfile.Write(file, outputRule(c, from), func(w io.Writer) error {
+		return writeFigure(w, f, strings.TrimPrefix(filepath.Ext(file), "."))
+	})
 }
 
 // list takes apart words joined by commas.

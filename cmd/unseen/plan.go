@@ -6,7 +6,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -55,12 +54,10 @@ func planAction(c *cli.Context) error {
 	}
 	q := analysis.Questions{Want: c.StringSlice("want"), Power: c.StringSlice("power"), Alpha: c.Float64("alpha"), Chance: c.Float64("chance"),
 		Options: c.Bool("options"), Fish: c.Int("fish"), Verify: c.Int("verify"), Seed: c.Uint64("seed")}
-	if file := c.String("figure"); file != "" {
-		if ext := filepath.Ext(file); ext != ".svg" && ext != ".png" && ext != ".pdf" {
-			return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)
-		}
-		q.Options = true // the figure is of them
+	if err := figureName(c); err != nil {
+		return err
 	}
+	q.Options = q.Options || c.String("figure") != "" // the figure is of them
 	p, err := planOf(c)
 	if err != nil {
 		return err
@@ -174,7 +171,5 @@ func drawPlan(c *cli.Context, file string, answers *analysis.Planned) error {
 	if f == nil {
 		return fmt.Errorf("--figure: there is no half-width to draw: %s cannot be had with any option", answers.Target.Words(answers.Forecast.Plan))
 	}
-	return atomicfile.Write(file, outputRule(c, answers.Source), func(w io.Writer) error {
-		return writeFigure(w, f, strings.TrimPrefix(filepath.Ext(file), "."))
-	})
+	return drawFigure(c, file, answers.Source, f)
 }

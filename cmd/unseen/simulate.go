@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
@@ -34,6 +35,7 @@ func simulateCommand() *cli.Command {
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
+			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
 		}, modelFlags()...), outputFlags()...), asOfFlag()),
 		Action: simulateAction,
@@ -101,6 +103,12 @@ func simulateAction(c *cli.Context) error {
 	if !c.IsSet("replicates") && dir == "" {
 		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
 	}
+	if err := figureName(c); err != nil {
+		return err
+	}
+	if c.String("figure") != "" && n == 0 {
+		return callError("--figure shows replicates: give --replicates NUMBER too")
+	}
 	breakers, err := broken(c.StringSlice("break"))
 	if err != nil {
 		return err
@@ -126,6 +134,15 @@ func simulateAction(c *cli.Context) error {
 	bar.Done()
 	if err != nil {
 		return err
+	}
+	if file := c.String("figure"); file != "" {
+		f := figure.Coverage(s)
+		if f == nil {
+			return fmt.Errorf("--figure: no replicate has an interval to draw")
+		}
+		if err := drawFigure(c, file, s.Source, f); err != nil {
+			return err
+		}
 	}
 	err = show(c, s.Source, answer{
 		page: view.SimulatePage(s),

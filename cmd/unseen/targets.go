@@ -18,7 +18,7 @@ var fileTargets = map[string][]string{
 	"xlsx":   nil, // of every command
 	"output": {"report", "new"},
 	"save":   {"plan", "merge"},
-	"figure": {"plan"},
+	"figure": {"plan", "simulate"},
 	"new":    {"plan"},
 }
 

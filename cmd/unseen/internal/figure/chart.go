@@ -12,9 +12,6 @@ type charts struct {
 	// alone puts each panel on a line of its own.
 	alone  bool
 	height float64 // of a panel's plot; 0 means 200
-	// columns is how many panels stand beside each other where it is wide; 0
-	// means 2.
-	columns int
 	// names explains areas, lines and marks, above the panels; may be nil.
 	names func(s *scene) []entry
 }
@@ -71,14 +68,12 @@ func (c *charts) beside(width float64) int {
 	switch {
 	case len(c.panels) < 2 || c.alone:
 		return 1
-	case c.columns > 0 && width >= Wide:
-		return c.columns
-	case c.columns > 2:
-		return c.columns / 2
-	case width >= Wide:
-		return 2
+	case width < Wide:
+		return 1
+	case len(c.panels) > 8:
+		return 3
 	}
-	return 1
+	return 2
 }
 
 func (c *charts) plotHeight() float64 {
@@ -146,8 +141,8 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	left, right := x+ticks+8, x+width
 	if labels := p.labelWidth(); labels > 0 {
 		right -= min(labels, width*.4) + 10
-	} else {
-		right -= 8
+	} else if n := len(p.x.ticks); n > 0 {
+		right -= max(8, textWidth(p.x.ticks[n-1].label, smallSize, false)/2)
 	}
 	px := func(v float64) float64 { return left + (right-left)*p.x.of(v) }
 	py := func(v float64) float64 { return bottom - plotHeight*p.y.of(v) }

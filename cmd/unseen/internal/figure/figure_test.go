@@ -21,6 +21,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
@@ -68,6 +69,10 @@ func figures(t *testing.T) map[string]*Figure {
 	require.NoError(t, err)
 	add("demo", Passage(demo), PassedBy(demo), Survival(demo), SurvivalPer100Km(demo), Detection(demo), Flow(demo.Data), Arrivals(demo), TravelTimes(demo.Data, r))
 	add("demo", Effects(demo)...)
+	models, err := demo.Compare(context.Background(), demo.Specs(), analysis.Options{}, nil)
+	require.NoError(t, err)
+	add("demo", River(demo), Weeks(demo), Lengths(demo.Data), Cumulative(demo), Tracks(demo.Data), Expected(demo, assess.OfModel(demo.Fit.Problem)), Forest(demo.Data, models))
+	add("simulated", Coverage(simulated(t)))
 	dipper := fitted(t, dipperStudy, analysis.Choice{})
 	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data))
 	return out

@@ -143,15 +143,15 @@ const (
 // beside them those that passed unseen and were seen farther down.
 func (f *flow) draw(s *scene, width float64) float64 {
 	n := len(f.sites)
-	pitch := 104.0
+	pitch, names := 104.0, 0.0
 	if n > 6 {
-		pitch = 82
+		pitch = 66
 	}
-	names := 0.0
 	for i, x := range f.sites {
 		names = max(names, textWidth(x.name, textSize, true))
-		for _, l := range f.asides(i) {
+		for k, l := range f.asides(i) {
 			names = max(names, textWidth(l, smallSize, false))
+			pitch = max(pitch, leading+(leading-2)*float64(k+1)+6)
 		}
 	}
 	names = min(names, width*.36)

@@ -39,11 +39,11 @@ type row struct {
 
 const (
 	rowPitch   = 22
-	smallPitch = 14 // of small charts
+	smallPitch = 13 // of small charts
 	groupSpace = 12
 	// pageHeight is what fits on a sheet of A4 with its caption, in the pixels
 	// of a wide figure.
-	pageHeight = 1040
+	pageHeight = 1080
 )
 
 // listed is about how high the chart is as one list.
@@ -224,7 +224,10 @@ func (r *rows) small(s *scene, width float64) float64 {
 	}
 	name = min(name, width*.3)
 	columns := smallColumns(width, name)
-	const gap = 14.0
+	gap := 14.0 // between the last label of an axis and the first of the next
+	for _, t := range r.axis.ticks {
+		gap = max(gap, textWidth(t.label, smallSize, false)+6)
+	}
 	each := (width-name-8)/float64(columns) - gap
 	plain := series[0]
 	y := 0.0
@@ -293,7 +296,7 @@ func (r *rows) pages() []body {
 		for _, l := range labels {
 			name = max(name, textWidth(l, smallSize, false))
 		}
-		deep := max(1, int(pageHeight/(smallPitch*float64(len(labels))+70))) * smallColumns(Wide, min(name, Wide*.3))
+		deep := max(1, int((pageHeight-45)/(smallPitch*float64(len(labels))+70))) * smallColumns(Wide, min(name, Wide*.3))
 		var groups []rowGroup
 		for _, g := range r.groups {
 			g.rows = slices.DeleteFunc(slices.Clone(g.rows), func(x row) bool { return !slices.Contains(labels, x.label) })

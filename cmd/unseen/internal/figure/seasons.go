@@ -21,21 +21,10 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		return nil
 	}
 	masks := h.River.SiteMasks()
-	seenAt := d.Fit.SeenAt()
-	type arrival struct{ day, weight float64 }
-	bySite := make([][]arrival, len(masks))
+	bySite := arrivals(d)
 	low, high := math.Inf(1), math.Inf(-1)
-	for i := range h.Len() {
-		for k := int(h.Entry[i]) + 1; k < len(masks); k++ {
-			ms := firstAt(h, i, k)
-			if ms == history.NoTime {
-				continue
-			}
-			a := arrival{day: dayOf(ms, d.Study.Location), weight: 1}
-			if p := seenAt(i, k); p > 0 && d.Fit.SeenKnown(k) {
-				a.weight = 1 / p
-			}
-			bySite[k] = append(bySite[k], a)
+	for _, list := range bySite {
+		for _, a := range list {
 			low, high = min(low, a.day), max(high, a.day)
 		}
 	}

@@ -34,11 +34,18 @@ type Content struct {
 
 // Figures are all figures of a report, in reading order.
 func (c *Content) Figures() []*figure.Figure {
-	out := []*figure.Figure{figure.Passage(c.Fitted), figure.PassedBy(c.Fitted), figure.Flow(c.Data),
-		figure.Survival(c.Fitted), figure.SurvivalPer100Km(c.Fitted), figure.Detection(c.Fitted)}
+	out := []*figure.Figure{figure.Passage(c.Fitted), figure.River(c.Fitted), figure.PassedBy(c.Fitted), figure.Flow(c.Data), figure.Lengths(c.Data),
+		figure.Survival(c.Fitted), figure.SurvivalPer100Km(c.Fitted), figure.Detection(c.Fitted), figure.Weeks(c.Fitted)}
 	out = append(out, figure.Effects(c.Fitted)...)
+	if c.Compare != nil {
+		out = append(out, figure.Forest(c.Data, c.Compare))
+	}
+	if c.Assess != nil {
+		out = append(out, figure.Expected(c.Fitted, c.Assess))
+	}
+	out = append(out, figure.Tracks(c.Data))
 	if c.Travel != nil {
-		out = append(out, figure.Arrivals(c.Fitted), figure.TravelTimes(c.Data, c.Travel))
+		out = append(out, figure.Arrivals(c.Fitted), figure.Cumulative(c.Fitted), figure.TravelTimes(c.Data, c.Travel))
 	}
 	if c.Season != nil {
 		out = append(out, figure.Replay(c.Data, c.Season.Days))
@@ -55,10 +62,15 @@ func (c *Content) Figures() []*figure.Figure {
 // places say under which part, and there under which heading, a figure stands,
 // by the beginning of its ID; "" is the part's end.
 var places = []struct{ id, part, heading string }{
+	{"river", "data", ""},
+	{"passed-by-model", "models", ""},
 	{"passed-by-", "estimates", "Passed"},
+	{"observed-and-expected", "fit", ""},
+	{"length-seen", "histories", ""},
+	{"tracks", "travel", ""},
 	{"flow", "histories", ""},
 	{"survival", "estimates", "Survival by reach"},
-	{"detection", "estimates", "Detection"},
+	{"detection", "estimates", "Detection"}, // and by week
 	{"effect-", "estimates", "Effects"},
 	{"arrivals", "travel", "Arrivals"},
 	{"travel", "travel", "The law of travel"},
@@ -120,8 +132,11 @@ func withFigures(blocks []Block, part string, figures []*figure.Figure) []Block 
 	var first []Block
 	for _, f := range figures {
 		for _, p := range places {
-			if p.part != part || !strings.HasPrefix(f.ID, p.id) {
+			if !strings.HasPrefix(f.ID, p.id) {
 				continue
+			}
+			if p.part != part {
+				break // the first that fits
 			}
 			at := slices.IndexFunc(blocks, func(b Block) bool { return p.heading != "" && b.Heading == p.heading })
 			if at < 0 {

@@ -5,18 +5,27 @@ package page
 import (
 	"bufio"
 	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
+	"io"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/history/ingest"
 )
 
 // browser is a headless Chromium spoken to over its debugging pipe.
@@ -145,7 +154,7 @@ func (b *browser) call(method string, params, result any) {
 		if result != nil {
 			require.NoError(b.t, json.Unmarshal(r, result), "%s: %s", method, r)
 		}
-	case <-time.After(30 * time.Second):
+	case <-time.After(3 * time.Minute):
 		b.t.Fatalf("%s: no answer", method)
 	}
 }
@@ -190,18 +199,28 @@ const outside = `(() => {
 })()`
 
 // cut lists texts of figures that leave their picture, as this browser sets
-// them, and texts that cross.
+// them, and texts that run into each other.
 const cut = `(() => {
   const out = [];
   for (const svg of document.querySelectorAll("svg")) {
     const box = svg.getBoundingClientRect();
     if (box.width === 0) continue;
-    for (const t of svg.querySelectorAll("text")) {
-      const r = t.getBoundingClientRect();
-      if (r.left < box.left - 2 || r.right > box.right + 2 || r.top < box.top - 2 || r.bottom > box.bottom + 2) out.push(svg.querySelector("title").textContent + ": " + t.textContent);
+    const name = svg.querySelector("title").textContent + ": ";
+    const texts = [...svg.querySelectorAll("text")].map(t => ({ words: t.textContent, r: t.getBoundingClientRect() }));
+    for (const { words, r } of texts) {
+      if (r.left < box.left - 2 || r.right > box.right + 2 || r.top < box.top - 2 || r.bottom > box.bottom + 2) out.push(name + words + " leaves the picture");
+    }
+    // Line boxes are higher than their letters: by about a sixth above and below.
+    texts.sort((a, b) => a.r.top - b.r.top);
+    for (let i = 0; i < texts.length; i++) {
+      for (let j = i + 1; j < texts.length && texts[j].r.top < texts[i].r.bottom; j++) {
+        const a = texts[i].r, b = texts[j].r, slack = a.height / 3;
+        if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > slack)
+          out.push(name + texts[i].words + " runs into " + texts[j].words);
+      }
     }
   }
-  return out;
+  return out.slice(0, 8);
 })()`
 
 // small lists visible texts of figures set smaller than 10 CSS pixels.
@@ -219,26 +238,55 @@ const small = `(() => {
   return out.slice(0, 5);
 })()`
 
+// studies are those of the other tests, one with a single array, one whose last
+// site rests on shared parameters, and one of 20 cohorts and 12 sites.
+func studies(t *testing.T) map[string]*Content {
+	t.Helper()
+	out := maps.Clone(pages(t))
+	out["shared"] = content(t, shared(t), analysis.Choice{}, ingest.Options{})
+	out["large"] = content(t, large(t), analysis.Choice{}, ingest.Options{})
+	out["one array"] = content(t, oneArray(t), analysis.Choice{}, ingest.Options{})
+	return out
+}
+
+func oneArray(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "h.csv"), []byte("cohort,Mill Lade,Tidehead,count\nearly,1,1,96\nearly,1,0,104\nlate,1,1,64\nlate,1,0,136\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "s.toml"), []byte("title = \"One array below the trap\"\n[histories]\nfile = \"h.csv\"\ncohort = \"cohort\"\n"+
+		"[[site]]\nname = \"Mill Lade\"\nkm = 20\n[[site]]\nname = \"Tidehead\"\nkm = 0\n"), 0o644))
+	return filepath.Join(dir, "s.toml")
+}
+
+func (b *browser) look(media, scheme string, width, height int) {
+	b.t.Helper()
+	b.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}, nil)
+	b.call("Emulation.setEmulatedMedia", map[string]any{"media": media, "features": []map[string]any{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
+}
+
 func TestInBrowser(t *testing.T) {
 	b := startBrowser(t)
+	axe := axeCore(t)
 	shots := os.Getenv("UNSEEN_SHOTS") // a folder to keep pictures in
-	for name, c := range pages(t) {
-		path := filepath.Join(t.TempDir(), name+".html")
+	for name, c := range studies(t) {
+		path := filepath.Join(t.TempDir(), strings.ReplaceAll(name, " ", "-")+".html")
 		require.NoError(t, os.WriteFile(path, []byte(written(t, c)), 0o644))
 		for _, screen := range []struct {
 			name          string
 			width, height int
-			media         string
+			media, scheme string
 			least         string // the smallest text of a figure, in CSS pixels
 		}{
-			{"phone", 360, 740, "screen", "10"},
-			{"laptop", 1366, 768, "screen", "11"},
-			{"A4", 680, 1009, "print", "9"},    // 210 × 297 mm less margins of 15 mm, 96 dots to the inch
-			{"Letter", 703, 943, "print", "9"}, // 8.5 × 11 inches less the same
+			{"small phone", 360, 740, "screen", "light", "10"},
+			{"phone", 390, 844, "screen", "light", "10"},
+			{"tablet", 768, 1024, "screen", "light", "11"},
+			{"desktop", 1440, 900, "screen", "light", "11"},
+			{"dark desktop", 1440, 900, "screen", "dark", "11"},
+			{"A4", 680, 1009, "print", "light", "9"},    // 210 × 297 mm less margins of 15 mm, 96 dots to the inch
+			{"Letter", 703, 943, "print", "light", "9"}, // 8.5 × 11 inches less the same
 		} {
 			about := name + " on " + screen.name
-			b.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": screen.width, "height": screen.height, "deviceScaleFactor": 1, "mobile": screen.name == "phone"}, nil)
-			b.call("Emulation.setEmulatedMedia", map[string]any{"media": screen.media}, nil)
+			b.look(screen.media, screen.scheme, screen.width, screen.height)
 			b.open(path)
 			framed := "true"
 			if screen.media == "print" {
@@ -248,7 +296,7 @@ func TestInBrowser(t *testing.T) {
 			b.eval("const FRAMED = "+framed+"; "+outside, &found)
 			assert.Empty(t, found, "%s: out of the page", about)
 			b.eval(cut, &found)
-			assert.Empty(t, found, "%s: out of the figure", about)
+			assert.Empty(t, found, "%s: texts of figures", about)
 			b.eval("const LEAST = "+screen.least+"; "+small, &found)
 			assert.Empty(t, found, "%s: too small to read", about)
 			var shown int
@@ -259,9 +307,13 @@ func TestInBrowser(t *testing.T) {
 				assert.Zero(t, shown, "%s: buttons on paper", about)
 			} else {
 				assert.Positive(t, shown, "%s: the script did not show the buttons", about)
+				b.hints(about)
 			}
-			if screen.name == "laptop" {
+			if screen.name == "desktop" {
 				b.copies(about)
+			}
+			if screen.name == "phone" || strings.Contains(screen.name, "desktop") && name != "large" {
+				b.accessible(about, axe)
 			}
 			// The answer and the figure stand on the first page or screen.
 			var bottom float64
@@ -270,13 +322,84 @@ func TestInBrowser(t *testing.T) {
 				assert.Less(t, bottom, float64(screen.height), "%s: the first figure is not on the first page", about)
 			}
 			if shots != "" {
-				b.shoot(filepath.Join(shots, fmt.Sprintf("%s-%s.png", name, screen.name)))
+				b.shoot(filepath.Join(shots, strings.ReplaceAll(about, " ", "-")+".png"))
 			}
 		}
+		b.printed(name, path)
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	assert.Empty(t, b.said, "the browser complains")
+}
+
+// hints looks whether the line on scrolling stands over those tables that do
+// not fit, and over no others; and whether the names of rows stay.
+func (b *browser) hints(about string) {
+	b.t.Helper()
+	var wrong []string
+	b.eval(`[...document.querySelectorAll(".scroll")].filter(f => f.clientWidth > 0 && (f.scrollWidth > f.clientWidth + 1) === f.previousElementSibling.hidden).map(f => f.getAttribute("aria-label"))`, &wrong)
+	assert.Empty(b.t, wrong, "%s: the line on scrolling", about)
+	b.eval(`[...document.querySelectorAll(".scroll")].filter(f => f.scrollWidth > f.clientWidth + 1).filter(f => {
+  const cell = f.querySelector("tbody .k, tbody .k1");
+  if (!cell) return false;
+  f.scrollLeft = 60;
+  const stays = Math.abs(cell.getBoundingClientRect().left - f.getBoundingClientRect().left) < 1;
+  f.scrollLeft = 0;
+  return !stays;
+}).map(f => f.getAttribute("aria-label"))`, &wrong)
+	assert.Empty(b.t, wrong, "%s: the names of rows scroll away", about)
+}
+
+// axeCore is the script of the accessibility checks; see its SOURCE.md.
+func axeCore(t *testing.T) string {
+	t.Helper()
+	f, err := os.Open("testdata/axe-core/axe.min.js.gz")
+	require.NoError(t, err)
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	require.NoError(t, err)
+	script, err := io.ReadAll(z)
+	require.NoError(t, err)
+	require.Equal(t, "29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c", fmt.Sprintf("%x", sha256.Sum256(script)))
+	return string(script)
+}
+
+// accessible runs axe-core's rules over the page.
+func (b *browser) accessible(about, axe string) {
+	b.t.Helper()
+	b.eval(axe+"; 1", nil)
+	var r struct {
+		Found  []string `json:"found"`
+		Passed int      `json:"passed"`
+	}
+	b.eval(`axe.run(document, { resultTypes: ["violations"] }).then(r => ({ passed: r.passes.length,
+  found: r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 150)).join(" | ")) }))`, &r)
+	assert.Empty(b.t, r.Found, "%s: axe-core", about)
+	assert.Greater(b.t, r.Passed, 20, "%s: hardly any rule applied", about)
+}
+
+// mostSheets is how many sheets of A4 the report of a study of 20 cohorts and 12
+// sites may take.
+const mostSheets = 25
+
+// printed counts the sheets of A4, and what is on each.
+func (b *browser) printed(name, path string) {
+	b.t.Helper()
+	b.look("print", "light", 768, 1024)
+	b.open(path)
+	var pdf struct {
+		Data []byte `json:"data"`
+	}
+	b.call("Page.printToPDF", map[string]any{"printBackground": true, "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true}, &pdf)
+	sheets := len(regexp.MustCompile(`/Type\s*/Page[^s]`).FindAll(pdf.Data, -1))
+	b.t.Logf("%s: %d sheets", name, sheets)
+	assert.Positive(b.t, sheets, name)
+	if name == "large" {
+		assert.LessOrEqual(b.t, sheets, mostSheets, "%s: sheets of A4", name)
+	}
+	if shots := os.Getenv("UNSEEN_SHOTS"); shots != "" {
+		require.NoError(b.t, os.WriteFile(filepath.Join(shots, strings.ReplaceAll(name, " ", "-")+".pdf"), pdf.Data, 0o644))
+	}
 }
 
 // copies presses a button and looks at what it put on the clipboard.

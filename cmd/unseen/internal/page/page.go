@@ -42,6 +42,31 @@ type Block struct {
 	Figures []*figure.Figure
 }
 
+// kind is the warnings of one ID that follow each other: the first ones, and
+// where they are many the rest.
+type kind struct{ First, More []view.Warning }
+
+// mostAlike is how many warnings of one kind are shown before the rest folds.
+const mostAlike = 3
+
+// Kinds are the block's warnings by kind.
+func (b Block) Kinds() []kind {
+	var out []kind
+	for i, w := range b.Warnings {
+		if i == 0 || b.Warnings[i-1].ID != w.ID {
+			out = append(out, kind{})
+		}
+		k := &out[len(out)-1]
+		k.First = append(k.First, w)
+	}
+	for i := range out {
+		if k := &out[i]; len(k.First) > mostAlike {
+			k.First, k.More = k.First[:1], k.First[1:]
+		}
+	}
+	return out
+}
+
 // Tables are all tables of the report, each once, as a page to write CSV files
 // from: those that a person is not shown too.
 func (r *Report) Tables() view.Page {
@@ -80,13 +105,16 @@ var (
 	//go:embed report.html
 	source string
 	//go:embed report.css
-	style string
+	rules string
 	//go:embed report.js
 	script string
 )
 
+// style is the style sheet, with the looks of figures on a dark page.
+var style = rules + "@media screen and (prefers-color-scheme: dark) {\n" + figure.DarkStyle() + "}\n"
+
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"inline": inline, "svg": svg, "tables": newTables, "figureTables": figureTables,
+	"inline": inline, "svg": svg, "group": newGroup, "figureTables": figureTables,
 }).Parse(source))
 
 // Write writes the report.

@@ -3,10 +3,15 @@
 document.querySelectorAll("button.copy").forEach(function (button) {
   var table = button.parentNode.querySelector("table");
   var label = button.textContent;
+  var name = button.getAttribute("aria-label");
   button.hidden = false;
   function said(text) {
     button.textContent = text;
-    setTimeout(function () { button.textContent = label; }, 2000);
+    button.setAttribute("aria-label", text + name.slice(label.length));
+    setTimeout(function () {
+      button.textContent = label;
+      button.setAttribute("aria-label", name);
+    }, 2000);
   }
   function byHand(text) {
     var area = document.createElement("textarea");
@@ -28,3 +33,14 @@ document.querySelectorAll("button.copy").forEach(function (button) {
     }
   });
 });
+(function () {
+  function hint() {
+    document.querySelectorAll(".scroll").forEach(function (frame) {
+      var line = frame.previousElementSibling;
+      if (line && line.classList.contains("hint")) line.hidden = frame.scrollWidth <= frame.clientWidth + 1;
+    });
+  }
+  addEventListener("load", hint);
+  addEventListener("resize", hint);
+  document.addEventListener("toggle", hint, true);
+})();

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -47,6 +48,7 @@ func newTables(t view.Table, heading string) []*table {
 	if t.CSVOnly || len(t.Rows) == 0 {
 		return nil
 	}
+	t = answerFirst(t)
 	var keys, rest []int
 	for i, c := range t.Columns {
 		switch {
@@ -89,6 +91,41 @@ func newTables(t view.Table, heading string) []*table {
 	return out
 }
 
+// answerFirst puts estimates before what they are made of, so that a screen that
+// shows few columns shows these.
+func answerFirst(t view.Table) view.Table {
+	rank := func(c view.Column) int {
+		switch {
+		case c.Key:
+			return 0
+		case c.Kind == view.Range:
+			return 1
+		}
+		return 2
+	}
+	order := make([]int, len(t.Columns))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return rank(t.Columns[a]) - rank(t.Columns[b]) })
+	pick := func(from []view.Cell) []view.Cell {
+		out := make([]view.Cell, len(order))
+		for i, k := range order {
+			out[i] = from[k]
+		}
+		return out
+	}
+	columns := t.Columns
+	t.Columns, t.Rows = make([]view.Column, len(order)), slices.Clone(t.Rows)
+	for i, k := range order {
+		t.Columns[i] = columns[k]
+	}
+	for i, r := range t.Rows {
+		t.Rows[i] = pick(r)
+	}
+	return t
+}
+
 // paperWidth is the width of A4 less its margins, in CSS pixels.
 const paperWidth = 680
 
@@ -124,7 +161,8 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 	if out.Caption == "" {
 		out.Caption, out.Hidden = heading, true
 	}
-	out.head(t, shown, slices.ContainsFunc(shown, func(i int) bool { return t.Columns[i].Kind == view.Range }))
+	held := stay(t, shown, key)
+	out.head(t, shown, held, slices.ContainsFunc(shown, func(i int) bool { return t.Columns[i].Kind == view.Range }))
 	// A key left blank below its like reaches down from there; so does the next
 	// key, where all before it do.
 	covered := make([][]bool, len(t.Rows))
@@ -146,6 +184,7 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 		var tsv []string
 		for _, i := range shown {
 			c, x := t.Columns[i], row[i]
+			at := len(line.Cells)
 			switch {
 			case covered[r][i]:
 				k := r
@@ -188,9 +227,25 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 				line.Cells = append(line.Cells, d)
 				tsv = append(tsv, full(x.Value))
 			}
+			if len(line.Cells) > at && held[i] != "" {
+				line.Cells[at].Class = strings.TrimSpace(line.Cells[at].Class + " " + held[i])
+			}
 		}
 		line.TSV = strings.Join(tsv, "\t")
 		out.Rows = append(out.Rows, line)
+	}
+	return out
+}
+
+// stay gives the classes of the first key columns, which stay where they are
+// when the others scroll: "k" of one, "k1" and "k2" of two.
+func stay(t view.Table, shown []int, key func(int) bool) map[int]string {
+	out := map[int]string{}
+	switch {
+	case len(shown) > 1 && key(shown[0]) && key(shown[1]) && len(shown) > 2:
+		out[shown[0]], out[shown[1]] = "k1", "k2"
+	case key(shown[0]):
+		out[shown[0]] = "k"
 	}
 	return out
 }
@@ -204,7 +259,7 @@ func textClass(s string) string {
 }
 
 // head makes one line of headers, or two where values have bounds.
-func (o *table) head(t view.Table, shown []int, ranges bool) {
+func (o *table) head(t view.Table, shown []int, held map[int]string, ranges bool) {
 	lines := 1
 	if ranges {
 		lines = 2
@@ -217,6 +272,7 @@ func (o *table) head(t view.Table, shown []int, ranges bool) {
 		if c.Kind == view.Text {
 			h.Class = "t"
 		}
+		h.Class = strings.TrimSpace(h.Class + " " + held[i])
 		tsv = append(tsv, c.Title)
 		if c.Kind == view.Range {
 			h.Scope, h.Rows, h.Columns, h.Class = "colgroup", 1, 3, "r"
@@ -242,4 +298,101 @@ func full(x float64) string {
 // its numbers.
 func figureTables(f *figure.Figure) []*table {
 	return newTables(f.Table, "The numbers of this figure")
+}
+
+// group is a view's table laid out; a long one has a summary, which is what
+// paper shows.
+type group struct {
+	Tables []*table
+	// Rows of a long table; 0 where it is shown as it is.
+	Rows    int
+	Summary []*table
+}
+
+// foldFrom is the number of rows from which on a table is long.
+const foldFrom = 41
+
+// newGroup lays out a table under a heading.
+func newGroup(t view.Table, heading string) group {
+	g := group{Tables: newTables(t, heading)}
+	if len(g.Tables) > 0 && len(t.Rows) >= foldFrom {
+		g.Rows = len(t.Rows)
+		if s, ok := summary(t); ok {
+			all := make([]int, len(s.Columns))
+			for i := range all {
+				all[i] = i
+			}
+			one := newTable(s, heading, all, func(i int) bool { return i == 0 })
+			one.Notes = s.Notes
+			g.Summary = []*table{one}
+		}
+	}
+	return g
+}
+
+// summary has a line for each place (the last key of a table with several) and
+// in it the lowest, the middle and the highest of the table's first estimate,
+// each of whom it is; ok is false where the table has no such keys.
+func summary(t view.Table) (out view.Table, ok bool) {
+	var keys []int
+	value := -1
+	for i, c := range t.Columns {
+		switch {
+		case c.Title == "":
+		case c.Key && c.Kind == view.Text:
+			keys = append(keys, i)
+		case c.Kind == view.Range && value < 0:
+			value = i
+		}
+	}
+	if len(keys) < 2 || value < 0 {
+		return out, false
+	}
+	place, c := keys[len(keys)-1], t.Columns[value]
+	type line struct {
+		whom string
+		cell view.Cell
+	}
+	var places []string
+	byPlace := map[string][]line{}
+	last := make([]string, len(t.Columns))
+	for _, r := range t.Rows {
+		for _, k := range keys {
+			if r[k].Text != "" {
+				last[k] = r[k].Text
+			}
+		}
+		var whom []string
+		for _, k := range keys[:len(keys)-1] {
+			whom = append(whom, last[k])
+		}
+		if _, there := byPlace[last[place]]; !there {
+			places = append(places, last[place])
+			byPlace[last[place]] = nil
+		}
+		if !math.IsNaN(r[value].Value) {
+			byPlace[last[place]] = append(byPlace[last[place]], line{strings.Join(whom, ", "), r[value]})
+		}
+	}
+	if len(places) == 0 || len(places) >= foldFrom || len(places)*3 > len(t.Rows) {
+		return out, false
+	}
+	out = view.Table{Title: strings.TrimSpace(t.Title + " " + c.Title + ": the lowest, the middle and the highest"), Notes: t.Notes,
+		Columns: []view.Column{{Title: t.Columns[place].Title, Key: true}}}
+	out.Columns = append(out.Columns, view.Column{Title: "lowest", Kind: view.Range, Digits: c.Digits}, view.Column{Title: "of"},
+		view.Column{Title: "middle", Kind: view.Number, Digits: c.Digits},
+		view.Column{Title: "highest", Kind: view.Range, Digits: c.Digits}, view.Column{Title: "of"})
+	for _, p := range places {
+		list := byPlace[p]
+		row := []view.Cell{view.T(p)}
+		slices.SortStableFunc(list, func(a, b line) int { return cmp.Compare(a.cell.Value, b.cell.Value) })
+		if n := len(list); n == 0 {
+			row = append(row, view.None(), view.T(""), view.None(), view.None(), view.T(""))
+		} else {
+			first, last := list[0], list[n-1]
+			row = append(row, first.cell, view.T(first.whom), view.N(list[n/2].cell.Value), last.cell, view.T(last.whom))
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out, true
 }

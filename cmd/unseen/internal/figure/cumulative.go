@@ -1,0 +1,142 @@
+package figure
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
+)
+
+// Cumulative shows how many fish had come to each site by each day, seen and
+// corrected for detection, and on which days fish were released; nil where the
+// study has no times.
+func Cumulative(d *analysis.Fitted) *Figure {
+	h := d.Histories
+	bySite := arrivals(d)
+	released := slices.Sorted(maps.Keys(releases(d.Data)))
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, list := range bySite {
+		for _, a := range list {
+			low, high = min(low, a.day), max(high, a.day)
+		}
+	}
+	if math.IsInf(low, 1) {
+		return nil
+	}
+	for _, day := range released {
+		low, high = min(low, day), max(high, day)
+	}
+	t := view.Table{ID: "arrivals_so_far", Columns: []view.Column{
+		{Name: "site", Title: "site", Key: true}, {Name: "through", Title: "through", Key: true},
+		{Name: "seen", Title: "seen", Kind: view.Count}, {Name: "passed", Title: "passed, corrected for detection", Kind: view.Number, Digits: 1},
+	}}
+	x := timeAxis(low, high+1, 8)
+	c := &charts{height: 130}
+	var finding string
+	corrected := false
+	for k := 1; k < len(bySite); k++ {
+		list := bySite[k]
+		if len(list) == 0 {
+			continue
+		}
+		slices.SortStableFunc(list, func(a, b arrival) int { return int(a.day - b.day) })
+		seen := line{look: series[0]}
+		passed := line{look: series[1]}
+		n, all, half := 0.0, 0.0, 0.0
+		total := 0.0
+		for _, a := range list {
+			total += a.weight
+		}
+		for i, a := range list {
+			n++
+			all += a.weight
+			if half == 0 && all >= total/2 {
+				half = a.day
+			}
+			if i+1 < len(list) && list[i+1].day == a.day {
+				continue
+			}
+			// A day's fish had come by its end.
+			seen.x, seen.y = append(seen.x, a.day+1), append(seen.y, n)
+			passed.x, passed.y = append(passed.x, a.day+1), append(passed.y, all)
+			t.Rows = append(t.Rows, []view.Cell{view.T(h.River.Sites[k].Name), view.T(date(a.day)), view.N(n), view.N(all)})
+		}
+		p := panel{title: h.River.Sites[k].Name, x: x, y: countAxis("fish", all, 3), lines: []line{seen}}
+		if d.Fit.SeenKnown(k) {
+			corrected = true
+			p.lines = []line{passed, seen}
+			finding = fmt.Sprintf("Half of those that passed %s had come by %s.", p.title, date(half))
+		}
+		p.over = func(s *scene, px, _ func(float64) float64, _, bottom float64) {
+			for _, day := range released {
+				s.segment(px(day), bottom, px(day), bottom-7, ink, 1.6)
+			}
+		}
+		c.panels = append(c.panels, p)
+	}
+	c.names = func(s *scene) []entry {
+		out := []entry{s.stretch("seen", series[0])}
+		if corrected {
+			out = append(out, s.stretch("passed, corrected for detection", series[1]))
+		}
+		if len(released) > 0 {
+			out = append(out, entry{"day of release", func(x, y float64) { s.segment(x+13, y+12, x+13, y+2, ink, 1.6) }})
+		}
+		return out
+	}
+	return &Figure{
+		ID:          "arrivals-so-far",
+		Title:       "Fish that had come, day by day",
+		Caption:     capital(strings.TrimSpace(finding + " Each fish seen stands for those that passed unseen with it.")),
+		Source:      source(d),
+		Description: "Two lines for each site, of the fish seen and of the fish passed by each day; ticks at the foot are days of release. " + finding,
+		Table:       t,
+		body:        c,
+	}
+}
+
+// arrival is a fish's first sighting at a site: the local day, and how many
+// fish it stands for by the detection of the fit.
+type arrival struct{ day, weight float64 }
+
+// arrivals are the first sightings at each site; nil where the study has no
+// times.
+func arrivals(d *analysis.Fitted) [][]arrival {
+	h := d.Histories
+	if h.First == nil {
+		return nil
+	}
+	out := make([][]arrival, len(h.River.Sites))
+	seenAt := d.Fit.SeenAt()
+	for i := range h.Len() {
+		for k := int(h.Entry[i]) + 1; k < len(out); k++ {
+			ms := firstAt(h, i, k)
+			if ms == history.NoTime {
+				continue
+			}
+			a := arrival{day: dayOf(ms, d.Study.Location), weight: 1}
+			if p := seenAt(i, k); p > 0 && d.Fit.SeenKnown(k) {
+				a.weight = 1 / p
+			}
+			out[k] = append(out[k], a)
+		}
+	}
+	return out
+}
+
+// releases counts the newly released fish by local day.
+func releases(d *analysis.Data) map[float64]int {
+	h := d.Histories
+	out := map[float64]int{}
+	for i := range h.Released {
+		if h.New(i) && h.Released[i] != history.NoTime {
+			out[dayOf(h.Released[i], d.Study.Location)] += h.Weight(i)
+		}
+	}
+	return out
+}
