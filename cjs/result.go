@@ -33,7 +33,7 @@ const (
 	TooEarly    Status = "too early"   // the data end too early to tell slow from dead; only an interval
 )
 
-// Estimate is a value with its uncertainty. What cannot be had is NaN.
+// Estimate is a value with its uncertainty. A value that does not exist is NaN.
 type Estimate struct {
 	Value         float64 `json:"estimate"`
 	SE, Low, High float64
@@ -174,7 +174,7 @@ type Warning struct {
 }
 
 // Results as JSON: every exported field, its name in lower case with
-// underscores, null where a value cannot be had.
+// underscores, null where a value does not exist.
 
 func (c Curve) MarshalJSON() ([]byte, error)       { return plain.JSON(c) }
 func (c CurvePoint) MarshalJSON() ([]byte, error)  { return plain.JSON(c) }

@@ -42,9 +42,9 @@ func rowTests(p *model.Problem) []RowTest {
 			case below == 0:
 				t.Why = "no site farther down shows which fish passed unseen"
 			case n == 0:
-				t.Why = "no fish was seen farther down"
+				t.Why = "no fish was detected downstream"
 			case t.Both+t.OnlyA == 0 || t.Both+t.OnlyB == 0 || t.Both+t.OnlyA == n || t.Both+t.OnlyB == n:
-				t.Why = "one of the rows saw all or none of the fish seen farther down"
+				t.Why = "one of the rows detected all or none of the fish detected downstream"
 			default:
 				t.P = FisherExact(t.Both, t.OnlyA, t.OnlyB, t.Neither)
 			}

@@ -1,6 +1,6 @@
 package history
 
-// Accounting is where every record read ended: the boxes add up to Read.
+// Accounting is where every record read ended; its boxes add up to Read.
 type Accounting struct {
 	// Read is the number of sighting records read, headers not counted.
 	Read int64 `json:"read"`

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// Summary describes a sample. What cannot be had is NaN.
+// Summary describes a sample. A value that does not exist is NaN.
 type Summary struct {
 	N         int
 	Min, Max  float64

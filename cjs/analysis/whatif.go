@@ -12,7 +12,7 @@ import (
 
 // AskWhatIf fits the model again with every data rule that is a choice
 // switched, and with every cohort and site left out, and finds the fish that
-// pull hardest. done is called after each refit.
+// are most influential. done is called after each refit.
 func (f *Fitted) AskWhatIf(ctx context.Context, done func(n, of int)) error {
 	in, err := f.Input()
 	if err != nil {

@@ -3,7 +3,7 @@ package assess
 import "example.org/unseen/cjs/internal/plain"
 
 // Results as JSON: every exported field, its name in lower case with
-// underscores, null where a value cannot be had.
+// underscores, null where a value does not exist.
 
 func (r Result) MarshalJSON() ([]byte, error)    { return plain.JSON(r) }
 func (c Covariate) MarshalJSON() ([]byte, error) { return plain.JSON(c) }

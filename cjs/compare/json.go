@@ -3,7 +3,7 @@ package compare
 import "example.org/unseen/cjs/internal/plain"
 
 // Results as JSON: every exported field, its name in lower case with
-// underscores, null where a value cannot be had.
+// underscores, null where a value does not exist.
 
 func (a Averaged) MarshalJSON() ([]byte, error)   { return plain.JSON(a) }
 func (v Variant) MarshalJSON() ([]byte, error)    { return plain.JSON(v) }

@@ -45,7 +45,7 @@ func (p *Problem) holds(holds []Hold) error {
 					return fmt.Errorf("detection at %s is held at 0, but %d fish were seen there", river.RowLabel(hold.Row), t.RowSeen[hold.Row])
 				}
 				if hold.Value == 1 && t.RowMissed[hold.Row] > 0 {
-					return fmt.Errorf("detection at %s is held at 1, but %d fish seen farther down were not seen there", river.RowLabel(hold.Row), t.RowMissed[hold.Row])
+					return fmt.Errorf("detection at %s is held at 1, but %d fish detected downstream were not detected there", river.RowLabel(hold.Row), t.RowMissed[hold.Row])
 				}
 			}
 			p.Design.Links[g][a] = likelihood.Link{Kind: likelihood.Fixed, Value: hold.Value}

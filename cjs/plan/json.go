@@ -3,7 +3,7 @@ package plan
 import "example.org/unseen/cjs/internal/plain"
 
 // Results as JSON: every exported field, its name in lower case with
-// underscores, null where a value cannot be had.
+// underscores, null where a value does not exist.
 
 func (p Plan) MarshalJSON() ([]byte, error)         { return plain.JSON(p) }
 func (f Forecast) MarshalJSON() ([]byte, error)     { return plain.JSON(f) }

@@ -482,7 +482,7 @@ type Comparison struct {
 	// Cost of the option, and gain in percentage points per 1000 of it; NaN
 	// where costs are not known (or, for the gain, not above 0).
 	Cost, GainPerCost float64
-	// Why the option cannot be had; else "".
+	// Why the option is not possible; else "".
 	Why string
 	// Note says what else there is to know of it; else "".
 	Note string

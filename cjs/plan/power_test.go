@@ -129,7 +129,7 @@ func TestPowerThatIsNotThere(t *testing.T) {
 
 	p = tworows()
 	p = apply(t, p, plan.Option{What: "drop", Site: "Tidehead"})
-	assert.Contains(t, power(t, p, "early vs late at Scar Weir", 0.05, 0.8).Why, "cannot be told apart")
+	assert.Contains(t, power(t, p, "early vs late at Scar Weir", 0.05, 0.8).Why, "not separately estimable")
 
 	// So few fish that not even no survivor would show.
 	p = tworows()

@@ -19,7 +19,7 @@ type Verified struct {
 	SimulatedSE, NoiseSE, Ratio float64
 	// Bias is the mean of estimate − truth.
 	Bias float64
-	// Coverage is the share of the intervals that hold the truth.
+	// Coverage is the share of the intervals that contain the true value.
 	Coverage float64
 	// Off: the large-sample figure is more than a tenth away from the
 	// simulated one.

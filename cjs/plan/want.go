@@ -378,12 +378,12 @@ func (s *state) whyNot(l *Line, t *Target) string {
 	case cjs.Held:
 		return "it is held as known in the plan: nothing is estimated"
 	case cjs.Boundary:
-		return fmt.Sprintf("it is supposed to be exactly %.0f, where the large-sample figure says nothing; suppose a value inside 0 and 1", l.Value)
+		return fmt.Sprintf("it is assumed to be exactly %.0f, where the large-sample figure does not apply; assume a value inside 0 and 1", l.Value)
 	}
 	last := len(p.River.Sites) - 1
 	if t.Site == last && !p.River.Sites[last].Divided() {
-		return fmt.Sprintf("survival %s and detection at %s cannot be told apart: no fish is seen farther down. A second row of antennas or test passes at %s, or a site farther down, would separate them",
+		return fmt.Sprintf("survival %s and detection at %s are not separately estimable: no fish are detected downstream. A second row of antennas or test passes at %s, or a site farther down, would separate them",
 			p.River.Reach(last-1), p.River.Sites[last].Name, p.River.Sites[last].Name)
 	}
-	return "the design cannot tell it apart from other values; share values between cohorts or sites, or hold one that is known"
+	return "the design does not identify it; share values between cohorts or sites, or hold one that is known"
 }

@@ -67,7 +67,7 @@ func TestCochran(t *testing.T) {
 	}
 	// But at the last site nothing shows it.
 	n := need(t, single(1000, []float64{0.5}, []float64{1}), "passed at Tidehead ± 5")
-	assert.Contains(t, n.Why, "cannot be told apart")
+	assert.Contains(t, n.Why, "not separately estimable")
 	assert.Zero(t, n.Total)
 	assert.True(t, math.IsNaN(n.Now))
 }
@@ -162,7 +162,7 @@ func TestNoNumberSuffices(t *testing.T) {
 	assert.Empty(t, n.Why)
 
 	n = need(t, single(300, []float64{0.8, 0.7}, []float64{0.5, 0.4}), "survival Alder Ford to Tidehead ± 5")
-	assert.Contains(t, n.Why, "no fish is seen farther down")
+	assert.Contains(t, n.Why, "no fish are detected downstream")
 
 	p = single(300, []float64{0.8, 0.7}, []float64{0.5, 0.4})
 	p.Holds = []model.Hold{{Reach: 0, Row: -1, Value: 0.8}}

@@ -3,7 +3,7 @@ package replicate
 import "example.org/unseen/cjs/internal/plain"
 
 // Results as JSON: every exported field, its name in lower case with
-// underscores, null where a value cannot be had.
+// underscores, null where a value does not exist.
 
 func (s Set) MarshalJSON() ([]byte, error)       { return plain.JSON(s) }
 func (r Replicate) MarshalJSON() ([]byte, error) { return plain.JSON(r) }

@@ -12,7 +12,7 @@ import (
 // The file of replicates is JSON lines: one that says what they are replicates
 // of, then one for each. Files of one run, one after the other, are a file.
 
-// head is the first line. Numbers that cannot be had are null.
+// head is the first line. Numbers that do not exist are null.
 type head struct {
 	Kind      string     `json:"kind"`
 	Version   int        `json:"version"`

@@ -7,7 +7,7 @@ import (
 	"example.org/unseen/cjs/model"
 )
 
-// TruthOf is the estimates of a fit taken for true: the fish of the fit, each
+// TruthOf is the estimates of a fit taken as true: the fish of the fit, each
 // with its own categories and numbers, and the shares that were taken out of
 // those seen at each site. What cannot be told apart (the last survival and
 // detection) is as the search for the maximum left it; only the product counts.

@@ -32,7 +32,7 @@ type Quantity struct {
 	// its estimates. With one Given, BiasSE and SD are 0 and mean nothing.
 	SD float64 `json:"sd"`
 	SE float64 `json:"se"`
-	// Covered counts intervals that hold the truth; Low and High those that
+	// Covered counts intervals that contain the true value; Low and High those that
 	// lie wholly below and above it.
 	Covered int     `json:"covered"`
 	Low     int     `json:"low"`

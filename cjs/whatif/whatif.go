@@ -1,6 +1,6 @@
 // Package whatif asks how far an answer hangs on what went into it: the model
 // is fitted again with a data rule switched, with a cohort or a site left out,
-// and the share that passed is compared; and the fish that pull hardest at it
+// and the share that passed is compared; and the most influential fish
 // are named.
 package whatif
 
@@ -53,7 +53,7 @@ type Outcome struct {
 
 // Move is how the passed share of one group at one site moves; while the
 // season runs the share that has passed so far. Values are NaN where they
-// cannot be had.
+// does not exist.
 type Move struct {
 	Of   []cjs.Category // empty: all fish
 	Site int            // in the river of the fit

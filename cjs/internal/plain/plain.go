@@ -1,5 +1,5 @@
 // Package plain writes results as JSON: every exported field under one name,
-// always there, and null where a value cannot be had.
+// always there, and null where a value does not exist.
 package plain
 
 import (

@@ -40,7 +40,7 @@ type embeds struct {
 // Part is embedded: its fields are the outer one's.
 type Part struct{ Low, PerSD float64 }
 
-// Every field is there under its name; what cannot be had is null.
+// Every field is there under its name; a value that does not exist is null.
 func TestJSON(t *testing.T) {
 	v := embeds{Part: Part{math.NaN(), 1.5}, Seen: noTime, Err: errors.New("why"), At: time.Unix(0, 0).UTC(), Of: &Part{math.Inf(1), 2}, List: []float64{1, math.NaN()},
 		Map: map[string]float64{"b": math.Inf(-1), "a": 0.1}, Done: func() {}, Left: 1, hidden: 1, Any: 3, Own: inner{math.NaN(), 4}, KmPerDay: [2]float64{1, 2}}

@@ -264,11 +264,11 @@ func (c *Content) cannot() []Block {
 			whom = " (" + view.Whom(p.Of) + ")"
 		}
 		here = append(here, "Survival from "+river.Sites[p.From].Name+" to "+river.Sites[p.Site].Name+
-			" apart from detection at "+river.Sites[p.Site].Name+whom+": only their product is known.")
+			" apart from detection at "+river.Sites[p.Site].Name+whom+": only their product is estimable.")
 	}
 	for _, s := range c.Fit.Survival {
 		if s.Status == cjs.Absent {
-			here = append(here, "Survival from "+river.Reach(s.From)+", "+view.Whom(s.Of)+": there is nothing to estimate it from.")
+			here = append(here, "Survival from "+river.Reach(s.From)+", "+view.Whom(s.Of)+": no data to estimate it from.")
 		}
 	}
 	var out []Block
@@ -279,7 +279,7 @@ func (c *Content) cannot() []Block {
 		"How many fish there are, tagged and not: only the tagged are followed.",
 		"Whether a fish that did not come died, stayed behind, left the river elsewhere, or lost its tag: survival is apparent.",
 		"Where within a reach fish were lost.",
-		"Why: a model shows what goes together in these fish, not what causes it.",
+		"Causes: a model shows what is associated in these fish, not what causes it.",
 	}}})
 }
 

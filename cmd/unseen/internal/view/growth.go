@@ -41,7 +41,7 @@ func GrowthPage(d *analysis.Data, r *growth.Result, caught *growth.Recaptures) P
 		add(v.burden())
 	}
 	add(Section{Heading: "Growth between captures", Tables: []Table{v.groups(), v.growth()},
-		Notes: []string{"Specific growth rate: 100 × (ln x₂ − ln x₁) / days. Flagged measurements are in the means; a mean over few fish hangs on them."}})
+		Notes: []string{"Specific growth rate: 100 × (ln x₂ − ln x₁) / days. Flagged measurements are in the means; they weigh much in a mean over few fish."}})
 	if len(r.Growth) > 0 {
 		add(Section{Heading: "Measurements to look at, at recapture", Tables: []Table{v.flagged()},
 			Notes: []string{fmt.Sprintf("Flags are common practice: shorter than before, more than %g mm/day, K outside %g–%g.", growth.FastMMPerDay, growth.LowCondition, growth.HighCondition)}})
@@ -73,11 +73,11 @@ func (v grower) answer(caught *growth.Recaptures) []string {
 		out = append(out, fmt.Sprintf("%s of %s in the tagging table %s wrong.",
 			Plural(n, "fish", "fish"), Digits(float64(v.d.Histories.Fish()), 0), map[bool]string{true: "looks", false: "look"}[n == 1]))
 	} else if len(v.r.Lines) > 0 {
-		out = append(out, "In the tagging table lengths and weights go together.")
+		out = append(out, "No length or weight in the tagging table is far from the others.")
 	}
 	switch {
 	case caught == nil:
-		out = append(out, "The study has no [recaptures], so nothing is said of growth.")
+		out = append(out, "The study has no [recaptures], so growth is not described.")
 	case len(v.r.Growth) == 0:
 		out = append(out, "No fish was measured twice at known times.")
 	default:
@@ -206,7 +206,7 @@ func (v grower) noLine() []string {
 	if few := n - blank; few > 0 {
 		why = append(why, fmt.Sprintf("%d of too few fish to make one", few))
 	}
-	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " held to no line: " + And(why) + ". Typing errors in them are not looked for."}
+	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " held to no line: " + And(why) + ". Data-entry errors in them are not looked for."}
 }
 
 func (v grower) lines() Table {
@@ -257,7 +257,7 @@ func (v grower) burden() Section {
 	return Section{Heading: "Tag burden", Tables: []Table{t, kinds, of},
 		Paragraphs: []string{fmt.Sprintf("The tag is %s %% of the fish's weight at the median, from %s to %s %%, of %s.",
 			Digits(x.Median, 1), Digits(x.Min, 1), Digits(x.Max, 1), Plural(x.N, "fish weighed", "fish weighed"))},
-		Notes: []string{"Findings on certain fish and tags; which holds for a study its permit decides. A minimum length cuts the population: estimates are for fish at or above it."}}
+		Notes: []string{"Findings on certain fish and tags; which applies to a study is a matter of its permit. A minimum length cuts the population: estimates are for fish at or above it."}}
 }
 
 func (v grower) groups() Table {

@@ -128,7 +128,7 @@ func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same 
 	return shown, csv, same
 }
 
-// influenceTable lists the fish that pull hardest.
+// influenceTable lists the most influential fish.
 func influenceTable(river *history.River, r *whatif.Result) Table {
 	t := Table{ID: "influence", Columns: []Column{
 		{Name: "fish", Title: "fish", Key: true}, {Name: "alike", Title: "alike", Kind: Count},
