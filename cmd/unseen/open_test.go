@@ -4,11 +4,14 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"fmt"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -21,8 +24,33 @@ import (
 	"example.org/unseen/cmd/unseen/internal/demo"
 )
 
-// opened runs unseen open on a folder and gives a browser that was let in, the
-// address of the page, and what awaits the exit code.
+// entered is a browser that was let in by the address that unseen open prints,
+// and the page it is on.
+func entered(t *testing.T, printed io.Reader) (*http.Client, string) {
+	t.Helper()
+	lines := bufio.NewScanner(printed)
+	var address string
+	for address == "" && lines.Scan() {
+		if strings.HasPrefix(lines.Text(), "http://") {
+			address = lines.Text()
+		}
+	}
+	require.NotEmpty(t, address, "no address was printed")
+	go io.Copy(io.Discard, printed)
+	jar, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	client := &http.Client{Jar: jar}
+	answer, err := client.Get(address)
+	require.NoError(t, err)
+	answer.Body.Close()
+	require.Equal(t, 200, answer.StatusCode)
+	u, err := url.Parse(address)
+	require.NoError(t, err)
+	return client, "http://" + u.Host
+}
+
+// opened runs unseen open on a folder and gives a browser on its page, and what
+// awaits the exit code.
 func opened(t *testing.T, args ...string) (*http.Client, string, func() int) {
 	t.Helper()
 	r, w := io.Pipe()
@@ -33,25 +61,8 @@ func opened(t *testing.T, args ...string) (*http.Client, string, func() int) {
 		code <- run(ctx, append([]string{"unseen", "open", "--no-browser"}, args...), strings.NewReader(""), w, io.Discard)
 		w.Close()
 	}()
-	lines := bufio.NewScanner(r)
-	var address string
-	for address == "" && lines.Scan() {
-		if strings.HasPrefix(lines.Text(), "http://") {
-			address = lines.Text()
-		}
-	}
-	require.NotEmpty(t, address, "no address was printed")
-	go io.Copy(io.Discard, r)
-	jar, err := cookiejar.New(nil)
-	require.NoError(t, err)
-	client := &http.Client{Jar: jar}
-	answer, err := client.Get(address)
-	require.NoError(t, err)
-	answer.Body.Close()
-	require.Equal(t, 200, answer.StatusCode)
-	u, err := url.Parse(address)
-	require.NoError(t, err)
-	return client, "http://" + u.Host, func() int {
+	client, address := entered(t, r)
+	return client, address, func() int {
 		select {
 		case c := <-code:
 			return c
@@ -60,6 +71,51 @@ func opened(t *testing.T, args ...string) (*http.Client, string, func() int) {
 			return 0
 		}
 	}
+}
+
+// sent sends a form of the page.
+func sent(t *testing.T, c *http.Client, address, path string, form url.Values) {
+	t.Helper()
+	r, err := http.NewRequest(http.MethodPost, address+path, strings.NewReader(form.Encode()))
+	require.NoError(t, err)
+	r.Header.Set("Origin", address)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	answer, err := c.Do(r)
+	require.NoError(t, err)
+	answer.Body.Close()
+	require.Equal(t, 200, answer.StatusCode)
+}
+
+// An edit that the page answered is on the disk, whatever becomes of the program
+// then, and the next one can take it back.
+func TestKilledPageLosesNoEdit(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, demo.Write(dir, atomicfile.Rule{}))
+	path := filepath.Join(dir, "study.toml")
+	text := func() string {
+		b, err := os.ReadFile(path)
+		require.NoError(t, err)
+		return string(b)
+	}
+	sum := func() string { return fmt.Sprintf("%x", sha256.Sum256([]byte(text()))) }
+	before := text()
+	for _, path := range []string{"/edit", "/undo"} {
+		self, err := os.Executable()
+		require.NoError(t, err)
+		cmd := exec.Command(self, "open", "--no-browser", dir)
+		cmd.Env = append(os.Environ(), asUnseen+"=1")
+		out, err := cmd.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, cmd.Start())
+		c, address := entered(t, out)
+		sent(t, c, address, path, url.Values{"sum": {sum()}, "do": {"remedy"}, "kind": {"off"}, "rule": {"turned_back"}})
+		require.NoError(t, cmd.Process.Kill())
+		cmd.Wait()
+		if path == "/edit" {
+			assert.Contains(t, text(), `"turned_back"`)
+		}
+	}
+	assert.Equal(t, before, text())
 }
 
 func fetched(t *testing.T, c *http.Client, address string) string {
@@ -94,6 +150,11 @@ func TestOpenGivesTheBytesOfTheCommands(t *testing.T) {
 		require.Equal(t, 0, run(t.Context(), append([]string{"unseen"}, x.args...), strings.NewReader(""), &out, io.Discard), x.page)
 		assert.True(t, out.String() == fetched(t, c, address+"/get/"+x.page), "%s is not what the command gives", x.page)
 	}
+	book := filepath.Join(t.TempDir(), "fit.xlsx")
+	require.Equal(t, 0, run(t.Context(), []string{"unseen", "fit", study, "--xlsx", book}, strings.NewReader(""), io.Discard, io.Discard))
+	want, err := os.ReadFile(book)
+	require.NoError(t, err)
+	assert.True(t, string(want) == fetched(t, c, address+"/get/fit.xlsx"), "fit.xlsx is not what the command gives")
 	figures := filepath.Join(t.TempDir(), "figures")
 	require.Equal(t, 0, run(t.Context(), []string{"unseen", "figures", study, "-o", figures}, strings.NewReader(""), io.Discard, io.Discard))
 	for _, name := range []string{"passage.svg", "flow.pdf", "arrivals.png"} {
@@ -101,13 +162,7 @@ func TestOpenGivesTheBytesOfTheCommands(t *testing.T) {
 		require.NoError(t, err)
 		assert.True(t, string(want) == fetched(t, c, address+"/get/figure/"+name), "%s is not what the command draws", name)
 	}
-	stop, err := http.NewRequest(http.MethodPost, address+"/stop", nil)
-	require.NoError(t, err)
-	stop.Header.Set("Origin", address)
-	answer, err := c.Do(stop)
-	require.NoError(t, err)
-	answer.Body.Close()
-	assert.Equal(t, 200, answer.StatusCode)
+	sent(t, c, address, "/stop", nil)
 	assert.Equal(t, exitUsable, end())
 }
 

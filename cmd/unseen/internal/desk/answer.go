@@ -73,7 +73,7 @@ type variant struct {
 
 func (l *looking) answer() (template.HTML, error) {
 	asked := l.at.choice()
-	out := answerData{At: l.at, Here: l.at.Whole(), Sum: l.Sum, Command: l.command("fit"), Site: l.at.Get("site")}
+	out := answerData{At: l.at, Here: l.at.Whole(), Sum: l.Sum, Command: l.command("fit", "--full"), Site: l.at.Get("site")}
 	f, err := l.fitted()
 	if err != nil {
 		var spec model.Spec
@@ -293,7 +293,7 @@ func faultOf(written string, err error) *wordFault {
 	if m := atCharacter.FindStringSubmatch(said); m != nil {
 		if n, err := strconv.Atoi(m[1]); err == nil && n >= 1 && n <= len(runes) {
 			to := n
-			for to < len(runes) && runes[to] != ' ' && runes[n-1] != '"' {
+			for to < len(runes) && (runes[to] != ' ' || runes[n-1] == '"') {
 				to++
 			}
 			return cut(n-1, to)

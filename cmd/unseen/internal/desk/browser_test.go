@@ -169,6 +169,7 @@ func media(scheme string) chromedp.Action[chromedp.Void] {
 // look holds a view to fit the screen and to be accessible, and keeps a picture.
 func (b *tab) look(name string) {
 	b.t.Helper()
+	b.until(`!document.body.hasAttribute("aria-busy")`)
 	b.fits(name)
 	b.accessible(name)
 	b.shot(name)
@@ -189,6 +190,11 @@ func TestEveryPartInBrowser(t *testing.T) {
 			b.click("#head-" + part + " a")
 			b.visible("#part-" + part + " .body")
 			b.look(screen + "-" + part)
+			if screen == "phone" {
+				b.do(chromedp.EmulateViewport(320, height))
+				b.fits(part + " at 320 px")
+				b.do(chromedp.EmulateViewport(width, height))
+			}
 		}
 		b.do(chromedp.Navigate(b.at("/take")))
 		b.visible("#part-take")
@@ -228,6 +234,7 @@ func TestNewcomerInBrowser(t *testing.T) {
 		b.click("#head-check a")
 		b.visible(".findings")
 		b.click("#head-answer a")
+		b.visible("#part-answer .body")
 		b.until(`document.querySelector("#sentence")?.textContent.includes("passed Scar Weir")`)
 		b.look(screen + "-new-4-answer")
 		b.click("#top a.button")

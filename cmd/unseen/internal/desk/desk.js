@@ -123,9 +123,18 @@
     e.preventDefault();
     depth = 0;
     document.body.classList.remove("dropping");
+    give(e.dataTransfer.files);
+  });
+  function give(list) {
     const data = new FormData();
-    for (const f of e.dataTransfer.files) data.append("files", f);
+    for (const f of list) data.append("files", f);
     go("/upload", { method: "POST", body: data }, true);
+  }
+  // Of a folder only its tables are taken.
+  document.addEventListener("change", e => {
+    if (e.target.id !== "folder") return;
+    const tables = [...e.target.files].filter(f => /\.(csv|tsv|txt|xlsx)(\.gz|\.zst)?$/i.test(f.name) && !f.name.startsWith("."));
+    if (tables.length) give(tables); else status("There is no table in that folder.");
   });
 
   document.addEventListener("keydown", e => {
@@ -160,7 +169,7 @@
   addEventListener("pagehide", () => news.close());
 
   function ready() {
-    for (const b of document.querySelectorAll("button.copy[hidden]")) b.hidden = false;
+    for (const b of document.querySelectorAll("button.copy[hidden], [data-script][hidden]")) b.hidden = false;
   }
   document.addEventListener("click", e => {
     const b = e.target.closest("button.copy");

@@ -51,9 +51,7 @@ func (d *Desk) rewrite(sum, what string, change func(name string, text []byte) (
 // locked gives the study's text to f while no other program of ours writes into
 // its folder.
 func (d *Desk) locked(sum string, f func(name string, text []byte) error) error {
-	d.mu.Lock()
-	name := d.study
-	d.mu.Unlock()
+	name := d.current().Name
 	if name == "" {
 		return fmt.Errorf("there is no study file to change")
 	}

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -9,7 +10,9 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -38,9 +41,11 @@ func open(t *testing.T, folder string, change ...func(*Options)) *Desk {
 func hollin(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	require.NoError(t, demo.Write(dir, atomicfile.Rule{}))
+	require.NoError(t, writeDemo(dir))
 	return dir
 }
+
+func writeDemo(dir string) error { return demo.Write(dir, atomicfile.Rule{}) }
 
 // ask sends what a browser that was let in sends; change makes it another
 // request.
@@ -243,6 +248,32 @@ func TestUpload(t *testing.T) {
 	assert.Contains(t, upload(t, d, map[string]string{"link.csv": "other"}), "already there")
 	_, err := os.Stat(filepath.Join(parent, "elsewhere.csv"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
+}
+
+// Of files sent at once under one name the first is kept.
+func TestUploadsOfOneName(t *testing.T) {
+	dir := t.TempDir()
+	d := open(t, dir)
+	said := make([]string, 12)
+	var wg sync.WaitGroup
+	for i := range said {
+		wg.Go(func() {
+			body, kind := sent(map[string]string{"fish.csv": fmt.Sprint("tag\n", i, "\n")})
+			w := ask(d, http.MethodPost, "/upload", body, kind)
+			said[i] = d.notes.of(regexp.MustCompile(`note=(\d+)`).FindStringSubmatch(w.Header().Get("Location"))[1]).Text
+		})
+	}
+	wg.Wait()
+	kept := -1
+	for i, s := range said {
+		if strings.HasPrefix(s, "Taken") {
+			assert.Negative(t, kept, "two were kept")
+			kept = i
+		} else {
+			assert.Contains(t, s, "already there")
+		}
+	}
+	assert.Equal(t, map[string]string{"fish.csv": fmt.Sprint("tag\n", kept, "\n")}, tree(t, dir))
 }
 
 func TestUploadIsLimited(t *testing.T) {

@@ -13,8 +13,11 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/page"
+	"example.org/unseen/cmd/unseen/internal/tablefile"
+	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
@@ -59,6 +62,7 @@ func (l *looking) takeAway() (template.HTML, error) {
 		} else {
 			out.Items = append([]takeItem{
 				{"Report", "one page with the answer, figures, tables, checks and methods", get("report.html"), l.command("report", "-o", "report.html")},
+				{"Tables of the fit", "a workbook, each table a sheet", get("fit.xlsx"), l.command("fit", "--xlsx", "fit.xlsx")},
 				{"Every number of the fit", "JSON, in full precision", get("fit.json"), l.command("fit", "--json")},
 			}, out.Items...)
 			content := &page.Content{Fitted: f}
@@ -121,6 +125,8 @@ func (l *looking) file(name string) ([]byte, error) {
 	switch {
 	case name == "fit.json":
 		err = wire.Write(&b, wire.NewFit(wire.NewHead("fit", l.opt.Version, f.Source()), f))
+	case name == "fit.xlsx":
+		err = workbook(&b, view.Stamped(f.Source(), view.FitPage(f)))
 	case name == "report.html":
 		err = l.report(&b, f)
 	case strings.HasPrefix(name, "figure/"):
@@ -129,6 +135,24 @@ func (l *looking) file(name string) ([]byte, error) {
 		return nil, nil
 	}
 	return b.Bytes(), err
+}
+
+// workbook writes all tables of a page, each as a sheet.
+func workbook(w io.Writer, p view.Page) error {
+	dir, remove, err := atomicfile.MkdirTemp()
+	if err != nil {
+		return err
+	}
+	defer remove()
+	book, err := tablefile.NewWorkbook(dir)
+	if err != nil {
+		return err
+	}
+	defer book.Close()
+	if err := tablefile.Add(book, p); err != nil {
+		return err
+	}
+	return book.Write(w)
 }
 
 func (l *looking) report(w io.Writer, f *analysis.Fitted) error {
