@@ -139,6 +139,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
+	rough = rough || f.Options.Interval == "auto" && !f.Options.EstimatesOnly && f.atOutage(about)
 	byProfile := s.bounded || rough || f.Options.Interval == "profile"
 	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
 		beside, err := f.besideLimit(ctx, grad)
@@ -152,6 +153,27 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
 	return e, nil
+}
+
+// atOutage tells whether q has to do with a site that did not work all the time:
+// the detection there, or the survival of a reach beside it.
+func (f *Fit) atOutage(q *likelihood.Quantity) bool {
+	l := f.Problem.Layout
+	if !f.Problem.Windowed() {
+		return false
+	}
+	for i := range q.Means {
+		for _, c := range q.Means[i].Factors {
+			if r := l.Reach(c.Slot); r >= 0 {
+				if r > 0 && l.Idle(r) || l.Idle(r+1) {
+					return true
+				}
+			} else if l.Row(c.Slot) >= 0 && l.Idle(l.Site(c.Slot)+1) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // variance is gᵀ C g.
@@ -289,7 +311,27 @@ func (f *Fit) estimates(ctx context.Context) error {
 		return err
 	}
 	f.RowTests = rowTests(p)
+	f.working()
 	return f.passed(ctx, false)
+}
+
+// working fills Working.
+func (f *Fit) working() {
+	p := f.Problem
+	if !p.Windowed() {
+		return
+	}
+	fish := p.NewReleases()
+	for k := 1; k < p.Layout.Sites(); k++ {
+		from, to := p.Layout.SiteRows(k)
+		for b := from; b < to && p.Layout.Idle(k); b++ {
+			w := Working{Site: k, Row: b - from, Share: likelihood.AtWork(f.design, f.X, fish, b)}
+			if to-from == 1 {
+				w.Row = -1
+			}
+			f.Working = append(f.Working, w)
+		}
+	}
 }
 
 // covariates are the means of the numbers a part uses.

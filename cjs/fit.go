@@ -93,7 +93,8 @@ type Fit struct {
 	Products     []Product
 	Passed       []Passed
 	RowTests     []RowTest
-	Movement     []Movement // while the season runs
+	Movement     []Movement // where times of passage are part of the likelihood
+	Working      []Working  // rows that did not work all the time
 	OneSite      *OneSite
 	Warnings     []Warning
 

@@ -169,7 +169,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	if !sharesOnly {
 		detected = likelihood.Detected(f.design, f.X, fresh)
 		if !p.Running() {
-			unseen = likelihood.Unseen(f.design, f.X, never)
+			unseen = f.unseen(f.design, f.X, never)
 		}
 	}
 	run := f.running
@@ -283,7 +283,7 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 		if x == nil {
 			x, d = f.X, f.design
 		}
-		sum, own, unknown := f.sumOver(gr, likelihood.Unseen(d, x, never), k, nil)
+		sum, own, unknown := f.sumOver(gr, f.unseen(d, x, never), k, nil)
 		// Off by the parameters, and by chance of these fish.
 		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
 		if known+sum <= e.Value {
@@ -296,6 +296,14 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 	if math.IsNaN(e.Low) || e.Method == "wald" || low < e.Low || high > e.High {
 		e.Low, e.High, e.Method = low, high, "profile"
 	}
+}
+
+// unseen are the fish never seen again (also as never), by what they have passed.
+func (f *Fit) unseen(d *likelihood.Design, x []float64, never []likelihood.FishGroup) []likelihood.PassedSums {
+	if f.Problem.Timed() {
+		return likelihood.UnseenBy(d, x, f.Problem.Data.Waits)
+	}
+	return likelihood.Unseen(d, x, never)
 }
 
 // betweenCohorts sets the spread of the cohorts' passed shares beside the

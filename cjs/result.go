@@ -78,6 +78,15 @@ type Detection struct {
 	Estimate
 }
 
+// Working is a row that did not work all the time: detection there is that at
+// full work, and Share the mean share of the passages, by the law of travel, for
+// which it worked.
+type Working struct {
+	// Row is the row's index within the site; -1 for an undivided site.
+	Site, Row int
+	Share     float64
+}
+
 // Product is a survival × detection product that cannot be taken apart.
 type Product struct {
 	Of []Category

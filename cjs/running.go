@@ -47,7 +47,7 @@ const (
 // movement fills Movement.
 func (f *Fit) movement(ctx context.Context) error {
 	p := f.Problem
-	if !p.Running() {
+	if !p.Timed() {
 		return nil
 	}
 	l := p.Layout
@@ -155,6 +155,9 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	for i := range late {
 		late[i].Days = allDays
 	}
+	if p.Windowed() {
+		return r, r.withWindows(ctx, late)
+	}
 	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*likelihood.Eigen, []float64) {
 		if p.Layout.Resting {
 			// Of the mixture the expectation has no closed form: for this
@@ -178,6 +181,45 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 		r.inside, r.innerVariance = information(p.Design, r.inner, all)
 	}
 	return r, nil
+}
+
+// withWindows fills what is told now and in the end where rows do not work all
+// the time. What these releases are expected to tell has no closed form then:
+// now is what was observed, and in the end there is no outage.
+func (r *running) withWindows(ctx context.Context, late []likelihood.Wait) error {
+	f := r.f
+	p := f.Problem
+	observed := func(d *likelihood.Design, x []float64) (*likelihood.Eigen, []float64) {
+		var at likelihood.Point
+		likelihood.NewCJS(d, f.data).Eval(x, 2, &at)
+		for i, v := range at.H {
+			at.H[i] = -v
+		}
+		s, ok := likelihood.Decompose(at.H, f.Parameters)
+		if !ok {
+			return nil, nil
+		}
+		return s, s.Inverse(hereTolerance)
+	}
+	r.nowScaled, r.now = observed(f.design, f.X)
+	whole := *f.design
+	whole.Layout = whole.Layout.AlwaysWorking()
+	end := &whole
+	if p.Layout.Resting {
+		end = withoutRest(end)
+	}
+	if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(end, f.X, late, p.TestUnits()), f.Parameters); ok {
+		r.end = s.Inverse(hereTolerance)
+	}
+	r.inner, r.inside, r.innerVariance = f.X, r.nowScaled, r.now
+	if len(f.limits) > 0 {
+		var err error
+		if r.inner, err = f.inside(ctx); err != nil {
+			return err
+		}
+		r.inside, r.innerVariance = observed(p.Design, r.inner)
+	}
+	return nil
 }
 
 // row adds to a row of the passed table what has passed so far and what is

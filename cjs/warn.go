@@ -216,7 +216,7 @@ func list(names []string, most int) string {
 // closed form, an independent way to the same numbers.
 func (f *Fit) warnClosedForm() {
 	p := f.Problem
-	if len(f.limits) > 0 || p.Running() || p.Spec.SurvivalLink == "linear" || p.Spec.DetectionLink == "linear" || p.Layout.RowCount() != p.Layout.Sites()-1 || len(p.TestPasses) > 0 || len(p.Numbers) > 0 {
+	if len(f.limits) > 0 || p.Timed() || p.Spec.SurvivalLink == "linear" || p.Spec.DetectionLink == "linear" || p.Layout.RowCount() != p.Layout.Sites()-1 || len(p.TestPasses) > 0 || len(p.Numbers) > 0 {
 		return
 	}
 	whole := func(t model.Terms, river string) bool {

@@ -25,6 +25,9 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
 // UnseenBy is, of fish last seen (or released) at site i and not since, the
 // probability that they have passed site k > i by the end of the data.
 func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	if d.Layout.Windowed() {
+		return idleUnseen(d, x, fish)
+	}
 	by := make([]float64, d.Layout.sites)
 	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
 		l, s := d.Layout, &w.starts[t.Site]
@@ -50,32 +53,46 @@ func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
 func waitSums(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []PassedSums {
 	l := d.Layout
 	c, w := newChain(l), newWaiting(l)
-	var out []PassedSums
-	index := map[int]int{}
+	sums := newClassSums(d)
 	for i := range fish {
 		t := &fish[i]
-		j, ok := index[t.Class]
-		if !ok {
-			j = len(out)
-			index[t.Class] = j
-			out = append(out, PassedSums{Class: t.Class, Sites: newSiteSums(d)})
-		}
 		c.set(d, x, t.Class, t.Z)
 		w.enter(d, x, t.Class, t.Z)
 		w.set(c, l, t, 1)
 		for k := t.Site + 1; k < l.sites; k++ {
-			s := &out[j].Sites[k]
-			q := one(c, w, t, k, func(slot int, v float64) {
-				for n, zn := range t.Z {
-					s.g[n*l.Slots()+slot] += t.Weight * zn * v
-				}
-			})
-			s.Fish += t.Weight
-			s.Value += t.Weight * q
-			s.Own += t.Weight * q * (1 - q)
+			sums.add(t, k, func(add func(slot int, v float64)) float64 { return one(c, w, t, k, add) })
 		}
 	}
-	return out
+	return sums.out
+}
+
+// classSums are sums over fish by class.
+type classSums struct {
+	design *Design
+	index  map[int]int
+	out    []PassedSums
+}
+
+func newClassSums(d *Design) *classSums { return &classSums{design: d, index: map[int]int{}} }
+
+// add adds the probability that the fish of t passed site k, which one returns
+// and of which it gives the derivatives.
+func (s *classSums) add(t *Wait, k int, one func(add func(slot int, v float64)) float64) {
+	j, ok := s.index[t.Class]
+	if !ok {
+		j = len(s.out)
+		s.index[t.Class] = j
+		s.out = append(s.out, PassedSums{Class: t.Class, Sites: newSiteSums(s.design)})
+	}
+	to, slots := &s.out[j].Sites[k], s.design.Layout.Slots()
+	q := one(func(slot int, v float64) {
+		for n, zn := range t.Z {
+			to.g[n*slots+slot] += t.Weight * zn * v
+		}
+	})
+	to.Fish += t.Weight
+	to.Value += t.Weight * q
+	to.Own += t.Weight * q * (1 - q)
 }
 
 // Underway is the share of newly released fish that, were none to die, would

@@ -110,7 +110,7 @@ func (d *Data) Check(g *Design) error {
 		if err := checkNumbers(t.Z); err != nil {
 			return fmt.Errorf("trip %d: %w", i, err)
 		}
-		if !(t.Days > 0 && finite(t.Days)) || !counts([]float64{t.Weight, t.Within}) {
+		if !(t.Days > 0 && finite(t.Days) && finite(t.At)) || !counts([]float64{t.Weight}) || !(t.Within >= 0) || math.IsInf(t.Within, 1) && !g.Layout.Windowed() {
 			return fmt.Errorf("trip %d: %v fish in %v days within %v; time is above 0, and no number below it", i, t.Weight, t.Days, t.Within)
 		}
 		if km := g.Layout.Distance(t.From, t.To); !(km > 0 && finite(km)) {
@@ -122,7 +122,7 @@ func (d *Data) Check(g *Design) error {
 		if err := checkNumbers(w.Z); err != nil {
 			return fmt.Errorf("wait %d: %w", i, err)
 		}
-		if !counts([]float64{w.Days, w.Weight}) {
+		if days := w.Days; !counts([]float64{w.Weight}) || !(days >= 0) || math.IsInf(days, 1) && !g.Layout.Windowed() || !finite(w.At) {
 			return fmt.Errorf("wait %d: %v fish for %v days; neither is below 0", i, w.Weight, w.Days)
 		}
 	}

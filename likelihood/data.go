@@ -37,6 +37,9 @@ type HistoryGroup struct {
 	Open bool
 	// Seen are the numbered rows where the fish were sighted.
 	Seen uint64
+	// Idle are the rows of which nothing is said: not at work when the fish
+	// passed, or (see [TravelTime.At]) it is not known whether they were.
+	Idle uint64
 	// RowsCounted: the rows up to Last are counted in a Unit already.
 	RowsCounted bool
 	// Z[n−1] are number n of all fish. Numbers−1 columns of one length.
@@ -62,19 +65,21 @@ func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w f
 		u.Alive[k] += w
 	}
 	if rows {
-		u.AddRows(l, entry, last, seen, w)
+		u.AddRows(l, entry, last, seen, 0, w)
 	}
 	if open {
 		u.Never[last] += w
 	}
 }
 
-// AddRows counts w fish sighted at the rows seen on their way from entry to last.
-func (u *Unit) AddRows(l *Layout, entry, last int, seen uint64, w float64) {
+// AddRows counts w fish sighted at the rows seen on their way from entry to last,
+// and missed at the others but those of idle.
+func (u *Unit) AddRows(l *Layout, entry, last int, seen, idle uint64, w float64) {
 	for b := l.firstRow[entry+1]; b < l.firstRow[last+1]; b++ {
-		if seen>>uint(b)&1 == 1 {
+		switch {
+		case seen>>uint(b)&1 == 1:
 			u.Seen[b] += w
-		} else {
+		case idle>>uint(b)&1 == 0:
 			u.Missed[b] += w
 		}
 	}

@@ -16,6 +16,7 @@ type worker struct {
 	moments *moments
 	chain   *chain
 	waiting *waiting
+	sweep   *sweep      // where rows do not work all the time
 	alike   bool        // the fish of the chain's class have the same probabilities
 	eta     []float64   // [slot][number]: predictor coefficients of the class
 	numbers [][]int     // slot → numbers it varies with, the constant included
@@ -51,6 +52,10 @@ func newWorker(d *Design) *worker {
 		again: rows(l.sites), miss: rows(l.sites), chi: rows(l.sites), h: rows(v), ua: rows(v),
 		wz: rows(n), wzz: rows(n * (n + 1) / 2), hz: rows(n * (n + 1) / 2),
 		like: make([]float64, chunk), tmp: make([]float64, chunk), z: make([]float64, n)}
+	if l.Windowed() {
+		way := newWay(l)
+		w.sweep = newSweep(l, &way)
+	}
 	for a := range w.p {
 		r := rows(5)
 		w.p[a] = probs{r[0], r[1], r[2], r[3], r[4]}
@@ -63,6 +68,9 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 	d, sum := o.Design, &o.sums[i]
 	sum.reset(d.Columns, order)
 	class := -1
+	if w.sweep != nil {
+		w.sweep.class = -1
+	}
 	flush := func() {
 		if class >= 0 {
 			w.moments.fold(d, class, order, sum)
@@ -93,6 +101,11 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 		case alonePiece:
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.alone[j]
+				if d.Layout.crosses(t.From, t.To) {
+					w.enterIdle(o, x, t.Class, t.Z, order, enter)
+					w.moments.idleTrip(w.sweep, t, order)
+					continue
+				}
 				enter(t.Class)
 				w.moments.alone(&w.waiting.way, d, x, t, order)
 			}
@@ -100,11 +113,21 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.within[j]
 				enter(t.Class)
+				if w.sweep != nil {
+					w.sweep.class = -1
+					w.moments.givenWork(w.sweep, d, x, t, order)
+					continue
+				}
 				w.moments.given(&w.waiting.way, d, x, t, order)
 			}
 		case waitPiece:
 			for j := pc.from; j < pc.to; j++ {
 				t := &o.waits[j]
+				if w.sweep != nil {
+					w.enterIdle(o, x, t.Class, t.Z, order, enter)
+					w.moments.idleWait(w.sweep, t, order)
+					continue
+				}
 				// Fish alike have their probabilities in common.
 				if same := t.Class == class && j > pc.from; !same || !w.alike {
 					if j > pc.from {
@@ -128,6 +151,22 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 		}
 	}
 	flush()
+}
+
+// enterIdle takes fish of class g with numbers z into the sweep, if those before
+// were not alike; enter is the block's.
+func (w *worker) enterIdle(o *CJS, x []float64, g int, z []float64, order int, enter func(g int)) {
+	enter(g)
+	if w.sweep.class == g {
+		return
+	}
+	w.chain.set(o.Design, x, g, z)
+	w.sweep.first, w.sweep.last = o.first, o.last
+	w.sweep.enter(w.chain, o.Design, x, g, z, order)
+	w.sweep.class = g
+	if o.Design.Differs(g) {
+		w.sweep.class = -1
+	}
 }
 
 // enter prepares the slots of class g: what the predictor of each needs, and
@@ -186,7 +225,9 @@ func (w *worker) historyGroup(d *Design, s *HistoryGroup, from, to, order int) {
 		}
 		r0, r1 := l.SiteRows(k + 1)
 		for b := r0; b < r1; b++ {
-			w.known(l.detect[b], like, s.Seen>>uint(b)&1 == 1, order)
+			if s.Idle>>uint(b)&1 == 0 || s.Seen>>uint(b)&1 == 1 {
+				w.known(l.detect[b], like, s.Seen>>uint(b)&1 == 1, order)
+			}
 		}
 	}
 	if s.Open && s.Last < l.sites-1 {
@@ -470,7 +511,7 @@ func (w *worker) logOne(d *Design, s *HistoryGroup, f int) float64 {
 		for b := r0; b < r1; b++ {
 			if s.Seen>>uint(b)&1 == 1 {
 				sum += math.Log(c.probs[l.detect[b]].P)
-			} else {
+			} else if s.Idle>>uint(b)&1 == 0 {
 				sum += math.Log(c.probs[l.detect[b]].Q)
 			}
 		}

@@ -57,9 +57,9 @@ func TestKnotsEqualAllTimes(t *testing.T) {
 		data := &Data{}
 		for range 600 {
 			site := rnd.IntN(2)
-			data.Waits = append(data.Waits, Wait{0, []float64{1}, site, 40 * rnd.Float64(), 1, false})
+			data.Waits = append(data.Waits, Wait{0, []float64{1}, site, 40 * rnd.Float64(), 1, false, 0})
 			days := 40.0/6 + 35.0/4*(0.5+rnd.Float64())
-			data.TravelTimes = append(data.TravelTimes, TravelTime{0, []float64{1}, 0, 2, days, 1, false, 0})
+			data.TravelTimes = append(data.TravelTimes, TravelTime{0, []float64{1}, 0, 2, days, 1, false, 0, 0})
 		}
 		var few, all Point
 		o := NewCJS(d, data)

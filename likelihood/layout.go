@@ -39,13 +39,15 @@ type Layout struct {
 	Resting bool
 
 	sites    int
-	river    int   // slots that are probabilities
-	reach    []int // slot → reach it is the survival of, or −1
-	row      []int // slot → numbered row it is the detection of, or −1
-	survival []int // reach → slot
-	detect   []int // numbered row → slot
-	firstRow []int // site → first numbered row (site 0: 0)
-	moves    []int // the slots of movement
+	river    int     // slots that are probabilities
+	reach    []int   // slot → reach it is the survival of, or −1
+	row      []int   // slot → numbered row it is the detection of, or −1
+	survival []int   // reach → slot
+	detect   []int   // numbered row → slot
+	firstRow []int   // site → first numbered row (site 0: 0)
+	moves    []int   // the slots of movement
+	work     []work  // site → when it works; nil: always, see Working
+	end      float64 // of the data, in days; with work
 }
 
 // NewLayout is the layout of a river with rows[k] rows at site k ≥ 1. There is

@@ -1,7 +1,9 @@
 package likelihood
 
 import (
+	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -42,6 +44,7 @@ type CJS struct {
 	alone       []TravelTime // travel times that cannot be added up
 	within      []TravelTime // travel times that count as ended within their days
 	waits       []Wait
+	first, last float64 // days of the first start of a time or wait and of the last
 	sums        []Point
 	free        []*worker
 }
@@ -75,13 +78,34 @@ func NewCJS(design *Design, data *Data) *CJS {
 			o.within = append(o.within, t)
 		}
 	}
-	o.within = fewTravelTimes(design, o.within, (*TravelTime).within)
-	if design.Layout.LawCount() > 1 {
+	switch {
+	case design.Layout.Windowed():
+		o.first, o.last = starts(data)
+		// Fish alike one after another.
+		o.alone, o.waits = slices.Clone(o.alone), slices.Clone(o.waits)
+		slices.SortStableFunc(o.alone, func(a, b TravelTime) int { return a.Class - b.Class })
+		slices.SortStableFunc(o.waits, func(a, b Wait) int { return a.Class - b.Class })
+	case design.Layout.LawCount() > 1:
 		o.alone, o.waits = fewTravelTimes(design, o.alone, (*TravelTime).days), fewWaits(design, data.Waits)
+		fallthrough
+	default:
+		o.within = fewTravelTimes(design, o.within, (*TravelTime).within)
 	}
 	o.cut()
 	o.sums = make([]Point, len(o.blocks))
 	return o
+}
+
+// starts are the days of the first and the last start of a trip or wait.
+func starts(data *Data) (first, last float64) {
+	first, last = math.Inf(1), math.Inf(-1)
+	for i := range data.TravelTimes {
+		first, last = min(first, data.TravelTimes[i].At), max(last, data.TravelTimes[i].At)
+	}
+	for i := range data.Waits {
+		first, last = min(first, data.Waits[i].At), max(last, data.Waits[i].At)
+	}
+	return first, last
 }
 
 // Columns is the number of coefficients.

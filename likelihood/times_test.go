@@ -54,8 +54,8 @@ func timedData(rnd *rand.Rand, d *Design, n int, scale float64) *Data {
 		if rnd.IntN(3) == 0 {
 			within = days + 10*rnd.Float64()
 		}
-		data.TravelTimes = append(data.TravelTimes, TravelTime{g, z, from, to, days, 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1, within})
-		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1})
+		data.TravelTimes = append(data.TravelTimes, TravelTime{g, z, from, to, days, 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1, within, 0})
+		data.Waits = append(data.Waits, Wait{g, z, rnd.IntN(d.Layout.Sites()), scale * (1 + 30*rnd.Float64()), 1 + float64(rnd.IntN(2)), rnd.IntN(2) == 1, 0})
 	}
 	return data
 }
@@ -258,7 +258,7 @@ func expectedInformation(t *testing.T, laws []int) {
 		end = 25 // so that enough come over both
 	}
 	unit := NewUnit(l, 0, one)
-	data := &Data{Waits: []Wait{{0, one, 0, end, 0, false}}}
+	data := &Data{Waits: []Wait{{0, one, 0, end, 0, false, 0}}}
 	for range fish {
 		// One release at the first site, followed to its next sighting.
 		seen, k := uint64(0), 0
@@ -289,12 +289,12 @@ func expectedInformation(t *testing.T, laws []int) {
 			continue
 		}
 		unit.Add(l, 0, k, seen, false, true, 1)
-		data.TravelTimes = append(data.TravelTimes, TravelTime{0, one, 0, k, days, 1, false, 0})
+		data.TravelTimes = append(data.TravelTimes, TravelTime{0, one, 0, k, days, 1, false, 0, 0})
 	}
 	data.Units = []Unit{unit}
 	var got Point
 	NewCJS(d, data).Eval(x, 2, &got)
-	want := ExpectedInformation(d, x, []Wait{{0, one, 0, end, fish, false}}, nil)
+	want := ExpectedInformation(d, x, []Wait{{0, one, 0, end, fish, false, 0}}, nil)
 	for j := range x {
 		// The score has mean 0 and variance the information: 4 standard deviations.
 		assert.Less(t, math.Abs(got.G[j]), 4*math.Sqrt(want[j*n+j]), "score %d", j)

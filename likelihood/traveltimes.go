@@ -14,13 +14,19 @@ type TravelTime struct {
 	// rest first.
 	Fresh bool
 	// Within, if above 0: only travel times that ended within so many days were
-	// taken; their probability is that of the time given that it is no more.
+	// taken; their probability is that of the time given that it is no more,
+	// and, where rows do not work all the time (then it may be infinite), given
+	// that some row worked when it ended.
 	Within float64
+	// At is the day it starts, where rows do not work all the time (see
+	// [Layout.Working]). Rows between of which [Layout.Unknown] tells that they
+	// may have been at rest are not counted as missed elsewhere.
+	At float64
 }
 
 // alone tells whether the travel time can be added up with others.
 func (t *TravelTime) alone(l *Layout) bool {
-	return t.Fresh && l.Resting || l.LawOf(t.From) != l.LawOf(t.To-1)
+	return t.Fresh && l.Resting || l.crosses(t.From, t.To) || l.LawOf(t.From) != l.LawOf(t.To-1)
 }
 
 // travelTimeSum is all travel times of fish with the same drift and spread, in the sums

@@ -14,6 +14,9 @@ type Wait struct {
 	Days   float64 // ≥ 0
 	Weight float64
 	Fresh  bool // see [TravelTime]
+	// At is the day it starts, where rows do not work all the time; then Days
+	// may be infinite: the season is over.
+	At float64
 }
 
 // waiting is what one wait needs: for site j > i, the sites a fish can come to.

@@ -143,6 +143,10 @@ func (d *Data) Running() bool {
 	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDayEnd()))
 }
 
+// Timed tells whether times of passage can be part of the likelihood: the season
+// still runs, or sites have working windows.
+func (d *Data) Timed() bool { return d.Running() || d.hasWindows() }
+
 // Input is what models are fitted to; while the season runs, times too.
 func (d *Data) Input() (model.Input, error) {
 	in, err := model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)

@@ -59,7 +59,7 @@ func (d *Data) ruleChanges() []whatif.Change {
 
 func (d *Data) hasWindows() bool {
 	for i := range d.Study.Sites {
-		if len(d.Study.Sites[i].Working) > 0 {
+		if d.Study.Sites[i].HasWindows() {
 			return true
 		}
 	}
@@ -81,6 +81,12 @@ func (d *Data) switched(ctx context.Context, id string, off bool) (model.Input, 
 	st.Rules.Off = slices.DeleteFunc(slices.Clone(st.Rules.Off), func(s string) bool { return s == id })
 	if off {
 		st.Rules.Off = append(st.Rules.Off, id)
+	}
+	if off && id == rule.Of(rule.OutsideWorking).ID {
+		st.Sites = slices.Clone(st.Sites)
+		for i := range st.Sites {
+			st.Sites[i].AlwaysWorking()
+		}
 	}
 	r, err := ingest.Run(ctx, &st, ingest.Options{})
 	if err != nil {

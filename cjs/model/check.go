@@ -32,9 +32,38 @@ func (in *Input) Check() error {
 			return err
 		}
 	}
+	if err := in.checkWorking(); err != nil {
+		return err
+	}
 	for i := range in.Conditions {
 		if err := checkCondition(&in.Conditions[i], in.Histories); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// checkWorking: windows of each row that end after they start, shares of each
+// cohort and site.
+func (in *Input) checkWorking() error {
+	h := in.Histories
+	rows, sites := h.River.Rows(), len(h.River.Sites)
+	if in.Working != nil && len(in.Working) != rows {
+		return fmt.Errorf("working windows of %d rows; the river has %d", len(in.Working), rows)
+	}
+	for b, windows := range in.Working {
+		for _, w := range windows {
+			if !w.From.IsZero() && !w.To.IsZero() && !w.From.Before(w.To) {
+				return fmt.Errorf("%s worked from %v to %v; a window ends after it starts", h.River.RowLabel(b), w.From, w.To)
+			}
+		}
+	}
+	if in.WorkingShare != nil && len(in.WorkingShare) != len(h.Cohorts) {
+		return fmt.Errorf("working shares of %d cohorts; there are %d", len(in.WorkingShare), len(h.Cohorts))
+	}
+	for c, row := range in.WorkingShare {
+		if len(row) != sites {
+			return fmt.Errorf("working shares of cohort %q at %d sites; there are %d", h.Cohorts[c], len(row), sites)
 		}
 	}
 	return nil

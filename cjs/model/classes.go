@@ -22,7 +22,8 @@ type Tally struct {
 	// Alive[k]: fish known to have survived reach k.
 	Alive []int
 	// RowSeen[b], RowMissed[b]: fish known to have passed numbered row b,
-	// sighted there or not.
+	// sighted there or not; those passed while it may not have worked are no
+	// part of RowMissed.
 	RowSeen, RowMissed []int
 }
 
@@ -88,7 +89,7 @@ func (p *Problem) Sum(keep func(g int) bool) Tally {
 
 // count adds w fish of record i, last seen at site last.
 func (t *Tally) count(p *Problem, h *history.Histories, i, last, w int) {
-	entry, seen := int(h.Entry[i]), h.Seen[i]
+	entry, seen, idle := int(h.Entry[i]), h.Seen[i], p.IdleRows(i, last)
 	if h.New(i) {
 		t.New[entry] += w
 	}
@@ -98,9 +99,10 @@ func (t *Tally) count(p *Problem, h *history.Histories, i, last, w int) {
 		t.Alive[k-1] += w
 		from, to := p.Layout.SiteRows(k)
 		for b := from; b < to; b++ {
-			if seen>>uint(b)&1 == 1 {
+			switch {
+			case seen>>uint(b)&1 == 1:
 				t.RowSeen[b] += w
-			} else {
+			case idle>>uint(b)&1 == 0:
 				t.RowMissed[b] += w
 			}
 		}

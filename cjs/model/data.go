@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -52,7 +53,7 @@ func (p *Problem) classUnit(g int) likelihood.Unit {
 		u.Seen[b] = float64(n)
 		u.Missed[b] = float64(t.RowMissed[b])
 	}
-	if !p.Running() {
+	if !p.Timed() {
 		for k := range u.Never {
 			u.Never[k] = float64(t.Never(k))
 		}
@@ -94,7 +95,7 @@ func (p *Problem) products() {
 type strandKey struct {
 	class, entry, last int
 	open               bool
-	seen               uint64
+	seen, idle         uint64
 }
 
 // historyGroups puts fish of one class and history together; those alike in their
@@ -125,9 +126,9 @@ func (p *Problem) historyGroups() []likelihood.HistoryGroup {
 		if g < 0 {
 			continue
 		}
-		k := strandKey{g, int(h.Entry[f]), p.Last(f), h.End[f] == history.Open && !p.Running(), 0}
+		k := strandKey{g, int(h.Entry[f]), p.Last(f), h.End[f] == history.Open && !p.Timed(), 0, 0}
 		if vary[g] {
-			k.seen = h.Seen[f]
+			k.seen, k.idle = h.Seen[f], p.IdleRows(f, k.last)
 		}
 		id := previousID
 		if id < 0 || k != previous {
@@ -173,7 +174,7 @@ func (p *Problem) historyGroups() []likelihood.HistoryGroup {
 	for i, id := range sorted {
 		place[id] = int32(i)
 		k := order[id]
-		out[i] = likelihood.HistoryGroup{Class: k.class, Entry: k.entry, Last: k.last, Open: k.open, Seen: k.seen, RowsCounted: !vary[k.class]}
+		out[i] = likelihood.HistoryGroup{Class: k.class, Entry: k.entry, Last: k.last, Open: k.open, Seen: k.seen, Idle: k.idle, RowsCounted: !vary[k.class]}
 	}
 	for _, id := range of {
 		out[place[id]].N++
@@ -221,13 +222,7 @@ func compareKeys(a, b strandKey) int {
 		}
 		return 1
 	}
-	if a.seen != b.seen {
-		if a.seen < b.seen {
-			return -1
-		}
-		return 1
-	}
-	return 0
+	return cmp.Or(cmp.Compare(a.seen, b.seen), cmp.Compare(a.idle, b.idle))
 }
 
 // gather puts history groups into counts by class and numbers where few sets of
@@ -268,7 +263,10 @@ func (p *Problem) gather(historyGroups []likelihood.HistoryGroup) []likelihood.U
 			if s.Weight != nil {
 				w = s.Weight[f]
 			}
-			units[j].Add(p.Layout, s.Entry, s.Last, s.Seen, s.Open, !s.RowsCounted, w)
+			units[j].Add(p.Layout, s.Entry, s.Last, s.Seen, s.Open, false, w)
+			if !s.RowsCounted {
+				units[j].AddRows(p.Layout, s.Entry, s.Last, s.Seen, s.Idle, w)
+			}
 		}
 	}
 	if 2*len(units) > entries {

@@ -80,7 +80,8 @@ func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 // Speeds is the likelihood ratio test of one law of travel for all stretches
 // against one for each, as far as the model's terms do not have it already. It
 // takes the times between neighbouring ends of the stretches, each given that
-// the fish came by the end of the data: survival and detection have no part.
+// the fish came by the end of the data, and while some row there worked:
+// survival and detection have no part.
 // Where fish may rest, their first travel times are left out.
 type Speeds struct {
 	Statistic, P float64
@@ -103,12 +104,12 @@ func (p *Problem) Speeds() *Speeds {
 }
 
 func (p *Problem) testSpeeds() *Speeds {
-	if !p.Running() || p.TermsOf(Drift).ByReach() && p.TermsOf(Spread).ByReach() || p.laws[len(p.laws)-1] == 0 {
+	if !p.Timed() || p.TermsOf(Drift).ByReach() && p.TermsOf(Spread).ByReach() || p.laws[len(p.laws)-1] == 0 {
 		return nil
 	}
 	data := &likelihood.Data{}
 	for i, t := range p.Data.TravelTimes {
-		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) {
+		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) && p.Layout.Unknown(t.From, t.To) == 0 {
 			t.Within = p.room[i]
 			data.TravelTimes = append(data.TravelTimes, t)
 		}

@@ -97,7 +97,7 @@ func (in Input) For(specs []Spec) Input {
 // while it runs: those without a number of drift, spread or rest stay left out.
 func (in Input) SeasonOver(spec Spec) Input {
 	in = in.For([]Spec{spec})
-	in.AsOf = time.Time{}
+	in.AsOf, in.Working = time.Time{}, nil
 	return in
 }
 
@@ -107,7 +107,7 @@ func (in Input) SeasonOver(spec Spec) Input {
 func (in Input) FishColumns(spec Spec) []string {
 	var out []string
 	for _, part := range Parts() {
-		if part.Moves() && in.AsOf.IsZero() {
+		if part.Moves() && in.AsOf.IsZero() && in.Working == nil {
 			continue
 		}
 		terms, err := Parse(spec.Terms(part))

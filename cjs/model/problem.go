@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 	"example.org/unseen/likelihood"
 )
 
@@ -55,6 +56,15 @@ type Input struct {
 	AsOf time.Time
 	// Location is the zone of the days of release; nil is UTC.
 	Location *time.Location
+	// Working are the windows in which each numbered row worked, nil where it
+	// always did. Where they leave out a time at which fish can have passed,
+	// times of passage are part of the likelihood: a row that did not work
+	// missed nothing. Sightings outside must not be in Histories.
+	Working [][]study.Window
+	// WorkingShare is, by cohort and site, the share of the passages that fell
+	// into the site's windows as its neighbours' sightings tell (nil: not
+	// known): for what is said where the windows cannot count.
+	WorkingShare [][]float64
 	// Also names columns that other models of the same comparison use: fish
 	// missing one of them are missing in this model too.
 	Also []string
@@ -120,10 +130,12 @@ type Problem struct {
 	testUnits int
 
 	resolver *resolver
-	km       []float64 // of the sites, with AsOf
-	laws     []int     // see stretches
-	room     []float64 // days from the start of each travel time to AsOf
-	speeds   *Speeds   // where it was tested already
+	km       []float64          // of the sites, with AsOf
+	laws     []int              // see stretches
+	room     []float64          // days from the start of each travel time to AsOf
+	working  *likelihood.Layout // with the windows of work; nil without
+	origin   int64              // Unix milliseconds, the first release; with windows
+	speeds   *Speeds            // where it was tested already
 	tested   bool
 }
 
@@ -163,6 +175,9 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		if err := p.running(in.AsOf); err != nil {
 			return nil, err
 		}
+	}
+	if err := p.windows(in); err != nil {
+		return nil, err
 	}
 	parts := p.Parts()
 	if err := p.readTerms(); err != nil {
@@ -208,7 +223,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 	if err := p.times(); err != nil {
 		return nil, err
 	}
-	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Running() {
+	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Timed() {
 		if p.speeds, p.tested = p.testSpeeds(), true; p.speeds.Differ() {
 			spec.Drift, spec.Spread = "reach", "reach"
 			return Build(in, spec)

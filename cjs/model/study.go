@@ -3,6 +3,7 @@ package model
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
@@ -15,8 +16,7 @@ const WorkingShare = "working_share"
 // FromStudy is the input that a study file and its histories make: histories,
 // held values and test passes by the names of reaches, sites and rows. share
 // is, by cohort and site, the share of passages that fell into the site's
-// working windows (nil where the study has no times): where it is 0 detection
-// is held at 0. conditions may be nil.
+// working windows (nil where the study has no times). conditions may be nil.
 func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditions *history.Conditions) (Input, error) {
 	in := Input{Histories: h, Missing: st.Missing, Location: st.Location}
 	river := &h.River
@@ -72,7 +72,9 @@ func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditi
 		}
 		in.TestPasses = append(in.TestPasses, TestPasses{Row: from, Passes: t.Passes, Read: t.Read, Where: t.Where})
 	}
-	in.working(share)
+	if err := in.working(st, share); err != nil {
+		return in, err
+	}
 	if conditions != nil {
 		c, err := h.CohortConditions(conditions)
 		if err != nil {
@@ -83,43 +85,28 @@ func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditi
 	return in, nil
 }
 
-// working makes a condition of the working shares where they differ from 1,
-// and holds detection at 0 where a site did not work at all.
-func (in *Input) working(share [][]float64) {
-	if share == nil {
-		return
+// working takes the windows of the sites and rows.
+func (in *Input) working(st *study.Study, share [][]float64) error {
+	if len(st.Sites) != len(in.Histories.River.Sites) {
+		return nil
 	}
-	river := &in.Histories.River
-	c := history.CohortCondition{Name: WorkingShare}
-	partly := false
-	for g, row := range share {
-		mean := make([]float64, len(river.Sites))
-		for k := range mean {
-			// Where no passage is known nothing speaks against full work.
-			mean[k] = 1
-			if k < 1 || math.IsNaN(row[k]) {
-				continue
-			}
-			mean[k] = row[k]
-			partly = partly || row[k] < 1
-			if row[k] > 0 {
-				continue
-			}
-			where := map[string]string{}
-			if len(in.Histories.Cohorts) > 1 {
-				where[Cohort] = in.Histories.Cohorts[g]
-			}
-			for b := river.FirstRow(k); b < river.FirstRow(k)+river.Sites[k].RowCount(); b++ {
-				in.Holds = append(in.Holds, Hold{Reach: -1, Row: b, Value: 0, Where: where})
-			}
+	if slices.Contains(st.Rules.Off, "outside_working") && slices.ContainsFunc(st.Sites, func(s study.Site) bool { return s.HasWindows() }) {
+		return fmt.Errorf("%s: outside_working is switched off, but sites have working windows: sightings from outside a window cannot count while the likelihood takes the rows for at rest there. Take one of the two out", st.Rules.OffPos)
+	}
+	for k := 1; k < len(st.Sites); k++ {
+		s := &st.Sites[k]
+		if len(s.Rows) == 0 {
+			in.Working = append(in.Working, s.Working)
 		}
-		c.Mean = append(c.Mean, mean)
+		for _, r := range s.Rows {
+			in.Working = append(in.Working, append(slices.Clip(s.Working), r.Working...))
+		}
 	}
-	if partly {
-		// A share has no spread within a cohort.
-		c.Between = 1
-		in.Conditions = append(in.Conditions, c)
+	if !slices.ContainsFunc(in.Working, func(w []study.Window) bool { return w != nil }) {
+		in.Working = nil
 	}
+	in.WorkingShare = share
+	return nil
 }
 
 // SpecOf is the words of one model of the study file.

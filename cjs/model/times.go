@@ -26,9 +26,22 @@ func (p *Problem) running(asOf time.Time) error {
 	if h.First == nil || h.Released == nil {
 		return fmt.Errorf("as_of needs the times of releases and sightings, which these histories do not have")
 	}
+	if err := p.places("as_of needs", "how far a fish has to go tells slow from dead"); err != nil {
+		return err
+	}
+	p.AsOf = asOf.UnixMilli()
+	var err error
+	p.Layout, err = p.Layout.Timed(p.km, nil, p.Spec.Rest != "")
+	return err
+}
+
+// places takes what the law of travel needs: the release time of every fish and
+// the km of every site. needs says what asks for it, why the reason for the km.
+func (p *Problem) places(needs, why string) error {
+	h := p.Histories
 	for i := range h.Len() {
 		if h.Released[i] == history.NoTime {
-			return fmt.Errorf("as_of needs the release time of every fish; %d have none, the first is %s", p.without(), p.name(i))
+			return fmt.Errorf("%s the release time of every fish; %d have none, the first is %s", needs, p.without(), p.name(i))
 		}
 	}
 	km := make([]float64, len(h.River.Sites))
@@ -42,14 +55,11 @@ func (p *Problem) running(asOf time.Time) error {
 	}
 	for k := range km {
 		if math.IsNaN(km[k]) {
-			return fmt.Errorf("as_of needs the km of every site: how far a fish has to go tells slow from dead; %q has none", h.River.Sites[k].Name)
+			return fmt.Errorf("%s the km of every site: %s; %q has none", needs, why, h.River.Sites[k].Name)
 		}
 	}
-	p.AsOf = asOf.UnixMilli()
 	p.km, p.laws = km, p.stretches()
-	var err error
-	p.Layout, err = p.Layout.Timed(km, nil, p.Spec.Rest != "")
-	return err
+	return nil
 }
 
 // OneUnmeasuredReach tells of a river with one reach, of which no length is given:
@@ -61,7 +71,7 @@ func (p *Problem) OneUnmeasuredReach() bool {
 
 // timed gives the layout the laws of travel that drift and spread ask for.
 func (p *Problem) timed() (err error) {
-	if !p.Running() {
+	if !p.Timed() {
 		return nil
 	}
 	var laws []int
@@ -123,7 +133,7 @@ func withReleaseDay(h *history.Histories, spec Spec, loc *time.Location) *histor
 
 // times adds travel times and waits to the data.
 func (p *Problem) times() error {
-	if !p.Running() {
+	if !p.Timed() {
 		return nil
 	}
 	h := p.Histories
@@ -138,13 +148,13 @@ func (p *Problem) times() error {
 			}
 			first := p.FirstAt(i, k)
 			if first == history.NoTime {
-				return fmt.Errorf("%s was seen at %s, but the time is not known; as_of needs it", p.name(i), h.River.Sites[k].Name)
+				return fmt.Errorf("%s was seen at %s, but the time is not known; %s it", p.name(i), h.River.Sites[k].Name, p.needs())
 			}
-			if first >= p.AsOf {
+			if p.Running() && first >= p.AsOf {
 				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
-			p.Data.TravelTimes = append(p.Data.TravelTimes, likelihood.TravelTime{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at)})
-			p.room = append(p.room, float64(p.AsOf-t)/msPerDay)
+			p.Data.TravelTimes = append(p.Data.TravelTimes, likelihood.TravelTime{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at), At: p.at(t)})
+			p.room = append(p.room, p.left(t))
 			at, t = k, first
 		}
 	}
@@ -158,6 +168,31 @@ func (p *Problem) times() error {
 		}
 	})
 	return nil
+}
+
+// needs names what asks for times.
+func (p *Problem) needs() string {
+	if p.Running() {
+		return "as_of needs"
+	}
+	return "working windows need"
+}
+
+// left are the days from ms to the end of the data; infinite when the season is
+// over.
+func (p *Problem) left(ms int64) float64 {
+	if !p.Running() {
+		return math.Inf(1)
+	}
+	return float64(p.AsOf-ms) / msPerDay
+}
+
+// at is ms in days where windows of work ask for it.
+func (p *Problem) at(ms int64) float64 {
+	if !p.Windowed() {
+		return 0
+	}
+	return p.since(ms)
 }
 
 // FirstAt is the first sighting of record i at site k, Unix milliseconds;
@@ -219,7 +254,7 @@ func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likeli
 				return
 			}
 			index[k] = len(out)
-			out = append(out, likelihood.Wait{Class: k.class, Z: p.numbersOf(i), Site: site, Days: float64(p.AsOf-at) / msPerDay, Weight: w, Fresh: k.fresh})
+			out = append(out, likelihood.Wait{Class: k.class, Z: p.numbersOf(i), Site: site, Days: p.left(at), Weight: w, Fresh: k.fresh, At: p.at(at)})
 		})
 	}
 	return out

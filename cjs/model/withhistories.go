@@ -46,8 +46,11 @@ func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPass
 
 // fits refuses histories and test passes that p's design is not of.
 func (p *Problem) fits(h *history.Histories, of []int, tests []TestPasses) error {
-	if p.Running() {
+	switch {
+	case p.Running():
 		return fmt.Errorf("while the season runs (as_of) the times count too, and no data can be made anew without them")
+	case p.Windowed():
+		return fmt.Errorf("with working windows the times count too, and no data can be made anew without them")
 	}
 	if h.Len() != len(of) || len(tests) != len(p.TestPasses) || h.River.Rows() != p.Layout.RowCount() {
 		return fmt.Errorf("%d records like %d, %d test passes like %d, %d rows like %d: they do not belong together",

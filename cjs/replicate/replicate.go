@@ -105,6 +105,9 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if c := f.Options.VarianceInflation; c != 1 {
 		return nil, fmt.Errorf("the variance inflation is %.4g, and replicates are made of fish that act alone: their spread knows nothing of it; take intervals by profile or logit, which allow for it, or a variance inflation of 1", c)
 	}
+	if f.Problem.Windowed() {
+		return nil, fmt.Errorf("with working windows no data can be made anew: times would have to be too; take intervals by profile")
+	}
 	if f.Problem.Running() {
 		return nil, fmt.Errorf("while the season runs (as_of) no data can be made anew: times would have to be too; wait for its end, or leave as_of out")
 	}

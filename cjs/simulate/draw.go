@@ -363,6 +363,11 @@ func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
 			continue // alive without its tag: only its passing counts
 		}
 		bits := d.sighted(k, f.detection)
+		for r := range d.at {
+			if bits>>uint(r)&1 == 1 && t.Working != nil && !t.works(r, f.at(days)) {
+				bits &^= 1 << uint(r)
+			}
+		}
 		seen |= bits
 		for r := range d.at {
 			if c.Released != nil && bits>>uint(r)&1 == 1 {

@@ -129,10 +129,11 @@ func at(v []float64, i int) float64 {
 // expected is the expected information at x, Columns × Columns.
 func (n *information) expected() []float64 {
 	p := n.p
-	if p.Running() && !p.Layout.Resting {
+	if p.Running() && !p.Windowed() && !p.Layout.Resting {
 		return likelihood.ExpectedInformation(p.Design, n.x, p.Releases(), p.TestUnits())
 	}
-	// Where fish rest there is no such expectation; the river alone will do.
+	// Where fish rest, or rows do not always work, there is no such expectation;
+	// the river alone will do.
 	data := &likelihood.Data{Units: slices.Clone(p.TestUnits())}
 	for g := range p.Classes {
 		for _, z := range n.numbers[g] {

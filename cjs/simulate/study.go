@@ -131,7 +131,7 @@ func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
 		truth = &t
 	}
 	sample := truth.Draw(s.Seed, index)
-	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions, AsOf: truth.AsOf}, s.Spec)
+	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions, AsOf: truth.AsOf, Working: truth.Working}, s.Spec)
 	if err != nil {
 		r.finished, r.failed = true, err.Error()
 		return

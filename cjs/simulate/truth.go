@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 	"example.org/unseen/likelihood"
 )
 
@@ -36,6 +37,10 @@ type Truth struct {
 	// later is not known, nor are fish released later part of the study. It
 	// needs cohorts with times. Zero: the season is over.
 	AsOf time.Time
+	// Working are the windows in which each numbered row works, nil where it
+	// always does: what passes at another time is not seen. It needs cohorts
+	// with times; nil: all always work.
+	Working [][]study.Window
 }
 
 // Cohort is fish released together.
@@ -246,6 +251,16 @@ func (t *Truth) Check() error {
 // checkTimes says what is wrong with the times of a truth.
 func (t *Truth) checkTimes() error {
 	timed := t.timed()
+	if t.Working != nil && (!timed || len(t.Working) != t.River.Rows()) {
+		return fmt.Errorf("working windows need cohorts with times of release, and are given for each of the %d rows", t.River.Rows())
+	}
+	for b, windows := range t.Working {
+		for _, w := range windows {
+			if !w.To.IsZero() && !w.From.Before(w.To) {
+				return fmt.Errorf("%s works from %v to %v; a window ends after it starts", t.River.RowLabel(b), w.From, w.To)
+			}
+		}
+	}
 	if !timed && !t.AsOf.IsZero() {
 		return fmt.Errorf("a season that still runs (as_of) needs cohorts with times of release and a movement")
 	}
@@ -282,6 +297,16 @@ func (t *Truth) checkTimes() error {
 // timed tells whether fish have times.
 func (t *Truth) timed() bool {
 	return slices.ContainsFunc(t.Cohorts, func(c Cohort) bool { return len(c.Released) > 0 })
+}
+
+// works tells whether row b works at a moment.
+func (t *Truth) works(b int, ms int64) bool {
+	if t.Working == nil || t.Working[b] == nil {
+		return true
+	}
+	return slices.ContainsFunc(t.Working[b], func(w study.Window) bool {
+		return (w.From.IsZero() || ms >= w.From.UnixMilli()) && (w.To.IsZero() || ms < w.To.UnixMilli())
+	})
 }
 
 // names are the keys of a map, in order.

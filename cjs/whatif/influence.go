@@ -71,6 +71,9 @@ func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) 
 		return nil, err
 	}
 	p := f.Problem
+	if p.Windowed() {
+		return nil, fmt.Errorf("with working windows a fish also counts by its times, of which this list knows nothing")
+	}
 	if p.Running() {
 		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, of which this list knows nothing")
 	}

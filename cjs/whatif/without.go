@@ -40,6 +40,9 @@ func WithoutCohort(in model.Input, c int) (model.Input, error) {
 	in.Histories = out
 	in.Holds = slices.DeleteFunc(slices.Clone(in.Holds), func(x model.Hold) bool { return of(x.Where) })
 	in.TestPasses = slices.DeleteFunc(slices.Clone(in.TestPasses), func(x model.TestPasses) bool { return of(x.Where) })
+	if in.WorkingShare != nil {
+		in.WorkingShare = slices.Delete(slices.Clone(in.WorkingShare), c, c+1)
+	}
 	in.Conditions = slices.Clone(in.Conditions)
 	for i := range in.Conditions {
 		x := &in.Conditions[i]
@@ -91,6 +94,10 @@ func WithoutSite(in model.Input, k int) (out model.Input, note string, err error
 		x := &out.Conditions[i]
 		x.Mean, x.Fish = columnsWithout(x.Mean, k), columnsWithout(x.Fish, k)
 	}
+	if in.Working != nil {
+		out.Working = slices.Delete(slices.Clone(in.Working), first, first+rows)
+	}
+	out.WorkingShare = columnsWithout(in.WorkingShare, k)
 	out.Histories, note = historiesWithout(h, k)
 	return out, note, nil
 }

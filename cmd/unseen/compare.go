@@ -58,7 +58,7 @@ func compareAction(c *cli.Context) error {
 		}
 	}
 	if len(grid) > 0 {
-		if err := checkMovement(c, d.Running()); err != nil {
+		if err := checkMovement(c, d.Timed()); err != nil {
 			return err
 		}
 		var base model.Spec

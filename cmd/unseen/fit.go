@@ -147,7 +147,7 @@ func choice(c *cli.Context) analysis.Choice {
 
 // chosen is the model of the study that the line chooses.
 func chosen(c *cli.Context, d *analysis.Data) (model.Spec, error) {
-	if err := checkMovement(c, d.Running()); err != nil {
+	if err := checkMovement(c, d.Timed()); err != nil {
 		return model.Spec{}, err
 	}
 	return d.Spec(choice(c))

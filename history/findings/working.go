@@ -47,11 +47,15 @@ func (t *travel) workingShare() [][]float64 {
 	return out
 }
 
-func (t *travel) windows(k int) []rule.Window {
+// windows are the times in which some row of site k worked; nil: always.
+func (t *travel) windows(k int) (out []rule.Window) {
 	for i := range t.seen.Places {
 		if p := &t.seen.Places[i]; p.Site == k {
-			return p.Windows
+			if p.Windows == nil {
+				return nil
+			}
+			out = append(out, p.Windows...)
 		}
 	}
-	return nil
+	return out
 }

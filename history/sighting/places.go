@@ -110,7 +110,12 @@ func newPlaces(st *study.Study) *places {
 			if r.Name != "" {
 				p.site[x.Name+"/"+r.Name] = siteEntry{first: len(p.list), rows: 1}
 			}
-			p.list = append(p.list, base)
+			place := base
+			place.Windows = slices.Clip(base.Windows)
+			for _, w := range r.Working {
+				place.Windows = append(place.Windows, rule.WindowOf(w))
+			}
+			p.list = append(p.list, place)
 		}
 		p.site[x.Name] = entry
 	}

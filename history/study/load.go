@@ -352,22 +352,40 @@ func (d *decoder) working(s *Site, t *table) {
 	if n == nil {
 		return
 	}
+	rows, ok := n.value.(*table)
+	if !ok {
+		s.Working = d.windows(n, "working", s.Location)
+		return
+	}
+	for _, k := range rows.keys {
+		i := slices.IndexFunc(s.Rows, func(r Row) bool { return r.Name == strings.TrimSpace(k) })
+		if i < 0 {
+			d.fault(rows.nodes[k].pos, "working: site %q has no row %q", s.Name, k)
+			continue
+		}
+		s.Rows[i].Working = d.windows(rows.nodes[k], "working."+k, s.Location)
+	}
+}
+
+// windows reads a list of windows.
+func (d *decoder) windows(n *node, what string, zone *time.Location) (out []Window) {
 	const want = "a list of windows, each [from, to]"
 	list, ok := n.value.([]*node)
 	if !ok {
-		d.wrong(n, "working", want)
-		return
+		d.wrong(n, what, want)
+		return nil
 	}
 	for _, x := range list {
 		ends, ok := x.value.([]*node)
 		if !ok || len(ends) != 2 {
-			d.fault(x.pos, "working must be %s", want)
+			d.fault(x.pos, "%s must be %s", what, want)
 			continue
 		}
-		w := Window{Pos: ends[0].pos, From: d.moment(ends[0], "working", s.Location), To: d.moment(ends[1], "working", s.Location)}
-		d.forward(w, "working")
-		s.Working = append(s.Working, w)
+		w := Window{Pos: ends[0].pos, From: d.moment(ends[0], what, zone), To: d.moment(ends[1], what, zone)}
+		d.forward(w, what)
+		out = append(out, w)
 	}
+	return out
 }
 
 // forward refuses a window that ends before it starts.

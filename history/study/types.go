@@ -3,6 +3,7 @@
 package study
 
 import (
+	"slices"
 	"time"
 
 	"example.org/unseen/history"
@@ -176,10 +177,24 @@ type Site struct {
 	Clock      []ClockFix
 }
 
+// HasWindows tells whether the site or one of its rows has working windows.
+func (s *Site) HasWindows() bool {
+	return len(s.Working) > 0 || slices.ContainsFunc(s.Rows, func(r Row) bool { return len(r.Working) > 0 })
+}
+
+// AlwaysWorking takes the working windows of the site and its rows out.
+func (s *Site) AlwaysWorking() {
+	s.Working, s.Rows = nil, slices.Clone(s.Rows)
+	for i := range s.Rows {
+		s.Rows[i].Working = nil
+	}
+}
+
 // Row is one row of a divided site with the antennas that make it.
 type Row struct {
 	Name     string
 	Antennas []string
+	Working  []Window // beside the site's
 }
 
 // Window is a half-open time window; a zero time is an open end. A date

@@ -96,7 +96,9 @@ func travelTimeConcerns(l *likelihood.Layout, t *likelihood.TravelTime, a int) b
 	switch law, _, _ := l.Moves(a); {
 	case law >= 0:
 		return law >= l.LawOf(t.From) && law <= l.LawOf(t.To-1)
-	case l.Reach(a) >= 0 || l.Row(a) >= 0:
+	case l.Row(a) >= 0:
+		return l.Unknown(t.From, t.To)>>uint(l.Row(a))&1 == 1
+	case l.Reach(a) >= 0:
 		return false
 	}
 	return t.Fresh // rest

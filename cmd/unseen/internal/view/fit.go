@@ -94,6 +94,10 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 		detection = append(detection, RowTestTable(river, f.RowTests))
 	}
 	add("Detection", detection)
+	if len(f.Working) > 0 {
+		last := &p.Sections[len(p.Sections)-1]
+		last.Paragraphs = append(last.Paragraphs, workingLine(river, f.Working))
+	}
 	add("How the fish move", MovementTables(river, f.Movement, level))
 	add("Products only (survival × detection; not separable)", ProductTables(river, f.Products, level))
 
@@ -117,6 +121,16 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 		Section{Paragraphs: []string{verdict(f)}},
 		Section{Notes: cautions(d.Data)})
 	return p
+}
+
+// workingLine says when rows worked and what became of it.
+func workingLine(river *history.River, working []cjs.Working) string {
+	var worked []string
+	for _, w := range working {
+		b := river.FirstRow(w.Site) + max(0, w.Row)
+		worked = append(worked, fmt.Sprintf("%s worked for %s of the passages there", river.RowLabel(b), Percent(w.Share, 1)))
+	}
+	return And(worked) + ", by the law of travel. Detection is that at full work. The likelihood takes account of when each row worked: a fish that passed in an outage was not missed. (Versions before this one set the records aside and did not count the time.)"
 }
 
 // Answer says in words how many fish passed the last site of which that can be

@@ -33,6 +33,21 @@ type Survival struct {
 	Raw Number `json:"raw"`
 }
 
+// Working is a row that did not work all the time: its detection is that at full
+// work, and the share is of the passages, by the law of travel, for which it worked.
+type Working struct {
+	Site         string `json:"site"`
+	Row          string `json:"row,omitempty"`
+	SharePercent Number `json:"share_percent"`
+}
+
+// WorkingOf is the rows that did not work all the time.
+func WorkingOf(river *history.River, in []cjs.Working) []Working {
+	return each(in, func(w cjs.Working) Working {
+		return Working{river.Sites[w.Site].Name, rowName(river, w.Site, w.Row), Number(100 * w.Share)}
+	})
+}
+
 // Detection is detection at one row or site.
 type Detection struct {
 	Of   Of     `json:"of"`

@@ -108,13 +108,16 @@ type Fit struct {
 	// probability that a passing fish is sighted; row is left out for an undivided site
 	// and for the whole of a divided one
 	Detection   []Detection `json:"detection"`
+	Working     []Working   `json:"working"`     // rows that did not work all the time; else empty
 	Inseparable []Product   `json:"inseparable"` // survival × detection that cannot be taken apart
 	Passed      []Passed    `json:"passed"`      // in percent, and in fish
 	Retention   *Retention  `json:"retention"`
 	// whether neighbouring rows of a site detect fish independently, on fish seen farther
 	// down
-	RowTests []RowTest  `json:"row_tests"`
-	Movement []Movement `json:"movement"` // how the fish move, while the season runs; else empty
+	RowTests []RowTest `json:"row_tests"`
+	// how the fish move, while the season runs or where a row did not work all the time;
+	// else empty
+	Movement []Movement `json:"movement"`
 	// the estimates when every fish not re-detected is assumed dead or missed;
 	// null when the season is over
 	SeasonOver *SeasonOver `json:"were_the_season_over"`
@@ -158,6 +161,7 @@ func NewFit(head Head, d *analysis.Fitted) Fit {
 		Covariance:   covariance(f),
 		Survival:     SurvivalOf(river, f.Survival),
 		Detection:    DetectionOf(river, f.Detection),
+		Working:      WorkingOf(river, f.Working),
 		Inseparable:  ProductsOf(river, f.Products),
 		Passed:       PassedOf(river, f.Passed),
 		Retention:    retention(f),

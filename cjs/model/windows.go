@@ -1,0 +1,206 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+	"example.org/unseen/likelihood"
+)
+
+// Windows make the times of passage part of the likelihood, while the season
+// runs or over: a row that did not work when a fish passed missed nothing.
+
+// afterLast: a window that ends later after the last release than so many times
+// the longest time any fish took, from release to last sighting, leaves out no
+// passage.
+const afterLast = 2
+
+// windows takes the working windows of the input, where they leave out a time at
+// which a fish can have passed.
+func (p *Problem) windows(in Input) error {
+	h := p.Histories
+	if in.Working == nil || !slices.ContainsFunc(in.Working, func(w []study.Window) bool { return w != nil }) {
+		return nil
+	}
+	if h.First == nil || h.Released == nil {
+		return fmt.Errorf("working windows count by the times at which fish pass, which these histories do not have; give [fish] and [sightings], or take working out")
+	}
+	first, last := p.season()
+	if first > last {
+		return nil
+	}
+	binds := -1
+	for b, w := range in.Working {
+		if idleWithin(w, first, last) {
+			binds = b
+			break
+		}
+	}
+	if binds < 0 {
+		return nil
+	}
+	p.origin = first
+	windows := make([][]likelihood.Window, len(in.Working))
+	for b, of := range in.Working {
+		for _, w := range of {
+			x := likelihood.Window{From: p.day(w.From, math.Inf(-1)), To: p.day(w.To, math.Inf(1))}
+			// Before the first fish and after the last it does not matter.
+			if x.From <= 0 {
+				x.From = math.Inf(-1)
+			}
+			if x.To > p.since(last) {
+				x.To = math.Inf(1)
+			}
+			windows[b] = append(windows[b], x)
+		}
+	}
+	if err := p.places("working windows need", "when a fish passed "+h.River.RowLabel(binds)+" is told by the law of travel"); err != nil {
+		return fmt.Errorf("%w. %s", err, p.withoutTimes(in, binds))
+	}
+	for _, part := range p.Parts() {
+		t, err := p.parse(p.Spec.Terms(part))
+		if err == nil && indexOf(t.Names(), WorkingShare) >= 0 {
+			return &Fault{part, fmt.Errorf("%s would count the outages twice: the likelihood knows when each row worked, and detection is that at full work; take the term out", WorkingShare)}
+		}
+	}
+	end := math.Inf(1)
+	if p.Running() {
+		end = float64(p.AsOf-p.origin) / msPerDay
+	}
+	var err error
+	if p.Layout, err = p.Layout.Timed(p.km, nil, p.Spec.Rest != ""); err != nil {
+		return err
+	}
+	if p.Layout, err = p.Layout.Working(windows, end); err != nil {
+		return err
+	}
+	p.working = p.Layout
+	return nil
+}
+
+// withoutTimes says what can be known where the windows of row b cannot count.
+func (p *Problem) withoutTimes(in Input, b int) string {
+	const bounds = "what passed lies between the share P that the model gives without the windows and P/(1 − %s)"
+	k := p.siteOf(b)
+	var worked, fish float64
+	for c, row := range in.WorkingShare {
+		n := 0.0
+		for i, of := range p.Histories.Cohort {
+			if int(of) == c {
+				n += float64(p.Histories.Weight(i))
+			}
+		}
+		if v := row[k]; !math.IsNaN(v) {
+			worked, fish = worked+n*v, fish+n
+		}
+	}
+	of := fmt.Sprintf("Of a share of the passages that fell into the outage "+bounds, "share")
+	if lost := 1 - worked/fish; fish > 0 && lost < 1 {
+		of = fmt.Sprintf("About %.0f %% of the passages fell into the outage: "+bounds, 100*lost, fmt.Sprintf("%.2f", lost))
+	}
+	return "Until then take working out. " + of
+}
+
+// season is the time in which fish can pass: from the first release to some time
+// after the last.
+func (p *Problem) season() (first, last int64) {
+	h := p.Histories
+	first, last = math.MaxInt64, math.MinInt64
+	var longest int64
+	rows := p.Layout.RowCount()
+	for i, t := range h.Released {
+		if t == history.NoTime || p.notYet(i) {
+			continue
+		}
+		first, last = min(first, t), max(last, t)
+		for _, seen := range h.First[i*rows : (i+1)*rows] {
+			if seen != history.NoTime {
+				longest = max(longest, seen-t)
+			}
+		}
+	}
+	if first > last {
+		return first, last
+	}
+	last += afterLast * longest
+	if p.Running() {
+		last = min(last, p.AsOf-1)
+	}
+	return first, last
+}
+
+// idleWithin tells whether the windows leave out some time from first to last,
+// Unix milliseconds.
+func idleWithin(windows []study.Window, first, last int64) bool {
+	if windows == nil {
+		return false
+	}
+	type span struct{ from, to int64 }
+	var all []span
+	for _, w := range windows {
+		s := span{math.MinInt64, math.MaxInt64}
+		if !w.From.IsZero() {
+			s.from = w.From.UnixMilli()
+		}
+		if !w.To.IsZero() {
+			s.to = w.To.UnixMilli()
+		}
+		all = append(all, s)
+	}
+	slices.SortFunc(all, func(a, b span) int {
+		if a.from < b.from {
+			return -1
+		}
+		return 1
+	})
+	at := first // worked up to there
+	for _, s := range all {
+		if s.from > at {
+			break
+		}
+		at = max(at, s.to)
+	}
+	return at <= last
+}
+
+// day is a moment in days from the first release.
+func (p *Problem) day(t time.Time, open float64) float64 {
+	if t.IsZero() {
+		return open
+	}
+	return p.since(t.UnixMilli())
+}
+
+func (p *Problem) since(ms int64) float64 { return float64(ms-p.origin) / msPerDay }
+
+// IdleRows are, of record i up to site last, as bits the rows that did not see it
+// and were not at work when it passed, or may not have been.
+func (p *Problem) IdleRows(i, last int) (idle uint64) {
+	if !p.Windowed() {
+		return 0
+	}
+	h, l := p.Histories, p.working
+	at := int(h.Entry[i])
+	for k := at + 1; k <= last; k++ {
+		if h.Seen[i]&p.masks[k] == 0 {
+			continue
+		}
+		idle |= l.Unknown(at, k)
+		if first := p.FirstAt(i, k); first != history.NoTime {
+			idle |= p.masks[k] &^ l.RowsAt(k, p.since(first)) &^ h.Seen[i]
+		}
+		at = k
+	}
+	return idle
+}
+
+// Windowed tells whether windows of work are part of the likelihood.
+func (p *Problem) Windowed() bool { return p.working != nil }
+
+// Timed tells whether times of passage are part of the likelihood: the season
+// still runs, or some row did not work all the time.
+func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }

@@ -1,0 +1,320 @@
+package likelihood
+
+import "math"
+
+// fate is what survival and detection do for fish that take a course from one
+// site to another: next seen there, or past it unseen.
+type fate struct {
+	course       *course
+	seen, unseen moving
+}
+
+// enter takes fish of class g with numbers z, of which c holds the probabilities.
+func (s *sweep) enter(c *chain, d *Design, x []float64, g int, z []float64, order int) {
+	l := s.layout
+	s.way.set(d, x, g, z, true)
+	s.lay(order)
+	s.fates = map[[2]int][]fate{}
+	for k := 1; k < l.sites; k++ {
+		a := l.survival[k-1]
+		s.alive[k-1].slot(a, c.probs[a].P, c.probs[a].U, c.probs[a].V)
+		for m, on := range l.work[k].states {
+			q := &s.pass[k-1][m]
+			q.clear()
+			q.f = 1
+			rows := rowsOf(on)
+			for _, b := range rows {
+				q.f *= c.probs[l.detect[b]].Q
+			}
+			for _, b := range rows {
+				p := &c.probs[l.detect[b]]
+				q.g[l.detect[b]] = q.f * p.W
+				for _, e := range rows {
+					if e != b {
+						*q.at(l.detect[b], l.detect[e]) = q.f * p.W * c.probs[l.detect[e]].W
+					}
+				}
+				*q.at(l.detect[b], l.detect[b]) = q.f * p.W * p.V
+			}
+		}
+		s.seen[k-1].clear()
+		s.seen[k-1].f = 1
+		s.seen[k-1].addScaled(-1, &s.pass[k-1][0])
+	}
+}
+
+// slot sets m to the probability p of slot a.
+func (m *moving) slot(a int, p, u, v float64) {
+	m.clear()
+	m.f, m.g[a] = p, p*u
+	*m.at(a, a) = p * u * v
+}
+
+// between are the fates of fish next seen at site j since site i.
+func (s *sweep) between(i, j int) []fate {
+	if p, ok := s.fates[[2]int{i, j}]; ok {
+		return p
+	}
+	l := s.layout
+	var out []fate
+	for _, c := range s.ways.from(i, j) {
+		p := fate{course: c}
+		way := newMoving(l.river)
+		way.f = 1
+		by := func(m *moving) { // way *= m
+			s.product.clear()
+			s.product.addProduct(1, &way, m, 2)
+			way.set(&s.product)
+		}
+		k := i
+		for ; c.rest != nil; c = c.rest {
+			for ; k+1 < c.site; k++ {
+				by(&s.alive[k])
+				by(&s.pass[k][0])
+			}
+			by(&s.alive[k])
+			by(s.less(c.site, c.state))
+			k = c.site
+		}
+		for ; k+1 < j; k++ {
+			by(&s.alive[k])
+			by(&s.pass[k][0])
+		}
+		by(&s.alive[k])
+		p.seen, p.unseen = newMoving(l.river), newMoving(l.river)
+		if c.state == 0 {
+			p.seen.addProduct(1, &way, &s.seen[j-1], 2)
+			p.unseen.addProduct(1, &way, &s.pass[j-1][0], 2)
+		} else {
+			p.unseen.addProduct(1, &way, s.less(j, c.state), 2)
+			p.seen.addScaled(-1, &p.unseen)
+		}
+		out = append(out, p)
+	}
+	s.fates[[2]int{i, j}] = out
+	return out
+}
+
+// across are the courses of fish seen at site i and next at site j, with the
+// chance to pass unseen those of the sites between that are not always at full
+// work.
+func (s *sweep) across(i, j int) []fate {
+	key := [2]int{j, i}
+	if p, ok := s.fates[key]; ok {
+		return p
+	}
+	var out []fate
+	idle := s.layout.idleSites(i, j)
+	for _, c := range s.ways.from(i, j) {
+		if c.last().state != 0 {
+			continue // as any other that ends there
+		}
+		p := fate{course: c, unseen: newMoving(s.layout.river)}
+		p.unseen.f = 1
+		for _, k := range idle {
+			m := &s.pass[k-1][0]
+			if c.rest != nil && c.site == k {
+				m = s.less(k, c.state)
+				c = c.rest
+			}
+			s.product.clear()
+			s.product.addProduct(1, &p.unseen, m, 2)
+			p.unseen.set(&s.product)
+		}
+		out = append(out, p)
+	}
+	s.fates[key] = out
+	return out
+}
+
+// less is q(m) − q(0) of site k.
+func (s *sweep) less(k, m int) *moving {
+	out := newMoving(s.layout.river)
+	out.addScaled(1, &s.pass[k-1][m])
+	out.addScaled(-1, &s.pass[k-1][0])
+	return &out
+}
+
+// join adds w times a (of the river's slots) times b (of movement) to out, of
+// all slots.
+func (s *sweep) join(w float64, a, b *moving, out *moving) {
+	out.f += w * a.f * b.f
+	if s.order < 1 {
+		return
+	}
+	n, m := len(a.g), len(b.g)
+	for i, v := range a.g {
+		out.g[i] += w * v * b.f
+	}
+	for i, v := range b.g {
+		out.g[n+i] += w * a.f * v
+	}
+	if s.order < 2 {
+		return
+	}
+	all := n + m
+	for i, v := range a.g {
+		row, from := out.h[i*all:(i+1)*all], a.h[i*n:(i+1)*n]
+		for j := i; j < n; j++ {
+			row[j] += w * from[j] * b.f
+		}
+		if v == 0 {
+			continue
+		}
+		for j, u := range b.g {
+			row[n+j] += w * v * u
+		}
+	}
+	for i := range m {
+		row, from := out.h[(n+i)*all:(n+i+1)*all], b.h[i*m:(i+1)*m]
+		for j := i; j < m; j++ {
+			row[n+j] += w * a.f * from[j]
+		}
+	}
+}
+
+// never sets chi to the chance that fish of t are never seen again.
+func (s *sweep) never(t *Wait) {
+	l := s.layout
+	s.way.resting = t.Fresh && l.Resting
+	s.chi.clear()
+	s.chi.f = 1
+	c := &s.way.out
+	for j := t.Site + 1; j < l.sites; j++ {
+		for _, p := range s.between(t.Site, j) {
+			s.chance(t.Site, t.At, p.course, c)
+			s.join(-1, &p.seen, c, &s.chi)
+		}
+	}
+}
+
+// idleWait adds the log-likelihood of t, whose fish have been entered.
+func (s *moments) idleWait(w *sweep, t *Wait, order int) {
+	if t.Site == w.layout.sites-1 {
+		return
+	}
+	w.never(t)
+	w.chi.logarithm()
+	s.every(w, &w.chi, t.Z, t.Weight, order)
+}
+
+// idleTrip adds the logarithm of the density of t's days, and of passing the
+// sites between unseen, of those of them that are not always at full work.
+func (s *moments) idleTrip(w *sweep, t *TravelTime, order int) {
+	w.way.resting = t.Fresh && w.layout.Resting
+	f := &w.way.out
+	w.way.logDensity(t.From, t.To, t.Days, w.order, f)
+	top := f.f
+	f.exponential(top)
+	w.all.clear()
+	for _, p := range w.across(t.From, t.To) {
+		if p.course.rest != nil {
+			w.arrive(t.From, t.At, p.course, t.At+t.Days, top, f)
+		}
+		w.join(1, &p.unseen, f, &w.all)
+	}
+	w.all.logarithm()
+	w.all.f += top
+	s.every(w, &w.all, t.Z, t.Weight, order)
+}
+
+// givenWork takes away the logarithm of the chance that t ended by the end of the
+// data, at a time when some row was at work where it did.
+func (s *moments) givenWork(w *sweep, d *Design, x []float64, t *TravelTime, order int) {
+	w.way.set(d, x, t.Class, t.Z, t.Fresh)
+	w.order = order
+	some, idle := newMoving(len(w.layout.moves)), &w.way.out
+	w.come(t.From, t.At, t.To, 0, &some)
+	for m, on := range w.layout.work[t.To].states {
+		if on == 0 {
+			w.come(t.From, t.At, t.To, m, idle)
+			some.addScaled(-1, idle)
+		}
+	}
+	some.logarithm()
+	s.moved(&some, d, t.Z, -t.Weight, order)
+}
+
+// every adds m, of all slots.
+func (s *moments) every(w *sweep, m *moving, z []float64, weight float64, order int) {
+	s.f += weight * m.f
+	if order < 1 || math.IsInf(m.f, 0) || math.IsNaN(m.f) {
+		return
+	}
+	s.pairwise(w.slots, m.g, m.h, z, weight, order)
+}
+
+// idleUnseen is [UnseenBy] where rows do not work all the time.
+func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
+	l := d.Layout
+	way := newWay(l)
+	c, w := newChain(l), newSweep(l, &way)
+	w.first, w.last = starts(&Data{Waits: fish})
+	sums, class := newClassSums(d), -1
+	unseen, below := newMovings(l.sites, l.Slots()), newMoving(l.Slots())
+	for i := range fish {
+		t := &fish[i]
+		if t.Class != class || d.Differs(t.Class) {
+			class = t.Class
+			c.set(d, x, t.Class, t.Z)
+			w.enter(c, d, x, t.Class, t.Z, 1)
+		}
+		w.way.resting = t.Fresh && l.Resting
+		// Come to k and unseen up to there, less what is seen farther down.
+		w.chi.clear()
+		w.chi.f = 1
+		below.clear()
+		for j := l.sites - 1; j > t.Site; j-- {
+			u := &unseen[j]
+			u.clear()
+			u.addScaled(-1, &below)
+			for _, p := range w.between(t.Site, j) {
+				w.chance(t.Site, t.At, p.course, &w.way.out)
+				w.join(1, &p.unseen, &w.way.out, u)
+				w.join(1, &p.seen, &w.way.out, &below)
+			}
+		}
+		w.chi.addScaled(-1, &below)
+		for k := t.Site + 1; k < l.sites; k++ {
+			u := &unseen[k]
+			q := u.f / w.chi.f
+			sums.add(t, k, func(add func(slot int, v float64)) float64 {
+				for a, v := range u.g {
+					add(a, (v-q*w.chi.g[a])/w.chi.f)
+				}
+				return q
+			})
+		}
+	}
+	return sums.out
+}
+
+// AtWork is, of the passages of newly released fish that would come to row b by
+// the end were none to die, the share for which the row is at work.
+func AtWork(d *Design, x []float64, fish []Wait, b int) float64 {
+	l := d.Layout
+	if l.work == nil {
+		return 1
+	}
+	k := l.Site(l.detect[b]) + 1
+	way := newWay(l)
+	w := newSweep(l, &way)
+	var at, all float64
+	for i := range fish {
+		t := &fish[i]
+		if t.Site >= k {
+			continue
+		}
+		w.way.set(d, x, t.Class, t.Z, t.Fresh)
+		for m, on := range l.work[k].states {
+			w.come(t.Site, t.At, k, m, &w.way.out)
+			switch v := t.Weight * w.way.out.f; {
+			case m == 0:
+				at, all = at+v, all+v
+			case on>>uint(b)&1 == 0:
+				at -= v
+			}
+		}
+	}
+	return at / all
+}
