@@ -83,6 +83,11 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 		switch id {
 		case rule.UnknownSite:
 			f.About = unknownNames(seen.UnknownSites, seen.KnownSites)
+		case rule.UnknownTag:
+			var column string
+			if f.About, column = unknownTags(h, seen); column != "" {
+				f.Advice = fmt.Sprintf("second tags of fish tagged twice? Say second_tag = %q under [fish]", column)
+			}
 		case rule.UnknownAntenna:
 			f.About = unknownNames(seen.UnknownAntennas, seen.KnownAntennas)
 		}
