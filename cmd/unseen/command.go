@@ -106,7 +106,8 @@ type answer struct {
 	// kind of the document, where it is not the command's name.
 	kind string
 	page view.Page
-	// brief is what a person is shown in place of the page, where it has sections.
+	// brief is what a person is shown in place of the page without --full, where it
+	// has sections.
 	brief view.Page
 	doc   func(wire.Head) any
 	// files writes what --csv holds besides the page's tables; may be nil.
@@ -126,7 +127,7 @@ func show(c *cli.Context, from analysis.Source, a answer) error {
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, a.doc(wire.NewHead(cmp.Or(a.kind, c.Command.Name), version(), from)))
 	}
-	if len(a.brief.Sections) > 0 {
+	if len(a.brief.Sections) > 0 && !c.Bool("full") {
 		return text.Write(c.App.Writer, view.Stamped(from, a.brief))
 	}
 	return text.Write(c.App.Writer, a.page)

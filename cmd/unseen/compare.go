@@ -90,12 +90,8 @@ func compareAction(c *cli.Context) error {
 			return err
 		}
 	}
-	a := answer{
-		page: view.ComparePage(d, r, test),
-		doc:  func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
-	}
-	if !c.Bool("full") {
-		a.brief = view.BriefComparePage(d, r, test)
-	}
-	return show(c, d.Source(), a)
+	return show(c, d.Source(), answer{
+		page: view.ComparePage(d, r, test), brief: view.BriefComparePage(d, r, test),
+		doc: func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
+	})
 }

@@ -35,7 +35,7 @@ func fitCommand() *cli.Command {
 
 // fullFlag has more shown than one screen holds.
 func fullFlag(more string) cli.Flag {
-	return &cli.BoolFlag{Name: "full", DisableDefaultText: true, Usage: "show all: " + more + " too"}
+	return &cli.BoolFlag{Name: "full", DisableDefaultText: true, Usage: "show all: " + more + "; JSON and CSV always have all"}
 }
 
 // modelFlags choose a model and how its intervals are made.
@@ -170,15 +170,11 @@ func fitAndShow(c *cli.Context, d *analysis.Data, opt analysis.Options) error {
 	if err := askMore(c, f); err != nil {
 		return err
 	}
-	a := answer{
+	err = show(c, d.Source(), answer{
 		kind: "fit", // of the demo too
-		page: view.FitPage(f),
-		doc:  func(head wire.Head) any { return wire.NewFit(head, f) },
-	}
-	if !c.Bool("full") {
-		a.brief = view.BriefFitPage(f)
-	}
-	err = show(c, d.Source(), a)
+		page: view.FitPage(f), brief: view.BriefFitPage(f),
+		doc: func(head wire.Head) any { return wire.NewFit(head, f) },
+	})
 	if err == nil {
 		err = usable(f)
 	}

@@ -43,7 +43,7 @@ func planCommand() *cli.Command {
 			&cli.StringFlag{Name: "new", Usage: "write a plan file to begin with to `FILE`, and no more"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
-		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort, where they are many")),
 		Action: planAction,
 	}
 }
@@ -80,8 +80,8 @@ func planAction(c *cli.Context) error {
 		}
 	}
 	return show(c, p.Source, answer{
-		page: view.PlanPage(answers),
-		doc:  func(head wire.Head) any { return wire.NewPlan(head, answers) },
+		page: view.PlanPage(answers), brief: view.BriefPlanPage(answers),
+		doc: func(head wire.Head) any { return wire.NewPlan(head, answers) },
 	})
 }
 

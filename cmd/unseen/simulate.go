@@ -37,7 +37,7 @@ func simulateCommand() *cli.Command {
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
-		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort, where they are many")),
 		Action: simulateAction,
 	}
 }
@@ -145,8 +145,8 @@ func simulateAction(c *cli.Context) error {
 		}
 	}
 	err = show(c, s.Source, answer{
-		page: view.SimulatePage(s),
-		doc:  func(head wire.Head) any { return wire.NewSimulate(head, s) },
+		page: view.SimulatePage(s), brief: view.BriefSimulatePage(s),
+		doc: func(head wire.Head) any { return wire.NewSimulate(head, s) },
 	})
 	if err == nil && view.NothingFitted(s.Result) {
 		return errNotUsable

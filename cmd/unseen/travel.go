@@ -32,12 +32,8 @@ func travelAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	a := answer{
-		page: view.TravelPage(d, r),
-		doc:  func(head wire.Head) any { return wire.NewTravel(head, d, r) },
-	}
-	if !c.Bool("full") {
-		a.brief = view.BriefTravelPage(d, r)
-	}
-	return show(c, d.Source(), a)
+	return show(c, d.Source(), answer{
+		page: view.TravelPage(d, r), brief: view.BriefTravelPage(d, r),
+		doc: func(head wire.Head) any { return wire.NewTravel(head, d, r) },
+	})
 }

@@ -110,3 +110,13 @@ func briefNote(more string, warned bool) string {
 	}
 	return "More with --full: " + more + "."
 }
+
+func withBriefNote(p Page, more string) Page {
+	p.Sections = append(p.Sections, Section{Notes: []string{briefNote(more, false)}})
+	return p
+}
+
+// only are the elements that keep wants.
+func only[T any](list []T, keep func(T) bool) []T {
+	return slices.DeleteFunc(slices.Clone(list), func(x T) bool { return !keep(x) })
+}

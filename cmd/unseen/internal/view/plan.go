@@ -13,6 +13,19 @@ import (
 	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
+// BriefPlanPage leaves out the lines of single cohorts, where they are many.
+func BriefPlanPage(d *analysis.Planned) Page {
+	if len(d.Forecast.Plan.Cohorts) <= mostGroups {
+		return PlanPage(d)
+	}
+	all := func(l plan.Line) bool { return len(l.Of) == 0 }
+	f := *d.Forecast
+	f.Passed, f.Survival, f.Detection, f.Products = only(f.Passed, all), only(f.Survival, all), only(f.Detection, all), only(f.Products, all)
+	brief := *d
+	brief.Forecast = &f
+	return withBriefNote(PlanPage(&brief), "each cohort")
+}
+
 // PlanPage is what to expect of a season: first what it cannot tell, then the
 // answers to the questions asked, then the figures.
 func PlanPage(d *analysis.Planned) Page {

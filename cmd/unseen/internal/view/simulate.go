@@ -57,6 +57,22 @@ func SimulatePage(s *analysis.Simulated) Page {
 	return p
 }
 
+// BriefSimulatePage leaves out what is of single cohorts, where they are many.
+func BriefSimulatePage(s *analysis.Simulated) Page {
+	cohorts := map[string]bool{}
+	for _, q := range s.Result.Quantities {
+		cohorts[q.Of] = true
+	}
+	if len(cohorts) <= mostGroups+1 {
+		return SimulatePage(s)
+	}
+	r := *s.Result
+	r.Quantities = only(r.Quantities, func(q simulate.Quantity) bool { return q.Of == "" })
+	brief := *s
+	brief.Result = &r
+	return withBriefNote(SimulatePage(&brief), "each cohort")
+}
+
 // simulateWords tells how far passed % of all fish is off.
 func simulateWords(s *analysis.Simulated) []string {
 	r := s.Result

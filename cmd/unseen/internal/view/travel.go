@@ -34,11 +34,6 @@ func BriefTravelPage(d *analysis.Data, r *travel.Result) Page {
 	return p
 }
 
-// only are the elements that keep wants.
-func only[T any](list []T, keep func(T) bool) []T {
-	return slices.DeleteFunc(slices.Clone(list), func(x T) bool { return !keep(x) })
-}
-
 func travelPage(d *analysis.Data, r *travel.Result, cohorts bool) Page {
 	p := newPage(d)
 	v := traveller{d, r, wire.NewTravel(wire.Head{}, d, r), "2 Jan", cohorts}
