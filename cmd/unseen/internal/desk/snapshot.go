@@ -69,17 +69,11 @@ func once[K comparable, T any](ctx context.Context, k *kept, key K, work func() 
 		k.items[key] = it
 		go func() {
 			defer close(it.done)
-			defer func() {
-				if r := recover(); r != nil {
-					it.err = fmt.Errorf("this is a fault of the program; please report it: %v", r)
-				}
-				if it.err != nil && errors.Is(it.err, context.Canceled) {
-					k.mu.Lock()
-					delete(k.items, key)
-					k.mu.Unlock()
-				}
-			}()
-			it.value, it.err = work()
+			if it.value, it.err = guarded(work); errors.Is(it.err, context.Canceled) {
+				k.mu.Lock()
+				delete(k.items, key)
+				k.mu.Unlock()
+			}
 		}()
 	}
 	k.mu.Unlock()

@@ -183,7 +183,7 @@ func (d *Desk) startJob(_ http.ResponseWriter, r *http.Request) (string, error) 
 	d.jobs.now = j
 	go func() {
 		defer cancel()
-		p, err := work.run(ctx, s, spec, n, j)
+		p, err := guarded(func() (view.Page, error) { return work.run(ctx, s, spec, n, j) })
 		j.mu.Lock()
 		defer j.mu.Unlock()
 		if err != nil && ctx.Err() != nil {
@@ -193,6 +193,17 @@ func (d *Desk) startJob(_ http.ResponseWriter, r *http.Request) (string, error) 
 		j.ended = true
 	}()
 	return to, nil
+}
+
+// guarded makes an error of a fault of the program in work that no request is
+// waiting for, so that the page goes on.
+func guarded[T any](work func() (T, error)) (v T, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("this is a fault of the program; please report it: %v", r)
+		}
+	}()
+	return work()
 }
 
 // finding is what a work found, and after how many steps.

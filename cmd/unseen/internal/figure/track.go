@@ -63,6 +63,9 @@ func Track(d *analysis.Data, fish int) *Figure {
 	}
 	p.lines = []line{rest, own}
 	p.x = timeAxis(low, high, 7)
+	if n := len(p.x.ticks) - 1; n > 0 && p.x.ticks[n].at == p.x.high {
+		p.x.ticks = p.x.ticks[:n] // its label would leave the figure
+	}
 	p.y = axis{low: down(len(h.River.Sites) - 1), high: 0}
 	if p.y.low == 0 {
 		p.y.low = -1
