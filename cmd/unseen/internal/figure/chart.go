@@ -165,7 +165,7 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	for _, l := range p.lines {
 		if l.low != nil {
 			for _, edge := range [][]float64{l.low, l.high} {
-				s.strokeRuns(l.x, edge, px, py, l.look.colour, 1, 1, 3)
+				s.strokeRuns(l.x, edge, px, py, l.look.colour, 1.2, 1.5, 2)
 			}
 		}
 		s.strokeRuns(l.x, l.y, px, py, l.look.colour, lineWidth, l.look.dash...)

@@ -20,6 +20,9 @@ func Coverage(d *analysis.Simulated) *Figure {
 	t := view.Table{ID: "coverage", Columns: []view.Column{{Name: "kind", Title: "of", Key: true}, {Name: "cohort", Title: "cohort", Key: true}, {Name: "at", Title: "at", Key: true},
 		{Name: "replicates", Title: "replicates", Kind: view.Count}, {Name: "coverage_percent", Title: "holds the truth %", Kind: view.Range, Digits: 1}}}
 	r := &rows{digits: 1, rules: []rule{{x: nominal, label: view.Percent(d.Level(), 0), dash: []float64{6, 3}}}}
+	r.names = func(s *scene) []entry {
+		return []entry{{view.Percent(d.Level(), 0) + ", the nominal level", func(x, y float64) { s.segment(x+13, y-2, x+13, y+12, wishLine, 1.4, r.rules[0].dash...) }}}
+	}
 	low, off, all := nominal, 0, 0
 	for _, kind := range []string{"passed", "passed fish", "survival", "detection"} {
 		g := rowGroup{title: capital(kind)}

@@ -58,14 +58,20 @@ func effect(d *analysis.Fitted, part, number string) *Figure {
 	x := numberAxis(named, low, high, 5)
 	body := &charts{}
 	thinned := 0
+	// A group looks the same in every panel.
+	looks := map[string]look{}
 	for _, place := range places {
 		kept := middling(at[place])
 		thinned = max(thinned, len(at[place])-len(kept))
 		p := panel{title: place, x: x, y: shareAxis(part, 1)}
-		for i, c := range kept {
-			l := line{look: lookOf(i)}
+		for _, c := range kept {
+			whom := view.Whom(c.Of)
+			if _, ok := looks[whom]; !ok {
+				looks[whom] = lookOf(len(looks))
+			}
+			l := line{look: looks[whom]}
 			if len(c.Of) > 0 {
-				l.label = view.Whom(c.Of)
+				l.label = whom
 			}
 			for _, q := range c.Points {
 				l.x, l.y = append(l.x, q.Value), append(l.y, q.Estimate.Value)

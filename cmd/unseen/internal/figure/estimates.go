@@ -94,6 +94,9 @@ func Passage(d *analysis.Fitted) *Figure {
 		return nil
 	}
 	caption := "Of the fish released above each site: those seen there, and those estimated to have passed it unseen."
+	if !slices.ContainsFunc(a.stops, func(x stop) bool { return !math.IsNaN(x.passed.Value) }) {
+		caption = "Of the fish released above each site: those seen there."
+	}
 	if several {
 		caption += " Fish were released at several sites: under a site's name stands of how many fish its shares are, and after the + how many were released there."
 	}
@@ -181,6 +184,9 @@ func PassedBy(d *analysis.Fitted) *Figure {
 		b.add(p.Site, rowGroup{title: river.Sites[p.Site].Name}, whom, x, river.Sites[p.Site].Name+", "+whom)
 	}
 	r := b.rows()
+	if r.blank() {
+		return nil
+	}
 	r.digits = 1
 	what := "% passed"
 	if running {
@@ -257,7 +263,7 @@ func SurvivalPer100Km(d *analysis.Fitted) *Figure {
 	f := survival(d, "survival-per-100-km", "Survival per 100 km", "survival per 100 km", 3, func(s *cjs.Survival) cjs.Estimate {
 		return per100(s.Estimate, river.ReachKm(s.From))
 	})
-	if f == nil {
+	if f == nil || f.body.(*rows).blank() {
 		return nil
 	}
 	f.Table = view.Table{ID: "survival_per_100_km", Columns: []view.Column{

@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"image/color"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
@@ -237,14 +238,14 @@ func (f *flow) draw(s *scene, width float64) float64 {
 		}
 	}
 	foot := y(n-1) + nodeH + 2*leading
-	key := []entry{
-		{"seen, or released there", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }},
-		{"passed unseen, seen farther down", func(x, y float64) {
+	key := []entry{{"seen, or released there", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }}}
+	if slices.ContainsFunc(f.sites, func(x flowSite) bool { return x.unseenIn > 0 }) {
+		key = append(key, entry{"passed unseen, seen farther down", func(x, y float64) {
 			s.fill(rectangle(x, y-1, 26, 12), pastFill)
 			s.stroke(rectangle(x, y-1, 26, 12), seenFill, .8, 3, 2)
-		}},
-		{f.never, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), loss) }},
+		}})
 	}
+	key = append(key, entry{f.never, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), loss) }})
 	return foot + s.legend(foot, width, key)
 }
 

@@ -64,6 +64,9 @@ func River(d *analysis.Fitted) *Figure {
 			out.places[p.Site].passed = percent(e)
 		}
 	}
+	if !slices.ContainsFunc(out.places[1:], func(p scaledPlace) bool { return !math.IsNaN(p.passed.Value) }) {
+		return nil // a river without a width
+	}
 	finding := fmt.Sprintf("%s km from %s to %s; the longest reach, %s, has %s km.", view.Digits(out.length, 1), r.Sites[0].Name, r.Sites[len(r.Sites)-1].Name, r.Reach(reach), view.Digits(longest, 1))
 	caption := finding + " The river is as wide as fish of all released passed"
 	if slices.ContainsFunc(out.places, func(p scaledPlace) bool { return math.IsNaN(p.passed.Value) }) {

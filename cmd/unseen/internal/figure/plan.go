@@ -75,9 +75,9 @@ func HalfWidths(d *analysis.Planned) *Figure {
 		}
 		pan.under = func(s *scene, px, py func(float64) float64, top, bottom float64) {
 			s.shows("wanted", cjs.Estimate{Value: wanted, Low: math.NaN(), High: math.NaN()}, func() {
-				s.segment(px(x.low), py(wanted), px(x.high), py(wanted), wishLine, 1.6, 8, 4)
+				s.segment(px(x.low), py(wanted), px(x.high), py(wanted), ink, 1.4)
 			})
-			s.text(px(x.high), py(wanted)-5, "wanted ± "+wish(wanted), words{size: smallSize, anchor: end, colour: &wishLine, halo: true})
+			s.text(px(x.low)+4, py(wanted)-5, "wanted ± "+wish(wanted), words{size: smallSize, halo: true})
 		}
 	}
 	return &Figure{

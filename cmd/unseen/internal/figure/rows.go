@@ -18,8 +18,8 @@ type rows struct {
 	groups []rowGroup
 	// rules are values marked across all lines.
 	rules []rule
-	// key is explained before the statuses.
-	key []entry
+	// names explains what else there is, before the statuses; may be nil.
+	names func(s *scene) []entry
 }
 
 type rowGroup struct {
@@ -58,6 +58,18 @@ func (r *rows) listed() float64 {
 	return y
 }
 
+// blank tells a chart without a single value or interval.
+func (r *rows) blank() bool {
+	for _, g := range r.groups {
+		for _, x := range g.rows {
+			if !math.IsNaN(x.Value) || !math.IsNaN(x.Low) || !math.IsNaN(x.High) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // long tells a chart that is drawn as small charts.
 func (r *rows) long() bool { return r.listed() > pageHeight && len(r.groups) > 1 }
 
@@ -74,7 +86,11 @@ func (r *rows) draw(s *scene, width float64) float64 {
 			occur = append(occur, x.Status)
 		}
 	}
-	return y + s.legend(y+2, width, append(slices.Clone(r.key), s.explain(occur, false)...))
+	var key []entry
+	if r.names != nil {
+		key = r.names(s)
+	}
+	return y + s.legend(y+2, width, append(key, s.explain(occur, false)...))
 }
 
 // value is the number of a line in words.
