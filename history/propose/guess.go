@@ -51,6 +51,8 @@ type guess struct {
 	places    map[*sample]string  // the site of all records of a file, where there is one
 	release   string              // name of the release site
 	sites     []*guessedSite
+	kmKnown   bool                    // the sites have their km
+	releaseKm float64                 // of the release site, NaN where not known
 	rare      []*guessedSite          // with so few records that they may be none
 	orders    map[*sample]clock.Order // of day and month, of the array files
 	datesOf   map[*sample]*dated
@@ -141,4 +143,5 @@ type guessedSite struct {
 	first, last int64
 	antennas    map[string]int64
 	wins        int // over other sites
+	km          float64
 }

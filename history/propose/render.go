@@ -3,6 +3,7 @@ package propose
 import (
 	"fmt"
 	"maps"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -54,7 +55,7 @@ func (g *guess) render() *Proposal {
 	g.renderFish(b)
 	g.renderSightings(b)
 	g.renderSites(b)
-	if len(g.sites) > 1 {
+	if len(g.sites) > 1 && !g.kmKnown {
 		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
 	}
 	if len(g.other) > 0 {
@@ -111,10 +112,14 @@ func (g *guess) renderSites(b *text) {
 		}
 		b.line("[[site]]")
 		b.line("name = %s   # ? where the fish were released", quoted(released))
-		b.line("# km = ")
+		if g.kmKnown && !math.IsNaN(g.releaseKm) {
+			b.line("km = %v", g.releaseKm)
+		} else {
+			b.line("# km = ")
+		}
 	}
 	for _, s := range g.sites {
-		s.render(b)
+		s.render(b, g.kmKnown && !math.IsNaN(g.releaseKm))
 	}
 	for _, s := range g.rare {
 		b.line("")
@@ -125,11 +130,15 @@ func (g *guess) renderSites(b *text) {
 	}
 }
 
-func (s *guessedSite) render(b *text) {
+func (s *guessedSite) render(b *text, hasKm bool) {
 	b.line("")
 	b.line("[[site]]   # %d records from %s to %s", s.records, clock.UTC.Format(s.first)[:16], clock.UTC.Format(s.last)[:16])
 	b.line("name = %s", quoted(s.name))
-	b.line("# km = ")
+	if hasKm {
+		b.line("km = %v", s.km)
+	} else {
+		b.line("# km = ")
+	}
 	if len(s.antennas) == 0 {
 		return
 	}
@@ -215,10 +224,6 @@ func (g *guess) renderFish(b *text) {
 		case c.mostly(c.numbers) && c.commas > 0 && c.points > 0:
 			kinds = append(kinds, quoted(c.name)+` = "category"`)
 			g.doubt("%s: some numbers of the column %q have a decimal comma and others a point; it is taken as a category", t.name, c.name)
-		case named(c.name, "release site", "release_site", "trap") && len(c.values) == 1:
-			for v := range c.values {
-				g.release = v
-			}
 		}
 		attributes = append(attributes, quoted(c.name))
 		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {

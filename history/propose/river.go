@@ -46,7 +46,7 @@ func (g *guess) river(ctx context.Context) error {
 		return fmt.Errorf("%s: no record has a time that can be read", g.sightings[0].name)
 	}
 	g.orderSites(&v)
-	return nil
+	return g.siteTable(ctx, &v)
 }
 
 // isKnown tells a tag of the fish table.

@@ -23,12 +23,14 @@ type fieldStation struct {
 	minutes bool // times without seconds
 	write   func(c *crew)
 	asks    string
+	says    string // what the study must say
 }
 
 var hollin = []string{"Alder Ford", "Scar Weir", "Tidehead"}
 
 var fieldStations = []fieldStation{
 	{name: "German sheet of Windows-1252, semicolons, decimal commas, units, total; one array file", sites: []string{"Mühlwehr", "Scharte", "Mündung"},
+		says: `tag = "Transponder", released = { join = ["Freilassung Datum", "Freilassung Uhrzeit"] }`,
 		write: func(c *crew) {
 			lines := []string{"Markierung Hollin Water 2025;;;;;;;", "Nr;Transponder;Länge;Gewicht;Freilassung Datum;Freilassung Uhrzeit;Bearb.;Bemerkung", ";;mm;g;TT.MM.JJJJ;hh:mm;;"}
 			for i, f := range c.fish {
@@ -42,7 +44,7 @@ var fieldStations = []fieldStation{
 			}
 			c.file("Lesungen.csv", charmap.Windows1252, "\r\n", lines)
 		}},
-	{name: "French, UTF-16, tabs, one reader one file, lines above the header", sites: hollin,
+	{name: "French, UTF-16, tabs, one reader one file, lines above the header", sites: hollin, says: `released = "Date de lâcher"`,
 		write: func(c *crew) {
 			lines := []string{"Puce\tEspèce\tLongueur (mm)\tDate de capture\tDate de lâcher"}
 			for _, f := range c.fish {
@@ -73,6 +75,7 @@ var fieldStations = []fieldStation{
 			}
 		}},
 	{name: "Polish workbook with a sheet for each site, rows above the header, dates and times of Excel, merged headings", sites: hollin,
+		says: `released = { join = ["Wypuszczenie Data", "Wypuszczenie Godzina"] }`,
 		write: func(c *crew) {
 			f := excelize.NewFile()
 			rows := [][]any{{"Znakowanie 2025"}, {"Nr", "Znaczek", "Pomiar", nil, "Wypuszczenie", nil}, {nil, nil, "Długość", "Masa", "Data", "Godzina"}}
@@ -377,6 +380,7 @@ func TestFieldStations(t *testing.T) {
 				study = p.Study
 			}
 			require.NoError(t, err, study)
+			assert.Contains(t, study, s.says)
 			wrong := differences(c.truth(s.minutes), says(res.Histories))
 			require.Empty(t, wrong[:min(3, len(wrong))], "%d wrong\n%+v\n%s", len(wrong), res.Accounting, study)
 			assert.EqualValues(t, len(c.reads)+c.twice, res.Accounting.Kept+res.Accounting.Repeats)
