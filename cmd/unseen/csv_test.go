@@ -87,7 +87,7 @@ func TestCSVPage(t *testing.T) {
 	const study = "hollin/study.toml"
 	commands := [][]string{
 		{"demo", "hollin"}, {"check", study}, {"histories", study}, {"histories", study, "--counts"}, {"histories", study, "--next-seen"},
-		{"fit", study, "--what-if", "--second-opinion"}, {"fit", dipper, "--survival", "reach", "--detection", "site"},
+		{"fit", study}, {"fit", dipper, "--survival", "reach", "--detection", "site", "--what-if", "--second-opinion"},
 		{"fit", study, "--survival", "reach + fork_length_mm", "--survival-link", "per km", "--detection", "row"},
 		{"fit", study, "--interval", "bootstrap", "--replicates", "1-20", "--save", "all.jsonl"}, {"merge", "all.jsonl"},
 		{"fit", study, "--as-of", "2025-04-20", "--drift", "reach", "--spread", "reach"},
@@ -96,7 +96,7 @@ func TestCSVPage(t *testing.T) {
 		{"plan", study, "--want", "passed at Tidehead ± 3", "--options", "--power", "week 1 vs week 4 at Scar Weir", "--verify", "10"},
 		{"simulate", study, "--replicates", "3", "--survival", "reach + fork_length_mm", "--detection", "row"},
 		{"changes", "old.json", study, "--survival", "reach", "--detection", "site"},
-		{"report", study, "-o", "page.html", "--replay", "20", "--survival", "reach + fork_length_mm", "--detection", "row"},
+		{"report", study, "-o", "page.html", "--replay", "40", "--survival", "reach + fork_length_mm", "--detection", "row"},
 	}
 	groups := []string{"cohort", "sex", "data_through"}
 	site := regexp.MustCompile(`^(Mill Lade|Alder Ford|Scar Weir|Tidehead|19\d\d)(/(upper|lower))?$`).MatchString

@@ -11,13 +11,14 @@ import (
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/opinion"
 	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/explain"
 	"example.org/unseen/history/rule"
 )
 
 // TestEverythingIsExplained: every ID the program can give has its text.
 func TestEverythingIsExplained(t *testing.T) {
-	ids := slices.Concat(cjs.WarningIDs, compare.WarningIDs, opinion.WarningIDs, plan.WarningIDs, assess.WarningIDs)
+	ids := slices.Concat(cjs.WarningIDs, compare.WarningIDs, opinion.WarningIDs, plan.WarningIDs, assess.WarningIDs, travel.WarningIDs)
 	for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held, cjs.TooEarly, cjs.Absent} {
 		ids = append(ids, string(s))
 	}

@@ -169,7 +169,7 @@ func savePlan(c *cli.Context, file string, p *analysis.Planning) error {
 func drawPlan(c *cli.Context, file string, answers *analysis.Planned) error {
 	f := figure.HalfWidths(answers)
 	if f == nil {
-		return fmt.Errorf("--figure: there is no half-width to draw: %s cannot be had with any option", answers.Target.Words(answers.Forecast.Plan))
+		return fmt.Errorf("--figure: there is no half-width to draw: %s is not estimable with any option", answers.Target.Words(answers.Forecast.Plan))
 	}
 	return drawFigure(c, file, answers.Source, f)
 }

@@ -20,8 +20,8 @@ func seasonCommand() *cli.Command {
 		Usage:     "what would have been said on each day, while the season ran",
 		UsageText: "unseen season STUDY.toml [flags]",
 		Description: "Replays a season: on each day the fish released and sightings made by then are fitted with\n" +
-			"fish still on their way allowed for, and beside it as if the season were over. What it came\n" +
-			"to in the end, of the same fish, stands next to both.\n\n" +
+			"allowance for fish still on their way, and with the season treated as complete. The final\n" +
+			"estimate for the same fish stands next to both.\n\n" +
 			"Example:  unseen season study.toml --every 5",
 		Flags: append(append(append([]cli.Flag{
 			countFlag(1, manyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
@@ -76,7 +76,7 @@ func replayDays(c *cli.Context, d *analysis.Data) ([]time.Time, error) {
 				return nil, callError("--on %w", err)
 			}
 			if d.Running() && t.After(d.Study.AsOf) {
-				return nil, callError("--on %s lies after as_of: what it came to cannot be known yet", s)
+				return nil, callError("--on %s lies after as_of: the season's end is not known yet", s)
 			}
 			days = append(days, t)
 		}

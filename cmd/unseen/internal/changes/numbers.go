@@ -84,7 +84,7 @@ func items(f *wire.Fit) (out []item) {
 	}
 	if o := f.OneSite; o != nil {
 		for _, x := range o.If {
-			bare(fmt.Sprintf("passed %%, if the array sees %.0f %%", float64(x.DetectionPercent)), nil, o.Site, 1, x.PassedPercent)
+			bare(fmt.Sprintf("passed %%, at a detection of %.0f %%", float64(x.DetectionPercent)), nil, o.Site, 1, x.PassedPercent)
 			out[len(out)-1].Low, out[len(out)-1].High = x.Low, x.High
 		}
 	}
@@ -95,7 +95,7 @@ func items(f *wire.Fit) (out []item) {
 			by string
 			n  int
 		}{{"both rows", t.Both}, {t.RowA + " alone", t.OnlyA}, {t.RowB + " alone", t.OnlyB}, {"neither row", t.Neither}} {
-			bare("fish seen farther down, seen by "+n.by, nil, place, 0, wire.Number(n.n))
+			bare("fish detected downstream, detected by "+n.by, nil, place, 0, wire.Number(n.n))
 		}
 	}
 	for _, c := range f.Coefficients {

@@ -82,7 +82,7 @@ func (l *looking) season() (template.HTML, error) {
 		}
 	}
 	if out.Table, err = fragment([]page.Block{{Section: view.Section{Heading: "By the end of " + out.Day, Tables: []view.Table{dayTable(l.Data, day)}, Notes: []string{
-		fmt.Sprintf("Released by then: %s fish. On the day only fish released by then count, and only detections made by then. It came to: the same fish, with all that is known in the end.", view.Digits(float64(day.Released), 0)),
+		fmt.Sprintf("Released by then: %s fish. On the day only fish released by then count, and only detections made by then. In the end: the same fish, with all the data of the season.", view.Digits(float64(day.Released), 0)),
 	}}}}); err != nil {
 		return "", err
 	}
@@ -105,7 +105,7 @@ func dayFigure(d *analysis.Data, day *season.Day) *figure.Figure {
 func dayTable(d *analysis.Data, day *season.Day) view.Table {
 	r := func(title string) view.Column { return view.Column{Title: title, Kind: view.Range, Digits: 1} }
 	t := view.Table{Columns: []view.Column{{Title: "site", Key: true}, {Title: "seen", Kind: view.Count},
-		r("passed so far % (95 %)"), r("still to pass % (95 %)"), r("passed in the end %, said then (95 %)"), r("it came to % (95 %)")}}
+		r("passed so far % (95 %)"), r("still to pass % (95 %)"), r("passed at season's end %, estimated then (95 %)"), r("in the end % (95 %)")}}
 	if day.Err != nil {
 		return t
 	}

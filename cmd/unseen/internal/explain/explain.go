@@ -19,7 +19,7 @@ type Entry struct {
 }
 
 // pages are those that explain IDs.
-var pages = []string{"convergence.md", "checks.md", "rules.md", "planning.md"}
+var pages = []string{"convergence.md", "checks.md", "travel.md", "rules.md", "planning.md"}
 
 var (
 	heading = regexp.MustCompile(`^(#{1,6}) (.+)$`)

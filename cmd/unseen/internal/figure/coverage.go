@@ -18,7 +18,7 @@ func Coverage(d *analysis.Simulated) *Figure {
 	z := distuv.UnitNormal.Quantile(.975)
 	nominal := 100 * d.Level()
 	t := view.Table{ID: "coverage", Columns: []view.Column{{Name: "kind", Title: "of", Key: true}, {Name: "cohort", Title: "cohort", Key: true}, {Name: "at", Title: "at", Key: true},
-		{Name: "replicates", Title: "replicates", Kind: view.Count}, {Name: "coverage_percent", Title: "holds the truth %", Kind: view.Range, Digits: 1}}}
+		{Name: "replicates", Title: "replicates", Kind: view.Count}, {Name: "coverage_percent", Title: "coverage %", Kind: view.Range, Digits: 1}}}
 	r := &rows{digits: 1, rules: []rule{{x: nominal, label: view.Percent(d.Level(), 0), dash: []float64{6, 3}}}}
 	r.names = func(s *scene) []entry {
 		return []entry{{view.Percent(d.Level(), 0) + ", the nominal level", func(x, y float64) { s.segment(x+13, y-2, x+13, y+12, wishLine, 1.4, r.rules[0].dash...) }}}
@@ -54,7 +54,7 @@ func Coverage(d *analysis.Simulated) *Figure {
 		ID:          "coverage",
 		Title:       "Coverage of the intervals",
 		Caption:     finding + " A replicate without an interval although its data hold information counts as not covered.",
-		Source:      joined(d.Name(), d.Truth+" taken for true", "model "+d.Result.Model, "n = "+view.Plural(d.Result.Replicates, "replicate")),
+		Source:      joined(d.Name(), "truth: "+d.Truth, "model "+d.Result.Model, "n = "+view.Plural(d.Result.Replicates, "replicate")),
 		Description: "A point with its interval for each quantity, and the line of the nominal level. " + finding,
 		Table:       t,
 		body:        r,

@@ -91,7 +91,7 @@ func Flow(d *analysis.Data) *Figure {
 		all += goesOn[i]
 		again += goesOn[i] - f.sites[i].never
 	}
-	caption := fmt.Sprintf("Of %s releases, counted again at each site where a fish was seen and went on, %s were followed by a sighting farther down. Streams are as wide as they have fish.",
+	caption := fmt.Sprintf("Of %s releases, counted again at each site where a fish was seen and went on, %s were followed by a detection downstream. Streams are as wide as they have fish.",
 		view.Digits(float64(all), 0), view.Digits(float64(again), 0))
 	return &Figure{
 		ID:          "flow",
@@ -240,7 +240,7 @@ func (f *flow) draw(s *scene, width float64) float64 {
 	foot := y(n-1) + nodeH + 2*leading
 	key := []entry{{"seen, or released there", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }}}
 	if slices.ContainsFunc(f.sites, func(x flowSite) bool { return x.unseenIn > 0 }) {
-		key = append(key, entry{"passed unseen, seen farther down", func(x, y float64) {
+		key = append(key, entry{"passed unseen, detected downstream", func(x, y float64) {
 			s.fill(rectangle(x, y-1, 26, 12), pastFill)
 			s.stroke(rectangle(x, y-1, 26, 12), seenFill, .8, 3, 2)
 		}})

@@ -21,13 +21,13 @@ func Replay(d *analysis.Data, days []season.Day) *Figure {
 	last := len(d.Histories.River.Sites) - 1
 	site := d.Histories.River.Sites[last].Name
 	running := line{label: "read on the day", look: lookOf(0), points: true}
-	plain := line{label: "as if the season were over", look: lookOf(1), points: true}
-	final := line{label: "what it came to", look: lookOf(3)}
+	plain := line{label: "season treated as complete", look: lookOf(1), points: true}
+	final := line{label: "in the end", look: lookOf(3)}
 	t := view.Table{ID: "replay_by_day", Columns: []view.Column{
 		{Name: "through", Title: "through", Key: true}, {Name: "released", Title: "fish released", Kind: view.Count},
 		{Name: "passed_percent", Title: "will have passed %", Kind: view.Range, Digits: 1},
-		{Name: "passed_percent_plain", Title: "as if the season were over %", Kind: view.Range, Digits: 1},
-		{Name: "passed_percent_final", Title: "what it came to %", Kind: view.Range, Digits: 1},
+		{Name: "passed_percent_plain", Title: "season treated as complete %", Kind: view.Range, Digits: 1},
+		{Name: "passed_percent_final", Title: "in the end %", Kind: view.Range, Digits: 1},
 	}}
 	some := false
 	add := func(l *line, day float64, f *cjs.Fit, err error) view.Cell {
@@ -61,7 +61,7 @@ func Replay(d *analysis.Data, days []season.Day) *Figure {
 	return &Figure{
 		ID:    "replay",
 		Title: "The season, day by day",
-		Caption: fmt.Sprintf("Share of the fish released by each day that will have passed %s: as it would have been read on that day, with its interval as a band; as if the season had been over; and what it came to, of the same fish.",
+		Caption: fmt.Sprintf("Share of the fish released by each day that will have passed %s: as estimated on that day, with its interval as a band; with the season treated as complete; and in the end, for the same fish.",
 			site),
 		Source:      dataSource(d),
 		Description: fmt.Sprintf("Three lines over the days of the season. Day by day, %s.", strings.Join(said(&running, &plain, &final, d.Study.Location), "; ")),
