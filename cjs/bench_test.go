@@ -76,6 +76,23 @@ func BenchmarkMillionFish(b *testing.B) {
 // cohortFish are fish in cohorts, reduced to counts by history: 12 sites, so
 // many cohorts, so many fish in all.
 func cohortFish(cohorts, sites, fish int) *history.Histories {
+	return fishOf(cohorts, sites, fish, func(c, k int) float64 { return 0.85 + 0.01*float64((c+k)%10) })
+}
+
+// boundFish are cohorts of 1,000 fish of which none dies in every other reach:
+// survival comes out as 1 in some 50 of 220.
+func boundFish() *history.Histories {
+	return fishOf(20, 12, 20_000, func(c, k int) float64 {
+		if (c+k)%2 == 0 {
+			return 1
+		}
+		return 0.75
+	})
+}
+
+const fiftyBounds = "20 cohorts 12 sites, 50 bounds"
+
+func fishOf(cohorts, sites, fish int, survival func(cohort, reach int) float64) *history.Histories {
 	rnd := rand.New(rand.NewPCG(12, 8))
 	h := &history.Histories{}
 	for k := range sites {
@@ -88,7 +105,7 @@ func cohortFish(cohorts, sites, fish int) *history.Histories {
 		for range fish / cohorts {
 			var seen uint64
 			for k := range sites - 1 {
-				if rnd.Float64() >= 0.85+0.01*float64((c+k)%10) {
+				if rnd.Float64() >= survival(c, k) {
 					break
 				}
 				if rnd.Float64() < 0.35+0.03*float64((c*3+k)%12) {
@@ -117,12 +134,16 @@ func BenchmarkCounts(b *testing.B) {
 		spec                 model.Spec
 	}{
 		{"20 cohorts 12 sites, nothing shared", 20, 12, 40_000, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"}},
+		{fiftyBounds, 20, 12, 20_000, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"}},
 		{"20 cohorts 12 sites, detection shared", 20, 12, 40_000, model.Spec{Survival: "reach by cohort", Detection: "site"}},
 		{"20 cohorts 12 sites, additive", 20, 12, 40_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
 		{"500 fish", 5, 5, 500, model.Spec{Survival: "reach + cohort", Detection: "site"}},
 		{"500000 fish", 5, 5, 500_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
 	} {
 		h := cohortFish(c.cohorts, c.sites, c.fish)
+		if c.name == fiftyBounds {
+			h = boundFish()
+		}
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				p, err := model.Build(model.Input{Histories: h}, c.spec)

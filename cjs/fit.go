@@ -136,6 +136,7 @@ type machine struct {
 	// their quantity.
 	profiled map[string]profiled
 	peak     *peak
+	split    *components // that share no coefficient; made when first asked for
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
 	designInfo *likelihood.Eigen

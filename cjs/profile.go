@@ -53,31 +53,45 @@ func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Est
 		return e, nil
 	}
 	f.ends = [2][]float64{}
-	pr, err := f.profiler(ctx, q)
-	if err != nil {
-		return e, err
+	of, apart := f, (*component)(nil)
+	if p, ok := f.componentOf(q); ok {
+		of, apart = p.Fit, p
 	}
-	if f.accused != nil && f.mayTry() {
-		return e, nil // the fit will be made again
+	e, ends, err := of.limitsOf(ctx, q, e)
+	if apart != nil {
+		if of.accused != nil && f.accused == nil {
+			f.accused = apart.whole(f, of.accused)
+		}
+		ends = [2][]float64{apart.whole(f, ends[0]), apart.whole(f, ends[1])}
 	}
-	var x [2][]float64
-	if e.Low, x[0], err = pr.end(ctx, e.Value, -1); err != nil {
-		return e, err
+	if err != nil || f.accused != nil && f.mayTry() {
+		return e, err // or the fit will be made again
 	}
-	if e.High, x[1], err = pr.end(ctx, e.Value, 1); err != nil {
-		return e, err
-	}
-	f.ends = x
+	f.ends = ends
 	if f.profiled == nil {
 		f.profiled = map[string]profiled{}
 	}
-	f.profiled[key] = profiled{e.Low, e.High, x}
+	f.profiled[key] = profiled{e.Low, e.High, ends}
 	return e, nil
+}
+
+// limitsOf are the limits of q, with the coefficients at each.
+func (f *Fit) limitsOf(ctx context.Context, q *likelihood.Quantity, e Estimate) (_ Estimate, ends [2][]float64, err error) {
+	pr, err := f.profiler(ctx, q)
+	if err != nil || f.accused != nil && f.mayTry() {
+		return e, ends, err
+	}
+	if e.Low, ends[0], err = pr.end(ctx, e.Value, -1); err != nil {
+		return e, ends, err
+	}
+	e.High, ends[1], err = pr.end(ctx, e.Value, 1)
+	return e, ends, err
 }
 
 // profiler seeks the limits of q.
 func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, error) {
 	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood, need: f.need()}
+	pr.tied.byComponents = f.ample()
 	var err error
 	if pr.start, err = f.inside(ctx); err != nil {
 		return nil, err
@@ -87,6 +101,7 @@ func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, 
 		return pr, nil
 	}
 	pr.held = newTied(f.atLimits(), q, pr.tied.linear)
+	pr.held.byComponents = pr.tied.byComponents
 	pr.held.limits, pr.held.moved, pr.held.peak = f.limits, f.moved, f.atPeak()
 	return pr, nil
 }

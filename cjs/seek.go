@@ -147,15 +147,18 @@ func (pr *profiler) atEdge(t *tied) *tied {
 	}
 	limits, moved := append(slices.Clip(t.limits), d), append(slices.Clip(t.moved), rows)
 	edge := newTied(likelihood.NewCJS(f.Problem.Design.WithLimits(limits), f.data), t.quantity, t.linear)
-	edge.limits, edge.moved = limits, moved
+	edge.limits, edge.moved, edge.byComponents = limits, moved, t.byComponents
 	return edge
 }
+
+// farAlong is so near to what is at 0 or 1 that no digit tells the difference.
+const farAlong = 24
 
 // far is a limit found with something held at 0 or 1, as coefficients that are
 // as good as there.
 func (pr *profiler) far(t *tied, s solution) solution {
 	if t.limits != nil {
-		s.x = maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, 24)
+		s.x = maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, farAlong)
 	}
 	return s
 }

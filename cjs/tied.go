@@ -17,10 +17,13 @@ type tied struct {
 	quantity *likelihood.Quantity
 	// linear: the quantity is taken as it is, not by its logit.
 	linear bool
+	// byComponents: where it can be, the step is solved component by component.
+	byComponents bool
 
 	n    int
 	x    []float64
 	p, q likelihood.Point // the log-likelihood and the quantity on its scale at x
+	bend float64          // of the latter, whose H leaves out bend·ggᵀ
 	// multiplier of the constraint: how much the maximum gains as the quantity
 	// rises.
 	multiplier float64
@@ -57,7 +60,7 @@ func (t *tied) at(x []float64) {
 	t.ridge = maximum.SolveRidge
 	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
 		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
-		t.evalQuantity(t.x, 2, &t.q)
+		t.bend = t.evalQuantity(t.x, 2, &t.q)
 		return
 	}
 	t.eval()
@@ -65,15 +68,17 @@ func (t *tied) at(x []float64) {
 
 func (t *tied) eval() {
 	t.objective().Eval(t.x, 2, &t.p)
-	t.evalQuantity(t.x, 2, &t.q)
+	t.bend = t.evalQuantity(t.x, 2, &t.q)
 }
 
-// evalQuantity sets q to the quantity on its scale.
-func (t *tied) evalQuantity(x []float64, order int, q *likelihood.Point) {
+// evalQuantity sets q to the quantity on its scale; its second derivatives are
+// q.H + bend·ggᵀ, g being q.G.
+func (t *tied) evalQuantity(x []float64, order int, q *likelihood.Point) (bend float64) {
 	t.quantity.Eval(t.design, x, order, q)
-	if !t.linear {
-		onLogit(q, t.n, order)
+	if t.linear {
+		return 0
 	}
+	return t.onLogit(q)
 }
 
 func (t *tied) objective() likelihood.Objective {
@@ -113,16 +118,24 @@ type tiedStep struct {
 	// second.
 	gain, slope, curve float64
 	raised             bool // the matrix had to be made positive definite
-	stiff              float64
 }
 
 // step works the step out; ok is false where there is none.
 func (t *tied) step() (s tiedStep, ok bool) {
-	n := t.n
-	var size, steep float64
 	for i := range t.a {
 		t.a[i] = -t.p.H[i] + t.multiplier*t.q.H[i]
 	}
+	if t.byComponents {
+		if s, ok = t.sparse(); ok {
+			return s, true
+		}
+	}
+	return t.dense()
+}
+
+func (t *tied) dense() (s tiedStep, ok bool) {
+	n, bend := t.n, t.multiplier*t.bend
+	var size, steep float64
 	for i := range n {
 		size += math.Abs(t.a[i*n+i])
 		steep += t.q.G[i] * t.q.G[i]
@@ -133,10 +146,10 @@ func (t *tied) step() (s tiedStep, ok bool) {
 	// Curvature along the constraint's gradient changes nothing but the
 	// multiplier, and makes the matrix positive definite where it is so along
 	// the constraint.
-	s.stiff = size / steep
+	stiff := size / steep
 	for i, gi := range t.q.G {
 		for j, gj := range t.q.G {
-			t.a[i*n+j] += s.stiff * gi * gj
+			t.a[i*n+j] += (bend + stiff) * gi * gj
 		}
 	}
 	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
@@ -145,15 +158,36 @@ func (t *tied) step() (s tiedStep, ok bool) {
 		return s, false
 	}
 	s.raised = !definite || used > 1e-6
-	s.still, s.along = make([]float64, n), make([]float64, n)
-	for i := range n {
-		s.still[i] = t.u[i] - gu/gw*t.w[i]
-		s.along[i] = t.w[i] / gw
-	}
+	s.between(t.u, t.w, gu, gw)
 	s.gain = maximum.Dot(t.p.G, s.still)
-	s.slope = gu / gw
-	s.curve = 1/gw - s.stiff
+	s.curve = 1/gw - stiff
 	return s, true
+}
+
+// sparse is the step where the matrix less bend·ggᵀ, which falls into components
+// as the likelihood does, is positive definite: that with it follows (Sherman &
+// Morrison 1950).
+func (t *tied) sparse() (s tiedStep, ok bool) {
+	n := t.n
+	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
+	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
+	if !definite || !(used <= 1e-6) || !(gw > 0) || math.IsInf(gw, 0) || math.IsNaN(gu) {
+		return s, false
+	}
+	s.between(t.u, t.w, gu, gw)
+	s.gain = maximum.Dot(t.p.G, s.still)
+	s.curve = 1/gw + t.multiplier*t.bend
+	return s, true
+}
+
+// between sets the step and its direction from the solutions for both gradients.
+func (s *tiedStep) between(u, w []float64, gu, gw float64) {
+	s.slope = gu / gw
+	s.still, s.along = make([]float64, len(u)), make([]float64, len(u))
+	for i := range u {
+		s.still[i] = u[i] - gu/gw*w[i]
+		s.along[i] = w[i] / gw
+	}
 }
 
 // longest is how far a coefficient may go in one step: farther where some are
@@ -328,7 +362,7 @@ func (o *pressedObjective) Columns() int { return o.tied.n }
 func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	t, n := o.tied, o.tied.n
 	t.objective().Eval(x, order, p)
-	t.evalQuantity(x, order, &o.q)
+	bend := t.evalQuantity(x, order, &o.q)
 	miss := o.q.F - o.target
 	p.F += o.multiplier*miss - o.weight/2*miss*miss
 	if order < 2 {
@@ -338,28 +372,27 @@ func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	for i, gi := range o.q.G {
 		p.G[i] += pull * gi
 		for j, gj := range o.q.G {
-			p.H[i*n+j] += pull*o.q.H[i*n+j] - o.weight*gi*gj
+			p.H[i*n+j] += pull*o.q.H[i*n+j] + (pull*bend-o.weight)*gi*gj
 		}
 	}
 }
 
-// onLogit turns a probability with its derivatives into its logit.
-func onLogit(q *likelihood.Point, n, order int) {
+// onLogit turns a probability with its derivatives into its logit. Where steps
+// are solved component by component the part of its second derivatives that ties
+// all together is left out: see evalQuantity.
+func (t *tied) onLogit(q *likelihood.Point) (bend float64) {
 	v := q.F
 	q.F = likelihood.LogitOf(v)
-	if order < 1 {
-		return
-	}
 	d := 1 / (v * (1 - v))
 	dd := (2*v - 1) * d * d
-	if order >= 2 {
-		for i := range n {
-			for j := range n {
-				q.H[i*n+j] = d*q.H[i*n+j] + dd*q.G[i]*q.G[j]
-			}
-		}
+	if t.byComponents {
+		bend, dd = 2*v-1, 0
 	}
-	for i := range n {
+	for i := range q.H {
+		q.H[i] = d*q.H[i] + dd*q.G[i/t.n]*q.G[i%t.n]
+	}
+	for i := range q.G {
 		q.G[i] *= d
 	}
+	return bend
 }
