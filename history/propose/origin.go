@@ -100,7 +100,24 @@ func (t *sample) levels(plain bool) []string {
 	if dir != "." {
 		folder, over = filepath.Base(dir), filepath.Base(filepath.Dir(dir))
 	}
-	return []string{t.preambleSite(), clean(t.reading.Sheet), clean(stem), clean(folder), clean(over)}
+	out := []string{t.preambleSite(), clean(t.reading.Sheet), clean(stem), clean(folder), clean(over)}
+	if out[0] == "" {
+		out[0] = t.spelling(out[1:])
+	}
+	return out
+}
+
+// spelling is how a line above the header writes one of the names: Station Alder
+// Ford.
+func (t *sample) spelling(names []string) string {
+	for _, line := range t.above {
+		key, value, _ := strings.Cut(strings.TrimLeft(line, "#%/*!- \""), " ")
+		value = strings.Trim(value, " ;,\"")
+		if hinted(key, siteWords) && fold(value) != "" && slices.ContainsFunc(names, func(s string) bool { return fold(s) == fold(value) }) {
+			return value
+		}
+	}
+	return ""
 }
 
 // preambleSite is the site that a line above the header names.

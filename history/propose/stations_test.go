@@ -287,6 +287,38 @@ var fieldStations = []fieldStation{
 			}
 			c.file("reads.txt", utf32.UTF32(utf32.LittleEndian, utf32.UseBOM), "\n", lines)
 		}},
+	{name: "columns flush right, a rule below the header, a last line, the site's name with a blank above the header alone", sites: hollin,
+		write: func(c *crew) {
+			lines := []string{"Código,Suelta,Talla"}
+			for _, f := range c.fish {
+				lines = append(lines, fmt.Sprintf("%s %s,%s,%.1f", f.tag[:3], f.tag[3:], f.released.Format("2006-01-02"), f.length))
+			}
+			c.file("peces.csv", nil, "\n", lines)
+			for k, site := range c.sites {
+				lines = []string{"Station " + site, "", fmt.Sprintf("%6s %10s %8s %18s %6s", "No", "Date", "Time", "Tag", "mV"), strings.Repeat("-", 52)}
+				for n, x := range c.at(k) {
+					lines = append(lines, fmt.Sprintf("%6d %10s %8s %18s %6.1f", n+1, x.at.Format("2.1.2006"), x.at.Format("15:04:05"), x.tag, 9+900*c.Float64()))
+				}
+				c.file(strings.ReplaceAll(site, " ", "")+"/out.prn", nil, "\r\n", append(lines, "", "total 200 reads"))
+			}
+		},
+		asks: "have a date alone"},
+	{name: "two dates and two times of the same headings, the second those of the download", sites: hollin,
+		write: func(c *crew) {
+			lines := []string{"Kode;Sluppet;Lengde"}
+			for _, f := range c.fish {
+				lines = append(lines, f.tag+";"+f.released.Format("02.01.2006 15:04")+";"+comma(f.length))
+			}
+			c.file("fisk.csv", nil, "\n", lines)
+			for k, site := range c.sites {
+				lines = []string{"Dato,Tid,Kode,Dato,Tid,Volt"}
+				for _, x := range c.at(k) {
+					down := x.at.Truncate(96 * time.Hour).Add(98 * time.Hour)
+					lines = append(lines, fmt.Sprintf("%s,%s,%s,%s,%s,12.%d", x.at.Format("02.01.2006"), x.at.Format("15:04:05"), x.tag, down.Format("02.01.2006"), down.Format("15:04"), x.at.Second()%10))
+				}
+				c.file(site+".csv", nil, "\n", lines)
+			}
+		}},
 	{name: "everything in quotes, a file a month, antennas with names of their own", sites: hollin,
 		write: func(c *crew) {
 			lines := []string{`"Zender";"Uitgezet op";"Lengte";"Soort"`}
