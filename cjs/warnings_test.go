@@ -252,7 +252,7 @@ func warningCases() []warningCase {
 		// By default the laws are chosen by the test.
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "counted as dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
 			raise: slower(1.6, model.Spec{Drift: "same"}), near: slower(0.95, model.Spec{Drift: "same"})},
-		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"for fish still on their way", "too high"},
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"counted as still on their way", "too high"},
 			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"too high or too low", "drift reach and spread same"},
 			raise: slower(1.6, model.Spec{Drift: "reach"}), near: slower(1.6, model.Spec{Drift: "reach", Spread: "reach"})},
