@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -14,6 +15,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // sums adds a column of a figure's table up by another.
@@ -246,4 +248,17 @@ func TestStatusesLookDifferent(t *testing.T) {
 		seen[looks] = status
 		assert.Equal(t, of(status != cjs.Estimated), explained, "%s: explained so often", status)
 	}
+}
+
+// TestGaps: between the windows in which a site worked it did not; a site of
+// rows is out when all of them are.
+func TestGaps(t *testing.T) {
+	day := func(d int) time.Time { return time.Unix(int64(d)*86400, 0) }
+	window := func(from, to int) study.Window { return study.Window{From: day(from), To: day(to)} }
+	assert.Nil(t, gaps(&study.Site{}, 0, 100))
+	assert.Equal(t, [][2]float64{{0, 10}, {20, 30}, {40, 100}}, gaps(&study.Site{Working: []study.Window{window(30, 40), window(10, 20)}}, 0, 100))
+	assert.Equal(t, [][2]float64{{50, 60}}, gaps(&study.Site{Working: []study.Window{{To: day(50)}, {From: day(60)}}}, 0, 100))
+	one, two := study.Row{Working: []study.Window{window(0, 50)}}, study.Row{Working: []study.Window{window(40, 80)}}
+	assert.Equal(t, [][2]float64{{80, 100}}, gaps(&study.Site{Rows: []study.Row{one, two}}, 0, 100))
+	assert.Nil(t, gaps(&study.Site{Rows: []study.Row{one, {}}}, 0, 100), "a row without windows always works")
 }

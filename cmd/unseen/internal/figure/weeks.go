@@ -155,9 +155,15 @@ func weeks(d *analysis.Data, k int) map[float64]*[2]int {
 }
 
 // gaps are the times, in days since 1970, in which a site did not work between
-// low and high.
+// low and high: none of its rows, where only these have windows.
 func gaps(s *study.Site, low, high float64) [][2]float64 {
-	if len(s.Working) == 0 {
+	working := s.Working
+	if len(working) == 0 && !slices.ContainsFunc(s.Rows, func(r study.Row) bool { return len(r.Working) == 0 }) {
+		for _, r := range s.Rows {
+			working = append(working, r.Working...)
+		}
+	}
+	if len(working) == 0 {
 		return nil
 	}
 	day := func(t time.Time, open float64) float64 {
@@ -167,7 +173,7 @@ func gaps(s *study.Site, low, high float64) [][2]float64 {
 		return min(high, max(low, float64(t.UnixMilli())/86400e3))
 	}
 	var on [][2]float64
-	for _, w := range s.Working {
+	for _, w := range working {
 		on = append(on, [2]float64{day(w.From, low), day(w.To, high)})
 	}
 	slices.SortFunc(on, func(a, b [2]float64) int {

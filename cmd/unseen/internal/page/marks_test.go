@@ -19,7 +19,7 @@ import (
 )
 
 // large writes a study of 20 cohorts and 12 sites, one of two rows, with times,
-// and an outage, and returns its path.
+// and returns its path.
 func large(t *testing.T) string {
 	t.Helper()
 	const sites, cohorts, each = 12, 20, 30
@@ -37,8 +37,7 @@ func large(t *testing.T) string {
 			fmt.Fprintf(&fish, "%s,%s,release %d,%d\n", tag, at.Format(time.RFC3339), c+1, 130+random.IntN(90))
 			for k := 1; k < sites && random.Float64() < .93; k++ {
 				at = at.Add(time.Duration(10+random.IntN(40)) * time.Hour)
-				off := k == 3 && !at.Before(time.Date(2025, 4, 20, 0, 0, 0, 0, time.UTC)) && at.Before(time.Date(2025, 4, 22, 0, 0, 0, 0, time.UTC))
-				if random.Float64() < .6 && !off {
+				if random.Float64() < .6 {
 					antenna := ""
 					if k == 5 {
 						antenna = []string{"up", "down"}[random.IntN(2)]
@@ -51,10 +50,7 @@ func large(t *testing.T) string {
 	study.WriteString("title = \"Twenty cohorts, twelve sites\"\nunits = { fork_length_mm = \"mm\" }\n[fish]\nfile = \"fish.csv\"\ncohort = \"cohort\"\n[sightings]\nfiles = [\"seen.csv\"]\n")
 	for k := range sites {
 		fmt.Fprintf(&study, "[[site]]\nname = %q\nkm = %v\n", name(k), 120-float64(k*(k+9))/2)
-		switch k {
-		case 3:
-			study.WriteString("working = [[2025-03-01, 2025-04-20], [2025-04-22, 2025-08-01]]\n")
-		case 5:
+		if k == 5 {
 			study.WriteString("rows = { upper = [\"up\"], lower = [\"down\"] }\n")
 		}
 	}
