@@ -112,7 +112,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // exit codes are settled in run
 		OnUsageError:              onUsageError,
 		Commands: []*cli.Command{
-			demoCommand(), newCommand(), checkCommand(), historiesCommand(), fitCommand(), compareCommand(), assessCommand(), planCommand(), simulateCommand(), mergeCommand(), travelCommand(), seasonCommand(), growthCommand(), figuresCommand(), reportCommand(), changesCommand(), openCommand(), explainCommand(),
+			demoCommand(), newCommand(), checkCommand(), historiesCommand(), fitCommand(), compareCommand(), assessCommand(), planCommand(), simulateCommand(), mergeCommand(), travelCommand(), seasonCommand(), growthCommand(), figuresCommand(), reportCommand(), changesCommand(), openCommand(), explainCommand(), completionCommand(),
 		},
 	}
 	app.Description = text.Reflow(app.Description)
