@@ -169,7 +169,8 @@ func media(scheme string) chromedp.Action[chromedp.Void] {
 // look holds a view to fit the screen and to be accessible, and keeps a picture.
 func (b *tab) look(name string) {
 	b.t.Helper()
-	b.until(`!document.body.hasAttribute("aria-busy")`)
+	// What is greyed while the next view is on its way is not what is judged.
+	b.until(`!document.body.hasAttribute("aria-busy") && [...document.querySelectorAll(".body, #sentence, #river")].every(e => getComputedStyle(e).opacity === "1")`)
 	b.fits(name)
 	b.accessible(name)
 	b.shot(name)
