@@ -32,7 +32,7 @@ const (
 )
 
 // WarningIDs are all IDs in the order of weight.
-var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
+var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnOutage, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnRetention, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // nearMaximum: a second maximum this much higher in −2 ln L, or more, is another
@@ -64,6 +64,7 @@ func (f *Fit) warn() {
 	}
 	f.warnTooEarly()
 	f.warnSpeeds()
+	f.warnSilences()
 	f.warnNotEstimable()
 	f.warnClosedForm()
 	f.warnProducts()

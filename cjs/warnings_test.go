@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -14,6 +15,7 @@ import (
 	"example.org/unseen/cjs/internal/warncheck"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // warningCase is a study that must raise a warning, and a near one that must
@@ -215,6 +217,25 @@ func slower(times float64, spec model.Spec) func(t *testing.T) *cjs.Fit {
 	return fitting(h, in, spec)
 }
 
+// silent is the small season when it is over, but that C stood still from the
+// morning of 7 April to that of the 9th, declared or not.
+func silent(declared bool) func(t *testing.T) *cjs.Fit {
+	in := smallSeason(900, 60)
+	in.AsOf = time.Time{}
+	h := in.Histories
+	from, to := time.Date(2025, 4, 7, 8, 0, 0, 0, time.UTC), time.Date(2025, 4, 9, 8, 0, 0, 0, time.UTC)
+	for i := range h.Seen {
+		if at := &h.First[2*i+1]; *at != history.NoTime && *at >= from.UnixMilli() && *at < to.UnixMilli() {
+			h.Seen[i], *at = h.Seen[i]&^2, history.NoTime
+		}
+	}
+	if declared {
+		in.Working = [][]study.Window{nil, {{To: from}, {From: to}}}
+	}
+	in.Holds = []model.Hold{{Reach: -1, Row: 1, Value: seenC}}
+	return fitting(h, in, model.Spec{Survival: "reach"})
+}
+
 // warningCases: at least one for each ID.
 func warningCases() []warningCase {
 	share := func(x, n int) func(t *testing.T) *cjs.Fit {
@@ -256,6 +277,8 @@ func warningCases() []warningCase {
 			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"too high or too low", "drift reach and spread same"},
 			raise: slower(1.6, model.Spec{Drift: "reach"}), near: slower(1.6, model.Spec{Drift: "reach", Spread: "reach"})},
+		{id: cjs.WarnOutage, about: "C", facts: []string{"C detected no fish", "from 2025-04-0", "too low", "working = "},
+			raise: silent(false), near: silent(true)},
 		{id: cjs.WarnSeveralMaxima, about: "fit", facts: []string{"656.912121", "656.849344"},
 			raise: dipperFit("reach + sex", "site"), near: dipperFit("reach + sex", "same")},
 		// Of the late fish none is seen, so nothing tells how they fared below B.

@@ -117,6 +117,9 @@ type Problem struct {
 	MovementCategories  []string // those drift or spread differ by
 	// AsOf is the time the data end, Unix milliseconds; NoTime without one.
 	AsOf int64
+	// Working are the windows in which each numbered row worked, where they are
+	// part of the likelihood; else nil.
+	Working [][]study.Window
 	// NotYet is the number of fish not released before AsOf.
 	NotYet int
 
@@ -134,6 +137,7 @@ type Problem struct {
 	laws     []int              // see stretches
 	room     []float64          // days from the start of each travel time to AsOf
 	working  *likelihood.Layout // with the windows of work; nil without
+	zone     *time.Location     // of moments in messages; nil: UTC
 	origin   int64              // Unix milliseconds, the first release; with windows
 	speeds   *Speeds            // where it was tested already
 	tested   bool
@@ -162,7 +166,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 		return nil, err
 	}
 	h := withReleaseDay(in.Histories, spec, in.Location)
-	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses, AsOf: history.NoTime}
+	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses, AsOf: history.NoTime, zone: in.Location}
 	rows := make([]int, len(h.River.Sites))
 	for k := range rows {
 		rows[k] = h.River.Sites[k].RowCount()

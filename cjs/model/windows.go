@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -78,7 +79,7 @@ func (p *Problem) windows(in Input) error {
 	if p.Layout, err = p.Layout.Working(windows, end); err != nil {
 		return err
 	}
-	p.working = p.Layout
+	p.working, p.Working = p.Layout, in.Working
 	return nil
 }
 
@@ -139,24 +140,7 @@ func idleWithin(windows []study.Window, first, last int64) bool {
 	if windows == nil {
 		return false
 	}
-	type span struct{ from, to int64 }
-	var all []span
-	for _, w := range windows {
-		s := span{math.MinInt64, math.MaxInt64}
-		if !w.From.IsZero() {
-			s.from = w.From.UnixMilli()
-		}
-		if !w.To.IsZero() {
-			s.to = w.To.UnixMilli()
-		}
-		all = append(all, s)
-	}
-	slices.SortFunc(all, func(a, b span) int {
-		if a.from < b.from {
-			return -1
-		}
-		return 1
-	})
+	all := spansOf(windows)
 	at := first // worked up to there
 	for _, s := range all {
 		if s.from > at {
@@ -165,6 +149,26 @@ func idleWithin(windows []study.Window, first, last int64) bool {
 		at = max(at, s.to)
 	}
 	return at <= last
+}
+
+// spell is a window in Unix milliseconds.
+type spell struct{ from, to int64 }
+
+// spansOf are windows in the order in which they start.
+func spansOf(windows []study.Window) []spell {
+	var all []spell
+	for _, w := range windows {
+		s := spell{math.MinInt64, math.MaxInt64}
+		if !w.From.IsZero() {
+			s.from = w.From.UnixMilli()
+		}
+		if !w.To.IsZero() {
+			s.to = w.To.UnixMilli()
+		}
+		all = append(all, s)
+	}
+	slices.SortFunc(all, func(a, b spell) int { return cmp.Compare(a.from, b.from) })
+	return all
 }
 
 // day is a moment in days from the first release.
@@ -204,3 +208,32 @@ func (p *Problem) Windowed() bool { return p.working != nil }
 // Timed tells whether times of passage are part of the likelihood: the season
 // still runs, or some row did not work all the time.
 func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }
+
+// IdleTimes are the times up to a moment in which row b did not work, as far as
+// the likelihood knows; from and to in Unix milliseconds.
+func (p *Problem) IdleTimes(b int, until int64) (out [][2]int64) {
+	if p.Working == nil || p.Working[b] == nil {
+		return nil
+	}
+	spans := spansOf(p.Working[b])
+	at := p.origin
+	for _, s := range spans {
+		if s.from > at {
+			out = append(out, [2]int64{at, min(s.from, until)})
+		}
+		at = max(at, s.to)
+	}
+	if at < until {
+		out = append(out, [2]int64{at, until})
+	}
+	return out
+}
+
+// Moment is a time as the study's clock shows it.
+func (p *Problem) Moment(ms int64) string {
+	zone := p.zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	return time.UnixMilli(ms).In(zone).Format("2006-01-02 15:04")
+}

@@ -41,6 +41,9 @@ func FromFit(f *cjs.Fit) (*Plan, error) {
 			p.Spec.SetTerms(part, "")
 		}
 	}
+	if m.Windowed() {
+		p.note("Planned without outages: detection is that of rows that work all the time.")
+	}
 	if len(left) > 0 {
 		p.note("Fish are planned at their mean %s, as if they were alike in it.", strings.Join(left, ", "))
 	}

@@ -11,8 +11,9 @@ import (
 // with its own categories and numbers, and the shares that were taken out of
 // those seen at each site. What cannot be told apart (the last survival and
 // detection) is as the search for the maximum left it; only the product counts.
-// While the season runs fish are let go when they were, travel as estimated,
-// and are known of up to the same moment.
+// While the season runs, or where rows did not work all the time, fish are let go
+// when they were, travel as estimated, and are known of up to the same moment and
+// in the same windows.
 func TruthOf(f *cjs.Fit) *Truth {
 	p := f.Problem
 	h := p.Histories
@@ -23,6 +24,7 @@ func TruthOf(f *cjs.Fit) *Truth {
 	if p.Running() {
 		t.AsOf = time.UnixMilli(p.AsOf)
 	}
+	t.Working = p.Working
 	a := FromFit(f)
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
@@ -35,7 +37,7 @@ func TruthOf(f *cjs.Fit) *Truth {
 		for b := range p.Layout.RowCount() {
 			c.Detection = append(c.Detection, prob[p.Layout.Detection(b)])
 		}
-		if p.Running() {
+		if p.Timed() {
 			c.Movement = movementOf(f, g, z)
 		}
 		for i, name := range p.Categories {
@@ -61,7 +63,7 @@ func TruthOf(f *cjs.Fit) *Truth {
 	}
 	release := func(i, record int) {
 		for range h.Weight(record) {
-			if p.Running() {
+			if p.Timed() {
 				t.Cohorts[i].Released = append(t.Cohorts[i].Released, h.Released[record])
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"example.org/unseen/cjs/simulate"
@@ -225,6 +226,44 @@ func (x *invented) known(w io.Writer, seed, index uint64) error {
 	return e.Encode(doc)
 }
 
+// working writes the windows in which the rows of site k work.
+func (x *invented) working(b *builder, k int) {
+	if x.truth.Working == nil || k == 0 {
+		return
+	}
+	river := &x.truth.River
+	first, s := river.FirstRow(k), &river.Sites[k]
+	moment := func(t time.Time, open string) string {
+		if t.IsZero() {
+			return open
+		}
+		return t.UTC().Format(time.RFC3339Nano)
+	}
+	byRow := map[string]string{}
+	var rows []string
+	var all string
+	for i := range s.RowCount() {
+		var of []string
+		for _, w := range x.truth.Working[first+i] {
+			of = append(of, "["+moment(w.From, "1900-01-01")+", "+moment(w.To, "2200-01-01")+"]")
+		}
+		if of == nil {
+			continue
+		}
+		if all = "[" + strings.Join(of, ", ") + "]"; s.Divided() {
+			byRow[s.Rows[i]] = all
+			rows = append(rows, s.Rows[i])
+		}
+	}
+	switch {
+	case all == "":
+	case s.Divided():
+		b.key("working", ordered(rows, byRow))
+	default:
+		b.key("working", all)
+	}
+}
+
 // study writes the study file.
 func (x *invented) study(w io.Writer, st *study.Study) error {
 	h := x.sample.Histories
@@ -259,6 +298,7 @@ func (x *invented) study(w io.Writer, st *study.Study) error {
 			}
 			b.key("rows", ordered(s.Rows, rows))
 		}
+		x.working(&b, k)
 	}
 	for _, t := range x.sample.TestPasses {
 		s := &h.River.Sites[h.River.SiteOfRow()[t.Row]]
