@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -199,13 +200,24 @@ func (d *decoder) timeOfDay(t *table, key string) *time.Duration {
 	return &since
 }
 
-// resolve finds a file named in the study from the study's folder.
+// resolve finds a file named in the study from the study's folder. A study written
+// on Windows may part folders by backslashes: elsewhere they are taken for slashes,
+// unless a file is called so, or they take the meaning off a sign of a pattern.
 func resolve(dir, file string) string {
 	if file == "" || filepath.IsAbs(file) {
 		return file
 	}
-	return filepath.Join(dir, filepath.FromSlash(file))
+	path := filepath.Join(dir, filepath.FromSlash(file))
+	if filepath.Separator == '\\' || !strings.Contains(file, `\`) || escaped.MatchString(file) {
+		return path
+	}
+	if _, err := os.Stat(path); err == nil {
+		return path
+	}
+	return filepath.Join(dir, strings.ReplaceAll(file, `\`, "/"))
 }
+
+var escaped = regexp.MustCompile(`\\[?\[\]\\]`)
 
 func resolveAll(dir string, files []string) []string {
 	var out []string
