@@ -262,7 +262,7 @@ func (f *Fit) judge(g []float64) error {
 	}
 	f.Distance = math.Sqrt(max(0, d))
 	f.Verdict = Converged
-	if !(f.Distance < maximum.ConvergedSE) || s.Smallest() < -1e-6 {
+	if !(f.Distance < likelihood.ConvergedSE) || s.Smallest() < -1e-6 {
 		f.Verdict = NotConverged
 	}
 	if c := f.Options.VarianceInflation; c != 1 {

@@ -62,9 +62,9 @@ type Maximum struct {
 // Maximise climbs o from x by Newton's method with the exact Hessian, and
 // judges where it ended. The error is ctx's.
 func Maximise(ctx context.Context, o likelihood.Objective, x []float64) (*Maximum, error) {
-	c := maximum.Maximise(ctx, o, x, nil)
+	c := likelihood.Maximise(ctx, o, x, nil)
 	m := &Maximum{X: c.X, Point: c.P, Distance: c.Distance, Iterations: c.Iterations, Verdict: NotConverged}
-	if c.Distance < maximum.ConvergedSE {
+	if c.Distance < likelihood.ConvergedSE {
 		m.Verdict = Converged
 	}
 	return m, c.Err

@@ -145,7 +145,7 @@ func (f *Fit) inside(ctx context.Context) ([]float64, error) {
 	from := maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, maximum.FarEnough)
 	var p likelihood.Point
 	for _, weight := range []float64{1e-2, 1e-3, 1e-4} {
-		c := maximum.Maximise(ctx, &shrunk{o, weight}, from, func(c *maximum.Climb) bool { return c.Distance < 1e-3 })
+		c := likelihood.Maximise(ctx, &shrunk{o, weight}, from, func(c *likelihood.Climb) bool { return c.Distance < 1e-3 })
 		if c.Err != nil {
 			return nil, c.Err
 		}

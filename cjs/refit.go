@@ -160,11 +160,11 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 		}
 		r.cjs = likelihood.NewCJS(design, data)
 	}
-	c := maximum.Maximise(ctx, r.cjs, r.start, func(c *maximum.Climb) bool { return c.Distance < refitSE })
+	c := likelihood.Maximise(ctx, r.cjs, r.start, func(c *likelihood.Climb) bool { return c.Distance < refitSE })
 	if c.Err != nil {
 		return Refit{}, c.Err
 	}
-	out := Refit{LogLikelihood: c.P.F, Values: make([]float64, len(r.quantities)), Converged: c.Distance < maximum.ConvergedSE}
+	out := Refit{LogLikelihood: c.P.F, Values: make([]float64, len(r.quantities)), Converged: c.Distance < likelihood.ConvergedSE}
 	n := design.Columns
 	info := make([]float64, n*n)
 	for i, h := range c.P.H {
@@ -188,7 +188,7 @@ func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error
 
 // atBounds finishes a refit that tells less than the fit: something is at 0 or 1,
 // or cannot be told.
-func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *maximum.Climb, out Refit) (Refit, error) {
+func (r *Refitter) atBounds(ctx context.Context, data *likelihood.Data, c *likelihood.Climb, out Refit) (Refit, error) {
 	s := maximum.New(r.fit.Problem, data)
 	s.Climb = c
 	s.ToBounds(ctx, maximum.NearBound)

@@ -57,7 +57,7 @@ func (t *tied) at(x []float64) {
 	t.start = x
 	copy(t.x, x)
 	t.multiplier = 0
-	t.ridge = maximum.SolveRidge
+	t.ridge = likelihood.StepRidge
 	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
 		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
 		t.bend = t.evalQuantity(t.x, 2, &t.q)
@@ -193,7 +193,7 @@ func (s *tiedStep) between(u, w []float64, gu, gw float64) {
 // longest is how far a coefficient may go in one step: farther where some are
 // far out already, as the slopes are of numbers that part the fish.
 func (t *tied) longest() float64 {
-	return max(3, maximum.Farthest(t.x))
+	return max(3, likelihood.Farthest(t.x))
 }
 
 // move takes the step with the quantity changed by d.
@@ -309,7 +309,7 @@ func (t *tied) search(s tiedStep, miss float64) bool {
 			if share < 0.1 {
 				t.ridge = min(1, max(100*t.ridge, 1e-6))
 			} else {
-				t.ridge = max(maximum.SolveRidge, t.ridge/100)
+				t.ridge = max(likelihood.StepRidge, t.ridge/100)
 			}
 			return true
 		}
@@ -327,7 +327,7 @@ func (t *tied) pressed(ctx context.Context, x []float64, target float64) (out so
 	o := &pressedObjective{tied: t, target: target, weight: 10}
 	at := x
 	for range 8 {
-		c := maximum.Maximise(ctx, o, at, func(c *maximum.Climb) bool { return c.Distance < 1e-5 || c.Iterations > mostSteps })
+		c := likelihood.Maximise(ctx, o, at, func(c *likelihood.Climb) bool { return c.Distance < 1e-5 || c.Iterations > mostSteps })
 		if c.Err != nil {
 			return out, false, c.Err
 		}

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"context"
 	"maps"
 	"math"
 
@@ -119,13 +120,16 @@ func (p *Problem) testSpeeds() *Speeds {
 	if one == nil || own == nil {
 		return nil
 	}
-	a, okA := climb(likelihood.NewCJS(one, data), startMoving(one, data))
-	b, okB := climb(likelihood.NewCJS(own, data), startMoving(own, data))
+	// Of a few coefficients, which takes a moment: nothing to be stopped.
+	ctx := context.Background()
+	a := likelihood.Maximise(ctx, likelihood.NewCJS(one, data), startMoving(one, data), nil)
+	b := likelihood.Maximise(ctx, likelihood.NewCJS(own, data), startMoving(own, data), nil)
 	df := told(own, data) - told(one, data)
-	if !okA || !okB || df < 1 {
+	rise := 2 * (b.P.F - a.P.F)
+	if math.IsNaN(rise) || math.IsInf(rise, 0) || df < 1 {
 		return nil
 	}
-	s := &Speeds{Statistic: max(0, 2*(b.f-a.f)), DF: df}
+	s := &Speeds{Statistic: max(0, rise), DF: df}
 	s.P = distuv.ChiSquared{K: float64(s.DF)}.Survival(s.Statistic)
 	l := own.Layout
 	z := make([]float64, own.Numbers)
@@ -133,8 +137,8 @@ func (p *Problem) testSpeeds() *Speeds {
 	for i := range l.LawCount() {
 		from, to := l.Stretch(i)
 		s.From, s.To = append(s.From, from), append(s.To, to)
-		s.Drift = append(s.Drift, own.Prob(b.x, 0, l.Drift(i), z).P)
-		s.Spread = append(s.Spread, own.Prob(b.x, 0, l.Spread(i), z).P)
+		s.Drift = append(s.Drift, own.Prob(b.X, 0, l.Drift(i), z).P)
+		s.Spread = append(s.Spread, own.Prob(b.X, 0, l.Spread(i), z).P)
 	}
 	return s
 }
@@ -258,48 +262,4 @@ func Travelled(l *likelihood.Layout, travelTimes []likelihood.TravelTime, g int,
 		// A fifth of the fish, for a few days.
 		target[l.Rest()], target[l.RestKm()] = 0.2, 5*target[l.Drift(0)]
 	}
-}
-
-// peak is where a climb ended, and the log-likelihood there.
-type peak struct {
-	x []float64
-	f float64
-}
-
-// climb is Newton's method with step halving on the few coefficients of
-// movement. Times that hardly any fish could have had may leave a ridge without
-// a top: then it ends on the way up, not far below.
-func climb(o likelihood.Objective, x []float64) (top peak, ok bool) {
-	const steps, longest, enough = 100, 1, 1e-10
-	n := o.Columns()
-	var p, trial likelihood.Point
-	o.Eval(x, 2, &p)
-	a, step, y := make([]float64, n*n), make([]float64, n), make([]float64, n)
-	for range steps {
-		for i, h := range p.H {
-			a[i] = -h
-		}
-		likelihood.SolveRidge(a, p.G, n, 1e-9, step)
-		var gain, far float64
-		for i, s := range step {
-			gain += s * p.G[i]
-			far = max(far, math.Abs(s))
-		}
-		if !(gain > enough) {
-			break
-		}
-		better := false
-		for t := min(1, longest/far); t > 1e-9 && !better; t /= 2 {
-			for i := range y {
-				y[i] = x[i] + t*step[i]
-			}
-			o.Eval(y, 2, &trial)
-			better = trial.F > p.F
-		}
-		if !better {
-			break
-		}
-		x, y, p, trial = y, x, trial, p
-	}
-	return peak{x, p.F}, !math.IsNaN(p.F) && !math.IsInf(p.F, 0)
 }

@@ -43,7 +43,7 @@ func promising(ctx context.Context, d *likelihood.Design, data *likelihood.Data,
 	const sure = 3
 	var others []Hill
 	for _, x := range starts[sure:] {
-		c := Maximise(ctx, o, x, func(c *Climb) bool { return c.Iterations >= fewSteps })
+		c := likelihood.Maximise(ctx, o, x, func(c *likelihood.Climb) bool { return c.Iterations >= fewSteps })
 		if v := c.P.F; !math.IsNaN(v) && !math.IsInf(v, 0) {
 			others = append(others, Hill{c.X, v})
 		}
@@ -128,8 +128,8 @@ func best(ctx context.Context, p *model.Problem, data *likelihood.Data, starts [
 }
 
 // other takes a maximum that is not the best, if the climb got to it.
-func (f *Found) other(c *Climb) {
-	if v := -2 * c.P.F; c.Distance < ConvergedSE && (math.IsNaN(f.Other) || v < f.Other) {
+func (f *Found) other(c *likelihood.Climb) {
+	if v := -2 * c.P.F; c.Distance < likelihood.ConvergedSE && (math.IsNaN(f.Other) || v < f.Other) {
 		f.Other = v
 	}
 }

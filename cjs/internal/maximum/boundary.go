@@ -36,7 +36,7 @@ type Search struct {
 	Limits [][]float64
 	Moved  [][]Row
 	Edges  []*Edge
-	Climb  *Climb
+	Climb  *likelihood.Climb
 	// Iterations counts all steps of all climbs.
 	Iterations int
 	reach      [][2][]float64 // class → lowest and highest of each number
@@ -50,7 +50,7 @@ func New(p *model.Problem, data *likelihood.Data) *Search {
 // Run maximises from x.
 func (s *Search) Run(ctx context.Context, x []float64) {
 	near, slow := false, false
-	c := Maximise(ctx, likelihood.NewCJS(s.Design, s.data), x, func(c *Climb) bool {
+	c := likelihood.Maximise(ctx, likelihood.NewCJS(s.Design, s.data), x, func(c *likelihood.Climb) bool {
 		switch {
 		case !near && c.Distance < 0.3 && s.anyNear(c.X, NearBound):
 			// Near the top, with a probability near its bound: try the bound.
@@ -72,7 +72,7 @@ func (s *Search) Run(ctx context.Context, x []float64) {
 	}
 	var t tail
 	tailing := false
-	s.take(Maximise(ctx, likelihood.NewCJS(s.Design, s.data), c.X, func(c *Climb) bool {
+	s.take(likelihood.Maximise(ctx, likelihood.NewCJS(s.Design, s.data), c.X, func(c *likelihood.Climb) bool {
 		tailing = t.grows(c.Distance * c.Distance)
 		return tailing
 	}))
@@ -80,12 +80,12 @@ func (s *Search) Run(ctx context.Context, x []float64) {
 		return
 	}
 	if tailing && s.Climb.Err == nil {
-		s.take(Maximise(ctx, likelihood.NewCJS(s.Design, s.data), s.Climb.X, nil))
+		s.take(likelihood.Maximise(ctx, likelihood.NewCJS(s.Design, s.data), s.Climb.X, nil))
 		if s.Climb.Err == nil && s.ToBounds(ctx, NearBound) {
 			return
 		}
 	}
-	if s.Climb.Err == nil && !(s.Climb.Distance < ConvergedSE) {
+	if s.Climb.Err == nil && !(s.Climb.Distance < likelihood.ConvergedSE) {
 		s.ToBounds(ctx, Leaning)
 	}
 }
@@ -108,7 +108,7 @@ func (t *tail) grows(gain float64) bool {
 	return t.steps >= 3
 }
 
-func (s *Search) take(c *Climb) {
+func (s *Search) take(c *likelihood.Climb) {
 	s.Climb = c
 	s.Iterations += c.Iterations
 }
@@ -128,7 +128,7 @@ func (s *Search) ToBounds(ctx context.Context, tol float64) bool {
 	inner.Limits = append(slices.Clip(s.Limits), d)
 	inner.Moved = append(slices.Clip(s.Moved), rows)
 	inner.Design = s.problem.Design.WithLimits(inner.Limits)
-	held := Maximise(ctx, likelihood.NewCJS(inner.Design, s.data), free.X, nil)
+	held := likelihood.Maximise(ctx, likelihood.NewCJS(inner.Design, s.data), free.X, nil)
 	inner.take(held)
 	s.Iterations = inner.Iterations
 	if held.Err != nil || !(held.P.F >= free.P.F-boundLoss) || !inner.attained() {

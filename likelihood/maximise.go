@@ -1,10 +1,8 @@
-package maximum
+package likelihood
 
 import (
 	"context"
 	"math"
-
-	"example.org/unseen/likelihood"
 )
 
 const (
@@ -16,9 +14,9 @@ const (
 	closeSE = 1e-9
 	// ConvergedSE: a distance that no printed digit can show.
 	ConvergedSE = 1e-4
-	// SolveRidge keeps the equations solvable where a combination of
+	// StepRidge keeps the equations solvable where a combination of
 	// coefficients has no influence; small enough to cost no digits.
-	SolveRidge = 1e-9
+	StepRidge = 1e-9
 	// longestStep bounds the change of a coefficient, in units that matter
 	// on the logit scale, while far from the maximum.
 	longestStep = 6
@@ -28,8 +26,8 @@ const (
 // positive definite where needed, and step halving.
 type Climb struct {
 	X          []float64
-	P          likelihood.Point // at X, with the Hessian
-	Distance   float64          // from the maximum, in standard errors
+	P          Point   // at X, with the Hessian
+	Distance   float64 // from the maximum, in standard errors
 	Iterations int
 	Err        error // the context's
 }
@@ -46,15 +44,15 @@ func Farthest(x []float64) float64 {
 
 // Maximise climbs from x until the maximum, until stop says so (it is asked
 // after each step and may be nil), or until nothing improves.
-func Maximise(ctx context.Context, o likelihood.Objective, x []float64, stop func(c *Climb) bool) *Climb {
+func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb) bool) *Climb {
 	n := o.Columns()
 	c := &Climb{X: append([]float64(nil), x...), Distance: math.Inf(1)}
 	o.Eval(c.X, 2, &c.P)
-	var trial likelihood.Point
+	var trial Point
 	a := make([]float64, n*n)
 	step := make([]float64, n)
 	y := make([]float64, n)
-	ridge := SolveRidge
+	ridge := StepRidge
 	for c.Iterations = 0; c.Iterations < maxIterations; c.Iterations++ {
 		if c.Err = ctx.Err(); c.Err != nil {
 			return c
@@ -66,7 +64,7 @@ func Maximise(ctx context.Context, o likelihood.Objective, x []float64, stop fun
 		for i, h := range c.P.H {
 			a[i] = -h
 		}
-		used := likelihood.SolveRidge(a, c.P.G, n, ridge, step)
+		used := SolveRidge(a, c.P.G, n, ridge, step)
 		var gain, longest float64
 		for i, s := range step {
 			gain += c.P.G[i] * s
@@ -105,7 +103,7 @@ func Maximise(ctx context.Context, o likelihood.Objective, x []float64, stop fun
 		if t < 0.1 {
 			ridge = min(1, max(ridge*100, 1e-6))
 		} else {
-			ridge = max(SolveRidge, ridge/100)
+			ridge = max(StepRidge, ridge/100)
 		}
 		if stop != nil && stop(c) {
 			return c
