@@ -100,12 +100,11 @@ var outageDesigns = []outageDesign{
 	{name: "inner, eight days", idle: map[int][2]float64{1: {15, 23}}},
 	{name: "one row of two, last", rows: []int{1, 1, 2}, idle: map[int][2]float64{3: {21, 29}}},
 	{name: "one row of two, inner", rows: []int{1, 2, 1}, idle: map[int][2]float64{2: {15, 23}}},
-	{name: "two inner at once", idle: map[int][2]float64{0: {12, 17}, 1: {12, 17}}},
-	{name: "first and last", idle: map[int][2]float64{0: {9, 16}, 2: {21, 29}}},
-	{name: "last, five cohorts", cohorts: 5, idle: map[int][2]float64{2: {21, 29}}},
-	{name: "running", idle: map[int][2]float64{1: {15, 20}}, asOf: 30},
 	{name: "last, a share rests", idle: map[int][2]float64{2: {21, 29}}, law: "resting"},
 	{name: "last, two speeds", idle: map[int][2]float64{2: {21, 29}}, law: "two speeds"},
+	{name: "first and last", idle: map[int][2]float64{0: {9, 16}, 2: {21, 29}}},
+	{name: "running", idle: map[int][2]float64{1: {15, 20}}, asOf: 30},
+	{name: "last, five cohorts", cohorts: 5, idle: map[int][2]float64{2: {21, 29}}},
 }
 
 // outageResult is what the replicates of a design said of the shares that passed.
@@ -124,7 +123,7 @@ type outageRecord struct {
 	First []outageResult `json:"first"`
 }
 
-const outageFile = "../../testdata/studies/outages.json"
+const outageFile = "../../testdata/studies/season-outages.json"
 
 func readOutages(t testing.TB) (r outageRecord) {
 	t.Helper()

@@ -50,3 +50,16 @@ func TestWriteOutageStudy(t *testing.T) {
 		require.NoError(t, os.WriteFile(outageFile, append(b, '\n'), 0o644))
 	}
 }
+
+// TestOutageStudyStillHolds runs the first replicates again: the same counts, and
+// numbers to 1e-6.
+func TestOutageStudyStillHolds(t *testing.T) {
+	for i, want := range readOutages(t).First {
+		got := outageRun(t, &outageDesigns[i], want.Replicates)
+		require.Equal(t, want.Warned, got.Warned, want.Design)
+		for k, q := range want.Passed {
+			require.Equal(t, q.Covered, got.Passed[k].Covered, want.Design)
+			require.InDelta(t, q.Bias, got.Passed[k].Bias, 1e-6, want.Design)
+		}
+	}
+}

@@ -384,6 +384,7 @@ Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo
 	thinLines(t, &b)
 	seasonLines(t, &b)
 	unevenLines(t, &b)
+	outageLines(t, &b)
 	return b.String()
 }
 
