@@ -88,7 +88,7 @@ func TestWhatIsNoTime(t *testing.T) {
 		"2025-05-03 10:5":            NotATime,
 		"2025-05-03 10:05 +1":        NotATime,
 		"2025-05-03 10:05:06 Dublin": NotATime,
-		"2025-05-03 10:05:06.":       NotATime,
+		"2025-05-03 10:05:06..":      NotATime,
 		"05/13/2025 10:00":           WrongOrder,
 		"1899-05-03 10:00":           OutOfRange,
 		"2025-05-03X10:00":           NotATime,

@@ -382,15 +382,25 @@ func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
 	if s.blanks(); sep == ' ' && s.peek()|0x20 == 'd' && s.i+2 < len(s.b) && s.b[s.i+1]|0x20 == 'e' && s.b[s.i+2] == ' ' {
 		s.i += 3 // 3 de mayo de 2025
 	}
-	if m := s.monthName(); m > 0 && digits <= 2 {
+	if digits == 4 {
+		s.skipWord("m") // 2025 m. kovo 5 d.
+	}
+	if m := s.monthName(); m > 0 && digits == 4 {
+		return s.dayAfterMonth(n, m)
+	} else if m > 0 && digits <= 2 {
 		return s.afterMonth(n, m)
 	}
 	s.i = at
+	if sep == '.' {
+		s.blanks() // 5. 3. 2025
+	}
 	second, d2 := s.number()
 	if sep == ' ' || d2 == 0 || d2 > 2 || s.peek() != sep {
 		return Reading{}, Any, NotATime
 	}
-	s.i++
+	if s.i++; sep == '.' {
+		s.blanks()
+	}
 	third, d3 := s.number()
 	if digits == 4 && d3 >= 1 && d3 <= 2 {
 		return s.calendar(n, int(second), int(third))
@@ -424,6 +434,20 @@ func (s *scanner) date(n, digits int, order Order) (Reading, Kind, Fault) {
 		return Reading{}, Calendar, WrongOrder
 	}
 	return s.calendar(int(third), m, d)
+}
+
+// dayAfterMonth reads the rest of a date of which the year and the name of the
+// month were read, as 2025. március 5. or 2025-Mar-05.
+func (s *scanner) dayAfterMonth(y, m int) (Reading, Kind, Fault) {
+	if c := s.peek(); c == '-' || c == '/' || c == '.' {
+		s.i++
+	}
+	s.blanks()
+	d, digits := s.number()
+	if digits == 0 || digits > 2 {
+		return Reading{}, Any, NotATime
+	}
+	return s.calendar(y, m, int(d))
 }
 
 // afterMonth reads the rest of a date of which the first number and the name of
@@ -460,6 +484,7 @@ func (s *scanner) calendar(y, m, d int) (Reading, Kind, Fault) {
 		return Reading{}, Calendar, NoSuchDay
 	}
 	r := Reading{Ms: civil(y, m, d) * day}
+	s.afterDate()
 	if s.i == len(s.b) {
 		r.DateOnly = true
 		return r, Calendar, OK
@@ -474,10 +499,13 @@ func (s *scanner) calendar(y, m, d int) (Reading, Kind, Fault) {
 	return r, Calendar, fault
 }
 
+// timeOfDay reads a time of day and adds it to the day that r is.
 func (s *scanner) timeOfDay(r *Reading) Fault {
+	lead := s.leadIn()
 	hh, digits := s.number()
 	var mm, ss int64
 	billionths := int64(0)
+	colons := false
 	switch {
 	case digits == 6: // 040506
 		hh, mm, ss = hh/10000, hh/100%100, hh%100
@@ -485,34 +513,49 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 	case digits == 4: // 0405
 		hh, mm = hh/100, hh%100
 	case digits == 1 || digits == 2:
-		sep := s.peek() // 20:30, 20.30 or 20h30
-		if sep != ':' && sep != '.' && sep|0x20 != 'h' {
+		sep := s.peek() // 20:30, 20.30, 20h30 or 20-30-00
+		if sep != ':' && sep != '.' && sep != '-' && sep|0x20 != 'h' {
 			return NotATime
 		}
+		colons = sep == ':'
 		s.i++
 		var n int
 		if mm, n = s.number(); n != 2 {
 			return NotATime
 		}
-		if c := s.peek(); c == ':' || c == '.' && sep == '.' || c|0x20 == 'm' && sep|0x20 == 'h' && s.i+1 < len(s.b) && s.b[s.i+1]-'0' <= 9 {
+		if c := s.peek(); c == ':' || c == '.' && sep == '.' || c == '-' && sep == '-' || c|0x20 == 'm' && sep|0x20 == 'h' && s.i+1 < len(s.b) && s.b[s.i+1]-'0' <= 9 {
 			s.i++
 			if ss, n = s.number(); n != 2 {
 				return NotATime
 			}
-			billionths = s.fraction()
+			if c|0x20 == 'm' && s.peek()|0x20 == 's' {
+				s.i++ // 20h30m00s
+			}
+			billionths = s.partsOfSecond(colons)
+		} else if sep == '-' {
+			return NotATime // a time and its offset, or what not
 		}
 	default:
 		return NotATime
 	}
 	s.blanks()
-	if half := s.halfDay(); half != 0 {
-		if hh < 1 || hh > 12 {
-			return NoSuchTime
-		}
-		if hh %= 12; half == 'p' {
+	half := s.halfDay(colons)
+	switch {
+	case lead == 0 && half == 0:
+	case lead != 0 && half != 0:
+		return NotATime
+	case hh > 12 || hh == 0 && half != 0: // before the time, as in Japanese, half days begin at 0
+		return NoSuchTime
+	default:
+		if hh %= 12; lead+half == 'p' {
 			hh += 12
 		}
 		s.blanks()
+	}
+	if colons && half == 0 {
+		s.skipWord("uhr", "h", "hrs", "hr", "uur")
+	} else if half == 0 {
+		s.skipWord("uhr", "uur")
 	}
 	// 24:00 is the end of the day (ISO 8601-1:2019/Amd 1:2022).
 	if mm > 59 || ss > 59 || hh > 24 || hh == 24 && mm+ss+billionths > 0 {
@@ -522,13 +565,37 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 	return s.offset(r)
 }
 
-// halfDay reads am, PM, a.m. or p. m.: 'a' or 'p', or 0 where there is none.
-func (s *scanner) halfDay() byte {
+// partsOfSecond reads decimals of seconds, or thousandths behind a colon, and a
+// point at the end that has none behind it.
+func (s *scanner) partsOfSecond(colons bool) (billionths int64) {
+	if rest := s.b[s.i:]; colons && len(rest) >= 4 && rest[0] == ':' {
+		at := s.i
+		s.i++
+		if n, digits := s.number(); digits == 3 {
+			return n * 1_000_000
+		}
+		s.i = at
+		return 0
+	}
+	billionths = s.fraction()
+	if s.peek() == '.' && s.i+1 == len(s.b) {
+		s.i++
+	}
+	return billionths
+}
+
+// halfDay reads am, PM, a.m. or p. m.: 'a' or 'p', or 0 where there is none. At
+// the end a letter alone does where bare says so, as of 2:32:05p.
+func (s *scanner) halfDay(bare bool) byte {
 	c := s.peek() | 0x20
 	if c != 'a' && c != 'p' {
 		return 0
 	}
 	i := s.i + 1
+	if bare && i == len(s.b) {
+		s.i = i
+		return c
+	}
 	skip := func(x byte) {
 		if i < len(s.b) && s.b[i] == x {
 			i++
@@ -545,7 +612,8 @@ func (s *scanner) halfDay() byte {
 	return c
 }
 
-// offset reads Z, UTC, GMT, +hh, +hhmm or +hh:mm, or nothing.
+// offset reads Z, UTC, GMT, +hh, +hhmm, +hh:mm or the name of a European zone, or
+// nothing.
 func (s *scanner) offset(r *Reading) Fault {
 	rest := s.b[s.i:]
 	switch len(rest) {
@@ -562,6 +630,11 @@ func (s *scanner) offset(r *Reading) Fault {
 			r.Absolute = true
 			return OK
 		}
+	}
+	if hours, ok := european(rest, r.Ms); ok {
+		r.Ms -= hours * 3_600_000
+		r.Absolute = true
+		return OK
 	}
 	sign := int64(1)
 	switch rest[0] {

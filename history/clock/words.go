@@ -3,6 +3,7 @@ package clock
 import (
 	"bytes"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 )
@@ -12,9 +13,39 @@ import (
 var monthNames = func() map[string]int {
 	m := map[string]int{}
 	for i, names := range [12]string{
-		"jan gen ene tam sty янв", "feb fev fév hel lut фев", "mar mär mrz maa мар", "apr avr abr huh kwi апр",
-		"may mai maj mei mag tou май мая", "jun giu kes cze июн", "jul lug hei lip июл", "aug aoû aou ago elo sie авг",
-		"sep set syy wrz сен", "oct okt ott out lok paź paz окт", "nov lis ноя", "dec déc dez des dic jou gru дек",
+		"jan gen ene tam sty янв", "feb fev fév hel lut фев", "mar mär mrz maa мар már", "apr avr abr huh kwi апр ápr",
+		"may mai maj mei mag tou май мая maí máj", "jun giu kes cze июн jún jūn", "jul lug hei lip июл júl jūl", "aug aoû aou ago elo sie авг ágú",
+		"sep set syy wrz сен", "oct okt ott out lok paź paz окт", "nov lis ноя nóv", "dec déc dez des dic jou gru дек",
+	} {
+		for _, name := range strings.Fields(names) {
+			m[name] = i + 1
+		}
+	}
+	return m
+}()
+
+// longMonths are months of which three letters are not enough, in French and of
+// the Finnish November.
+var longMonths = map[string]int{"juin": 6, "juil": 7, "marras": 11}
+
+// monthWords are names of months, nominative and genitive, that their first three
+// letters do not tell, or that would make too many places months: Dublin is not
+// in April. Left out is what two languages give to two months.
+var monthWords = func() map[string]int {
+	m := map[string]int{}
+	for i, names := range [12]string{
+		"leden ledna siječanj siječnja січень січня sausis sausio jaanuar януари",
+		"únor února veljača veljače лютий лютого vasaris vasario veebruar",
+		"březen března ožujak ožujka березень березня kovas kovo",
+		"duben dubna travanj travnja квітень квітня balandis balandžio",
+		"květen května svibanj svibnja травень травня gegužė gegužės",
+		"červen června lipanj lipnja червень червня birželis birželio juuni юни",
+		"červenec července srpanj srpnja липень липня liepa liepos juuli юли",
+		"srpen srpna kolovoz kolovoza серпень серпня rugpjūtis rugpjūčio avgust avgusta",
+		"září rujan rujna вересень вересня rugsėjis rugsėjo szeptember",
+		"říjen října жовтень жовтня spalis spalio",
+		"studeni studenoga studenog листопад листопада lapkritis lapkričio ноември",
+		"prosinec prosince prosinac prosinca грудень грудня detsember",
 	} {
 		for _, name := range strings.Fields(names) {
 			m[name] = i + 1
@@ -31,19 +62,19 @@ func (s *scanner) monthName() int {
 		j++
 	}
 	word := s.b[s.i:j]
-	m := 0
-	if len(word) >= 3 && isASCII(word) {
-		m = monthNames[string([]byte{word[0] | 0x20, word[1] | 0x20, word[2] | 0x20})]
-	} else if r := bytes.Runes(bytes.ToLower(word)); len(r) >= 3 {
-		m = monthNames[string(r[:3])]
+	m := monthWords[string(bytes.ToLower(word))]
+	for name, month := range longMonths {
+		if len(word) >= len(name) && strings.EqualFold(string(word[:len(name)]), name) {
+			m = month
+		}
 	}
-	if m == 0 || m == 3 {
-		// Three letters are not enough of two months in French, and of the
-		// Finnish November.
-		for name, month := range map[string]int{"juin": 6, "juil": 7, "marras": 11} {
-			if len(word) >= len(name) && strings.EqualFold(string(word[:len(name)]), name) {
-				m = month
-			}
+	switch {
+	case m > 0:
+	case len(word) >= 3 && isASCII(word):
+		m = monthNames[string([]byte{word[0] | 0x20, word[1] | 0x20, word[2] | 0x20})]
+	default:
+		if r := bytes.Runes(bytes.ToLower(word)); len(r) >= 3 {
+			m = monthNames[string(r[:3])]
 		}
 	}
 	if m == 0 {
@@ -66,6 +97,7 @@ func isASCII(b []byte) bool {
 
 // toPlain are the signs beyond ASCII that times are written with.
 var toPlain = strings.NewReplacer("年", "-", "月", "-", "日", " ", "時", ":", "时", ":", "分", ":", "秒", "",
+	"午前", "am ", "午後", "pm ", "上午", "am ", "下午", "pm ", "오전", "am ", "오후", "pm ",
 	"／", "/", "：", ":", "–", "-", "‐", "-", "‑", "-", "−", "-")
 
 // plain writes a value with signs of ASCII, but for letters.
@@ -96,4 +128,90 @@ func (s *scanner) dayName() {
 		return
 	}
 	s.i = i
+}
+
+// leadIn reads on past what may stand before a time of day: a sign that it is
+// text, a T, or a word. Where that is the half of the day, as 午後, which [plain]
+// writes pm, it gives it as halfDay does.
+func (s *scanner) leadIn() (half byte) {
+	if c := s.peek(); (c == '\'' || c|0x20 == 't') && bytes.IndexByte(s.b[s.i:], ':') > 0 {
+		s.i++
+	}
+	if s.skipWord("kl", "klo", "godz", "um") {
+		return 0
+	}
+	half = s.halfDay(false)
+	s.blanks()
+	return half
+}
+
+// skipWord reads on past one of the words, a point behind it and blanks.
+func (s *scanner) skipWord(words ...string) bool {
+	j := s.i
+	for j < len(s.b) && (s.b[j]|0x20 >= 'a' && s.b[j]|0x20 <= 'z' || s.b[j] >= utf8.RuneSelf) {
+		j++
+	}
+	word := s.b[s.i:j]
+	for _, w := range words {
+		if strings.EqualFold(string(word), w) {
+			if s.i = j; s.peek() == '.' {
+				s.i++
+			}
+			s.blanks()
+			return true
+		}
+	}
+	return false
+}
+
+// afterDate reads on past a point behind a date, as of Croatian ones, and the
+// word that says it is a year or a day in Russian, Polish and Lithuanian. What
+// parts the date from the time stays.
+func (s *scanner) afterDate() {
+	at := s.i
+	if s.peek() == '.' {
+		s.i++
+	}
+	end := s.i
+	s.blanks()
+	if s.skipWord("г", "год", "года", "р", "року", "r", "d") {
+		for end = s.i; s.b[end-1] == ' ' || s.b[end-1] == '\t'; {
+			end--
+		}
+	}
+	if s.i = end; s.i < len(s.b) && s.peek() != ' ' && s.peek() != '\t' && s.peek() != ',' {
+		s.i = at
+	}
+}
+
+// europeanZones are hours ahead of UTC by the names of zones that are one place's
+// only. Many loggers go on writing the name of the winter through the summer, and
+// then nothing says which of the two their clock keeps.
+var europeanZones = []struct {
+	name           string
+	summer, winter int64
+}{{"CEST", 2, 0}, {"MESZ", 2, 0}, {"EEST", 3, 0}, {"CET", 0, 1}, {"MEZ", 0, 1}, {"EET", 0, 2}}
+
+// european is the hours ahead of UTC that the name of a zone says for a time on
+// the wall; ok is false for a name not known, and for one of the winter in
+// summer.
+func european(name []byte, wall int64) (hours int64, ok bool) {
+	for _, z := range europeanZones {
+		if string(name) != z.name {
+			continue
+		}
+		if z.summer > 0 {
+			return z.summer, true
+		}
+		t := time.UnixMilli(wall).UTC()
+		y := t.Year()
+		return z.winter, t.Before(lastSunday(y, time.March)) || !t.Before(lastSunday(y, time.October))
+	}
+	return 0, false
+}
+
+// lastSunday of a month, when clocks are changed in Europe.
+func lastSunday(year int, month time.Month) time.Time {
+	end := time.Date(year, month+1, 0, 0, 0, 0, 0, time.UTC)
+	return end.AddDate(0, 0, -int(end.Weekday()))
 }
