@@ -120,6 +120,9 @@ type Result struct {
 	// Likeness compares the cohorts (with their categories), a table a site:
 	// a hypothesis, no part of Total. Empty with one cohort.
 	Likeness []Table
+	// WithoutOutages: some rows did not work all the time, which the model
+	// allows for and the tables do not.
+	WithoutOutages bool
 	// BeforeCovariates: the model has numbers of single fish, for which the
 	// tables make no allowance.
 	BeforeCovariates bool
@@ -232,6 +235,7 @@ func OfModel(p *model.Problem) *Result {
 	r := check(p.Histories, p.ClassOf, of)
 	r.LeftOut = p.Dropped
 	r.BeforeCovariates = len(p.Numbers) > 0
+	r.WithoutOutages = p.Windowed()
 	return r
 }
 

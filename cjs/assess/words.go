@@ -17,10 +17,11 @@ const (
 	WarnCannotBeChecked  = "cannot-be-checked"
 	WarnBeforeCovariates = "inflation-before-covariates"
 	WarnCovariate        = "covariate-misfit"
+	WarnOutages          = "checks-without-outages"
 )
 
 // WarningIDs are all IDs of warnings in the order of weight.
-var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCannotBeChecked, WarnBeforeCovariates}
+var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCannotBeChecked, WarnBeforeCovariates, WarnOutages}
 
 // meaning is what a table below 0.05 suggests, by check.
 var meaning = map[string]string{
@@ -305,6 +306,9 @@ func (r *Result) Warnings() []cjs.Warning {
 		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
 	case speaks:
 		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
+	}
+	if r.WithoutOutages {
+		warn(WarnOutages, "data", "The checks take a row to work all the time, and some rows did not: fish that passed while a row was idle can make a table fail though the model fits, for the model knows when each row worked. Look at which sites the tables that fail are of.")
 	}
 	if r.BeforeCovariates {
 		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)

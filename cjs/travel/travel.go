@@ -32,6 +32,8 @@ type Options struct {
 	// SeenKnown tells whether that probability is determined at a site, as
 	// [cjs.Fit.SeenKnown]; nil: at every site.
 	SeenKnown func(site int) bool
+	// Working are the rows that did not work all the time, as [cjs.Fit.Working].
+	Working []cjs.Working
 }
 
 // check refuses options out of their range.
@@ -109,10 +111,11 @@ const (
 	WarnEarly    = "travel-too-early"
 	WarnNoFit    = "travel-law-not-converged"
 	WarnLaw      = "travel-law-does-not-fit"
+	WarnOutage   = "travel-without-outages"
 )
 
 // WarningIDs are all IDs.
-var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw}
+var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw, WarnOutage}
 
 // New measures the travel times of the fish in h. It returns an error when h
 // has no sighting times, or when ctx ends.

@@ -19,6 +19,14 @@ func (r *Result) warn(h *history.Histories) {
 		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the observed days are those of the fast ones. Use the law's mean and median, which allow for this.",
 			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
 	}
+	told := map[int]bool{}
+	for _, w := range r.Options.Working {
+		if told[w.Site] {
+			continue
+		}
+		told[w.Site] = true
+		add(WarnOutage, name(w.Site), "%s did not work all the time: fish that passed meanwhile are missing from its days, arrivals and dates, which can come out early or late. Passed %% in unseen fit allows for them.", name(w.Site))
+	}
 	for i := range r.Stretches {
 		s := &r.Stretches[i]
 		about := name(s.From) + " to " + name(s.To)

@@ -21,6 +21,11 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		r.warn(h)
 		return r.Warnings
 	}
+	idle := func(w ...cjs.Working) []cjs.Warning {
+		r := &Result{Options: Options{Working: w}}
+		r.warn(h)
+		return r.Warnings
+	}
 	sound := func() *Law {
 		return &Law{Drift: cjs.Estimate{Value: 6, High: 7, Status: cjs.Estimated}, Verdict: cjs.Converged, Check: Check{PHigh: 0.5, ChiSquare: 9, Classes: 10}}
 	}
@@ -43,6 +48,7 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		{WarnNoFit, said(0, Stretch{Law: law(func(l *Law) { l.Verdict = cjs.NotConverged })}), said(0, Stretch{Law: early}), nil},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.011 })}), []string{"9.0", "10", "0.01"}},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.0009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = math.NaN() })}), []string{"0.001"}},
+		{WarnOutage, idle(cjs.Working{Site: 1, Share: 0.6}, cjs.Working{Site: 1, Row: 1, Share: 0.7}), idle(), []string{"Scar Weir"}},
 	} {
 		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}

@@ -41,6 +41,7 @@ var warningTitles = map[string]string{
 	assess.WarnCovariate:         "effect of a number does not fit",
 	assess.WarnCannotBeChecked:   "fit cannot be checked",
 	assess.WarnBeforeCovariates:  "variance inflation before covariates",
+	assess.WarnOutages:           "checks that know of no outage",
 	compare.WarnAveragedDisagree: "averages without some of the models",
 	compare.WarnBestDoubtful:     "the best model has warnings of its own",
 	opinion.WarnBetter:           "another optimiser found a higher maximum",
@@ -55,6 +56,7 @@ var warningTitles = map[string]string{
 	travel.WarnEarly:             "too early to estimate the migration rate",
 	travel.WarnNoFit:             "the law of travel did not converge",
 	travel.WarnLaw:               "travel times do not follow the law",
+	travel.WarnOutage:            "times of a site that did not always work",
 }
 
 // WarningTitle says in a few words what a warning is about, with its ID in
