@@ -98,6 +98,9 @@ func newAction(c *cli.Context) error {
 	if c.Context.Err() != nil {
 		return c.Context.Err()
 	}
+	if d != nil && d.Accounting.Kept+d.Accounting.Repeats == 0 {
+		p.NoSightings(d.Accounting.Read)
+	}
 	if day, runs := seasonRuns(d); runs {
 		p.OfferAsOf(day)
 	}

@@ -1,6 +1,8 @@
 package fishtable
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -10,9 +12,11 @@ import (
 // aside are the lines of the table that are no tagged fish.
 type aside struct {
 	noTag, noFish, empty []int // line numbers
+	odd                  error // why the first cell that was taken for none is no tag
 }
 
 func (a *aside) join(o aside) {
+	a.odd = cmp.Or(a.odd, o.odd)
 	a.noTag, a.noFish, a.empty = append(a.noTag, o.noTag...), append(a.noFish, o.noFish...), append(a.empty, o.empty...)
 }
 
@@ -20,18 +24,21 @@ func (a *aside) join(o aside) {
 var totals = []string{"total", "sum", "gesamt", "insgesamt", "somme", "suma", "soma", "totaal", "i alt", "razem", "yhteensä", "mean", "average", "mittel", "moyenne", "media", "n =", "n=", "count"}
 
 // setAside tells whether the record is no tagged fish, and notes its line: one
-// without a tag; one that repeats the header; or one without a time of release
-// that is a total, or tells the units of the columns.
+// without a tag, in whichever words; one that repeats the header; or one without a
+// time of release that is a total, or tells the units of the columns.
 func (l *layout) setAside(t *table.Table, a *aside) bool {
 	tag, released := t.Field(l.tag), t.Field(l.released)
-	none := noTag(tag)
+	none := noTag(tag) || !l.meant(tag, 4)
 	switch {
 	case tag == t.Header[l.tag] && released == t.Header[l.released]:
 		a.noFish = append(a.noFish, t.Line())
-	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(tag, released) || none && !hasDigit(t)):
+	case !strings.ContainsAny(released, "0123456789") && (isTotal(t) || l.isUnits(tag, released) || none && !hasDigit(t) || !noTag(tag) && !l.meant(tag, 8)):
 		a.noFish = append(a.noFish, t.Line())
 	case none:
-		a.noTag = append(a.noTag, t.Line())
+		if a.noTag = append(a.noTag, t.Line()); a.odd == nil && !noTag(tag) {
+			_, a.odd = l.form.KeyOf(tag)
+			a.odd = fmt.Errorf("%q: %w", tag, a.odd)
+		}
 	default:
 		return false
 	}
@@ -52,6 +59,23 @@ func hasDigit(t *table.Table) bool {
 // noTag tells whether a cell says that there is no tag.
 func noTag(cell string) bool {
 	return table.IsMissing(cell) || strings.Trim(cell, "-–—?./* ") == "" || slices.Contains([]string{"none", "no tag", "untagged"}, strings.ToLower(cell))
+}
+
+// meant tells whether a cell was meant to be a tag, however spoilt: it has so many
+// digits, which no word for none has, nor a count of fish, or it is a text, or long
+// and of hexadecimal digits.
+func (l *layout) meant(cell string, digits int) bool {
+	n, hex := 0, 0
+	for _, c := range strings.ToLower(cell) {
+		switch {
+		case c >= '0' && c <= '9':
+			n++
+			hex++
+		case c >= 'a' && c <= 'f':
+			hex++
+		}
+	}
+	return l.form.Text || n >= digits || hex >= 10 && hex*2 > len(cell)
 }
 
 // isTotal tells whether a cell of the record begins with a word for a total.

@@ -26,7 +26,11 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 	t.FindNear(&st.Fish.Table, optional)
 	f := &Table{Input: t.Input(), Notes: t.Notes(), Findings: t.Findings, Special: map[int32]*rule.Fish{}, Total: len(recs.records)}
 	if n := len(recs.noTag); f.Total == 0 && n > 0 {
-		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q", t.File, n, t.Header[l.tag])
+		why := ""
+		if recs.odd != nil {
+			why = fmt.Sprintf(": %v", recs.odd)
+		}
+		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q%s", t.File, n, t.Header[l.tag], why)
 	}
 	if f.Total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)

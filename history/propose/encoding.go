@@ -19,13 +19,21 @@ func eightBitEncoding(raw []byte) string {
 			return name
 		}
 	}
-	// Letters of Polish are signs in Windows-1252.
+	// Letters of Polish are signs in Windows-1252. A word counts once: one that
+	// every record repeats tells no more than a heading.
 	high, eastern := 0, 0
-	for i, c := range raw {
-		if c >= utf8.RuneSelf {
-			high++
-			if bytes.IndexByte([]byte("\xb3\xb9\xbf\x9c\x9f\x8c\x8f\xa3\xa5\xaf\xea"), c) >= 0 && (isLetter(byteAt(raw, i-1)) || isLetter(byteAt(raw, i+1))) {
-				eastern++
+	met := map[string]bool{}
+	for _, word := range bytes.FieldsFunc(raw, func(r rune) bool { return r < utf8.RuneSelf && !isLetter(byte(r)) }) {
+		if met[string(word)] {
+			continue
+		}
+		met[string(word)] = true
+		for i, c := range word {
+			if c >= utf8.RuneSelf {
+				high++
+				if bytes.IndexByte([]byte("\xb3\xb9\xbf\x9c\x9f\x8c\x8f\xa3\xa5\xaf\xea"), c) >= 0 && (isLetter(byteAt(word, i-1)) || isLetter(byteAt(word, i+1))) {
+					eastern++
+				}
 			}
 		}
 	}

@@ -35,6 +35,7 @@ func (g *guess) renderSightings(b *text) {
 			b.line("site = %s   # ? as %s says", quoted(place), t.origin(place))
 		}
 		renderReading(b, &t.reading)
+		g.renderZone(b, t, g.columns[t])
 		if g.datesOf[t].open && g.commonOrder() == clock.Unsettled {
 			b.line("date_order = %s   # ?", quoted(g.orders[t].String()))
 		}
@@ -67,9 +68,11 @@ func (t *sample) origin(place string) string {
 // and of one place where the study must say it.
 func (g *guess) groups() (out [][]*sample) {
 	for _, t := range g.sightings {
+		zone, _ := t.zone(g.columns[t])
 		i := slices.IndexFunc(out, func(files []*sample) bool {
 			u := files[0]
-			return sameReading(&u.reading, &t.reading) && g.places[u] == g.places[t] && g.orders[u] == g.orders[t] && slices.Equal(u.pairs(g.columns[u]), t.pairs(g.columns[t]))
+			of, _ := u.zone(g.columns[u])
+			return of == zone && sameReading(&u.reading, &t.reading) && g.places[u] == g.places[t] && g.orders[u] == g.orders[t] && slices.Equal(u.pairs(g.columns[u]), t.pairs(g.columns[t]))
 		})
 		if i < 0 {
 			i = len(out)
@@ -132,7 +135,7 @@ func (t *sample) pairs(c columns) (pairs []string) {
 // together, finds in each file the columns that are its own.
 func (g *guess) oneReading() bool {
 	for _, t := range g.sightings {
-		if g.places[t] != "" || !sameReading(&t.reading, &study.Reading{}) || g.datesOf[t].open && g.commonOrder() == clock.Unsettled {
+		if zone, _ := t.zone(g.columns[t]); zone != "" || g.places[t] != "" || !sameReading(&t.reading, &study.Reading{}) || g.datesOf[t].open && g.commonOrder() == clock.Unsettled {
 			return false
 		}
 	}

@@ -34,6 +34,13 @@ func (p *Proposal) OfferAsOf(day string) {
 	p.Doubts = append(p.Doubts, "the season seems to run still: give km at every site and say as_of = "+day)
 }
 
+// NoSightings asks first why none of so many records is of the fish.
+func (p *Proposal) NoSightings(records int64) {
+	d := fmt.Sprintf("0 of %d records are sightings of these fish: are the right table and column taken for the fish and for the tags?", records)
+	p.Doubts = append([]string{d}, p.Doubts...)
+	p.Study = strings.Replace(p.Study, "\n# Not sure:\n", "\n# Not sure:\n# - "+d+"\n", 1)
+}
+
 // guess is what was guessed so far.
 type guess struct {
 	base   string
@@ -47,6 +54,7 @@ type guess struct {
 	known     map[string]int64 // the tags of the fish table, with their releases
 	sightings []*sample
 	other     []string
+	left      []string            // of the others, each with the reason
 	columns   map[*sample]columns // of the array files
 	places    map[*sample]string  // the site of all records of a file, where there is one
 	release   string              // name of the release site

@@ -144,3 +144,34 @@ func (g *guess) commonOrder() clock.Order {
 	}
 	return order
 }
+
+// byOrder parts files of one layout whose times show different orders of day and
+// month, as readers set up differently do; those that show none stand apart.
+func (g *guess) byOrder(groups []*alike) (out []*alike) {
+	for _, a := range groups {
+		by := map[clock.Order]*alike{}
+		for _, t := range a.files {
+			order := clock.Unsettled
+			if l, _, err := t.dates(a.col).survey.Settle(clock.Unsettled); err == nil {
+				order = l.Order
+			}
+			if by[order] == nil {
+				by[order] = &alike{col: a.col}
+			}
+			by[order].files = append(by[order].files, t)
+		}
+		if by[clock.DayFirst] == nil || by[clock.MonthFirst] == nil {
+			out = append(out, a)
+			continue
+		}
+		for _, order := range []clock.Order{clock.DayFirst, clock.MonthFirst, clock.Unsettled} {
+			if part := by[order]; part != nil {
+				out = append(out, part)
+				for _, t := range part.files {
+					g.datesOf[t] = &part.dated
+				}
+			}
+		}
+	}
+	return out
+}

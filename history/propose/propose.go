@@ -20,6 +20,9 @@ func Study(ctx context.Context, paths []string, base string) (*Proposal, error) 
 	if err := g.mapSightings(ctx); err != nil {
 		return nil, err
 	}
+	if err := g.laterSites(ctx); err != nil {
+		return nil, err
+	}
 	g.findRelease()
 	if err := g.river(ctx); err != nil {
 		return nil, err

@@ -59,7 +59,7 @@ func (g *guess) render() *Proposal {
 		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
 	}
 	if len(g.other) > 0 {
-		g.doubt("not used: %s", strings.Join(g.other, ", "))
+		g.doubt("not used: %s", strings.Join(g.left, ", "))
 	}
 	if len(g.unread) > 0 {
 		g.doubt("not read: %s", strings.Join(g.unread, ", "))
@@ -83,7 +83,7 @@ func (g *guess) renderTop(b *text) {
 	b.line("# confirm or correct them, then run: unseen check STUDY")
 	b.line("")
 	b.line("title = %s", quoted(filepath.Base(absolute(g.base))))
-	if g.offsets {
+	if g.offsets || g.allZones() {
 		b.line("# time_zone = \"Europe/Dublin\"   # the sightings write their offset; this is for other times without one")
 	} else {
 		b.line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
@@ -196,6 +196,7 @@ func (g *guess) renderFish(b *text) {
 	b.line("[fish]   # %d records looked at", t.records)
 	b.line("file = %s", quoted(t.file.Name))
 	renderReading(b, &t.reading)
+	g.renderZone(b, t, g.fishColumns())
 	if g.fishDates.open && g.commonOrder() == clock.Unsettled {
 		b.line("date_order = %s   # ?", quoted(g.fishDates.order.String()))
 	}

@@ -4,12 +4,14 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagcode"
 	"example.org/unseen/history/tagindex"
 )
 
@@ -50,13 +52,23 @@ func (g *guess) roles(ctx context.Context) error {
 	score := func(t *sample) float64 { return scores[t] }
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
 	g.fish, g.sightings = tagged[0], slices.Clone(tagged[1:])
-	if c := &g.fish.columns[g.tag(g.fish)]; c.spread() < 0.5 {
+	if c := &g.fish.columns[g.tag(g.fish)]; c.spread() < 0.5 || c.spread() < once && !g.measured(g.fish) {
 		var names []string
 		for _, t := range tagged {
 			names = append(names, t.name)
 		}
-		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s", strings.Join(names, ", "), g.notRead())
+		for _, t := range g.tables {
+			if !slices.Contains(tagged, t) {
+				g.other = append(g.other, t.name+" ("+t.whyNot()+")")
+			}
+		}
+		left := ""
+		if len(g.other) > 0 {
+			left = "; neither of these is one: " + strings.Join(g.other, ", ")
+		}
+		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s%s", strings.Join(names, ", "), left, g.notRead())
 	}
+	g.moreFish()
 	g.addSiblings()
 	if err := g.onlyFish(ctx); err != nil {
 		return err
@@ -64,17 +76,93 @@ func (g *guess) roles(ctx context.Context) error {
 	if err := g.releases(ctx, clock.Unsettled); err != nil {
 		return err
 	}
-	if score(tagged[0])-score(tagged[1]) < 1 {
+	for _, t := range g.sightings {
+		g.meet(t)
+	}
+	if score(tagged[0])-score(tagged[1]) < 1 && slices.Contains(g.sightings, tagged[1]) {
 		g.doubt("%s is taken for the fish table, but %s looks much the same", tagged[0].name, tagged[1].name)
 	}
 	slices.SortFunc(g.sightings, func(a, b *sample) int { return history.NaturalCompare(a.name, b.name) })
 	for _, t := range g.tables {
 		if t != g.fish && !slices.Contains(g.sightings, t) {
 			g.other = append(g.other, t.name)
+			if why := t.whyNot(); why != "" {
+				g.left = append(g.left, t.name+" ("+why+")")
+			} else {
+				g.left = append(g.left, t.name)
+			}
 		}
 	}
 	return nil
 }
+
+// once is which share of the tags of a fish table differ at least, that no
+// heading tells to be one.
+const once = 0.9
+
+// measured tells whether a heading of a table is of what is known of fish only.
+func (g *guess) measured(t *sample) bool {
+	return slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return hinted(c.name, fishWords) || hinted(c.name, releaseWords) })
+}
+
+// moreFish takes tables that are laid out as that of the fish, and list other
+// fish once each, out of the array files: the lists of other days, or crews.
+func (g *guess) moreFish() {
+	own := g.codes(&g.fish.columns[g.tag(g.fish)])
+	var more []string
+	g.sightings = slices.DeleteFunc(g.sightings, func(t *sample) bool {
+		if !slices.Equal(t.header, g.fish.header) || !g.measured(t) || t.columns[g.tag(t)].spread() < once {
+			return false
+		}
+		met, codes := 0, g.codes(&t.columns[g.tag(t)])
+		for tag := range codes {
+			if own[tag] {
+				met++
+			}
+		}
+		if met*2 > len(codes) {
+			return false
+		}
+		more = append(more, t.name)
+		return true
+	})
+	if len(more) > 0 {
+		slices.SortFunc(more, history.NaturalCompare)
+		g.doubt("these are further fish tables, and their fish are missing: %s; a study has one fish table, so put their lines under those of %s in one file, and begin anew", strings.Join(more, ", "), g.fish.name)
+	}
+}
+
+// whyNot says why a table is taken for neither the fish nor sightings, with a
+// value that shows it; "" where it is plain.
+func (t *sample) whyNot() string {
+	why := func(words []string, what string) string {
+		i := slices.IndexFunc(t.columns, func(c sampleColumn) bool { return c.filled > 0 && hinted(c.name, words) })
+		if i < 0 {
+			return what
+		}
+		c := &t.columns[i]
+		example := slices.MinFunc(slices.Collect(maps.Keys(c.values)), func(a, b string) int {
+			return cmp.Or(c.values[b]-c.values[a], cmp.Compare(a, b))
+		})
+		reason := ""
+		if _, err := tagcode.Parse(example); err != nil && len(words) == len(tagWords) {
+			reason = ": " + err.Error()
+		}
+		return fmt.Sprintf("%s: %q holds %q%s", what, c.name, example, reason)
+	}
+	switch {
+	case t.tagColumn() < 0 && t.timeColumn() < 0 && !slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return hinted(c.name, tagWords) }):
+		return ""
+	case t.tagColumn() < 0:
+		return why(tagWords, "no column of tags")
+	case t.timeColumn() < 0:
+		return why(slices.Concat(timeWords, releaseWords), "no column of times")
+	}
+	return ""
+}
+
+// tagWords are headings of tags.
+var tagWords = []string{"tag", "code", "transponder", "pit", "puce", "marque", "marca", "merke", "mærke", "märke", "merkki", "znaczn", "znacz", "código", "codice", "chip", "čip", "метк", "タグ", "標識"}
 
 // onlyFish looks at the fish table again without the lines that are no fish,
 // such as totals and units: a text among the numbers of a column would make it

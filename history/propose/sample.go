@@ -21,6 +21,7 @@ type sample struct {
 	records int
 	columns []sampleColumn
 	textTag int // the column of tags in plain text
+	met     int // of several columns of codes that with the tags of the fish, counted from 1
 	found       // its layout
 }
 
@@ -243,15 +244,39 @@ func named(name string, words ...string) bool {
 	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(name, w) })
 }
 
-// tagColumn is the column of tags; -1 where there is none.
+// tagColumn is the column of tags; -1 where there is none. Of several columns of
+// codes it is that with most of them: the number of a reader, as long as a tag,
+// is always the same.
 func (t *sample) tagColumn() int {
+	if t.met > 0 {
+		return t.met - 1
+	}
 	best := -1
 	for i := range t.columns {
-		if c := &t.columns[i]; c.mostly(c.tags) && (best < 0 || c.tags > t.columns[best].tags) {
+		if c := &t.columns[i]; c.mostly(c.tags) && (best < 0 || len(c.values) > len(t.columns[best].values)) {
 			best = i
 		}
 	}
 	return best
+}
+
+// meet takes for the tags of an array file the column of codes with most of the
+// fish: a number of the record may be as long as a tag, and never the same.
+func (g *guess) meet(t *sample) {
+	most := 0
+	for i := range t.columns {
+		n := 0
+		if c := &t.columns[i]; c.mostly(c.tags) {
+			for tag := range g.codes(c) {
+				if g.isKnown(tag) {
+					n++
+				}
+			}
+		}
+		if n > most {
+			t.met, most = i+1, n
+		}
+	}
 }
 
 // shared is how many values two columns share, where both could be tags: not

@@ -78,5 +78,5 @@ func (g *guess) mapSightings(ctx context.Context) error {
 			}
 		}
 	}
-	return g.settleOrders(ctx, groups)
+	return g.settleOrders(ctx, g.byOrder(groups))
 }

@@ -72,6 +72,9 @@ func (s *Splitter) add(line []byte) (f Fields, q quoting, at int) {
 // quotes are not sound.
 func (s *Splitter) field(line []byte, i int) (end int, q quoting) {
 	open := s.blanks(line, i)
+	if bytes.HasPrefix(line[open:], []byte(`="`)) {
+		open++ // a formula of a text alone, by which a spreadsheet keeps all digits
+	}
 	if open == len(line) || line[open] != '"' {
 		end = bytes.IndexByte(line[i:], s.Delimiter)
 		if end < 0 {

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math/bits"
 	"strconv"
+	"unicode/utf8"
 )
 
 const (
@@ -204,9 +205,10 @@ func Parse(s string) (Code, error) {
 		return 0, err
 	}
 	decimal := true
-	for _, c := range p {
+	for i, c := range p {
 		if hexValue[c] > 15 {
-			return 0, fmt.Errorf("%q is no digit of a tag code (15 decimal digits, or 3 and 10 hexadecimal digits); if the tags are not of ISO 11784, set tag_form = \"text\"", string(rune(c)))
+			sign, _ := utf8.DecodeRune(p[i:])
+			return 0, fmt.Errorf("%q is no digit of a tag code (15 decimal digits, or 3 and 10 hexadecimal digits); if the tags are not of ISO 11784, set tag_form = \"text\"", string(sign))
 		}
 		decimal = decimal && c <= '9'
 	}

@@ -150,3 +150,11 @@ func BenchmarkDecode(b *testing.B) {
 		}
 	}
 }
+
+// The sign that is no digit is shown whole, however many bytes it has.
+func TestForeignSignIsShownWhole(t *testing.T) {
+	for _, sign := range []string{"č", "ń", "タ"} {
+		_, err := Parse(sign + "123")
+		require.ErrorContains(t, err, `"`+sign+`" is no digit`)
+	}
+}

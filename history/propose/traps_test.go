@@ -1,0 +1,183 @@
+package propose_test
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/text/encoding/charmap"
+
+	"example.org/unseen/history"
+	"example.org/unseen/history/propose"
+)
+
+const plainTime = "02.01.2006 15:04:05"
+
+// plainFish writes the fish table, each line with what line makes of its fish.
+func (c *crew) plainFish(name, header string, fish []smolt, line func(i int, f smolt) string, more ...string) {
+	lines := []string{header}
+	for i, f := range fish {
+		lines = append(lines, line(i, f))
+	}
+	c.file(name, nil, "\n", append(lines, more...))
+}
+
+func tagTimeLength(_ int, f smolt) string {
+	return fmt.Sprintf("%s;%s;%.1f", f.tag, f.released.Format(plainTime), f.length)
+}
+
+// plainReads writes a file a site, below lines above; line makes a line of a read.
+func (c *crew) plainReads(above []string, line func(n int, x swim) string) {
+	for k, site := range c.sites {
+		lines := slices.Clone(above)
+		for n, x := range c.at(k) {
+			lines = append(lines, line(n, x))
+		}
+		c.file(site+".csv", nil, "\n", lines)
+	}
+}
+
+func tagTime(_ int, x swim) string { return x.tag + ";" + x.at.Format(plainTime) }
+
+// right tells that the crew's tables give the histories with no edit.
+func (c *crew) right() *propose.Proposal {
+	c.t.Helper()
+	p, res, err := c.read()
+	require.NoError(c.t, err)
+	require.Empty(c.t, differences(c.truth(false), says(res.Histories)), p.Study)
+	return p
+}
+
+// A number of the reader, and one of each record, are as long as a tag and stand
+// before it.
+func TestNumbersAsLongAsTags(t *testing.T) {
+	for name, number := range map[string]func(n int, x swim) string{
+		"of the reader": func(_ int, x swim) string { return fmt.Sprint(982000000007700 + x.site) },
+		"of the record": func(n int, x swim) string { return fmt.Sprint(982000000100000 + 10_000*x.site + n) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newCrew(t, 41, hollin...)
+			c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+			c.plainReads([]string{"Number;Code;Time"}, func(n int, x swim) string { return number(n, x) + ";" + tagTime(n, x) })
+			c.right()
+		})
+	}
+}
+
+// Where a spreadsheet spoilt the tags of the fish, no reader's file becomes the
+// fish; why the table cannot be them is said.
+func TestSpoiltFishTable(t *testing.T) {
+	c := newCrew(t, 42, hollin...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, func(i int, f smolt) string { return "9,82126E+14" + strings.TrimPrefix(tagTimeLength(i, f), f.tag) })
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	_, err := propose.Study(context.Background(), []string{c.dir}, c.dir)
+	assert.ErrorContains(t, err, "no table lists each tag once")
+	assert.ErrorContains(t, err, `fish.csv (no column of tags: "Tag" holds "9,82126E+14": a spreadsheet`)
+}
+
+// A spreadsheet keeps all digits of a tag as a formula of a text.
+func TestTagsAsFormulas(t *testing.T) {
+	c := newCrew(t, 43, hollin...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, func(i int, f smolt) string {
+		return `="` + f.tag + `"` + strings.TrimPrefix(tagTimeLength(i, f), f.tag)
+	})
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	c.right()
+}
+
+// Lines that say in whichever words that a fish has no tag, and sums with a count
+// in the column of the tags, are no fish, and are counted.
+func TestLinesThatAreNoFish(t *testing.T) {
+	for _, none := range []string{"ohne", "brak", "ingen", "ei merkkiä", "なし", "sem marca", "sans marque", "bez čipu", "без метки", "0", "-"} {
+		c := newCrew(t, 44, hollin...)
+		c.plainFish("fish.csv", "Nr;Tag;Released;Length", c.fish, func(i int, f smolt) string { return fmt.Sprint(i+1, ";", tagTimeLength(i, f)) },
+			"91;"+none+";12.04.2025 20:00:00;131.5", "Celkem;91;;", "合計;91;;", "Samtals;1 091;;", ";Nombre de poissons : 91;;")
+		c.plainReads([]string{"Tag;Time"}, tagTime)
+		c.right()
+		_, res, err := c.read()
+		require.NoError(t, err)
+		counts := map[string]int64{}
+		for _, f := range res.Findings {
+			counts[f.ID] = f.Count
+		}
+		assert.Equal(t, []int64{1, 4}, []int64{counts["no_tag"], counts["no_fish"]}, none)
+	}
+}
+
+// Two downloads put together in one file, each below its station.
+func TestStationNamedTwice(t *testing.T) {
+	c := newCrew(t, 45, hollin[:2]...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+	var lines []string
+	for k, site := range c.sites {
+		lines = append(lines, "Station: "+site, "", "Tag;Time")
+		for n, x := range c.at(k) {
+			lines = append(lines, tagTime(n, x))
+		}
+	}
+	c.file("all.csv", nil, "\n", lines)
+	p, _, err := c.read()
+	require.NoError(t, err)
+	assert.Contains(t, p.Doubts[0], fmt.Sprintf("all.csv names Station: %s in line %d, but all its records are taken for %s", c.sites[1], len(c.at(0))+4, c.sites[0]))
+}
+
+// A line above the header and a heading tell the clocks.
+func TestClocksInWords(t *testing.T) {
+	c := newCrew(t, 46, hollin...)
+	c.plainFish("fish.csv", "Tag;Released (UTC);Length", c.fish, tagTimeLength)
+	c.plainReads([]string{"Clock: summer time (UTC+2)", "", "Tag;Time"}, func(n int, x swim) string {
+		x.at = x.at.Add(2 * time.Hour)
+		return tagTime(n, x)
+	})
+	p := c.right()
+	doubts := strings.Join(p.Doubts, "\n")
+	assert.Contains(t, doubts, `"Clock: summer time (UTC+2)" is taken to say which clock`)
+	assert.Contains(t, doubts, `"Released (UTC)" is taken to say which clock`)
+	assert.NotContains(t, doubts, "have no offset")
+}
+
+// One reader of several writes the month first, as days above 12 show.
+func TestOneReaderMonthFirst(t *testing.T) {
+	c := newCrew(t, 47, hollin...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+	c.plainReads([]string{"Tag;Time"}, func(_ int, x swim) string {
+		return x.tag + ";" + x.at.Format([]string{"02/01/2006", "01/02/2006", "02/01/2006"}[x.site]+" 15:04:05")
+	})
+	c.right()
+}
+
+// A fish table for each day of releases: the others are neither sightings nor
+// taken for readers.
+func TestSeveralFishTables(t *testing.T) {
+	c := newCrew(t, 48, hollin...)
+	for day := range 3 {
+		c.plainFish(fmt.Sprintf("tagging %d.csv", day+1), "Tag;Released;Length", c.fish[30*day:30*day+30], tagTimeLength)
+	}
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	p, res, err := c.read()
+	require.NoError(t, err)
+	require.Len(t, p.Sightings, len(hollin))
+	assert.Regexp(t, `^these are further fish tables, and their fish are missing: tagging \d.csv, tagging \d.csv;`, p.Doubts[0])
+	assert.Len(t, p.Other, 2)
+	assert.Equal(t, len(hollin)+1, len(res.Histories.River.Sites))
+	assert.NotEqual(t, history.NoTime, res.Histories.First[0])
+}
+
+// A word that every record repeats, of letters that Western languages have too,
+// does not outweigh the headings: a table of a Polish crew.
+func TestRepeatedWordDoesNotTellTheEncoding(t *testing.T) {
+	c := newCrew(t, 49, hollin...)
+	lines := []string{"Znacznik;Gatunek;Długość całk.;Wypuszczono"}
+	for _, f := range c.fish {
+		lines = append(lines, fmt.Sprintf("%s;troć;%.1f;%s", f.tag, f.length, f.released.Format(plainTime)))
+	}
+	c.file("fish.csv", charmap.Windows1250, "\n", lines)
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	p := c.right()
+	assert.Contains(t, p.Study, `"Długość całk."`)
+}
