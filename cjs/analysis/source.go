@@ -58,8 +58,11 @@ func (s Source) UpTo(t time.Time, byDay, byMinute string) string {
 }
 
 // Moment reads a moment in words: of RFC 3339, or in loc where it has no
-// offset; a date alone is the end of that day.
+// offset; a date alone is the end of that day, and "today" that of today.
 func Moment(words string, loc *time.Location) (time.Time, error) {
+	if words == study.Today {
+		return study.TodayEnds(loc), nil
+	}
 	if t, err := time.Parse(time.RFC3339, words); err == nil {
 		return t, nil
 	}

@@ -31,7 +31,7 @@ func jsonFlag() cli.Flag {
 
 // asOfFlag overrides the study's as_of.
 func asOfFlag() cli.Flag {
-	return &cli.StringFlag{Name: "as-of", Usage: "count only what came before `TIME` (a date counts whole)"}
+	return &cli.StringFlag{Name: "as-of", Usage: "count only what came before `TIME` (a date counts whole; or today)"}
 }
 
 // studyPath is the one positional argument. A folder stands for the study.toml

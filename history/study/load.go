@@ -43,14 +43,32 @@ func Parse(name string, data []byte) (*Study, error) {
 	return s, nil
 }
 
+// Today is as_of in a study that is read anew each day: the day on which the
+// program runs.
+const Today = "today"
+
+// now is the time of day, but in tests.
+var now = time.Now
+
+// TodayEnds is the end of the day in loc on which the program runs.
+func TodayEnds(loc *time.Location) time.Time {
+	y, m, d := now().In(loc).Date()
+	return dayStart(toml.LocalDate{Year: y, Month: int(m), Day: d + 1}, loc)
+}
+
 func (d *decoder) study(s *Study, t *table) {
 	s.Title, _ = d.text(t, "title")
 	s.TimeZone, s.Location = d.zone(t, "time_zone", time.UTC)
 	if n := d.get(t, "as_of"); n != nil {
 		s.AsOfPos = n.pos
-		if v, ok := n.value.(toml.LocalDate); ok {
+		switch v := n.value.(type) {
+		case toml.LocalDate:
 			s.AsOf = dayStart(toml.LocalDate{Year: v.Year, Month: v.Month, Day: v.Day + 1}, s.Location)
-		} else {
+		case string:
+			if s.AsOf = TodayEnds(s.Location); v != Today {
+				d.wrong(n, "as_of", "a date or time without quotes, such as 2025-05-20T12:00:00Z, or \"today\"")
+			}
+		default:
 			s.AsOf = d.moment(n, "as_of", s.Location)
 		}
 	}
