@@ -131,7 +131,11 @@ func (g *guess) orderSites(v *visits) {
 			} else if ba > ab {
 				b.wins++
 			}
-			if n := ab + ba; n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
+			if fold(a.name) == fold(b.name) {
+				g.doubt("%q and %q differ in how they are written only: if they are one site, write them alike in the array files", a.name, b.name)
+			} else if n := ab + ba; n >= 5 && min(ab, ba) > 0 && v.near(a.name, b.name)*5 >= n*4 {
+				g.doubt("%d fish were sighted at both %q and %q, nearly all within half an hour and some at either first: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
+			} else if n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
 				g.doubt("of %d fish sighted at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)
 			} else if n == 0 {
 				g.doubt("no fish was sighted at both %q and %q: their order is not sure", a.name, b.name)
@@ -144,6 +148,18 @@ func (g *guess) orderSites(v *visits) {
 		}
 	}
 	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
+}
+
+// near is how many fish came to both sites within half an hour.
+func (v *visits) near(a, b string) (n int) {
+	const halfHour = 30 * 60_000
+	for _, m := range v.first {
+		x, ok1 := m[a]
+		if y, ok2 := m[b]; ok1 && ok2 && max(x-y, y-x) <= halfHour {
+			n++
+		}
+	}
+	return n
 }
 
 // count is how many fish came to site a before they came to b.

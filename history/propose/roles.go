@@ -41,6 +41,9 @@ func (g *guess) roles(ctx context.Context) error {
 			case time:
 				what = "no tags"
 			}
+			if why := t.whyNot(); why != "" {
+				what = why
+			}
 			found = append(found, fmt.Sprintf("%s (%s)", t.name, what))
 		}
 		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), strings.Join(found, ", "), g.notRead())
@@ -52,24 +55,23 @@ func (g *guess) roles(ctx context.Context) error {
 	score := func(t *sample) float64 { return scores[t] }
 	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
 	g.fish, g.sightings = tagged[0], slices.Clone(tagged[1:])
+	if spoilt := slices.IndexFunc(g.tables, func(t *sample) bool {
+		return !slices.Contains(tagged, t) && t.whyNot() != "" && g.measured(t)
+	}); spoilt >= 0 && !g.measured(g.fish) && !g.text {
+		t := g.tables[spoilt]
+		return fmt.Errorf("%s looks like the fish table, but it has %s; put it right there, and begin anew", t.name, t.whyNot())
+	}
 	if c := &g.fish.columns[g.tag(g.fish)]; c.spread() < 0.5 || c.spread() < once && !g.measured(g.fish) {
 		var names []string
 		for _, t := range tagged {
 			names = append(names, t.name)
 		}
-		for _, t := range g.tables {
-			if !slices.Contains(tagged, t) {
-				g.other = append(g.other, t.name+" ("+t.whyNot()+")")
-			}
-		}
-		left := ""
-		if len(g.other) > 0 {
-			left = "; neither of these is one: " + strings.Join(g.other, ", ")
-		}
-		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s%s", strings.Join(names, ", "), left, g.notRead())
+		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s", strings.Join(names, ", "), g.notRead())
 	}
 	g.moreFish()
 	g.addSiblings()
+	g.askTwice()
+	g.askCaught()
 	if err := g.onlyFish(ctx); err != nil {
 		return err
 	}

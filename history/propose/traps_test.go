@@ -76,8 +76,7 @@ func TestSpoiltFishTable(t *testing.T) {
 	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, func(i int, f smolt) string { return "9,82126E+14" + strings.TrimPrefix(tagTimeLength(i, f), f.tag) })
 	c.plainReads([]string{"Tag;Time"}, tagTime)
 	_, err := propose.Study(context.Background(), []string{c.dir}, c.dir)
-	assert.ErrorContains(t, err, "no table lists each tag once")
-	assert.ErrorContains(t, err, `fish.csv (no column of tags: "Tag" holds "9,82126E+14": a spreadsheet`)
+	assert.ErrorContains(t, err, `fish.csv looks like the fish table, but it has no column of tags: "Tag" holds "9,82126E+14": a spreadsheet`)
 }
 
 // A spreadsheet keeps all digits of a tag as a formula of a text.
@@ -180,4 +179,55 @@ func TestRepeatedWordDoesNotTellTheEncoding(t *testing.T) {
 	c.plainReads([]string{"Tag;Time"}, tagTime)
 	p := c.right()
 	assert.Contains(t, p.Study, `"Długość całk."`)
+}
+
+// What would be counted wrong without a word is asked.
+func TestQuestions(t *testing.T) {
+	asked := func(c *crew) string {
+		t.Helper()
+		p, _, err := c.read()
+		require.NoError(t, err)
+		return strings.Join(p.Doubts, "\n")
+	}
+	sited := func(c *crew, site func(x swim) string) {
+		lines := []string{"Tag;Time;Station"}
+		for n, x := range c.reads {
+			lines = append(lines, tagTime(n, x)+";"+site(x))
+		}
+		c.file("reads.csv", nil, "\n", lines)
+	}
+
+	c := newCrew(t, 50, hollin...)
+	twice := make([]string, 3)
+	for i := range twice {
+		twice[i] = fmt.Sprint(4*i+1, ";", tagTimeLength(i, smolt{tag: tagOf(70_000 + i), released: c.fish[4*i].released, length: 130}))
+	}
+	numbered := func(i int, f smolt) string { return fmt.Sprint(i+1, ";", tagTimeLength(i, f)) }
+	c.plainFish("fish.csv", "Fish;Tag;Released;Length", c.fish, numbered, twice...)
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	assert.Contains(t, asked(c), `fish.csv: 3 numbers in the column "Fish" stand on several lines (1, 5, 9)`)
+	c.plainFish("fish.csv", "Fish;Tag;Released;Length", c.fish, numbered)
+	assert.NotContains(t, asked(c), "several lines")
+
+	caught := []string{"Tag;Date;Length"}
+	for _, f := range c.fish[:20] {
+		caught = append(caught, f.tag+";"+f.released.AddDate(0, 0, 30).Format("02.01.2006")+";171.0")
+	}
+	assert.NotContains(t, asked(c), "it is no site")
+	c.file("caught by rod.csv", nil, "\n", caught)
+	assert.Contains(t, asked(c), `caught by rod.csv has dates alone and "Length" of fish`)
+
+	c = newCrew(t, 51, hollin...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+	sited(c, func(x swim) string {
+		if x.antenna == 1 && x.site == 0 {
+			return strings.ToUpper(c.sites[0])
+		}
+		return c.sites[x.site]
+	})
+	assert.Contains(t, asked(c), `"ALDER FORD" and "Alder Ford" differ in how they are written only`)
+	sited(c, func(x swim) string { return fmt.Sprint(c.sites[x.site], "-", (x.antenna+x.fish)%2+1) })
+	assert.Contains(t, asked(c), `were sighted at both "Scar Weir-1" and "Scar Weir-2", nearly all within half an hour`)
+	sited(c, func(x swim) string { return c.sites[x.site] })
+	assert.NotContains(t, asked(c), "sighted at both")
 }
