@@ -135,12 +135,12 @@ func (g *guess) moreFish() {
 }
 
 // whyNot says why a table is taken for neither the fish nor sightings, with a
-// value that shows it; "" where it is plain.
+// value of the column called as if it were what is missing; "" where none is.
 func (t *sample) whyNot() string {
 	why := func(words []string, what string) string {
 		i := slices.IndexFunc(t.columns, func(c sampleColumn) bool { return c.filled > 0 && hinted(c.name, words) })
 		if i < 0 {
-			return what
+			return ""
 		}
 		c := &t.columns[i]
 		example := slices.MinFunc(slices.Collect(maps.Keys(c.values)), func(a, b string) int {
@@ -153,8 +153,6 @@ func (t *sample) whyNot() string {
 		return fmt.Sprintf("%s: %q holds %q%s", what, c.name, example, reason)
 	}
 	switch {
-	case t.tagColumn() < 0 && t.timeColumn() < 0 && !slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return hinted(c.name, tagWords) }):
-		return ""
 	case t.tagColumn() < 0:
 		return why(tagWords, "no column of tags")
 	case t.timeColumn() < 0:
