@@ -523,7 +523,7 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 		if mm, n = s.number(); n != 2 {
 			return NotATime
 		}
-		if c := s.peek(); c == ':' || c == '.' && sep == '.' || c == '-' && sep == '-' || c|0x20 == 'm' && sep|0x20 == 'h' && s.i+1 < len(s.b) && s.b[s.i+1]-'0' <= 9 {
+		if c := s.peek(); c == ':' || c == '\'' && colons || c == '.' && sep == '.' || c == '-' && sep == '-' || c|0x20 == 'm' && sep|0x20 == 'h' && s.i+1 < len(s.b) && s.b[s.i+1]-'0' <= 9 {
 			s.i++
 			if ss, n = s.number(); n != 2 {
 				return NotATime

@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -68,13 +69,23 @@ func isTagCode(cell string) bool {
 	return !isTime
 }
 
+// wordedTime begins with what stands before a time of day, or ends with the half
+// of the day.
+var wordedTime = regexp.MustCompile(`(?i)^(kl|klo|godz|um)\b|[ap]\.? ?m\.?$`)
+
 // isTimeOfDay tells a time of day by itself, however it is written but with a
-// point.
+// point or a hyphen alone, or in figures alone.
 func isTimeOfDay(cell string) bool {
-	if cell == "" || cell[0] > '9' || cell[0] < '0' || !strings.ContainsAny(cell, ":hH時时") {
+	if !strings.ContainsAny(cell, "0123456789") || !strings.ContainsAny(cell, ":hH時时") && !wordedTime.MatchString(cell) {
 		return false
 	}
-	v, fault := (clock.Layout{}).Parse([]byte("2025-01-01 " + cell))
+	return readsAsTimeOfDay(cell)
+}
+
+// readsAsTimeOfDay tells whether a value is a time of day where it stands beside
+// a date. The day is one in summer, when the name of a zone says less.
+func readsAsTimeOfDay(cell string) bool {
+	v, fault := (clock.Layout{}).Parse([]byte("2025-07-01 " + cell))
 	return fault == clock.OK && !v.DateOnly
 }
 

@@ -30,23 +30,7 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 	}
 	if len(tagged) < 2 {
-		var found []string
-		for _, t := range g.tables {
-			what := "neither"
-			switch tag, time := t.tagColumn() >= 0, t.timeColumn() >= 0; {
-			case tag && time:
-				what = "both"
-			case tag:
-				what = "no times"
-			case time:
-				what = "no tags"
-			}
-			if why := t.whyNot(); why != "" {
-				what = why
-			}
-			found = append(found, fmt.Sprintf("%s (%s)", t.name, what))
-		}
-		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), strings.Join(found, ", "), g.notRead())
+		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), g.whatTablesHold(), g.notRead())
 	}
 	scores := map[*sample]float64{}
 	for _, t := range tagged {

@@ -192,7 +192,7 @@ func (c *sampleColumn) add(cell string, line int) {
 		c.clocks++
 	} else if _, ok := clock.DayFraction(cell); ok && hinted(c.name, clockWords) {
 		c.clocks++ // as a spreadsheet keeps it
-	} else if dottedTime.MatchString(cell) && hinted(c.name, clockWords) {
+	} else if (dottedTime.MatchString(cell) || hyphenTime.MatchString(cell)) && hinted(c.name, clockWords) {
 		c.clocks++
 	}
 	v, ok := table.ParseNumber(cell)

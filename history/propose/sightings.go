@@ -58,6 +58,8 @@ func (g *guess) mapSightings(ctx context.Context) error {
 		a.col = columns{tag: g.tag(t), site: -1, antenna: -1, time: t.timeColumn(), date: -1}
 		if i := t.clockOf(a.col.time, false); i >= 0 {
 			a.col.date, a.col.time = a.col.time, i
+		} else {
+			g.askTimeOfDay(a)
 		}
 		if err := g.mapPlaces(ctx, a); err != nil {
 			return err

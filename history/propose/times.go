@@ -11,7 +11,8 @@ var (
 	timeWords = []string{"time", "date", "datum", "zeit", "tid", "fecha", "hora", "heure", "data", "czas", "aika", "pvm", "päivä", "dato", "klok",
 		"дата", "время", "日", "時", "when", "uhr", "ora", "giorno", "jour", "día", "dia"}
 	clockWords = []string{"time", "zeit", "uhr", "tid", "klok", "kl", "kl.", "heure", "hora", "ora", "orario", "czas", "godz", "aika", "klo", "klo.",
-		"время", "час", "時", "hour", "clock", "tijd", "uur"}
+		"время", "час", "時", "hour", "clock", "tijd", "uur",
+		"čas", "ura", "vrijeme", "vreme", "laikas", "laiks", "kell", "kellaaeg", "idő", "saat", "tími", "klukkan", "година", "시간", "시각"}
 	releaseWords = []string{"releas", "let go", "laid out", "freila", "freil", "aussetz", "ausgesetz", "besatz", "entlass", "relâch", "relach", "lâch",
 		"remise", "mise à l", "suelta", "soltado", "solta", "soltura", "libera", "liberta", "rilasc", "immiss", "utsätt", "utsatt", "utsett", "satt ut", "släpp",
 		"slipp", "slupp", "frigi", "udsat", "udsæt", "genudsat", "vapau", "istut", "wypuszcz", "uwoln", "zarybi", "выпуск", "выпущ", "отпущ", "放流", "uitgezet", "uitzet", "losgelaten", "vrijgelaten"}
@@ -23,7 +24,11 @@ var (
 		"measur", "gemessen", "weigh", "upload", "last", "letzte", "dernier", "ultim", "úl", "siste", "sista"}
 )
 
-var dottedTime = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
+var (
+	dottedTime  = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
+	hyphenTime  = regexp.MustCompile(`^([01]?\d|2[0-3])-[0-5]\d-[0-5]\d$`)
+	compactTime = regexp.MustCompile(`^([01]\d|2[0-3])[0-5]\d([0-5]\d)?$`)
+)
 
 // spread is the share of a column's values that differ.
 func (c *sampleColumn) spread() float64 { return float64(len(c.values)) / float64(max(1, c.filled)) }
@@ -131,7 +136,30 @@ func (t *sample) clockOf(date int, release bool) int {
 	if best < 0 {
 		best = t.dottedClock(date)
 	}
+	if best < 0 {
+		best = slices.IndexFunc(t.columns, func(c sampleColumn) bool {
+			return hinted(c.name, clockWords) && c.compactClock() && c.filled*5 >= t.records*4
+		})
+	}
 	return best
+}
+
+// compactClock tells whether a column's values are times of day in figures
+// alone, as 143205 or 1432, and all of one kind: where a spreadsheet dropped
+// noughts in front, 1432 may be a quarter past midnight.
+func (c *sampleColumn) compactClock() bool {
+	long, short := 0, 0
+	for v := range c.values {
+		switch {
+		case !compactTime.MatchString(v):
+			return false
+		case len(v) == 6:
+			long++
+		default:
+			short++
+		}
+	}
+	return (long == 0) != (short == 0)
 }
 
 // dottedClock is the column whose values are all times of day with a point, as

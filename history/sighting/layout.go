@@ -117,20 +117,46 @@ func (l *layout) emptyTail(line []byte) bool {
 
 // survey lets a survey see the times of a block's records.
 func (l *layout) survey(v *clock.Survey, x table.Block) {
+	l.eachTime(x, func(time []byte, number int) bool {
+		v.Add(time, number)
+		return false
+	})
+}
+
+// eachTime gives the time of each record of a block, as written, until f says
+// enough.
+func (l *layout) eachTime(x table.Block, f func(time []byte, line int) (stop bool)) {
 	s := table.Splitter{Delimiter: l.delim}
 	var joined []byte
 	x.Lines(func(line []byte, number int) bool {
-		if f, ok := s.Line(line); ok && f.Count() >= l.need {
-			time := f.At(l.columns.time)
-			if l.columns.date >= 0 {
-				l.points = l.points || clock.IsPointTime(time)
-				joined = clock.AppendJoined(joined[:0], f.At(l.columns.date), time, l.points)
-				time = joined
-			}
-			v.Add(time, number)
+		fields, ok := s.Line(line)
+		if !ok || fields.Count() < l.need {
+			return false
 		}
-		return false
+		time := fields.At(l.columns.time)
+		if l.columns.date >= 0 {
+			l.points = l.points || clock.IsPointTime(time)
+			joined = clock.AppendJoined(joined[:0], fields.At(l.columns.date), time, l.points)
+			time = joined
+		}
+		return f(time, number)
 	})
+}
+
+// midnightsOnly tells whether all times of a block are at midnight, and more
+// than two or one that is a date alone.
+func (l *layout) midnightsOnly(x table.Block) bool {
+	const day = 24 * 3600_000
+	n, alone, other := 0, false, false
+	l.eachTime(x, func(time []byte, _ int) bool {
+		v, fault := l.time.Parse(time)
+		if fault == clock.OK {
+			n++
+			alone, other = alone || v.DateOnly, v.Ms%day != 0
+		}
+		return other
+	})
+	return !other && (alone || n > 2)
 }
 
 // reversedFile tells whether a file's codes are bit-reversed.

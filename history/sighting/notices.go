@@ -38,3 +38,19 @@ func (r *run) unsummedFinding() []history.Finding {
 		Message: files + " compressed without a checksum: damage cannot be noticed",
 		Advice:  "compress them again with one, as zstd does by default"}}
 }
+
+// midnightFinding tells of array files whose times are all at midnight: their
+// dates stand alone, or a table program dropped the time of day.
+func (r *run) midnightFinding() []history.Finding {
+	n := len(r.midnights)
+	if n == 0 {
+		return nil
+	}
+	files := fmt.Sprintf("%d files have", n)
+	if n == 1 {
+		files = "1 file has"
+	}
+	return []history.Finding{{ID: "no_time_of_day", Count: int64(n), About: r.midnights[0], Impact: float64(n) / float64(len(r.files)),
+		Message: files + " every detection at 00:00:00, as a date without a time of day is read",
+		Advice:  "detections on the day of release count as before it, and travel times are wrong by up to a day: name the column of the time of day, columns = { date = \"…\", time = \"…\" }"}}
+}

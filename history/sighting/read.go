@@ -9,6 +9,7 @@ package sighting
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -80,7 +81,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 	}
 	w, places := r.total, r.judge.places
 	res := &Result{
-		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes, Findings: append(r.near, r.unsummedFinding()...),
+		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes, Findings: slices.Concat(r.near, r.unsummedFinding(), r.midnightFinding()),
 		Places: places.list, Activity: w.activity, Zones: places.zones,
 		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),

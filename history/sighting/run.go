@@ -36,9 +36,11 @@ type run struct {
 	// empty are folders without a table, unsummed files of which damage
 	// cannot be noticed; near what is nearly the name of a column.
 	empty, unsummed []string
-	sources         []source // by group of files
-	near            []history.Finding
-	notes           []string
+	// midnights are array files whose times are all at midnight.
+	midnights []string
+	sources   []source // by group of files
+	near      []history.Finding
+	notes     []string
 
 	layouts []*layout
 	sums    []string
@@ -107,6 +109,9 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	}
 	if said != "" {
 		r.notes = append(r.notes, f.Name+": "+said)
+	}
+	if l.midnightsOnly(first) {
+		r.midnights = append(r.midnights, f.Name)
 	}
 	if name := table.DelimiterNames[l.delim]; name != "" {
 		r.notes = append(r.notes, f.Name+": fields parted by "+name)
