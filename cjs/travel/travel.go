@@ -37,7 +37,12 @@ type Options struct {
 }
 
 // check refuses options out of their range.
-func (o Options) check() error {
+func (o Options) check(sites int) error {
+	for _, w := range o.Working {
+		if w.Site < 0 || w.Site >= sites {
+			return fmt.Errorf("site %d did not work all the time; there are 0 to %d", w.Site, sites-1)
+		}
+	}
 	for _, p := range o.Shares {
 		if !(p >= 0 && p <= 1) {
 			return fmt.Errorf("the share %v of the fish; a share lies between 0 and 1", p)
@@ -120,10 +125,10 @@ var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit
 // New measures the travel times of the fish in h. It returns an error when h
 // has no sighting times, or when ctx ends.
 func New(ctx context.Context, h *history.Histories, opt Options) (*Result, error) {
-	if err := opt.check(); err != nil {
+	if err := h.Check(); err != nil {
 		return nil, err
 	}
-	if err := h.Check(); err != nil {
+	if err := opt.check(len(h.River.Sites)); err != nil {
 		return nil, err
 	}
 	if h.First == nil {
