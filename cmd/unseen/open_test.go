@@ -131,6 +131,9 @@ func fetched(t *testing.T, c *http.Client, address string) string {
 
 // What is taken away on the page is what the command gives, byte for byte.
 func TestOpenGivesTheBytesOfTheCommands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	dir := t.TempDir()
 	require.NoError(t, demo.Write(dir, atomicfile.Rule{}))
 	study := filepath.Join(dir, "study.toml")

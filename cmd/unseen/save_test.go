@@ -31,6 +31,9 @@ func replicatesIn(t *testing.T, file string) int {
 // Killed at any moment, the file is whole, has lost nothing that it ever held,
 // and is no older than the interval.
 func TestKilledKeepsCheckpoints(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	dir := t.TempDir()
 	study, file := filepath.Join(dir, "demo", "study.toml"), filepath.Join(dir, "boot.jsonl")
 	code, _, stderr := runHere(t.Context(), t, "demo", filepath.Dir(study))
@@ -106,6 +109,9 @@ func TestSaveOnlyToFilesOfReplicates(t *testing.T) {
 // Every command that writes, killed at moments of its run: no file is there in
 // part, and the next run goes through.
 func TestKilledLeavesNoHalfFile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, filepath.Join(dir, "study"))
 	old, part := filepath.Join(dir, "old.json"), filepath.Join(dir, "part.jsonl")
