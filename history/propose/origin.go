@@ -217,7 +217,8 @@ func knownName(name string, tables []map[string]int) string {
 	return name
 }
 
-// alone says how much a candidate does as a site by itself.
+// alone says how much a candidate does as a site by itself, whatever its name
+// and the columns beside it.
 func (c *candidate) alone(tables []map[string]int) (s float64) {
 	best := 0.0
 	for _, names := range tables {

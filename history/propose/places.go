@@ -208,37 +208,14 @@ func (g *guess) placeNames() []map[string]int {
 
 // siteScore says how much candidate i does as a site does.
 func (g *guess) siteScore(c *candidate, i int, all []passing, places []*candidate) float64 {
-	s := 0.0
+	s := c.alone(g.placeNames())
 	if hinted(c.name, siteWords) {
 		s += 2
 	}
 	if hinted(c.name, antennaWords) {
 		s -= 2
 	}
-	best := 0.0
-	for _, names := range g.placeNames() {
-		n := 0
-		for v := range c.values {
-			if names[v] > 0 {
-				n++
-			}
-		}
-		if n > 0 {
-			best = max(best, 1+3*float64(n)/float64(len(c.values)))
-		}
-	}
-	s += best
-	if c.ordered {
-		s += 6 * (c.order - 0.5)
-	}
-	if c.ofTag {
-		s -= 3
-	}
-	if !c.numbers {
-		s++
-	}
 	if len(c.values) > 1 {
-		s++
 		for k := range places {
 			// Of a site and its antennas the site has fewer names.
 			if k != i && len(places[k].values) > len(c.values) && inside(all, k, i) {

@@ -19,12 +19,7 @@ func Cumulative(d *analysis.Fitted) *Figure {
 	h := d.Histories
 	bySite := arrivals(d)
 	released := slices.Sorted(maps.Keys(releases(d.Data)))
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, list := range bySite {
-		for _, a := range list {
-			low, high = min(low, a.day), max(high, a.day)
-		}
-	}
+	low, high := daysOf(bySite)
 	if math.IsInf(low, 1) {
 		return nil
 	}
@@ -103,6 +98,18 @@ func Cumulative(d *analysis.Fitted) *Figure {
 // arrival is a fish's first sighting at a site: the local day, and how many
 // fish it stands for by the detection of the fit.
 type arrival struct{ day, weight float64 }
+
+// daysOf is the range of days of arrivals; low is above high where there are
+// none.
+func daysOf(bySite [][]arrival) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, list := range bySite {
+		for _, a := range list {
+			low, high = min(low, a.day), max(high, a.day)
+		}
+	}
+	return low, high
+}
 
 // arrivals are the first sightings at each site; nil where the study has no
 // times.

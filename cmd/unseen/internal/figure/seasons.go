@@ -17,17 +17,9 @@ import (
 // the study has no times.
 func Arrivals(d *analysis.Fitted) *Figure {
 	h := d.Histories
-	if h.First == nil {
-		return nil
-	}
 	masks := h.River.SiteMasks()
 	bySite := arrivals(d)
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, list := range bySite {
-		for _, a := range list {
-			low, high = min(low, a.day), max(high, a.day)
-		}
-	}
+	low, high := daysOf(bySite)
 	if math.IsInf(low, 1) {
 		return nil
 	}

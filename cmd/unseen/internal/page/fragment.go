@@ -8,9 +8,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// Style is the style sheet of a report, and Script what its buttons do.
-func Style() string  { return style }
-func Script() string { return script }
+// Style is the style sheet of a report.
+func Style() string { return style }
 
 // Fragment is blocks as they stand in a report, to be shown inside another page
 // that has the report's style.
