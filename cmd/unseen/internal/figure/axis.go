@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -124,7 +125,7 @@ func (a *axis) thin(length float64) []tick {
 	}
 	widest := 0.0
 	for _, t := range a.ticks {
-		widest = max(widest, textWidth(t.label, smallSize, false))
+		widest = max(widest, canvas.TextWidth(t.label, canvas.SmallSize, false))
 	}
 	room := math.Abs(a.of(a.ticks[1].at)-a.of(a.ticks[0].at)) * length
 	every := max(1, int(math.Ceil((widest+10)/room)))

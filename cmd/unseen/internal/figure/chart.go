@@ -4,6 +4,8 @@ import (
 	"image/color"
 	"math"
 	"slices"
+
+	"example.org/unseen/cmd/unseen/internal/canvas"
 )
 
 // charts are panels with two axes each, beside each other where there is room.
@@ -13,7 +15,7 @@ type charts struct {
 	alone  bool
 	height float64 // of a panel's plot; 0 means 200
 	// names explains areas, lines and marks, above the panels; may be nil.
-	names func(s *scene) []entry
+	names func(s *drawing) []entry
 }
 
 type panel struct {
@@ -27,17 +29,17 @@ type panel struct {
 	aside string
 	// under and over draw what else there is, beneath the lines and above
 	// them, in a plot from top to bottom.
-	under, over func(s *scene, x, y func(float64) float64, top, bottom float64)
+	under, over func(s *drawing, x, y func(float64) float64, top, bottom float64)
 }
 
 // swatch is the legend's entry of an area.
-func (s *scene) swatch(words string, c color.RGBA) entry {
-	return entry{words, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), c) }}
+func (s *drawing) swatch(words string, c color.RGBA) entry {
+	return entry{words, func(x, y float64) { s.Fill(canvas.Rectangle(x, y-1, 26, 12), c) }}
 }
 
 // stretch is the legend's entry of a line.
-func (s *scene) stretch(words string, l look) entry {
-	return entry{words, func(x, y float64) { s.segment(x, y+5, x+26, y+5, l.colour, lineWidth, l.dash...) }}
+func (s *drawing) stretch(words string, l canvas.Look) entry {
+	return entry{words, func(x, y float64) { s.Segment(x, y+5, x+26, y+5, l.Colour, canvas.LineWidth, l.Dash...) }}
 }
 
 // bar is an area from (x0, y0) to (x1, y1).
@@ -51,7 +53,7 @@ type line struct {
 	label     string
 	x, y      []float64
 	low, high []float64
-	look      look
+	look      canvas.Look
 	// points draws a mark at each x.
 	points bool
 }
@@ -83,7 +85,7 @@ func (c *charts) plotHeight() float64 {
 	return c.height
 }
 
-func (c *charts) draw(s *scene, width float64) float64 {
+func (c *charts) draw(s *drawing, width float64) float64 {
 	columns := c.beside(width)
 	const gutter = 28.0
 	each := (width - gutter*float64(columns-1)) / float64(columns)
@@ -116,46 +118,46 @@ func (c *charts) pages() []body {
 }
 
 // draw puts the panel at (x, y) and returns the height it took.
-func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
+func (p *panel) draw(s *drawing, x, y, width, plotHeight float64) float64 {
 	top := y + 6
 	if p.title != "" {
-		for _, l := range wrap(p.title, textSize, true, width) {
-			top += leading - 3
-			s.text(x, top, l, words{bold: true})
+		for _, l := range canvas.Wrap(p.title, canvas.TextSize, true, width) {
+			top += canvas.Leading - 3
+			s.Text(x, top, l, canvas.TextStyle{Bold: true})
 			top += 4
 		}
 	}
-	for _, l := range wrap(p.y.title, smallSize, false, width) {
-		top += leading - 2
-		s.text(x, top, l, words{size: smallSize, colour: &muted})
+	for _, l := range canvas.Wrap(p.y.title, canvas.SmallSize, false, width) {
+		top += canvas.Leading - 2
+		s.Text(x, top, l, canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted})
 	}
 	if len(p.rules) > 0 {
-		top += leading
+		top += canvas.Leading
 	}
 	top += 10
 	bottom := top + plotHeight
 	ticks := 0.0
 	for _, t := range p.y.ticks {
-		ticks = max(ticks, textWidth(t.label, smallSize, false))
+		ticks = max(ticks, canvas.TextWidth(t.label, canvas.SmallSize, false))
 	}
 	left, right := x+ticks+8, x+width
 	if labels := p.labelWidth(); labels > 0 {
 		right -= min(labels, width*.4) + 10
 	} else if n := len(p.x.ticks); n > 0 {
-		right -= max(8, textWidth(p.x.ticks[n-1].label, smallSize, false)/2)
+		right -= max(8, canvas.TextWidth(p.x.ticks[n-1].label, canvas.SmallSize, false)/2)
 	}
 	px := func(v float64) float64 { return left + (right-left)*p.x.of(v) }
 	py := func(v float64) float64 { return bottom - plotHeight*p.y.of(v) }
 
 	for _, t := range p.y.ticks {
-		s.segment(left, py(t.at), right, py(t.at), grid, hairline)
-		s.text(left-6, py(t.at)+4, t.label, words{size: smallSize, anchor: end, colour: &muted})
+		s.Segment(left, py(t.at), right, py(t.at), canvas.Grid, canvas.Hairline)
+		s.Text(left-6, py(t.at)+4, t.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 	}
 	if p.under != nil {
 		p.under(s, px, py, top, bottom)
 	}
 	for _, b := range p.bars {
-		s.fill(rectangle(px(b.x0)+.5, py(b.y1), max(.5, px(b.x1)-px(b.x0)-1), py(b.y0)-py(b.y1)), b.fill)
+		s.Fill(canvas.Rectangle(px(b.x0)+.5, py(b.y1), max(.5, px(b.x1)-px(b.x0)-1), py(b.y0)-py(b.y1)), b.fill)
 	}
 	for _, l := range p.lines {
 		if l.low != nil {
@@ -165,14 +167,14 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	for _, l := range p.lines {
 		if l.low != nil {
 			for _, edge := range [][]float64{l.low, l.high} {
-				s.strokeRuns(l.x, edge, px, py, l.look.colour, 1.2, 1.5, 2)
+				s.strokeRuns(l.x, edge, px, py, l.look.Colour, 1.2, 1.5, 2)
 			}
 		}
-		s.strokeRuns(l.x, l.y, px, py, l.look.colour, lineWidth, l.look.dash...)
+		s.strokeRuns(l.x, l.y, px, py, l.look.Colour, canvas.LineWidth, l.look.Dash...)
 		if l.points {
 			for i := range l.x {
 				if !math.IsNaN(l.y[i]) {
-					s.mark(px(l.x[i]), py(l.y[i]), 3.5, l.look.shape, l.look.colour)
+					s.Mark(px(l.x[i]), py(l.y[i]), 3.5, l.look.Shape, l.look.Colour)
 				}
 			}
 		}
@@ -182,27 +184,27 @@ func (p *panel) draw(s *scene, x, y, width, plotHeight float64) float64 {
 	}
 	taken := math.Inf(-1)
 	for _, r := range p.rules {
-		s.segment(px(r.x), top-4, px(r.x), bottom, ink, 1.4, r.dash...)
-		w := textWidth(r.label, smallSize, false)
+		s.Segment(px(r.x), top-4, px(r.x), bottom, canvas.Ink, 1.4, r.dash...)
+		w := canvas.TextWidth(r.label, canvas.SmallSize, false)
 		at := max(px(r.x)-w/2, taken+8, left)
-		s.text(at, top-8, r.label, words{size: smallSize})
+		s.Text(at, top-8, r.label, canvas.TextStyle{Size: canvas.SmallSize})
 		taken = at + w
 	}
-	s.segment(left, bottom, right, bottom, muted, hairline)
+	s.Segment(left, bottom, right, bottom, canvas.Muted, canvas.Hairline)
 	for _, t := range p.x.thin(right - left) {
-		s.segment(px(t.at), bottom, px(t.at), bottom+4, muted, hairline)
-		s.text(px(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
+		s.Segment(px(t.at), bottom, px(t.at), bottom+4, canvas.Muted, canvas.Hairline)
+		s.Text(px(t.at), bottom+canvas.Leading, t.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle, Colour: &canvas.Muted})
 	}
 	if p.aside != "" {
-		s.text(right, top+10, p.aside, words{size: smallSize, anchor: end, colour: &muted, halo: true})
+		s.Text(right, top+10, p.aside, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted, Halo: true})
 	}
-	foot := bottom + leading
-	for _, l := range wrap(p.x.title, smallSize, false, right-x) {
+	foot := bottom + canvas.Leading
+	for _, l := range canvas.Wrap(p.x.title, canvas.SmallSize, false, right-x) {
 		if l == "" {
 			continue
 		}
-		foot += leading
-		s.text(right, foot, l, words{size: smallSize, anchor: end, colour: &muted})
+		foot += canvas.Leading
+		s.Text(right, foot, l, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 	}
 	p.labels(s, px, py, right, top, bottom, width)
 	return foot + 6 - y
@@ -214,17 +216,17 @@ const labelPitch = 15.0
 func (p *panel) labelWidth() float64 {
 	w := 0.0
 	for _, l := range p.lines {
-		w = max(w, textWidth(l.label, smallSize, true))
+		w = max(w, canvas.TextWidth(l.label, canvas.SmallSize, true))
 	}
 	return w
 }
 
 // labels writes each line's name at its end, pushed apart where they touch.
-func (p *panel) labels(s *scene, px, py func(float64) float64, right, top, bottom, width float64) {
+func (p *panel) labels(s *drawing, px, py func(float64) float64, right, top, bottom, width float64) {
 	type label struct {
 		y, want float64
 		lines   []string
-		look    look
+		look    canvas.Look
 	}
 	var all []label
 	for _, l := range p.lines {
@@ -234,7 +236,7 @@ func (p *panel) labels(s *scene, px, py func(float64) float64, right, top, botto
 		for i := len(l.x) - 1; i >= 0; i-- {
 			if !math.IsNaN(l.y[i]) {
 				y := min(max(py(l.y[i]), top), bottom)
-				all = append(all, label{y, y, wrap(l.label, smallSize, true, width*.4), l.look})
+				all = append(all, label{y, y, canvas.Wrap(l.label, canvas.SmallSize, true, width*.4), l.look})
 				break
 			}
 		}
@@ -262,43 +264,43 @@ func (p *panel) labels(s *scene, px, py func(float64) float64, right, top, botto
 	}
 	for _, l := range all {
 		for k, t := range l.lines {
-			s.text(right+6, l.y+4+pitch*float64(k), t, words{size: smallSize, bold: true, colour: &l.look.colour})
+			s.Text(right+6, l.y+4+pitch*float64(k), t, canvas.TextStyle{Size: canvas.SmallSize, Bold: true, Colour: &l.look.Colour})
 		}
 	}
 }
 
 // bandOf fills between a line's bounds.
-func (s *scene) bandOf(l *line, px, py func(float64) float64) {
+func (s *drawing) bandOf(l *line, px, py func(float64) float64) {
 	for _, run := range runs(l.low, l.high) {
-		var p path
+		var p canvas.Path
 		for i := run[0]; i < run[1]; i++ {
-			q := point{px(l.x[i]), py(l.low[i])}
+			q := canvas.At(px(l.x[i]), py(l.low[i]))
 			if i == run[0] {
-				p.move(q.x, q.y)
+				p.Move(q.X, q.Y)
 			} else {
-				p.line(q.x, q.y)
+				p.Line(q.X, q.Y)
 			}
 		}
 		for i := run[1] - 1; i >= run[0]; i-- {
-			p.line(px(l.x[i]), py(l.high[i]))
+			p.Line(px(l.x[i]), py(l.high[i]))
 		}
-		p.close()
-		s.fill(p, band)
+		p.Close()
+		s.Fill(p, canvas.Band)
 	}
 }
 
 // strokeRuns draws a line, broken where it has no value.
-func (s *scene) strokeRuns(x, y []float64, px, py func(float64) float64, c color.RGBA, width float64, dash ...float64) {
+func (s *drawing) strokeRuns(x, y []float64, px, py func(float64) float64, c color.RGBA, width float64, dash ...float64) {
 	for _, run := range runs(y, y) {
-		var p path
+		var p canvas.Path
 		for i := run[0]; i < run[1]; i++ {
 			if i == run[0] {
-				p.move(px(x[i]), py(y[i]))
+				p.Move(px(x[i]), py(y[i]))
 			} else {
-				p.line(px(x[i]), py(y[i]))
+				p.Line(px(x[i]), py(y[i]))
 			}
 		}
-		s.stroke(p, c, width, dash...)
+		s.Stroke(p, c, width, dash...)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -64,27 +65,27 @@ func Expected(d *analysis.Fitted, a *assess.Result) *Figure {
 		return a
 	}
 	p := panel{x: root("fish expected (square-root scale)"), y: root("fish counted")}
-	p.under = func(s *scene, px, py func(float64) float64, _, _ float64) {
+	p.under = func(s *drawing, px, py func(float64) float64, _, _ float64) {
 		top := p.x.high
-		s.fill(polygon(point{px(0), py(0)}, point{px(1), py(0)}, point{px(top), py(top - 1)}, point{px(top), py(top)}, point{px(top - 1), py(top)}, point{px(0), py(1)}), band)
-		s.segment(px(0), py(0), px(top), py(top), muted, hairline)
+		s.Fill(canvas.Polygon(canvas.At(px(0), py(0)), canvas.At(px(1), py(0)), canvas.At(px(top), py(top-1)), canvas.At(px(top), py(top)), canvas.At(px(top-1), py(top)), canvas.At(px(0), py(1))), canvas.Band)
+		s.Segment(px(0), py(0), px(top), py(top), canvas.Muted, canvas.Hairline)
 	}
-	p.over = func(s *scene, px, py func(float64) float64, _, _ float64) {
+	p.over = func(s *drawing, px, py func(float64) float64, _, _ float64) {
 		for _, c := range cells {
 			if c.low {
-				s.mark(px(c.x), py(c.y), 3.5, square, series[1].colour)
+				s.Mark(px(c.x), py(c.y), 3.5, canvas.Square, canvas.Series[1].Colour)
 			} else {
-				s.mark(px(c.x), py(c.y), 2.6, disc, seenFill)
+				s.Mark(px(c.x), py(c.y), 2.6, canvas.Disc, canvas.Seen)
 			}
 		}
 	}
 	body := &charts{height: 330, panels: []panel{p}}
-	body.names = func(s *scene) []entry {
-		out := []entry{{"a count of a table", func(x, y float64) { s.mark(x+13, y+5, 2.6, disc, seenFill) }}}
+	body.names = func(s *drawing) []entry {
+		out := []entry{{"a count of a table", func(x, y float64) { s.Mark(x+13, y+5, 2.6, canvas.Disc, canvas.Seen) }}}
 		if below > 0 {
-			out = append(out, entry{"of a table with p < 0.05", func(x, y float64) { s.mark(x+13, y+5, 3.5, square, series[1].colour) }})
+			out = append(out, entry{"of a table with p < 0.05", func(x, y float64) { s.Mark(x+13, y+5, 3.5, canvas.Square, canvas.Series[1].Colour) }})
 		}
-		return append(out, s.swatch("where about 95 % of the counts lie if the model holds", band))
+		return append(out, s.swatch("where about 95 % of the counts lie if the model holds", canvas.Band))
 	}
 	finding := fmt.Sprintf("%s of %s lie outside the band; %s of %s have p < 0.05.",
 		view.Digits(float64(outside), 0), view.Plural(len(cells), "count"), view.Digits(float64(below), 0), view.Plural(a.Tested, "table"))

@@ -9,6 +9,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -20,8 +21,8 @@ func Coverage(d *analysis.Simulated) *Figure {
 	t := view.Table{ID: "coverage", Columns: []view.Column{{Name: "kind", Title: "of", Key: true}, {Name: "cohort", Title: "cohort", Key: true}, {Name: "at", Title: "at", Key: true},
 		{Name: "replicates", Title: "replicates", Kind: view.Count}, {Name: "coverage_percent", Title: "coverage %", Kind: view.Range, Digits: 1}}}
 	r := &rows{digits: 1, rules: []rule{{x: nominal, label: view.Percent(d.Level(), 0), dash: []float64{6, 3}}}}
-	r.names = func(s *scene) []entry {
-		return []entry{{view.Percent(d.Level(), 0) + ", the nominal level", func(x, y float64) { s.segment(x+13, y-2, x+13, y+12, wishLine, 1.4, r.rules[0].dash...) }}}
+	r.names = func(s *drawing) []entry {
+		return []entry{{view.Percent(d.Level(), 0) + ", the nominal level", func(x, y float64) { s.Segment(x+13, y-2, x+13, y+12, canvas.Wanted, 1.4, r.rules[0].dash...) }}}
 	}
 	low, off, all := nominal, 0, 0
 	for _, kind := range []string{"passed", "passed fish", "survival", "detection"} {
@@ -32,7 +33,7 @@ func Coverage(d *analysis.Simulated) *Figure {
 				continue
 			}
 			e := percent(cjs.Wilson(q.Covered, q.Answerable(), z))
-			x := row{label: strings.TrimSuffix(q.At+", "+q.Of, ", "), key: strings.TrimSpace("coverage " + kind + " " + q.At + " " + q.Of), Estimate: e, look: series[0]}
+			x := row{label: strings.TrimSuffix(q.At+", "+q.Of, ", "), key: strings.TrimSpace("coverage " + kind + " " + q.At + " " + q.Of), Estimate: e, look: canvas.Series[0]}
 			g.rows = append(g.rows, x)
 			t.Rows = append(t.Rows, []view.Cell{view.T(kind), view.T(q.Of), view.T(q.At), view.I(q.Answerable()), view.R(e.Value, e.Low, e.High)})
 			low = min(low, e.Low)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -40,8 +41,8 @@ func Cumulative(d *analysis.Fitted) *Figure {
 			continue
 		}
 		slices.SortStableFunc(list, func(a, b arrival) int { return int(a.day - b.day) })
-		seen := line{look: series[0]}
-		passed := line{look: series[1]}
+		seen := line{look: canvas.Series[0]}
+		passed := line{look: canvas.Series[1]}
 		n, all, half := 0.0, 0.0, 0.0
 		total := 0.0
 		for _, a := range list {
@@ -67,20 +68,20 @@ func Cumulative(d *analysis.Fitted) *Figure {
 			p.lines = []line{passed, seen}
 			finding = fmt.Sprintf("Half of those that passed %s had come by %s.", p.title, date(half))
 		}
-		p.over = func(s *scene, px, _ func(float64) float64, _, bottom float64) {
+		p.over = func(s *drawing, px, _ func(float64) float64, _, bottom float64) {
 			for _, day := range released {
-				s.segment(px(day), bottom, px(day), bottom-7, ink, 1.6)
+				s.Segment(px(day), bottom, px(day), bottom-7, canvas.Ink, 1.6)
 			}
 		}
 		c.panels = append(c.panels, p)
 	}
-	c.names = func(s *scene) []entry {
-		out := []entry{s.stretch("seen", series[0])}
+	c.names = func(s *drawing) []entry {
+		out := []entry{s.stretch("seen", canvas.Series[0])}
 		if corrected {
-			out = append(out, s.stretch("passed, corrected for detection", series[1]))
+			out = append(out, s.stretch("passed, corrected for detection", canvas.Series[1]))
 		}
 		if len(released) > 0 {
-			out = append(out, entry{"day of release", func(x, y float64) { s.segment(x+13, y+12, x+13, y+2, ink, 1.6) }})
+			out = append(out, entry{"day of release", func(x, y float64) { s.Segment(x+13, y+12, x+13, y+2, canvas.Ink, 1.6) }})
 		}
 		return out
 	}

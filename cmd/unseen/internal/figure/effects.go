@@ -8,6 +8,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -59,7 +60,7 @@ func effect(d *analysis.Fitted, part, number string) *Figure {
 	body := &charts{}
 	thinned := 0
 	// A group looks the same in every panel.
-	looks := map[string]look{}
+	looks := map[string]canvas.Look{}
 	for _, place := range places {
 		kept := middling(at[place])
 		thinned = max(thinned, len(at[place])-len(kept))
@@ -67,7 +68,7 @@ func effect(d *analysis.Fitted, part, number string) *Figure {
 		for _, c := range kept {
 			whom := view.Whom(c.Of)
 			if _, ok := looks[whom]; !ok {
-				looks[whom] = lookOf(len(looks))
+				looks[whom] = canvas.LookOf(len(looks))
 			}
 			l := line{look: looks[whom]}
 			if len(c.Of) > 0 {

@@ -10,6 +10,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -195,7 +196,7 @@ func PassedBy(d *analysis.Fitted) *Figure {
 	r.axis = percentAxis(fmt.Sprintf("%s of the fish released, with %s interval", what, level(d.Fit)))
 	for i := range r.groups {
 		for j := range r.groups[i].rows {
-			r.groups[i].rows[j].look = series[0]
+			r.groups[i].rows[j].look = canvas.Series[0]
 		}
 	}
 	// The site farthest down where the cohorts have values says how they differ.
@@ -359,7 +360,7 @@ func (b *byPlace) add(place int, g rowGroup, whom string, x row, name string) {
 	if _, ok := b.whom[whom]; !ok {
 		b.whom[whom] = len(b.whom)
 	}
-	x.look = lookOf(b.whom[whom])
+	x.look = canvas.LookOf(b.whom[whom])
 	b.groups[place].rows = append(b.groups[place].rows, x)
 	if math.IsNaN(x.Value) {
 		return

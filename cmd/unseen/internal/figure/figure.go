@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -32,7 +33,7 @@ type Figure struct {
 type body interface {
 	// draw lays the figure out in a scene of the given width and returns the
 	// height.
-	draw(s *scene, width float64) float64
+	draw(s *drawing, width float64) float64
 }
 
 // Pages are the figure in parts that fit on a sheet of paper each; the whole
@@ -68,17 +69,21 @@ const (
 
 // SVG writes the figure. Marks that must be unique in a page end in suffix.
 func (f *Figure) SVG(w io.Writer, width float64, suffix string) error {
-	return f.lay(width).svg(w, f, suffix)
+	return f.lay(width).SVG(w, f.ID+suffix, f.Title, f.Description)
 }
 
 // PNG writes the figure with four pixels for each CSS pixel of the wide form.
-func (f *Figure) PNG(w io.Writer) error { return f.lay(Wide).png(w) }
+func (f *Figure) PNG(w io.Writer) error { return f.lay(Wide).PNG(w) }
 
 // PDF writes the figure as one page of its size.
-func (f *Figure) PDF(w io.Writer) error { return f.lay(Wide).pdf(w, f) }
+func (f *Figure) PDF(w io.Writer) error { return f.lay(Wide).PDF(w, f.Title, f.Description) }
 
-func (f *Figure) lay(width float64) *scene {
-	s := &scene{width: width}
-	s.height = f.body.draw(s, width)
-	return s
+// drawing is a scene, with the marks that figures share.
+type drawing struct{ canvas.Scene }
+
+func (f *Figure) lay(width float64) *canvas.Scene {
+	var s drawing
+	s.Width = width
+	s.Height = f.body.draw(&s, width)
+	return &s.Scene
 }

@@ -6,7 +6,6 @@ import (
 	"encoding/xml"
 	"flag"
 	"fmt"
-	"image/color"
 	"image/png"
 	"io"
 	"maps"
@@ -23,6 +22,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
@@ -78,70 +78,14 @@ func figures(t *testing.T) map[string]*Figure {
 	return out
 }
 
-// The thresholds are those of WCAG 2.2: 4.5 for text, 3 for what must be told
-// apart by its edge.
-func TestContrast(t *testing.T) {
-	// The ratios of black and of #777777 on white, as WCAG's own examples
-	// and techniques give them (21:1, 4.48:1), from memory.
-	assert.InDelta(t, 21, Contrast(rgb(0), rgb(0xffffff)), 1e-9)
-	assert.InDelta(t, 4.48, Contrast(rgb(0x777777), rgb(0xffffff)), 0.005, "printed with two decimals")
-
-	text := map[string][2]color.RGBA{
-		"ink on paper": {ink, paper}, "muted on paper": {muted, paper}, "paper on seen": {paper, seenFill},
-		"ink on a stream": {ink, streamFill}, "ink on a pale stream": {ink, pastFill},
-	}
-	for i, l := range series {
-		text[fmt.Sprintf("label of line %d", i)] = [2]color.RGBA{l.colour, paper}
-	}
-	for what, pair := range text {
-		assert.GreaterOrEqual(t, Contrast(pair[0], pair[1]), 4.5, what)
-	}
-	for what, pair := range map[string][2]color.RGBA{
-		"seen beside passed unseen": {seenFill, unseenFill}, "passed unseen on paper": {unseenFill, paper},
-		"seen on paper": {seenFill, paper}, "whisker on passed unseen": {ink, unseenFill},
-		"outline of those on the way": {seenFill, awayFill}, "edge of a stream": {seenFill, streamFill},
-		"axis": {muted, paper},
-	} {
-		assert.GreaterOrEqual(t, Contrast(pair[0], pair[1]), 3.0, what)
-	}
-}
-
-// On a dark page every colour has one of its own, and what must contrast on
-// paper does there.
-func TestDarkContrast(t *testing.T) {
-	in := func(c color.RGBA) color.RGBA {
-		d, ok := dark[c]
-		require.True(t, ok, "%v stays as it is on a dark page", c)
-		return d
-	}
-	pairs := [][2]color.RGBA{{ink, paper}, {muted, paper}, {paper, seenFill}, {ink, streamFill}, {ink, pastFill}, {wishLine, paper}}
-	for _, l := range series {
-		pairs = append(pairs, [2]color.RGBA{l.colour, paper})
-	}
-	for _, p := range pairs {
-		assert.GreaterOrEqual(t, Contrast(in(p[0]), in(p[1])), 4.5, "%v on %v", p[0], p[1])
-	}
-	for _, p := range [][2]color.RGBA{{seenFill, unseenFill}, {unseenFill, paper}, {seenFill, paper}, {ink, unseenFill}, {seenFill, awayFill}, {seenFill, streamFill}, {muted, paper}} {
-		assert.GreaterOrEqual(t, Contrast(in(p[0]), in(p[1])), 3.0, "%v beside %v", p[0], p[1])
-	}
-	// Every colour that a figure uses is known.
+// Every colour that a figure uses is known on a dark page.
+func TestEveryColourHasADarkOne(t *testing.T) {
 	for name, f := range figures(t) {
-		for _, o := range f.lay(Wide).ops {
-			if o.kind == opFill || o.kind == opStroke || o.kind == opText {
-				_, ok := dark[o.colour]
-				assert.True(t, ok, "%s: %v", name, o.colour)
+		for _, o := range f.lay(Wide).Ops {
+			if o.Kind == canvas.OpFill || o.Kind == canvas.OpStroke || o.Kind == canvas.OpText {
+				_, ok := canvas.Dark[o.Colour]
+				assert.True(t, ok, "%s: %v", name, o.Colour)
 			}
-		}
-	}
-}
-
-// Lines are told apart without colour: no two share a dash or a shape.
-func TestLooksDiffer(t *testing.T) {
-	for i, a := range series {
-		for j, b := range series[:i] {
-			assert.NotEqual(t, a.dash, b.dash, "%d %d", i, j)
-			assert.NotEqual(t, a.shape, b.shape, "%d %d", i, j)
-			assert.NotEqual(t, a.colour, b.colour, "%d %d", i, j)
 		}
 	}
 }
@@ -169,7 +113,7 @@ func TestSameFigureSameBytes(t *testing.T) {
 	}
 	img, err := png.Decode(strings.NewReader(one[1]))
 	require.NoError(t, err)
-	assert.Equal(t, Wide*pngScale, img.Bounds().Dx())
+	assert.Equal(t, Wide*canvas.PngScale, img.Bounds().Dx())
 	r, g, b, a := img.At(0, 0).RGBA()
 	assert.Equal(t, [4]uint32{0xffff, 0xffff, 0xffff, 0xffff}, [4]uint32{r, g, b, a}, "the paper is white, not clear")
 	assert.True(t, strings.HasPrefix(one[2], "%PDF-"))
@@ -231,9 +175,9 @@ func TestSVGSpeaks(t *testing.T) {
 
 // extent is the box of a text, in Liberation Sans, whose widths the first of
 // the fonts named share.
-func (o *op) extent() (x0, y0, x1, y1 float64) {
-	p := o.origin()
-	return p.x, p.y - .72*o.size, p.x + textWidth(o.text, o.size, o.bold), p.y + .2*o.size
+func extent(o *canvas.Op) (x0, y0, x1, y1 float64) {
+	p := o.Origin()
+	return p.X, p.Y - .72*o.Size, p.X + canvas.TextWidth(o.Text, o.Size, o.Bold), p.Y + .2*o.Size
 }
 
 // TestTextStandsFree: no text leaves the figure or runs into another.
@@ -245,21 +189,21 @@ func TestTextStandsFree(t *testing.T) {
 	for name, f := range all {
 		for _, width := range []float64{Wide, Narrow} {
 			s := f.lay(width)
-			var texts []op
-			for _, o := range s.ops {
-				if o.kind == opText {
+			var texts []canvas.Op
+			for _, o := range s.Ops {
+				if o.Kind == canvas.OpText {
 					texts = append(texts, o)
 				}
 			}
 			require.NotEmpty(t, texts, name)
 			for i := range texts {
-				x0, y0, x1, y1 := texts[i].extent()
-				assert.True(t, x0 >= -1 && y0 >= -1 && x1 <= s.width+1 && y1 <= s.height+1,
-					"%s at %v: %q leaves the figure (%.0f %.0f %.0f %.0f of %.0f × %.0f)", name, width, texts[i].text, x0, y0, x1, y1, s.width, s.height)
+				x0, y0, x1, y1 := extent(&texts[i])
+				assert.True(t, x0 >= -1 && y0 >= -1 && x1 <= s.Width+1 && y1 <= s.Height+1,
+					"%s at %v: %q leaves the figure (%.0f %.0f %.0f %.0f of %.0f × %.0f)", name, width, texts[i].Text, x0, y0, x1, y1, s.Width, s.Height)
 				for j := range i {
-					a0, b0, a1, b1 := texts[j].extent()
+					a0, b0, a1, b1 := extent(&texts[j])
 					over := min(x1, a1)-max(x0, a0) > 1 && min(y1, b1)-max(y0, b0) > 1
-					assert.False(t, over, "%s at %v: %q runs into %q", name, width, texts[i].text, texts[j].text)
+					assert.False(t, over, "%s at %v: %q runs into %q", name, width, texts[i].Text, texts[j].Text)
 				}
 			}
 		}
@@ -280,11 +224,11 @@ func hardFigures() map[string]*Figure {
 	for i := range 24 {
 		v := 100 * math.Pow(.9, float64(i))
 		many = append(many, stop{site: fmt.Sprintf("Site %d", i+1), asides: []string{"1.0 km down", "of 12,345 fish, +678"}, seen: value(v/2, v/3, v), passed: value(v, .9*v, min(100, 1.1*v))})
-		group.rows = append(group.rows, row{label: fmt.Sprintf("cohort %d of %s", i, long), Estimate: value(v/100, 0, 1), look: lookOf(i)})
+		group.rows = append(group.rows, row{label: fmt.Sprintf("cohort %d of %s", i, long), Estimate: value(v/100, 0, 1), look: canvas.LookOf(i)})
 	}
 	var curves []line
 	for i := range 12 {
-		curves = append(curves, line{label: fmt.Sprintf("cohort %d", i+1), x: []float64{0, 1}, y: []float64{.5, .5}, look: lookOf(i)})
+		curves = append(curves, line{label: fmt.Sprintf("cohort %d", i+1), x: []float64{0, 1}, y: []float64{.5, .5}, look: canvas.LookOf(i)})
 	}
 	return map[string]*Figure{
 		"many sites": {ID: "a", body: &along{released: "1 fish released", first: "Mill Lade", stops: many}},
@@ -318,19 +262,19 @@ func TestBarsAreAsLongAsTheySay(t *testing.T) {
 	s := Passage(f).lay(Wide)
 	// The axis from its own labels: 0 and 100.
 	zero, hundred := math.NaN(), math.NaN()
-	var seen, unseen, texts []op
-	for _, o := range s.ops {
+	var seen, unseen, texts []canvas.Op
+	for _, o := range s.Ops {
 		switch {
-		case o.kind == opText && o.text == "0":
-			zero = o.at.x
-		case o.kind == opText && o.text == "100":
-			hundred = o.at.x
-		case o.kind == opFill && o.colour == seenFill && len(o.path) == 5 && o.path[2].to.y-o.path[0].to.y == barHeight:
+		case o.Kind == canvas.OpText && o.Text == "0":
+			zero = o.At.X
+		case o.Kind == canvas.OpText && o.Text == "100":
+			hundred = o.At.X
+		case o.Kind == canvas.OpFill && o.Colour == canvas.Seen && len(o.Path) == 5 && o.Path[2].To.Y-o.Path[0].To.Y == barHeight:
 			seen = append(seen, o)
-		case o.kind == opFill && o.colour == unseenFill && len(o.path) == 5 && o.path[2].to.y-o.path[0].to.y == barHeight:
+		case o.Kind == canvas.OpFill && o.Colour == canvas.Unseen && len(o.Path) == 5 && o.Path[2].To.Y-o.Path[0].To.Y == barHeight:
 			unseen = append(unseen, o)
 		}
-		if o.kind == opText {
+		if o.Kind == canvas.OpText {
 			texts = append(texts, o)
 		}
 	}
@@ -341,13 +285,13 @@ func TestBarsAreAsLongAsTheySay(t *testing.T) {
 			continue
 		}
 		// Positions are exact up to rounding of sums of a few numbers.
-		assert.InDelta(t, p.SeenShare.Value, share(seen[i].path[1].to.x), 1e-12)
-		assert.InDelta(t, p.PassedShare.Value, share(unseen[i].path[1].to.x), 1e-12)
+		assert.InDelta(t, p.SeenShare.Value, share(seen[i].Path[1].To.X), 1e-12)
+		assert.InDelta(t, p.PassedShare.Value, share(unseen[i].Path[1].To.X), 1e-12)
 		for _, want := range []string{view.Digits(100*p.SeenShare.Value, 1) + " % seen", view.Digits(100*p.PassedShare.Value, 1) + " %",
 			view.Span(100*p.PassedShare.Low, 100*p.PassedShare.High, 1)} {
 			found := 0
 			for _, o := range texts {
-				if o.text == want {
+				if o.Text == want {
 					found++
 				}
 			}
@@ -442,14 +386,14 @@ func TestStructure(t *testing.T) {
 		for _, width := range []float64{Wide, Narrow} {
 			fills, strokes := 0, 0
 			var texts []string
-			for _, o := range f.lay(width).ops {
-				switch o.kind {
-				case opFill:
+			for _, o := range f.lay(width).Ops {
+				switch o.Kind {
+				case canvas.OpFill:
 					fills++
-				case opStroke:
+				case canvas.OpStroke:
 					strokes++
-				case opText:
-					texts = append(texts, o.text)
+				case canvas.OpText:
+					texts = append(texts, o.Text)
 				}
 			}
 			fmt.Fprintf(&b, "width %v: %d areas, %d lines\n  %s\n", width, fills, strokes, strings.Join(texts, "\n  "))

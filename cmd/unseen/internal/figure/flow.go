@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -129,12 +130,6 @@ func (f *flow) table(goesOn []int) view.Table {
 	return t
 }
 
-var (
-	streamFill = rgb(0xb9d3dd)
-	pastFill   = awayFill
-	loss       = rgb(0xe9e6e1)
-)
-
 const (
 	nodeH   = 14
 	laneGap = 16
@@ -142,17 +137,17 @@ const (
 
 // draw lays the river out from top to bottom: at each site the fish seen, and
 // beside them those that passed unseen and were seen farther down.
-func (f *flow) draw(s *scene, width float64) float64 {
+func (f *flow) draw(s *drawing, width float64) float64 {
 	n := len(f.sites)
 	pitch, names := 104.0, 0.0
 	if n > 6 {
 		pitch = 66
 	}
 	for i, x := range f.sites {
-		names = max(names, textWidth(x.name, textSize, true))
+		names = max(names, canvas.TextWidth(x.name, canvas.TextSize, true))
 		for k, l := range f.asides(i) {
-			names = max(names, textWidth(l, smallSize, false))
-			pitch = max(pitch, leading+(leading-2)*float64(k+1)+6)
+			names = max(names, canvas.TextWidth(l, canvas.SmallSize, false))
+			pitch = max(pitch, canvas.Leading+(canvas.Leading-2)*float64(k+1)+6)
 		}
 	}
 	names = min(names, width*.36)
@@ -186,17 +181,17 @@ func (f *flow) draw(s *scene, width float64) float64 {
 			if w == 0 {
 				continue
 			}
-			c := streamFill
+			c := canvas.Stream
 			if a+b > 0 {
-				c = pastFill
+				c = canvas.Past
 			}
 			s.ribbon(from[a], y(k)+nodeH, to[b], y(k+1), w, c)
-			if label := view.Digits(float64(fish[a][b]), 0); w > textWidth(label, smallSize, false)+6 {
+			if label := view.Digits(float64(fish[a][b]), 0); w > canvas.TextWidth(label, canvas.SmallSize, false)+6 {
 				// Streams cross in the middle; their numbers stand where they begin.
 				const along = .2
 				x := from[a] + (to[b]-from[a])*bend(along) + w/2
 				numbers = append(numbers, func() {
-					s.text(x, y(k)+nodeH+(pitch-nodeH)*along+4, label, words{size: smallSize, anchor: middle})
+					s.Text(x, y(k)+nodeH+(pitch-nodeH)*along+4, label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle})
 				})
 			}
 			from[a] += w
@@ -208,44 +203,44 @@ func (f *flow) draw(s *scene, width float64) float64 {
 	}
 	for k, x := range f.sites {
 		top := y(k)
-		s.fill(rectangle(left, top, px(x.released+x.seen), nodeH), seenFill)
+		s.Fill(canvas.Rectangle(left, top, px(x.released+x.seen), nodeH), canvas.Seen)
 		if w := px(x.unseenIn); w > 0 {
-			s.fill(rectangle(lane(k), top, w, nodeH), pastFill)
-			s.stroke(rectangle(lane(k), top, w, nodeH), seenFill, .8, 3, 2)
+			s.Fill(canvas.Rectangle(lane(k), top, w, nodeH), canvas.Past)
+			s.Stroke(canvas.Rectangle(lane(k), top, w, nodeH), canvas.Seen, .8, 3, 2)
 		}
 		if w := px(x.never); w > 0 && k < n-1 {
-			var p path
-			p.move(left, top+nodeH)
-			p.line(left+w, top+nodeH)
-			p.curve(point{left + w, top + nodeH + .26*pitch}, point{left + w*.2, top + nodeH + .21*pitch}, point{left, top + nodeH + .43*pitch})
-			p.close()
-			s.fill(p, loss)
+			var p canvas.Path
+			p.Move(left, top+nodeH)
+			p.Line(left+w, top+nodeH)
+			p.Curve(canvas.At(left+w, top+nodeH+.26*pitch), canvas.At(left+w*.2, top+nodeH+.21*pitch), canvas.At(left, top+nodeH+.43*pitch))
+			p.Close()
+			s.Fill(p, canvas.Loss)
 		}
 		if w := px(x.removed); w > 0 {
 			r := left + px(x.released+x.seen)
-			s.fill(polygon(point{r - w, top + nodeH}, point{r, top + nodeH}, point{r, top + nodeH + 10}), muted)
+			s.Fill(canvas.Polygon(canvas.At(r-w, top+nodeH), canvas.At(r, top+nodeH), canvas.At(r, top+nodeH+10)), canvas.Muted)
 		}
 		base := top + 5
-		for _, l := range shorten(wrap(x.name, textSize, true, names), 2) {
-			s.text(left-12, base, l, words{bold: true, anchor: end})
-			base += leading - 1
+		for _, l := range canvas.Shorten(canvas.Wrap(x.name, canvas.TextSize, true, names), 2) {
+			s.Text(left-12, base, l, canvas.TextStyle{Bold: true, Anchor: canvas.End})
+			base += canvas.Leading - 1
 		}
 		for _, l := range f.asides(k) {
-			for _, part := range wrap(l, smallSize, false, names) {
-				s.text(left-12, base, part, words{size: smallSize, anchor: end, colour: &muted})
-				base += leading - 2
+			for _, part := range canvas.Wrap(l, canvas.SmallSize, false, names) {
+				s.Text(left-12, base, part, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
+				base += canvas.Leading - 2
 			}
 		}
 	}
-	foot := y(n-1) + nodeH + 2*leading
-	key := []entry{{"seen, or released there", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }}}
+	foot := y(n-1) + nodeH + 2*canvas.Leading
+	key := []entry{{"seen, or released there", func(x, y float64) { s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Seen) }}}
 	if slices.ContainsFunc(f.sites, func(x flowSite) bool { return x.unseenIn > 0 }) {
 		key = append(key, entry{"passed unseen, detected downstream", func(x, y float64) {
-			s.fill(rectangle(x, y-1, 26, 12), pastFill)
-			s.stroke(rectangle(x, y-1, 26, 12), seenFill, .8, 3, 2)
+			s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Past)
+			s.Stroke(canvas.Rectangle(x, y-1, 26, 12), canvas.Seen, .8, 3, 2)
 		}})
 	}
-	key = append(key, entry{f.never, func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), loss) }})
+	key = append(key, entry{f.never, func(x, y float64) { s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Loss) }})
 	return foot + s.legend(foot, width, key)
 }
 
@@ -280,19 +275,19 @@ func (f *flow) asides(k int) []string {
 
 // ribbon draws a stream of a width from the bottom of one site to the top of
 // another.
-func (s *scene) ribbon(x0, y0, x1, y1, w float64, c color.RGBA) {
+func (s *drawing) ribbon(x0, y0, x1, y1, w float64, c color.RGBA) {
 	m := (y0 + y1) / 2
-	var p, l, r path
-	p.move(x0, y0)
-	p.curve(point{x0, m}, point{x1, m}, point{x1, y1})
-	p.line(x1+w, y1)
-	p.curve(point{x1 + w, m}, point{x0 + w, m}, point{x0 + w, y0})
-	p.close()
-	s.fill(p, c)
-	l.move(x0, y0)
-	l.curve(point{x0, m}, point{x1, m}, point{x1, y1})
-	r.move(x0+w, y0)
-	r.curve(point{x0 + w, m}, point{x1 + w, m}, point{x1 + w, y1})
-	s.stroke(l, seenFill, .7)
-	s.stroke(r, seenFill, .7)
+	var p, l, r canvas.Path
+	p.Move(x0, y0)
+	p.Curve(canvas.At(x0, m), canvas.At(x1, m), canvas.At(x1, y1))
+	p.Line(x1+w, y1)
+	p.Curve(canvas.At(x1+w, m), canvas.At(x0+w, m), canvas.At(x0+w, y0))
+	p.Close()
+	s.Fill(p, c)
+	l.Move(x0, y0)
+	l.Curve(canvas.At(x0, m), canvas.At(x1, m), canvas.At(x1, y1))
+	r.Move(x0+w, y0)
+	r.Curve(canvas.At(x0+w, m), canvas.At(x1+w, m), canvas.At(x1+w, y1))
+	s.Stroke(l, canvas.Seen, .7)
+	s.Stroke(r, canvas.Seen, .7)
 }

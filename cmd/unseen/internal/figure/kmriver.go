@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -82,7 +83,7 @@ func River(d *analysis.Fitted) *Figure {
 	}
 }
 
-func (r *scaled) draw(s *scene, width float64) float64 {
+func (r *scaled) draw(s *drawing, width float64) float64 {
 	const top, least = 26.0, 34.0
 	n := len(r.places)
 	height := max(300, least*1.1*float64(n))
@@ -92,23 +93,23 @@ func (r *scaled) draw(s *scene, width float64) float64 {
 	y := func(km float64) float64 { return top + height*km/r.length }
 	half := func(e cjs.Estimate) float64 { return widest / 2 * e.Value / 100 }
 
-	s.text(0, top-12, "km down", words{size: smallSize, colour: &muted})
+	s.Text(0, top-12, "km down", canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted})
 	ax := numberAxis("", 0, r.length, 6)
-	s.segment(axisAt, y(0), axisAt, y(r.length), muted, hairline)
+	s.Segment(axisAt, y(0), axisAt, y(r.length), canvas.Muted, canvas.Hairline)
 	for _, t := range ax.ticks {
 		if t.at <= r.length*(1+1e-9) {
-			s.segment(axisAt-4, y(t.at), axisAt, y(t.at), muted, hairline)
-			s.text(axisAt-8, y(t.at)+4, t.label, words{size: smallSize, anchor: end, colour: &muted})
+			s.Segment(axisAt-4, y(t.at), axisAt, y(t.at), canvas.Muted, canvas.Hairline)
+			s.Text(axisAt-8, y(t.at)+4, t.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 		}
 	}
 	for i := range n - 1 {
 		a, b := &r.places[i], &r.places[i+1]
 		if math.IsNaN(a.passed.Value) || math.IsNaN(b.passed.Value) {
-			s.segment(centre, y(a.down), centre, y(b.down), unseenFill, 1.6, 3, 4)
+			s.Segment(centre, y(a.down), centre, y(b.down), canvas.Unseen, 1.6, 3, 4)
 			continue
 		}
-		s.fill(polygon(point{centre - half(a.passed), y(a.down)}, point{centre + half(a.passed), y(a.down)},
-			point{centre + half(b.passed), y(b.down)}, point{centre - half(b.passed), y(b.down)}), unseenFill)
+		s.Fill(canvas.Polygon(canvas.At(centre-half(a.passed), y(a.down)), canvas.At(centre+half(a.passed), y(a.down)),
+			canvas.At(centre+half(b.passed), y(b.down)), canvas.At(centre-half(b.passed), y(b.down))), canvas.Unseen)
 	}
 	// Labels keep their distance; a line leads to the site.
 	at := make([]float64, n)
@@ -126,7 +127,7 @@ func (r *scaled) draw(s *scene, width float64) float64 {
 	names := centre + widest/2 + 40
 	right := names
 	for _, p := range r.places {
-		right = max(right, names+textWidth(p.name, textSize, true), names+textWidth(p.aside, smallSize, false))
+		right = max(right, names+canvas.TextWidth(p.name, canvas.TextSize, true), names+canvas.TextWidth(p.aside, canvas.SmallSize, false))
 	}
 	right = min(right+24, width-100)
 	for i := range r.places {
@@ -134,11 +135,11 @@ func (r *scaled) draw(s *scene, width float64) float64 {
 		place := y(p.down)
 		for k := range p.rows {
 			dy := 3 * (float64(k) - float64(p.rows-1)/2)
-			s.segment(centre-widest/2-6, place+dy, centre+widest/2+6, place+dy, ink, 1.4)
+			s.Segment(centre-widest/2-6, place+dy, centre+widest/2+6, place+dy, canvas.Ink, 1.4)
 		}
-		s.stroke(lines(point{centre + widest/2 + 6, place}, point{names - 20, at[i]}, point{names - 6, at[i]}), muted, hairline)
-		s.text(names, at[i]+1, shorten(wrap(p.name, textSize, true, right-names), 1)[0], words{bold: true})
-		s.text(names, at[i]+15, p.aside, words{size: smallSize, colour: &muted})
+		s.Stroke(canvas.Lines(canvas.At(centre+widest/2+6, place), canvas.At(names-20, at[i]), canvas.At(names-6, at[i])), canvas.Muted, canvas.Hairline)
+		s.Text(names, at[i]+1, canvas.Shorten(canvas.Wrap(p.name, canvas.TextSize, true, right-names), 1)[0], canvas.TextStyle{Bold: true})
+		s.Text(names, at[i]+15, p.aside, canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted})
 		value := instead(p.passed.Status)
 		if i == 0 {
 			value = "released"
@@ -146,9 +147,9 @@ func (r *scaled) draw(s *scene, width float64) float64 {
 			value = view.Digits(p.passed.Value, 1) + " % passed"
 		}
 		s.shows("passed "+p.name, p.passed, func() {
-			s.text(width, at[i]+1, value, words{size: smallSize, bold: true, anchor: end})
+			s.Text(width, at[i]+1, value, canvas.TextStyle{Size: canvas.SmallSize, Bold: true, Anchor: canvas.End})
 			if i > 0 {
-				s.text(width, at[i]+15, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
+				s.Text(width, at[i]+15, interval(p.passed), canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 			}
 		})
 	}

@@ -9,6 +9,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/growth"
@@ -72,7 +73,7 @@ func Lengths(d *analysis.Data) *Figure {
 		from := x.low + by*float64(b)
 		s, u := float64(seen[b]), float64(never[b])
 		n[0], n[1] = n[0]+seen[b], n[1]+never[b]
-		counts.bars = append(counts.bars, bar{from, from + by, 0, s, seenFill}, bar{from, from + by, s, s + u, unseenFill})
+		counts.bars = append(counts.bars, bar{from, from + by, 0, s, canvas.Seen}, bar{from, from + by, s, s + u, canvas.Unseen})
 		highest = max(highest, s+u)
 		if seen[b]+never[b] == 0 {
 			continue
@@ -82,15 +83,15 @@ func Lengths(d *analysis.Data) *Figure {
 		t.Rows = append(t.Rows, []view.Cell{view.N(from), view.N(from + by), view.I(seen[b]), view.I(never[b]), view.R(e.Value, e.Low, e.High)})
 	}
 	counts.y = countAxis("fish", highest, 4)
-	shares.over = func(s *scene, px, py func(float64) float64, _, _ float64) {
+	shares.over = func(s *drawing, px, py func(float64) float64, _, _ float64) {
 		for i, e := range points {
-			s.reach(point{px(at[i]), py(e.Low)}, point{px(at[i]), py(e.High)}, seenFill, 1.6, e.Status, [2]bool{})
-			s.mark(px(at[i]), py(e.Value), 3, disc, seenFill)
+			s.reach(canvas.At(px(at[i]), py(e.Low)), canvas.At(px(at[i]), py(e.High)), canvas.Seen, 1.6, e.Status, [2]bool{})
+			s.Mark(px(at[i]), py(e.Value), 3, canvas.Disc, canvas.Seen)
 		}
 	}
 	body := &charts{height: 180, panels: []panel{counts, shares}}
-	body.names = func(s *scene) []entry {
-		return []entry{s.swatch("seen again below", seenFill), s.swatch(unseen, unseenFill)}
+	body.names = func(s *drawing) []entry {
+		return []entry{s.swatch("seen again below", canvas.Seen), s.swatch(unseen, canvas.Unseen)}
 	}
 	finding := ""
 	if n[0] > 0 && n[1] > 0 {

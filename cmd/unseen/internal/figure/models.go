@@ -7,6 +7,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/compare"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -50,7 +51,7 @@ func Forest(d *analysis.Data, r *compare.Result) *Figure {
 		if !math.IsNaN(weight) {
 			label += " · weight " + view.Digits(weight, 2)
 		}
-		body.groups[0].rows = append(body.groups[0].rows, row{label: label, key: key, Estimate: e, look: series[0], strong: strong})
+		body.groups[0].rows = append(body.groups[0].rows, row{label: label, key: key, Estimate: e, look: canvas.Series[0], strong: strong})
 		for _, x := range []float64{e.Value, e.Low, e.High} {
 			if !math.IsNaN(x) {
 				low, high = min(low, x), max(high, x)

@@ -2,6 +2,7 @@ package figure
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -14,6 +15,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 )
@@ -186,7 +188,7 @@ func TestPagesHoldAll(t *testing.T) {
 		for k := range size[0] {
 			g := rowGroup{title: "reach " + string(rune('A'+k))}
 			for i := range size[1] {
-				g.rows = append(g.rows, row{label: "cohort " + string(rune('a'+i%26)) + string(rune('a'+i/26)), key: g.title + string(rune(i)), look: series[0],
+				g.rows = append(g.rows, row{label: "cohort " + string(rune('a'+i%26)) + string(rune('a'+i/26)), key: g.title + string(rune(i)), look: canvas.Series[0],
 					Estimate: cjs.Estimate{Value: .5, Low: .4, High: .6, Status: cjs.Estimated}})
 			}
 			r.groups = append(r.groups, g)
@@ -195,10 +197,10 @@ func TestPagesHoldAll(t *testing.T) {
 		keys := map[string]int{}
 		for i, p := range f.Pages() {
 			s := p.lay(Wide)
-			assert.LessOrEqual(t, s.height, pageHeight*1.03, "%v, page %d", size, i+1)
-			for _, o := range s.ops {
-				if o.kind == opMark {
-					keys[o.datum.key]++
+			assert.LessOrEqual(t, s.Height, pageHeight*1.03, "%v, page %d", size, i+1)
+			for _, o := range s.Ops {
+				if o.Kind == canvas.OpMark {
+					keys[o.Datum.Key]++
 				}
 			}
 		}
@@ -223,23 +225,23 @@ func TestStatusesLookDifferent(t *testing.T) {
 		case cjs.Held:
 			e.Low, e.High = math.NaN(), math.NaN()
 		}
-		r := &rows{axis: shareAxis("x", 1), digits: 3, groups: []rowGroup{{rows: []row{{label: "a", key: "k", Estimate: e, look: series[0]}}}}}
+		r := &rows{axis: shareAxis("x", 1), digits: 3, groups: []rowGroup{{rows: []row{{label: "a", key: "k", Estimate: e, look: canvas.Series[0]}}}}}
 		s := (&Figure{body: r}).lay(Wide)
 		looks, inside, explained := "", false, 0
-		for _, o := range s.ops {
+		for _, o := range s.Ops {
 			switch {
-			case o.kind == opMark:
+			case o.Kind == canvas.OpMark:
 				inside = true
-			case o.kind == opEnd:
+			case o.Kind == canvas.OpEnd:
 				inside = false
 			case inside:
-				looks += string(rune('a'+o.kind)) + o.path.data()[:1] + string(rune('0'+len(o.path)))
-				for _, d := range o.dash {
-					looks += number(d)
+				looks += string(rune('a'+o.Kind)) + string(o.Path[0].Kind) + string(rune('0'+len(o.Path)))
+				for _, d := range o.Dash {
+					looks += fmt.Sprint(d)
 				}
-			case o.kind == opText:
+			case o.Kind == canvas.OpText:
 				for _, w := range worth {
-					explained += of(w.status == status && o.text == w.words)
+					explained += of(w.status == status && o.Text == w.words)
 				}
 			}
 		}

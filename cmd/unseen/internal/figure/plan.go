@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -26,14 +27,14 @@ func HalfWidths(d *analysis.Planned) *Figure {
 	highest, most := 0.0, 0.0
 	add := func(option string) {
 		for _, c := range d.Curves {
-			if c.Name != option || len(l) == len(series) {
+			if c.Name != option || len(l) == len(canvas.Series) {
 				continue
 			}
 			name := option
 			if name == "" {
 				name = "as planned"
 			}
-			x := line{label: name, look: lookOf(len(l))}
+			x := line{label: name, look: canvas.LookOf(len(l))}
 			any := false
 			for i, n := range c.Fish {
 				x.x, x.y = append(x.x, float64(n)), append(x.y, 100*c.Half[i])
@@ -73,11 +74,11 @@ func HalfWidths(d *analysis.Planned) *Figure {
 				caption += " " + view.NeedLine(p, n)
 			}
 		}
-		pan.under = func(s *scene, px, py func(float64) float64, top, bottom float64) {
+		pan.under = func(s *drawing, px, py func(float64) float64, top, bottom float64) {
 			s.shows("wanted", cjs.Estimate{Value: wanted, Low: math.NaN(), High: math.NaN()}, func() {
-				s.segment(px(x.low), py(wanted), px(x.high), py(wanted), ink, 1.4)
+				s.Segment(px(x.low), py(wanted), px(x.high), py(wanted), canvas.Ink, 1.4)
 			})
-			s.text(px(x.low)+4, py(wanted)-5, "wanted ± "+wish(wanted), words{size: smallSize, halo: true})
+			s.Text(px(x.low)+4, py(wanted)-5, "wanted ± "+wish(wanted), canvas.TextStyle{Size: canvas.SmallSize, Halo: true})
 		}
 	}
 	return &Figure{

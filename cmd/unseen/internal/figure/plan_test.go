@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 )
 
 // TestPlanDrawsTheWish: the axis names the quantity, and the precision wanted
@@ -23,20 +24,20 @@ func TestPlanDrawsTheWish(t *testing.T) {
 	s := f.lay(Wide)
 	zero, two, at := math.NaN(), math.NaN(), math.NaN()
 	named, wanted := false, false
-	for i, o := range s.ops {
+	for i, o := range s.Ops {
 		switch {
-		case o.kind == opText && o.text == "0" && o.anchor == end:
-			zero = o.at.y
-		case o.kind == opText && o.text == "2" && o.anchor == end:
-			two = o.at.y
-		case o.kind == opText && o.text == "wanted ± 4":
+		case o.Kind == canvas.OpText && o.Text == "0" && o.Anchor == canvas.End:
+			zero = o.At.Y
+		case o.Kind == canvas.OpText && o.Text == "2" && o.Anchor == canvas.End:
+			two = o.At.Y
+		case o.Kind == canvas.OpText && o.Text == "wanted ± 4":
 			wanted = true
-		case o.kind == opMark && o.datum.key == "wanted":
+		case o.Kind == canvas.OpMark && o.Datum.Key == "wanted":
 			// In percentage points, from a share: one rounding.
-			assert.InDelta(t, 4, o.datum.Value, 1e-14)
-			at = s.ops[i+1].path[0].to.y
+			assert.InDelta(t, 4, o.Datum.Value, 1e-14)
+			at = s.Ops[i+1].Path[0].To.Y
 		}
-		named = named || o.kind == opText && o.text == "half-width of the interval to expect for passed at Scar Weir, ± percentage points"
+		named = named || o.Kind == canvas.OpText && o.Text == "half-width of the interval to expect for passed at Scar Weir, ± percentage points"
 	}
 	assert.True(t, named && wanted)
 	// Labels stand 4 below their ticks.
@@ -53,32 +54,32 @@ func TestMarksStandWhereTheAxisSays(t *testing.T) {
 		s := f.lay(Wide)
 		low, high := math.NaN(), math.NaN()
 		first, last := r.axis.ticks[0], r.axis.ticks[len(r.axis.ticks)-1]
-		for _, o := range s.ops {
+		for _, o := range s.Ops {
 			switch {
-			case o.kind == opText && o.text == first.label && o.anchor == middle:
-				low = o.at.x
-			case o.kind == opText && o.text == last.label && o.anchor == middle:
-				high = o.at.x
+			case o.Kind == canvas.OpText && o.Text == first.label && o.Anchor == canvas.Middle:
+				low = o.At.X
+			case o.Kind == canvas.OpText && o.Text == last.label && o.Anchor == canvas.Middle:
+				high = o.At.X
 			}
 		}
 		value := func(x float64) float64 { return first.at + (last.at-first.at)*(x-low)/(high-low) }
 		looked := 0
-		for i, o := range s.ops {
-			if o.kind != opMark {
+		for i, o := range s.Ops {
+			if o.Kind != canvas.OpMark {
 				continue
 			}
 			looked++
-			interval, point := s.ops[i+1].path, s.ops[i+2].path
+			interval, point := s.Ops[i+1].Path, s.Ops[i+2].Path
 			left, right := math.Inf(1), math.Inf(-1)
 			for _, q := range point {
-				if q.kind != 'Z' {
-					left, right = min(left, q.to.x), max(right, q.to.x)
+				if q.Kind != 'Z' {
+					left, right = min(left, q.To.X), max(right, q.To.X)
 				}
 			}
 			// Sums and products of a few numbers: rounding alone.
-			assert.InDelta(t, o.datum.Low, value(interval[0].to.x), 1e-9, "%s, %s", name, o.datum.key)
-			assert.InDelta(t, o.datum.High, value(interval[1].to.x), 1e-9, "%s, %s", name, o.datum.key)
-			assert.InDelta(t, o.datum.Value, value((left+right)/2), 1e-9, "%s, %s", name, o.datum.key)
+			assert.InDelta(t, o.Datum.Low, value(interval[0].To.X), 1e-9, "%s, %s", name, o.Datum.Key)
+			assert.InDelta(t, o.Datum.High, value(interval[1].To.X), 1e-9, "%s, %s", name, o.Datum.Key)
+			assert.InDelta(t, o.Datum.Value, value((left+right)/2), 1e-9, "%s, %s", name, o.Datum.Key)
 		}
 		assert.Greater(t, looked, 10, name)
 	}

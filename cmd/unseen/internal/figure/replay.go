@@ -10,6 +10,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/season"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -20,9 +21,9 @@ import (
 func Replay(d *analysis.Data, days []season.Day) *Figure {
 	last := len(d.Histories.River.Sites) - 1
 	site := d.Histories.River.Sites[last].Name
-	running := line{label: "read on the day", look: lookOf(0), points: true}
-	plain := line{label: "season treated as complete", look: lookOf(1), points: true}
-	final := line{label: "in the end", look: lookOf(3)}
+	running := line{label: "read on the day", look: canvas.LookOf(0), points: true}
+	plain := line{label: "season treated as complete", look: canvas.LookOf(1), points: true}
+	final := line{label: "in the end", look: canvas.LookOf(3)}
 	t := view.Table{ID: "replay_by_day", Columns: []view.Column{
 		{Name: "through", Title: "through", Key: true}, {Name: "released", Title: "fish released", Kind: view.Count},
 		{Name: "passed_percent", Title: "will have passed %", Kind: view.Range, Digits: 1},

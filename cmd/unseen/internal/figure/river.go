@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -45,13 +46,13 @@ func (a *along) pitch() float64 {
 	return max(least, min(62, 430/float64(len(a.stops))))
 }
 
-func (a *along) draw(s *scene, width float64) float64 {
+func (a *along) draw(s *drawing, width float64) float64 {
 	wide := width >= Wide
-	name := textWidth(a.first, textSize, true)
+	name := canvas.TextWidth(a.first, canvas.TextSize, true)
 	for _, p := range a.stops {
-		name = max(name, textWidth(p.site, textSize, true))
+		name = max(name, canvas.TextWidth(p.site, canvas.TextSize, true))
 		for _, t := range p.asides {
-			name = max(name, textWidth(t, smallSize, false))
+			name = max(name, canvas.TextWidth(t, canvas.SmallSize, false))
 		}
 	}
 	name = min(name, width*.3)
@@ -60,14 +61,14 @@ func (a *along) draw(s *scene, width float64) float64 {
 	if a.running {
 		head = "passed so far"
 	}
-	figures := max(textWidth("100.0 %", textSize, true), textWidth(head, smallSize, false))
+	figures := max(canvas.TextWidth("100.0 %", canvas.TextSize, true), canvas.TextWidth(head, canvas.SmallSize, false))
 	for _, p := range a.stops {
-		figures = max(figures, textWidth(interval(p.passed), smallSize, false))
+		figures = max(figures, canvas.TextWidth(interval(p.passed), canvas.SmallSize, false))
 		if math.IsNaN(p.passed.Value) {
-			figures = max(figures, textWidth(instead(p.passed.Status), smallSize, false))
+			figures = max(figures, canvas.TextWidth(instead(p.passed.Status), canvas.SmallSize, false))
 		}
 		if a.running {
-			figures = max(figures, textWidth("in the end 00.0 %", smallSize, false))
+			figures = max(figures, canvas.TextWidth("in the end 00.0 %", canvas.SmallSize, false))
 		}
 	}
 	left := bank + 16 + name + 12
@@ -81,31 +82,31 @@ func (a *along) draw(s *scene, width float64) float64 {
 		bottom += 12
 	}
 	for _, t := range ax.thin(right - left) {
-		s.segment(at(t.at), top-4, at(t.at), bottom, grid, hairline)
-		s.text(at(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
+		s.Segment(at(t.at), top-4, at(t.at), bottom, canvas.Grid, canvas.Hairline)
+		s.Text(at(t.at), bottom+canvas.Leading, t.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle, Colour: &canvas.Muted})
 	}
-	s.segment(left, bottom, right, bottom, muted, hairline)
-	s.text(right, bottom+2*leading, ax.title, words{size: smallSize, anchor: end, colour: &muted})
-	s.text(width, top-12, head, words{size: smallSize, anchor: end, colour: &muted})
+	s.Segment(left, bottom, right, bottom, canvas.Muted, canvas.Hairline)
+	s.Text(right, bottom+2*canvas.Leading, ax.title, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
+	s.Text(width, top-12, head, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 
 	// The river, with its sites.
-	s.segment(bank, top+barHeight/2, bank, top+stopPitch*float64(len(a.stops))+barHeight/2, unseenFill, 5)
+	s.Segment(bank, top+barHeight/2, bank, top+stopPitch*float64(len(a.stops))+barHeight/2, canvas.Unseen, 5)
 	place := func(y float64, site string, asides []string) {
-		s.hollow(bank, y+barHeight/2, 6, disc, seenFill)
-		lines := shorten(wrap(site, textSize, true, name), 2)
+		s.Hollow(bank, y+barHeight/2, 6, canvas.Disc, canvas.Seen)
+		lines := canvas.Shorten(canvas.Wrap(site, canvas.TextSize, true, name), 2)
 		base := y + barHeight/2 + 5 - float64(len(asides))*6 - float64(len(lines)-1)*7
 		for _, l := range lines {
-			s.text(bank+16, base, l, words{bold: true})
-			base += leading - 1
+			s.Text(bank+16, base, l, canvas.TextStyle{Bold: true})
+			base += canvas.Leading - 1
 		}
 		for _, t := range asides {
-			s.text(bank+16, base, t, words{size: smallSize, colour: &muted})
-			base += leading - 3
+			s.Text(bank+16, base, t, canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted})
+			base += canvas.Leading - 3
 		}
 	}
 	place(top, a.first, nil)
-	s.stroke(rectangle(left, top, right-left, barHeight), muted, hairline)
-	s.text(left+8, top+15, a.released, words{size: smallSize, halo: true})
+	s.Stroke(canvas.Rectangle(left, top, right-left, barHeight), canvas.Muted, canvas.Hairline)
+	s.Text(left+8, top+15, a.released, canvas.TextStyle{Size: canvas.SmallSize, Halo: true})
 
 	var occur []cjs.Status
 	away := false
@@ -121,7 +122,7 @@ func (a *along) draw(s *scene, width float64) float64 {
 				if p.passed.Status == cjs.Borrowed {
 					s.unsure(x, y, w, barHeight)
 				} else {
-					s.fill(rectangle(x, y, w, barHeight), unseenFill)
+					s.Fill(canvas.Rectangle(x, y, w, barHeight), canvas.Unseen)
 				}
 			}
 			if !known {
@@ -129,7 +130,7 @@ func (a *along) draw(s *scene, width float64) float64 {
 			}
 		})
 		s.shows("seen "+p.site, p.seen, func() {
-			s.fill(rectangle(left, y, at(p.seen.Value)-left, barHeight), seenFill)
+			s.Fill(canvas.Rectangle(left, y, at(p.seen.Value)-left, barHeight), canvas.Seen)
 		})
 		reach := p.seen.Value
 		if known {
@@ -139,8 +140,8 @@ func (a *along) draw(s *scene, width float64) float64 {
 			away = true
 			s.shows("still to pass "+p.site, p.away, func() {
 				from, w := at(reach), at(reach+p.away.Value)-at(reach)
-				s.fill(rectangle(from, y, w, barHeight), awayFill)
-				s.stroke(rectangle(from, y, w, barHeight), seenFill, hairline, 3, 2)
+				s.Fill(canvas.Rectangle(from, y, w, barHeight), canvas.Away)
+				s.Stroke(canvas.Rectangle(from, y, w, barHeight), canvas.Seen, canvas.Hairline, 3, 2)
 			})
 		}
 		label := view.Digits(p.seen.Value, 1) + " %"
@@ -151,10 +152,10 @@ func (a *along) draw(s *scene, width float64) float64 {
 		if !math.IsNaN(p.passed.Low) {
 			room = min(room, at(p.passed.Low)-4) // the whisker begins there
 		}
-		if textWidth(label, smallSize, false)+12 < room-left {
-			s.text(left+7, y+15, label, words{size: smallSize, colour: &paper})
+		if canvas.TextWidth(label, canvas.SmallSize, false)+12 < room-left {
+			s.Text(left+7, y+15, label, canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Paper})
 		} else {
-			s.text(left, y+barHeight+13, view.Digits(p.seen.Value, 1)+" % seen", words{size: smallSize, colour: &muted, halo: true})
+			s.Text(left, y+barHeight+13, view.Digits(p.seen.Value, 1)+" % seen", canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted, Halo: true})
 		}
 		// While the season runs the end has a whisker below that of now.
 		line := y + barHeight/2
@@ -163,41 +164,41 @@ func (a *along) draw(s *scene, width float64) float64 {
 			line = y + 7
 		}
 		if p.passed.Status == cjs.Boundary {
-			s.segment(at(p.passed.Value), y-3, at(p.passed.Value), y+barHeight+3, ink, 2.4)
+			s.Segment(at(p.passed.Value), y-3, at(p.passed.Value), y+barHeight+3, canvas.Ink, 2.4)
 		}
 		s.whisker(&p.passed, at, line)
 		if known {
-			s.text(width, y+8, view.Digits(p.passed.Value, 1)+" %", words{bold: true, anchor: end})
+			s.Text(width, y+8, view.Digits(p.passed.Value, 1)+" %", canvas.TextStyle{Bold: true, Anchor: canvas.End})
 		} else {
-			s.text(width, y+8, instead(p.passed.Status), words{size: smallSize, anchor: end, colour: &muted})
+			s.Text(width, y+8, instead(p.passed.Status), canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 		}
-		s.text(width, y+22, interval(p.passed), words{size: smallSize, anchor: end, colour: &muted})
+		s.Text(width, y+22, interval(p.passed), canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 		if a.running && !math.IsNaN(p.end.Low) {
 			value := "in the end"
 			if !math.IsNaN(p.end.Value) {
 				value += " " + view.Digits(p.end.Value, 1) + " %"
 			}
-			s.text(width, y+36, value, words{size: smallSize, anchor: end, colour: &muted})
-			s.text(width, y+50, interval(p.end), words{size: smallSize, anchor: end, colour: &muted})
+			s.Text(width, y+36, value, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
+			s.Text(width, y+50, interval(p.end), canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 		}
 	}
-	y := bottom + 2*leading + 8
+	y := bottom + 2*canvas.Leading + 8
 	return y + s.legend(y, width, a.key(s, occur, away)) + 4
 }
 
 // key names the parts of the bars and the statuses that occur.
-func (a *along) key(s *scene, occur []cjs.Status, away bool) []entry {
-	out := []entry{{"seen", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), seenFill) }}}
+func (a *along) key(s *drawing, occur []cjs.Status, away bool) []entry {
+	out := []entry{{"seen", func(x, y float64) { s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Seen) }}}
 	for _, st := range occur {
 		if st == cjs.Estimated || st == cjs.Held || st == cjs.Boundary {
-			out = append(out, entry{"passed unseen", func(x, y float64) { s.fill(rectangle(x, y-1, 26, 12), unseenFill) }})
+			out = append(out, entry{"passed unseen", func(x, y float64) { s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Unseen) }})
 			break
 		}
 	}
 	if away {
 		out = append(out, entry{"still to pass", func(x, y float64) {
-			s.fill(rectangle(x, y-1, 26, 12), awayFill)
-			s.stroke(rectangle(x, y-1, 26, 12), seenFill, hairline, 3, 2)
+			s.Fill(canvas.Rectangle(x, y-1, 26, 12), canvas.Away)
+			s.Stroke(canvas.Rectangle(x, y-1, 26, 12), canvas.Seen, canvas.Hairline, 3, 2)
 		}})
 	}
 	for i := range a.stops {
@@ -217,7 +218,7 @@ func (a *along) key(s *scene, occur []cjs.Status, away bool) []entry {
 }
 
 // whisker draws an interval on a rim of paper, so that it shows on any bar.
-func (s *scene) whisker(e *cjs.Estimate, at func(float64) float64, y float64) {
+func (s *drawing) whisker(e *cjs.Estimate, at func(float64) float64, y float64) {
 	if math.IsNaN(e.Low) && math.IsNaN(e.High) {
 		return
 	}
@@ -230,23 +231,23 @@ func (s *scene) whisker(e *cjs.Estimate, at func(float64) float64, y float64) {
 	if math.IsNaN(e.High) {
 		high, open[1] = at(100), true
 	}
-	s.segment(low, y, high, y, paper, 4.5)
+	s.Segment(low, y, high, y, canvas.Paper, 4.5)
 	ends := e.Status != cjs.TooEarly && e.Status != cjs.Inseparable
 	for _, pen := range []struct {
 		w float64
 		c bool
 	}{{4.5, true}, {1.8, false}} {
-		c := ink
+		c := canvas.Ink
 		if pen.c {
-			c = paper
+			c = canvas.Paper
 		}
 		for i, x := range []float64{low, high} {
 			if ends && !open[i] {
-				s.segment(x, y-cap, x, y+cap, c, pen.w)
+				s.Segment(x, y-cap, x, y+cap, c, pen.w)
 			}
 		}
 	}
-	s.reach(point{low, y}, point{high, y}, ink, 1.8, e.Status, open)
+	s.reach(canvas.At(low, y), canvas.At(high, y), canvas.Ink, 1.8, e.Status, open)
 }
 
 func interval(e cjs.Estimate) string {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -19,7 +20,7 @@ type rows struct {
 	// rules are values marked across all lines.
 	rules []rule
 	// names explains what else there is, before the statuses; may be nil.
-	names func(s *scene) []entry
+	names func(s *drawing) []entry
 }
 
 type rowGroup struct {
@@ -32,7 +33,7 @@ type row struct {
 	// key finds the number in the answer's JSON.
 	key string
 	cjs.Estimate
-	look look
+	look canvas.Look
 	// strong rows are drawn heavier.
 	strong bool
 }
@@ -51,7 +52,7 @@ func (r *rows) listed() float64 {
 	y := 60.0
 	for _, g := range r.groups {
 		if g.title != "" {
-			y += leading + 6
+			y += canvas.Leading + 6
 		}
 		y += rowPitch*float64(len(g.rows)) + groupSpace
 	}
@@ -73,7 +74,7 @@ func (r *rows) blank() bool {
 // long tells a chart that is drawn as small charts.
 func (r *rows) long() bool { return r.listed() > pageHeight && len(r.groups) > 1 }
 
-func (r *rows) draw(s *scene, width float64) float64 {
+func (r *rows) draw(s *drawing, width float64) float64 {
 	y := 0.0
 	if r.long() {
 		y = r.small(s, width)
@@ -108,13 +109,13 @@ func (r *rows) value(x *row, wide bool) string {
 	return view.Digits(x.Value, r.digits)
 }
 
-func (r *rows) list(s *scene, width float64) float64 {
+func (r *rows) list(s *drawing, width float64) float64 {
 	wide := width >= Wide
 	labels, values := 0.0, 0.0
 	for _, g := range r.groups {
 		for i := range g.rows {
-			labels = max(labels, textWidth(g.rows[i].label, textSize, g.rows[i].strong))
-			values = max(values, textWidth(r.value(&g.rows[i], wide), smallSize, g.rows[i].strong))
+			labels = max(labels, canvas.TextWidth(g.rows[i].label, canvas.TextSize, g.rows[i].strong))
+			values = max(values, canvas.TextWidth(r.value(&g.rows[i], wide), canvas.SmallSize, g.rows[i].strong))
 		}
 	}
 	labels = min(labels, width*.36)
@@ -129,72 +130,72 @@ func (r *rows) list(s *scene, width float64) float64 {
 	var all []placed
 	y := 4.0
 	if len(r.rules) > 0 {
-		y += leading
+		y += canvas.Leading
 	}
 	top := y
 	// The grid comes first, under everything.
-	var over []op
-	s.ops, over = over, s.ops
+	var over []canvas.Op
+	s.Ops, over = over, s.Ops
 	for _, g := range r.groups {
 		if g.title != "" {
-			y += leading
-			s.text(0, y, g.title, words{bold: true, halo: true})
+			y += canvas.Leading
+			s.Text(0, y, g.title, canvas.TextStyle{Bold: true, Halo: true})
 			if g.aside != "" {
-				s.text(textWidth(g.title, textSize, true)+8, y, g.aside, words{colour: &muted, halo: true})
+				s.Text(canvas.TextWidth(g.title, canvas.TextSize, true)+8, y, g.aside, canvas.TextStyle{Colour: &canvas.Muted, Halo: true})
 			}
 			y += 2
 		}
 		for i := range g.rows {
-			lines := wrap(g.rows[i].label, textSize, g.rows[i].strong, labels)
+			lines := canvas.Wrap(g.rows[i].label, canvas.TextSize, g.rows[i].strong, labels)
 			y += rowPitch
 			all = append(all, placed{&g.rows[i], y - 4})
 			for k, l := range lines {
 				if k > 0 {
-					y += leading
+					y += canvas.Leading
 				}
-				s.text(12, y, l, words{bold: g.rows[i].strong})
+				s.Text(12, y, l, canvas.TextStyle{Bold: g.rows[i].strong})
 			}
 		}
 		y += groupSpace
 	}
 	bottom := y
-	s.ops, over = over, s.ops
+	s.Ops, over = over, s.Ops
 	r.ground(s, at, left, right, top+2, bottom, true)
-	s.ops = append(s.ops, over...)
+	s.Ops = append(s.Ops, over...)
 	for _, x := range all {
 		r.put(s, x.row, at, x.y, 4.5)
-		ink := ink
+		ink := canvas.Ink
 		if math.IsNaN(x.Value) {
-			ink = muted
+			ink = canvas.Muted
 		}
-		s.text(right+14, x.y+4, r.value(x.row, wide), words{size: smallSize, bold: x.strong, colour: &ink})
+		s.Text(right+14, x.y+4, r.value(x.row, wide), canvas.TextStyle{Size: canvas.SmallSize, Bold: x.strong, Colour: &ink})
 	}
-	y = bottom + 2*leading + 4
-	for _, l := range wrap(r.axis.title, smallSize, false, width) {
-		s.text(width, y, l, words{size: smallSize, anchor: end, colour: &muted})
-		y += leading
+	y = bottom + 2*canvas.Leading + 4
+	for _, l := range canvas.Wrap(r.axis.title, canvas.SmallSize, false, width) {
+		s.Text(width, y, l, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
+		y += canvas.Leading
 	}
-	return y - leading + 8
+	return y - canvas.Leading + 8
 }
 
 // ground draws grid, rules and axis.
-func (r *rows) ground(s *scene, at func(float64) float64, left, right, top, bottom float64, named bool) {
+func (r *rows) ground(s *drawing, at func(float64) float64, left, right, top, bottom float64, named bool) {
 	for _, t := range r.axis.thin(right - left) {
-		s.segment(at(t.at), top, at(t.at), bottom, grid, hairline)
-		s.text(at(t.at), bottom+leading, t.label, words{size: smallSize, anchor: middle, colour: &muted})
+		s.Segment(at(t.at), top, at(t.at), bottom, canvas.Grid, canvas.Hairline)
+		s.Text(at(t.at), bottom+canvas.Leading, t.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle, Colour: &canvas.Muted})
 	}
 	for _, l := range r.rules {
-		s.segment(at(l.x), top-4, at(l.x), bottom, wishLine, 1.4, l.dash...)
+		s.Segment(at(l.x), top-4, at(l.x), bottom, canvas.Wanted, 1.4, l.dash...)
 		if named {
-			s.text(at(l.x), top-8, l.label, words{size: smallSize, anchor: middle})
+			s.Text(at(l.x), top-8, l.label, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle})
 		}
 	}
-	s.segment(left, bottom, right, bottom, muted, hairline)
+	s.Segment(left, bottom, right, bottom, canvas.Muted, canvas.Hairline)
 }
 
 // put draws one line's mark and interval.
-func (r *rows) put(s *scene, x *row, at func(float64) float64, y, size float64) {
-	w := float64(lineWidth)
+func (r *rows) put(s *drawing, x *row, at func(float64) float64, y, size float64) {
+	w := float64(canvas.LineWidth)
 	if x.strong {
 		w, size = 3, size+1
 	}
@@ -207,7 +208,7 @@ func (r *rows) put(s *scene, x *row, at func(float64) float64, y, size float64) 
 			if !(high <= r.axis.high) {
 				high, open[1] = r.axis.high, true
 			}
-			s.reach(point{at(low), y}, point{at(high), y}, x.look.colour, w, x.Status, open)
+			s.reach(canvas.At(at(low), y), canvas.At(at(high), y), x.look.Colour, w, x.Status, open)
 		}
 		if !math.IsNaN(x.Value) {
 			s.point(at(x.Value), y, size, x.look, x.Status)
@@ -232,40 +233,40 @@ func (r *rows) lines() []string {
 }
 
 // small draws a chart for each group.
-func (r *rows) small(s *scene, width float64) float64 {
+func (r *rows) small(s *drawing, width float64) float64 {
 	labels := r.lines()
 	name := 0.0
 	for _, l := range labels {
-		name = max(name, textWidth(l, smallSize, false))
+		name = max(name, canvas.TextWidth(l, canvas.SmallSize, false))
 	}
 	name = min(name, width*.3)
 	columns := smallColumns(width, name)
 	gap := 14.0 // between the last label of an axis and the first of the next
 	for _, t := range r.axis.ticks {
-		gap = max(gap, textWidth(t.label, smallSize, false)+6)
+		gap = max(gap, canvas.TextWidth(t.label, canvas.SmallSize, false)+6)
 	}
 	each := (width-name-8)/float64(columns) - gap
-	plain := series[0]
+	plain := canvas.Series[0]
 	y := 0.0
 	for from := 0; from < len(r.groups); from += columns {
 		line := r.groups[from:min(len(r.groups), from+columns)]
 		heads := 1
 		wrapped := make([][]string, len(line))
 		for i, g := range line {
-			wrapped[i] = shorten(wrap(strings.TrimSpace(g.title+" "+g.aside), smallSize, true, each), 3)
+			wrapped[i] = canvas.Shorten(canvas.Wrap(strings.TrimSpace(g.title+" "+g.aside), canvas.SmallSize, true, each), 3)
 			heads = max(heads, len(wrapped[i]))
 		}
-		top := y + float64(heads)*(leading-2) + 8
+		top := y + float64(heads)*(canvas.Leading-2) + 8
 		bottom := top + smallPitch*float64(len(labels)) + 4
 		for k, l := range labels {
-			s.text(name, top+smallPitch*float64(k)+smallPitch-2, shorten(wrap(l, smallSize, false, name), 1)[0], words{size: smallSize, anchor: end})
+			s.Text(name, top+smallPitch*float64(k)+smallPitch-2, canvas.Shorten(canvas.Wrap(l, canvas.SmallSize, false, name), 1)[0], canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End})
 		}
 		for i, g := range line {
 			left := name + 8 + float64(i)*(each+gap) + gap/2
 			right := left + each
 			at := func(x float64) float64 { return left + (right-left)*r.axis.of(x) }
 			for k, t := range wrapped[i] {
-				s.text(left, y+float64(k+1)*(leading-2), t, words{size: smallSize, bold: true})
+				s.Text(left, y+float64(k+1)*(canvas.Leading-2), t, canvas.TextStyle{Size: canvas.SmallSize, Bold: true})
 			}
 			r.ground(s, at, left, right, top, bottom, false)
 			for j := range g.rows {
@@ -274,11 +275,11 @@ func (r *rows) small(s *scene, width float64) float64 {
 				r.put(s, &x, at, top+smallPitch*float64(slices.Index(labels, x.label))+smallPitch/2+2, 3)
 			}
 		}
-		y = bottom + leading + 10
+		y = bottom + canvas.Leading + 10
 	}
-	for _, l := range wrap(r.axis.title, smallSize, false, width) {
-		y += leading - 4
-		s.text(width, y, l, words{size: smallSize, anchor: end, colour: &muted})
+	for _, l := range canvas.Wrap(r.axis.title, canvas.SmallSize, false, width) {
+		y += canvas.Leading - 4
+		s.Text(width, y, l, canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.End, Colour: &canvas.Muted})
 	}
 	return y + 8
 }
@@ -310,7 +311,7 @@ func (r *rows) pages() []body {
 	for labels := range slices.Chunk(r.lines(), most) {
 		name := 0.0
 		for _, l := range labels {
-			name = max(name, textWidth(l, smallSize, false))
+			name = max(name, canvas.TextWidth(l, canvas.SmallSize, false))
 		}
 		deep := max(1, int((pageHeight-45)/(smallPitch*float64(len(labels))+70))) * smallColumns(Wide, min(name, Wide*.3))
 		var groups []rowGroup

@@ -8,6 +8,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -53,7 +54,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		top := 0
 		for b := range bins {
 			x := low + by*float64(b)
-			p.bars = append(p.bars, bar{x, x + by, 0, seen[b], seenFill}, bar{x, x + by, seen[b], passed[b], unseenFill})
+			p.bars = append(p.bars, bar{x, x + by, 0, seen[b], canvas.Seen}, bar{x, x + by, seen[b], passed[b], canvas.Unseen})
 			if seen[b] > seen[top] {
 				top = b
 			}
@@ -66,10 +67,10 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(len(bySite[k]), "fish", "fish"),
 			date(low+by*float64(top)), view.Digits(seen[top], 0)))
 	}
-	c.names = func(s *scene) []entry {
-		out := []entry{s.swatch("seen", seenFill)}
+	c.names = func(s *drawing) []entry {
+		out := []entry{s.swatch("seen", canvas.Seen)}
 		if corrected {
-			out = append(out, s.swatch("passed unseen, by the estimated detection", unseenFill))
+			out = append(out, s.swatch("passed unseen, by the estimated detection", canvas.Unseen))
 		}
 		return out
 	}
@@ -135,11 +136,11 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 		highest := 0.0
 		for b := range bins {
 			highest = max(highest, count[b])
-			p.bars = append(p.bars, bar{by * float64(b), by * float64(b+1), 0, count[b], unseenFill})
+			p.bars = append(p.bars, bar{by * float64(b), by * float64(b+1), 0, count[b], canvas.Unseen})
 		}
 		law := r.Expected(h, s)
 		if law != nil {
-			curve := line{look: look{colour: series[1].colour}}
+			curve := line{look: canvas.Look{Colour: canvas.Series[1].Colour}}
 			for j := range 101 {
 				v := x.high * float64(j) / 100
 				curve.x, curve.y = append(curve.x, v), append(curve.y, law.Density(v)*by)
@@ -166,10 +167,10 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 	if len(c.panels) == 0 {
 		return nil
 	}
-	c.names = func(s *scene) []entry {
-		out := []entry{s.swatch("fish seen at both ends", unseenFill)}
+	c.names = func(s *drawing) []entry {
+		out := []entry{s.swatch("fish seen at both ends", canvas.Unseen)}
 		if fitted {
-			out = append(out, s.stretch("first-passage law fitted to them", look{colour: series[1].colour}))
+			out = append(out, s.stretch("first-passage law fitted to them", canvas.Look{Colour: canvas.Series[1].Colour}))
 		}
 		return out
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 )
 
 // What an estimate is worth shows in its mark: estimated is filled, borrowed is
@@ -38,24 +39,29 @@ func instead(s cjs.Status) string {
 	}
 }
 
+// shows draws a mark and notes the estimate it shows.
+func (s *drawing) shows(key string, e cjs.Estimate, draw func()) {
+	s.Show(canvas.Datum{Key: key, Status: string(e.Status), Value: e.Value, Low: e.Low, High: e.High}, draw)
+}
+
 // point draws the mark of an estimate with a value at (x, y).
-func (s *scene) point(x, y, r float64, l look, status cjs.Status) {
+func (s *drawing) point(x, y, r float64, l canvas.Look, status cjs.Status) {
 	switch status {
 	case cjs.Borrowed:
-		s.hollow(x, y, r, l.shape, l.colour)
+		s.Hollow(x, y, r, l.Shape, l.Colour)
 	case cjs.Held:
-		s.mark(x, y, r, cross, l.colour)
+		s.Mark(x, y, r, canvas.Cross, l.Colour)
 	case cjs.Boundary:
-		s.mark(x, y, r, l.shape, l.colour)
-		s.segment(x, y-r-4, x, y+r+4, l.colour, 2)
+		s.Mark(x, y, r, l.Shape, l.Colour)
+		s.Segment(x, y-r-4, x, y+r+4, l.Colour, 2)
 	default:
-		s.mark(x, y, r, l.shape, l.colour)
+		s.Mark(x, y, r, l.Shape, l.Colour)
 	}
 }
 
 // reach draws the interval of an estimate from one point to another, level or
 // upright. An end that is open, or of an interval alone, is an arrow head.
-func (s *scene) reach(from, to point, c color.RGBA, width float64, status cjs.Status, open [2]bool) {
+func (s *drawing) reach(from, to canvas.Point, c color.RGBA, width float64, status cjs.Status, open [2]bool) {
 	var dash []float64
 	switch status {
 	case cjs.Borrowed:
@@ -63,13 +69,13 @@ func (s *scene) reach(from, to point, c color.RGBA, width float64, status cjs.St
 	case cjs.TooEarly, cjs.Inseparable:
 		dash, open = []float64{2, 3}, [2]bool{true, true}
 	}
-	s.segment(from.x, from.y, to.x, to.y, c, width, dash...)
-	length := math.Hypot(to.x-from.x, to.y-from.y)
+	s.Segment(from.X, from.Y, to.X, to.Y, c, width, dash...)
+	length := math.Hypot(to.X-from.X, to.Y-from.Y)
 	if length == 0 {
 		return
 	}
-	dx, dy := (to.x-from.x)/length, (to.y-from.y)/length
-	for i, end := range []point{from, to} {
+	dx, dy := (to.X-from.X)/length, (to.Y-from.Y)/length
+	for i, end := range []canvas.Point{from, to} {
 		if !open[i] {
 			continue
 		}
@@ -77,18 +83,18 @@ func (s *scene) reach(from, to point, c color.RGBA, width float64, status cjs.St
 		if i == 1 {
 			in = -5
 		}
-		s.stroke(lines(point{end.x + in*dx - 4*dy, end.y + in*dy + 4*dx}, end, point{end.x + in*dx + 4*dy, end.y + in*dy - 4*dx}), c, width)
+		s.Stroke(canvas.Lines(canvas.At(end.X+in*dx-4*dy, end.Y+in*dy+4*dx), end, canvas.At(end.X+in*dx+4*dy, end.Y+in*dy-4*dx)), c, width)
 	}
 }
 
 // hatch fills a rectangle with slanted lines.
-func (s *scene) hatch(x, y, w, h float64, c color.RGBA) {
+func (s *drawing) hatch(x, y, w, h float64, c color.RGBA) {
 	const step = 6.0
 	for d := step / 2; d < w+h; d += step {
 		// Along x − x0 + y − y0 = d, within the rectangle.
 		x0, y0 := min(d, w), max(0, d-w)
 		x1, y1 := max(0, d-h), min(d, h)
-		s.segment(x+x0, y+y0, x+x1, y+y1, c, 1.4)
+		s.Segment(x+x0, y+y0, x+x1, y+y1, c, 1.4)
 	}
 }
 
@@ -101,25 +107,25 @@ type entry struct {
 
 // legend writes entries beside each other, as many as there is room for, and
 // returns the height it took.
-func (s *scene) legend(y, width float64, entries []entry) float64 {
+func (s *drawing) legend(y, width float64, entries []entry) float64 {
 	const box, gap = 32.0, 18.0
 	x, top := 0.0, y
 	for i, e := range entries {
-		for _, l := range [][]string{wrap(e.words, smallSize, false, width-box)} {
+		for _, l := range [][]string{canvas.Wrap(e.words, canvas.SmallSize, false, width-box)} {
 			w := box
 			for _, part := range l {
-				w = max(w, box+textWidth(part, smallSize, false))
+				w = max(w, box+canvas.TextWidth(part, canvas.SmallSize, false))
 			}
 			if i > 0 && x+w > width {
 				x = 0
-				y += leading
+				y += canvas.Leading
 			}
 			e.draw(x, y+2)
 			for k, part := range l {
 				if k > 0 {
-					y += leading - 2
+					y += canvas.Leading - 2
 				}
-				s.text(x+box, y+12, part, words{size: smallSize, colour: &muted})
+				s.Text(x+box, y+12, part, canvas.TextStyle{Size: canvas.SmallSize, Colour: &canvas.Muted})
 			}
 			x += w + gap
 		}
@@ -127,14 +133,14 @@ func (s *scene) legend(y, width float64, entries []entry) float64 {
 	if len(entries) == 0 {
 		return 0
 	}
-	return y + leading - top + 2
+	return y + canvas.Leading - top + 2
 }
 
 // explain are the legend's entries for the statuses that occur, as points with
 // intervals or as bars.
-func (s *scene) explain(occur []cjs.Status, bars bool) []entry {
+func (s *drawing) explain(occur []cjs.Status, bars bool) []entry {
 	var out []entry
-	plain := look{colour: ink, shape: disc}
+	plain := canvas.Look{Colour: canvas.Ink, Shape: canvas.Disc}
 	for _, k := range worth {
 		if !slices.Contains(occur, k.status) {
 			continue
@@ -147,15 +153,15 @@ func (s *scene) explain(occur []cjs.Status, bars bool) []entry {
 			case bars && k.status == cjs.Borrowed:
 				s.unsure(x, y-1, 26, 12)
 			case bars && k.status == cjs.Boundary:
-				s.fill(rectangle(x, y-1, 22, 12), unseenFill)
-				s.segment(x+22, y-3, x+22, y+13, ink, 2.4)
+				s.Fill(canvas.Rectangle(x, y-1, 22, 12), canvas.Unseen)
+				s.Segment(x+22, y-3, x+22, y+13, canvas.Ink, 2.4)
 			case k.status == cjs.TooEarly:
-				s.reach(point{x, mid}, point{x + 26, mid}, ink, 1.8, k.status, [2]bool{})
+				s.reach(canvas.At(x, mid), canvas.At(x+26, mid), canvas.Ink, 1.8, k.status, [2]bool{})
 			case k.status == cjs.Inseparable || k.status == cjs.Absent:
-				s.text(x+13, y+10, "–", words{size: smallSize, anchor: middle})
+				s.Text(x+13, y+10, "–", canvas.TextStyle{Size: canvas.SmallSize, Anchor: canvas.Middle})
 			default:
 				if k.status != cjs.Held {
-					s.reach(point{x, mid}, point{x + 26, mid}, ink, lineWidth, k.status, [2]bool{})
+					s.reach(canvas.At(x, mid), canvas.At(x+26, mid), canvas.Ink, canvas.LineWidth, k.status, [2]bool{})
 				}
 				s.point(x+13, mid, 4.5, plain, k.status)
 			}
@@ -166,14 +172,14 @@ func (s *scene) explain(occur []cjs.Status, bars bool) []entry {
 
 // unsure is the bar of an estimate that rests on other sites: hatched, its
 // outline broken.
-func (s *scene) unsure(x, y, w, h float64) {
-	s.fill(rectangle(x, y, w, h), paper)
-	s.hatch(x, y, w, h, unseenFill)
-	s.stroke(rectangle(x, y, w, h), seenFill, hairline, 4, 2)
+func (s *drawing) unsure(x, y, w, h float64) {
+	s.Fill(canvas.Rectangle(x, y, w, h), canvas.Paper)
+	s.hatch(x, y, w, h, canvas.Unseen)
+	s.Stroke(canvas.Rectangle(x, y, w, h), canvas.Seen, canvas.Hairline, 4, 2)
 }
 
 // openBar is the bar of what cannot be told: it has no end.
-func (s *scene) openBar(x, y, w, h float64) {
-	s.segment(x, y, x+w, y, muted, hairline, 2, 3)
-	s.segment(x, y+h, x+w, y+h, muted, hairline, 2, 3)
+func (s *drawing) openBar(x, y, w, h float64) {
+	s.Segment(x, y, x+w, y, canvas.Muted, canvas.Hairline, 2, 3)
+	s.Segment(x, y+h, x+w, y+h, canvas.Muted, canvas.Hairline, 2, 3)
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -39,13 +40,13 @@ func Track(d *analysis.Data, fish int) *Figure {
 		}
 		return at, where, sites
 	}
-	own := line{look: lookOf(1), points: true}
+	own := line{look: canvas.LookOf(1), points: true}
 	var sites []int
 	own.x, own.y, sites = track(fish)
 	if len(own.x) == 0 {
 		return nil
 	}
-	p, rest := panel{}, line{look: look{colour: grid}}
+	p, rest := panel{}, line{look: canvas.Look{Colour: canvas.Grid}}
 	low, high := own.x[0], own.x[len(own.x)-1]
 	others := 0
 	for i := 0; i < h.Len() && others < mostTracks; i++ {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 )
@@ -93,21 +94,21 @@ func Tracks(d *analysis.Data) *Figure {
 				rows = append(rows, []view.Cell{view.T(name), view.I(n + 1), view.N(t.y[j]), view.T(time.Unix(int64(math.Round(t.x[j]*86400)), 0).UTC().Format("2006-01-02 15:04"))})
 			}
 		}
-		p.over = func(s *scene, px, py func(float64) float64, _, _ float64) {
+		p.over = func(s *drawing, px, py func(float64) float64, _, _ float64) {
 			for _, t := range list {
-				s.strokeRuns(t.x, t.y, px, py, unseenFill, 1)
+				s.strokeRuns(t.x, t.y, px, py, canvas.Unseen, 1)
 			}
 			for _, t := range list {
 				for j := range t.x {
-					s.mark(px(t.x[j]), py(t.y[j]), 1.8, disc, seenFill)
+					s.Mark(px(t.x[j]), py(t.y[j]), 1.8, canvas.Disc, canvas.Seen)
 				}
 			}
 		}
 		c.panels = append(c.panels, p)
 	}
-	c.names = func(s *scene) []entry {
-		return []entry{{"released, or first seen at a site", func(x, y float64) { s.mark(x+13, y+5, 2.5, disc, seenFill) }},
-			{"one fish, from sighting to sighting", func(x, y float64) { s.segment(x, y+5, x+26, y+5, unseenFill, 1.4) }}}
+	c.names = func(s *drawing) []entry {
+		return []entry{{"released, or first seen at a site", func(x, y float64) { s.Mark(x+13, y+5, 2.5, canvas.Disc, canvas.Seen) }},
+			{"one fish, from sighting to sighting", func(x, y float64) { s.Segment(x, y+5, x+26, y+5, canvas.Unseen, 1.4) }}}
 	}
 	// Without the tags: a picture must not tell where a protected fish was.
 	return &Figure{

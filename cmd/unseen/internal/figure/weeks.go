@@ -11,6 +11,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
@@ -51,9 +52,9 @@ func Weeks(d *analysis.Fitted) *Figure {
 		p := panel{title: name, x: x, y: percentAxis("% seen of fish known to have passed")}
 		off := gaps(&d.Study.Sites[k], low, high)
 		outages = outages || len(off) > 0
-		p.under = func(s *scene, px, _ func(float64) float64, top, bottom float64) {
+		p.under = func(s *drawing, px, _ func(float64) float64, top, bottom float64) {
 			for _, g := range off {
-				s.fill(rectangle(px(g[0]), top, px(g[1])-px(g[0]), bottom-top), outage)
+				s.Fill(canvas.Rectangle(px(g[0]), top, px(g[1])-px(g[0]), bottom-top), canvas.Outage)
 			}
 		}
 		var points []row
@@ -67,23 +68,23 @@ func Weeks(d *analysis.Fitted) *Figure {
 				worst, where, when = e.High/100, name, week
 			}
 		}
-		p.over = func(s *scene, px, py func(float64) float64, _, _ float64) {
+		p.over = func(s *drawing, px, py func(float64) float64, _, _ float64) {
 			for i, q := range points {
 				s.shows(q.key, q.Estimate, func() {
-					s.reach(point{px(at[i]), py(q.Low)}, point{px(at[i]), py(q.High)}, seenFill, 1.6, q.Status, [2]bool{})
-					s.mark(px(at[i]), py(q.Value), 3, disc, seenFill)
+					s.reach(canvas.At(px(at[i]), py(q.Low)), canvas.At(px(at[i]), py(q.High)), canvas.Seen, 1.6, q.Status, [2]bool{})
+					s.Mark(px(at[i]), py(q.Value), 3, canvas.Disc, canvas.Seen)
 				})
 			}
 		}
 		c.panels = append(c.panels, p)
 	}
-	c.names = func(s *scene) []entry {
+	c.names = func(s *drawing) []entry {
 		out := []entry{{"share seen, with " + level(d.Fit) + " interval", func(x, y float64) {
-			s.segment(x+13, y-1, x+13, y+11, seenFill, 1.6)
-			s.mark(x+13, y+5, 3, disc, seenFill)
+			s.Segment(x+13, y-1, x+13, y+11, canvas.Seen, 1.6)
+			s.Mark(x+13, y+5, 3, canvas.Disc, canvas.Seen)
 		}}}
 		if outages {
-			out = append(out, s.swatch("not working, by the study file", outage))
+			out = append(out, s.swatch("not working, by the study file", canvas.Outage))
 		}
 		return out
 	}

@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -111,7 +112,7 @@ var (
 )
 
 // style is the style sheet, with the looks of figures on a dark page.
-var style = rules + "@media screen and (prefers-color-scheme: dark) {\n" + figure.DarkStyle() + "}\n"
+var style = rules + "@media screen and (prefers-color-scheme: dark) {\n" + canvas.DarkStyle() + "}\n"
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"inline": inline, "svg": svg, "group": newGroup, "figureTables": figureTables,

@@ -1,4 +1,4 @@
-package figure
+package canvas
 
 import (
 	"strings"
@@ -39,14 +39,14 @@ func face(size float64, bold bool) font.Face {
 	return f
 }
 
-// textWidth is the width of a line of text.
-func textWidth(t string, size float64, bold bool) float64 {
+// TextWidth is the width of a line of text.
+func TextWidth(t string, size float64, bold bool) float64 {
 	f := face(size, bold)
 	return float64(f.Width(t))
 }
 
-// wrap breaks a text into lines no wider than limit, where its words allow.
-func wrap(t string, size float64, bold bool, limit float64) []string {
+// Wrap breaks a text into lines no wider than limit, where its words allow.
+func Wrap(t string, size float64, bold bool, limit float64) []string {
 	var out []string
 	line := ""
 	for _, w := range strings.Fields(t) {
@@ -54,7 +54,7 @@ func wrap(t string, size float64, bold bool, limit float64) []string {
 		if line != "" {
 			longer = line + " " + w
 		}
-		if line != "" && textWidth(longer, size, bold) > limit {
+		if line != "" && TextWidth(longer, size, bold) > limit {
 			out = append(out, line)
 			longer = w
 		}
@@ -63,8 +63,8 @@ func wrap(t string, size float64, bold bool, limit float64) []string {
 	return append(out, line)
 }
 
-// shorten keeps the first lines of a text; an ellipsis tells that more follows.
-func shorten(lines []string, most int) []string {
+// Shorten keeps the first lines of a text; an ellipsis tells that more follows.
+func Shorten(lines []string, most int) []string {
 	if len(lines) <= most {
 		return lines
 	}
@@ -73,14 +73,14 @@ func shorten(lines []string, most int) []string {
 	return lines
 }
 
-// origin is where the text of an operation starts, whatever its anchor.
-func (o *op) origin() point {
-	wide := textWidth(o.text, o.size, o.bold)
-	return point{o.at.x - wide*[...]float64{0, 0.5, 1}[o.anchor], o.at.y}
+// Origin is where the text of an operation starts, whatever its anchor.
+func (o *Op) Origin() Point {
+	wide := TextWidth(o.Text, o.Size, o.Bold)
+	return Point{o.At.X - wide*[...]float64{0, 0.5, 1}[o.Anchor], o.At.Y}
 }
 
 // rim is the paper behind a text with a halo, where letters have none.
-func (o *op) rim() path {
-	p := o.origin()
-	return rectangle(p.x-2, p.y-.8*o.size, textWidth(o.text, o.size, o.bold)+4, o.size)
+func (o *Op) rim() Path {
+	p := o.Origin()
+	return Rectangle(p.X-2, p.Y-.8*o.Size, TextWidth(o.Text, o.Size, o.Bold)+4, o.Size)
 }

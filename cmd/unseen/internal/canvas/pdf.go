@@ -1,4 +1,4 @@
-package figure
+package canvas
 
 import (
 	"image/color"
@@ -15,12 +15,12 @@ import (
 // pdfScale makes a CSS pixel, 1/96 of an inch, of points, 1/72.
 const pdfScale = 72.0 / 96
 
-// pdf writes with fpdf, not through gonum's canvas, which mixes up two fonts
+// PDF writes with fpdf, not through gonum's canvas, which mixes up two fonts
 // in one document and knows only 256 letters.
-func (s *scene) pdf(w io.Writer, f *Figure) error {
-	d := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: s.width * pdfScale, Ht: s.height * pdfScale}})
-	d.SetTitle(harmless.Escape(f.Title), true)
-	d.SetSubject(harmless.Escape(f.Description), true)
+func (s *Scene) PDF(w io.Writer, title, description string) error {
+	d := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: s.Width * pdfScale, Ht: s.Height * pdfScale}})
+	d.SetTitle(harmless.Escape(title), true)
+	d.SetSubject(harmless.Escape(description), true)
 	d.SetLang("en")
 	d.SetCatalogSort(true)
 	d.SetCreationDate(time.Unix(0, 0).UTC())
@@ -31,11 +31,11 @@ func (s *scene) pdf(w io.Writer, f *Figure) error {
 	d.AddUTF8FontFromBytes(family, "", liberationsansregular.TTF)
 	d.AddUTF8FontFromBytes(family, "B", liberationsansbold.TTF)
 	d.AddPage()
-	at := func(p point) (float64, float64) { return p.x * pdfScale, p.y * pdfScale }
-	trace := func(p path) {
+	at := func(p Point) (float64, float64) { return p.X * pdfScale, p.Y * pdfScale }
+	trace := func(p Path) {
 		for _, st := range p {
-			x, y := at(st.to)
-			switch st.kind {
+			x, y := at(st.To)
+			switch st.Kind {
 			case 'M':
 				d.MoveTo(x, y)
 			case 'L':
@@ -49,37 +49,37 @@ func (s *scene) pdf(w io.Writer, f *Figure) error {
 			}
 		}
 	}
-	fill := func(p path, c color.RGBA) {
+	fill := func(p Path, c color.RGBA) {
 		d.SetFillColor(int(c.R), int(c.G), int(c.B))
 		trace(p)
 		d.DrawPath("F")
 	}
-	for _, o := range s.ops {
-		switch o.kind {
-		case opFill:
-			fill(o.path, o.colour)
-		case opStroke:
-			d.SetDrawColor(int(o.colour.R), int(o.colour.G), int(o.colour.B))
+	for _, o := range s.Ops {
+		switch o.Kind {
+		case OpFill:
+			fill(o.Path, o.Colour)
+		case OpStroke:
+			d.SetDrawColor(int(o.Colour.R), int(o.Colour.G), int(o.Colour.B))
 			d.SetLineWidth(o.width * pdfScale)
-			dash := make([]float64, len(o.dash))
-			for i, x := range o.dash {
+			dash := make([]float64, len(o.Dash))
+			for i, x := range o.Dash {
 				dash[i] = x * pdfScale
 			}
 			d.SetDashPattern(dash, 0)
-			trace(o.path)
+			trace(o.Path)
 			d.DrawPath("D")
-		case opText:
+		case OpText:
 			if o.halo {
-				fill(o.rim(), paper)
+				fill(o.rim(), Paper)
 			}
 			style := ""
-			if o.bold {
+			if o.Bold {
 				style = "B"
 			}
-			d.SetFont(family, style, o.size*pdfScale)
-			d.SetTextColor(int(o.colour.R), int(o.colour.G), int(o.colour.B))
-			x, y := at(o.origin())
-			d.Text(x, y, o.text)
+			d.SetFont(family, style, o.Size*pdfScale)
+			d.SetTextColor(int(o.Colour.R), int(o.Colour.G), int(o.Colour.B))
+			x, y := at(o.Origin())
+			d.Text(x, y, o.Text)
 		}
 	}
 	return d.Output(w)
