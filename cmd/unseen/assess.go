@@ -19,8 +19,8 @@ func assessCommand() *cli.Command {
 			"what differs, and gives the variance inflation.\n\n" +
 			"Example:  unseen assess study.toml --tables",
 		Flags: append(append(append([]cli.Flag{
-			&cli.BoolFlag{Name: "tables", DisableDefaultText: true, Usage: "show every contingency table"},
-		}, choiceFlags()...), outputFlags()...), asOfFlag()),
+			&cli.BoolFlag{Name: "tables", DisableDefaultText: true, Usage: "show all, every contingency table too"},
+		}, choiceFlags()...), outputFlags()...), asOfFlag(), fullFlag("why a check was not tested, whether the cohorts are alike")),
 		Action: assessAction,
 	}
 }
@@ -36,8 +36,12 @@ func assessAction(c *cli.Context) error {
 		return err
 	}
 	r, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
-	return show(c, d.Source(), answer{
+	a := answer{
 		page: view.AssessPage(f, r, covariates, c.Bool("tables")),
 		doc:  func(head wire.Head) any { return wire.NewAssess(head, f, r, covariates) },
-	})
+	}
+	if !c.Bool("tables") {
+		a.brief = view.BriefAssessPage(f, r, covariates)
+	}
+	return show(c, d.Source(), a)
 }

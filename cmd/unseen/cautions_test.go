@@ -41,10 +41,16 @@ func TestTheCautionOnSingleFish(t *testing.T) {
 	for line, want := range map[string]bool{
 		"histories " + study: true, "histories " + study + " --csv " + filepath.Join(dir, "h"): true,
 		"check " + study + " --xlsx " + filepath.Join(dir, "c.xlsx"): true, "growth " + grown: true,
-		"histories " + study + " --counts": false, "check " + study: false, "growth " + study: false, "fit " + study: false,
+		"fit " + study + " --what-if": true, "figures " + study + " -o " + filepath.Join(dir, "f") + " --format svg": true,
+		"report " + study: true, "figures " + study + " -o " + filepath.Join(dir, "g") + " --format svg --only passage": false,
+		"histories " + study + " --full": true, "travel " + study + " --csv " + filepath.Join(dir, "t"): false,
+		"histories " + study + " --counts": false, "check " + study: false, "growth " + study: true /* fish far from the line are named */, "fit " + study: false,
 	} {
 		code, stdout, stderr := runHere(t.Context(), t, strings.Fields(line)...)
 		require.Equal(t, exitUsable, code, stderr)
 		assert.Equal(t, want, strings.Contains(strings.Join(strings.Fields(stdout), " "), view.SingleFish), line)
 	}
+	captions, err := os.ReadFile(filepath.Join(dir, "f", "captions.txt"))
+	require.NoError(t, err)
+	assert.Contains(t, string(captions), view.SingleFish)
 }

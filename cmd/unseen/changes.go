@@ -25,7 +25,7 @@ func changesCommand() *cli.Command {
 			"unseen fit --json: files, fish, records by rule, model, estimates. Revised data move\n" +
 			"published numbers.\n\n" +
 			"Example:  unseen changes fit-may.json study.toml",
-		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag()),
+		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag(), fullFlag("each group of fish, survival, detection, every other number that moved")),
 		Action: changesAction,
 	}
 }
@@ -59,8 +59,8 @@ func changesAction(c *cli.Context) error {
 	}
 	r := since(old, before, f)
 	err = show(c, d.Source(), answer{
-		page: r.Page(d.Source().Name(), view.Stamp(d)),
-		doc:  func(wire.Head) any { return r },
+		page: r.Page(d.Source().Name(), view.Stamp(d)), brief: r.Brief(d.Source().Name(), view.Stamp(d)),
+		doc: func(wire.Head) any { return r },
 	})
 	if err == nil && f.Fit.Verdict != cjs.Converged {
 		return errNotUsable

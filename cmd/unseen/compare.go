@@ -22,7 +22,7 @@ func compareCommand() *cli.Command {
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival same --survival reach",
-		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag(), fullFlag("survival, detection, cautions")),
+		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag(), fullFlag("weights of terms, survival, detection, cautions")),
 		Action: compareAction,
 	}
 }

@@ -106,8 +106,12 @@ func figuresAction(c *cli.Context) error {
 		doc.Head = wire.NewHead("figures", version(), content.Source())
 		err = wire.Write(c.App.Writer, doc)
 	} else {
-		err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data), Sections: []view.Section{{
-			Tables: []view.Table{t}, Notes: []string{"Written into " + dir + ", with captions.txt."}}}})
+		notes := []string{"Written into " + dir + ", with captions.txt."}
+		if slices.ContainsFunc(figures, func(f *figure.Figure) bool { return strings.Contains(f.Caption, view.SingleFish) }) {
+			notes = append(notes, view.SingleFish)
+		}
+		err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data),
+			Sections: []view.Section{{Tables: []view.Table{t}, Notes: notes}}})
 	}
 	if err == nil && content.Fit.Verdict != cjs.Converged {
 		return errNotUsable

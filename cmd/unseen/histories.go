@@ -13,19 +13,24 @@ import (
 func historiesCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "histories",
-		Usage:     "which fish was sighted where: detection histories and their counts",
+		Usage:     "which fish was detected where: detection histories and their counts",
 		UsageText: "unseen histories STUDY.toml [flags]",
-		Description: "One record a fish: 1 where it was sighted, 0 where not. With --csv the histories, the times\n" +
-			"of all passages, and a study file that fits the same from the histories are written.\n\n" +
+		Description: "How many fish were detected at each site, and one line a fish: 1 where it was detected, 0\n" +
+			"where not. With --csv the histories, the times of all passages, and a study file that fits\n" +
+			"the same from the histories are written.\n\n" +
 			"Example:  unseen histories study.toml --next-seen",
 		Flags: append([]cli.Flag{
 			&cli.BoolFlag{Name: "counts", DisableDefaultText: true, Usage: "count the fish with each distinct history"},
 			&cli.BoolFlag{Name: "next-seen", DisableDefaultText: true, Usage: "show the next-seen table: released at a site, next seen at each site below"},
-			asOfFlag(),
+			asOfFlag(), fullFlag("every line of the table"),
 		}, outputFlags()...),
 		Action: historiesAction,
 	}
 }
+
+// briefLines are the lines of a table of counts that stand on one screen, and
+// briefFish the fish, whose table is cut in two.
+const briefLines, briefFish = 20, 8
 
 func historiesAction(c *cli.Context) error {
 	if c.Bool("counts") && c.Bool("next-seen") {
@@ -37,7 +42,7 @@ func historiesAction(c *cli.Context) error {
 	}
 	h := d.Histories
 	page := view.Page{Title: d.Source().Name(), Stamp: view.Stamp(d)}
-	part, section := wire.Records, view.Section{}
+	part, section := wire.Records, view.Section{Paragraphs: []string{view.HistoriesAnswer(h)}}
 	switch {
 	case c.Bool("counts"):
 		part = wire.Counts
@@ -55,7 +60,11 @@ func historiesAction(c *cli.Context) error {
 		section.Notes = append(section.Notes, view.SingleFish)
 	}
 	page.Sections = []view.Section{section}
-	a := answer{page: page, doc: func(head wire.Head) any {
+	lines := briefLines
+	if part == wire.Records {
+		lines = briefFish
+	}
+	a := answer{page: page, brief: view.Shortened(page, lines), doc: func(head wire.Head) any {
 		return wire.NewHistories(head, d, part)
 	}}
 	if part == wire.Records {

@@ -206,6 +206,30 @@ func TestAFitEndsOnOneScreen(t *testing.T) {
 	}
 }
 
+// Other answers end on one screen as well; with --full they show more, where there is
+// more.
+func TestAnswersEndOnOneScreen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
+	const demo = "internal/demo/files"
+	_, out, _ := runHere(t.Context(), t, "fit", demo, "--survival", "reach", "--detection", "row", "--json")
+	earlier := filepath.Join(t.TempDir(), "earlier.json")
+	require.NoError(t, os.WriteFile(earlier, []byte(out), 0o644))
+	for _, args := range [][]string{
+		{"histories", demo}, {"histories", demo, "--counts"}, {"compare", demo}, {"assess", demo}, {"season", demo}, {"changes", earlier, demo},
+	} {
+		_, screen := onTerminal(t, 80, false, args...)
+		assert.LessOrEqual(t, strings.Count(screen, "\n"), 45, "%v\n%s", args, screen)
+		assert.Contains(t, screen, "--full")
+		_, full := onTerminal(t, 80, false, append(args, "--full")...)
+		assert.Greater(t, strings.Count(full, "\n"), strings.Count(screen, "\n"))
+		assert.NotContains(t, full, "--full")
+		answer := strings.Split(screen, "\n\n")[1]
+		assert.Contains(t, full, answer, "the answer comes first in both")
+	}
+}
+
 // Errors are told in lines of the terminal's width, and whole in a pipe.
 func TestErrorsFit(t *testing.T) {
 	calls := [][]string{

@@ -26,7 +26,7 @@ func seasonCommand() *cli.Command {
 		Flags: append(append(append([]cli.Flag{
 			countFlag(1, manyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
 			&cli.StringSliceFlag{Name: "on", Usage: "replay `DATE`,… (a date: its end) instead"},
-		}, modelFlags()...), outputFlags()...), asOfFlag()),
+		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("the data available on each day, every site")),
 		Action: seasonAction,
 	}
 }
@@ -58,8 +58,8 @@ func seasonAction(c *cli.Context) error {
 		return err
 	}
 	return show(c, d.Source(), answer{
-		page: view.SeasonPage(s),
-		doc:  func(head wire.Head) any { return wire.NewSeason(head, s) },
+		page: view.SeasonPage(s), brief: view.BriefSeasonPage(s),
+		doc: func(head wire.Head) any { return wire.NewSeason(head, s) },
 	})
 }
 

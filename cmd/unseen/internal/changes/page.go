@@ -66,6 +66,39 @@ func (r *Result) Page(title, stamp string) view.Page {
 	return p
 }
 
+// Brief shows of the estimates what all fish passed, and counts the others that moved.
+func (r *Result) Brief(title, stamp string) view.Page {
+	whole := r.Page(title, stamp)
+	short := *r
+	short.Passed = slices.DeleteFunc(slices.Clone(r.Passed), func(p Pair) bool { return len(p.Of) > 0 })
+	short.Survival, short.Detection, short.Numbers = nil, nil, nil
+	p := short.Page(title, stamp)
+	p.Sections[0] = whole.Sections[0] // what the answer says is of all
+	if more := r.movedEstimates() - short.movedEstimates(); more > 0 {
+		p.Sections = append(p.Sections, view.Section{Notes: []string{
+			view.Plural(more, "further number", "further numbers") + " moved (groups of fish, survival, detection and others): --full shows them."}})
+	}
+	return p
+}
+
+// movedEstimates counts the estimates, and the other numbers of the answer, that
+// moved in the digits shown.
+func (r *Result) movedEstimates() (n int) {
+	for _, x := range r.estimates() {
+		for i := range x.list {
+			if x.list[i].Moved(0.5 * math.Pow10(-x.digits)) {
+				n++
+			}
+		}
+	}
+	for i := range r.Numbers {
+		if r.Numbers[i].Moved() {
+			n++
+		}
+	}
+	return n
+}
+
 // estimates are the lists of estimates with what they are and the digits shown.
 func (r *Result) estimates() []listed {
 	return []listed{
@@ -154,17 +187,10 @@ func (r *Result) answer() []string {
 
 // moved tells whether any number of the answer, a count or a warning differs.
 func (r *Result) moved() bool {
-	for _, x := range r.estimates() {
-		for i := range x.list {
-			if x.list[i].Moved(0.5 * math.Pow10(-x.digits)) {
-				return true
-			}
-		}
-	}
 	counted := func(c Count) bool {
 		return (c.Before == nil) != (c.Now == nil) || c.Before != nil && *c.Before != *c.Now
 	}
-	return slices.ContainsFunc(r.Numbers, func(n Number) bool { return n.Moved() }) ||
+	return r.movedEstimates() > 0 ||
 		slices.ContainsFunc(r.Counts, counted) ||
 		slices.ContainsFunc(r.Measures, func(m Measure) bool { return differs(m.Before, m.Now, 0.5*math.Pow10(-m.digits())) }) ||
 		len(r.WarningsNew)+len(r.WarningsGone) > 0

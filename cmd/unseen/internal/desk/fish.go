@@ -69,17 +69,16 @@ func (l *looking) fish() (template.HTML, error) {
 			}
 		}
 	}
-	if !l.Data.HasSightings() {
-		return render("fish", out)
-	}
-	records, err := l.recordsOf(shown)
-	if err != nil {
-		return "", err
-	}
-	t := view.RecordsTable(l.Data, records)
-	s := view.Section{Heading: "Every record of this tag", Tables: []view.Table{t}}
-	if len(records) == 0 {
-		s = view.Section{Heading: "Every record of this tag", Paragraphs: []string{"There is none."}}
+	s := view.Section{Notes: []string{view.SingleFish}}
+	if l.Data.HasSightings() {
+		records, err := l.recordsOf(shown)
+		if err != nil {
+			return "", err
+		}
+		s.Heading, s.Tables = "Every record of this tag", []view.Table{view.RecordsTable(l.Data, records)}
+		if len(records) == 0 {
+			s.Paragraphs, s.Tables = []string{"There is none."}, nil
+		}
 	}
 	out.Records, err = fragment([]page.Block{{Section: s}})
 	if err != nil {

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"html"
 	"net/http"
 	"net/url"
 	"os"
@@ -12,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cmd/unseen/internal/view"
 )
 
 // Ten pages that are open at once while the study changes each show it as it was
@@ -139,5 +142,7 @@ func TestFishInAnySpelling(t *testing.T) {
 	page := get(t, d, "/fish?tag=999097290475948")
 	assert.Contains(t, page, "no tag of a fish")
 	assert.Contains(t, page, "set aside: unknown tag")
+	assert.Contains(t, html.UnescapeString(get(t, d, "/fish?tag=999041000000908")), view.SingleFish)
+	assert.NotContains(t, html.UnescapeString(get(t, d, "/answer")), view.SingleFish)
 	assert.Contains(t, get(t, d, "/fish?tag=0908"), `/fish?tag=999041000000908"`)
 }

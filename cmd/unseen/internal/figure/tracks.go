@@ -114,7 +114,7 @@ func Tracks(d *analysis.Data) *Figure {
 	return &Figure{
 		ID:    "tracks",
 		Title: "Single fish in time and distance",
-		Caption: fmt.Sprintf("%s of the %s seen again, evenly chosen in the order of the tagging table. Between sightings a line says nothing of where the fish was; it ends at the last sighting.",
+		Caption: fmt.Sprintf("%s of the %s seen again, evenly chosen in the order of the tagging table. Between sightings a line says nothing of where the fish was; it ends at the last sighting. "+view.SingleFish,
 			view.Digits(float64(shown), 0), view.Plural(all, "fish", "fish")),
 		Source: dataSource(d),
 		Description: fmt.Sprintf("Lines of single fish: time from left to right, the river from top to bottom. %d fish are drawn, from %s on.",

@@ -13,17 +13,36 @@ import (
 // AssessPage says whether a model fits: in plain words, then in numbers, with
 // every table where they are asked for.
 func AssessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate, tables bool) Page {
+	return assessPage(d, r, covariates, tables, true)
+}
+
+// BriefAssessPage says so on one screen.
+func BriefAssessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate) Page {
+	p := assessPage(d, r, covariates, false, false)
+	more := "why a check was not tested, and whether the cohorts are alike"
+	if len(covariates) > 0 {
+		more += ", detections by fifths of each number"
+	}
+	p.Sections = append(p.Sections, Section{Notes: []string{"More with --full: " + more + "; with --tables every contingency table."}})
+	return p
+}
+
+func assessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covariate, tables, full bool) Page {
 	river := &d.Histories.River
+	checks := componentTable(r)
+	if !full {
+		checks.Notes = nil
+	}
 	p := newPage(d.Data)
 	p.Sections = append(p.Sections,
 		Section{Paragraphs: r.Words(), Notes: []string{
 			"The model put to the test gives each group of fish its own survival and detection everywhere. " +
 				"Where it holds, a simpler one (" + d.Fit.Problem.WordsWithLinks() + ") is judged by `unseen compare`."}},
-		Section{Heading: "Checks", Tables: []Table{componentTable(r), countsTable(r), InputTable(d.Inputs)}})
-	if len(covariates) > 0 {
+		Section{Heading: "Checks", Tables: []Table{checks, countsTable(r), InputTable(d.Inputs)}})
+	if full && len(covariates) > 0 {
 		p.Sections = append(p.Sections, Section{Heading: "Seen again, by fifths of each number", Tables: covariateTables(covariates)})
 	}
-	if len(r.Likeness) > 0 {
+	if full && len(r.Likeness) > 0 {
 		s := Section{Heading: "Are the cohorts alike? (a hypothesis, no part of the test)"}
 		for i := range r.Likeness {
 			if words := r.Likeness[i].Sentence(river); words != "" {

@@ -116,6 +116,23 @@ func withBriefNote(p Page, more string) Page {
 	return p
 }
 
+// Shortened is a page with the first lines of each of its tables, most of them, and
+// how many more there are.
+func Shortened(p Page, most int) Page {
+	cut := false
+	p.Sections = mapped(p.Sections, func(s Section) Section {
+		s.Tables = mapped(s.Tables, func(t Table) Table {
+			cut = cut || !t.CSVOnly && len(t.Rows) > most
+			return shortened(t, most)[0]
+		})
+		return s
+	})
+	if !cut {
+		return p
+	}
+	return withBriefNote(p, "all lines")
+}
+
 // only are the elements that keep wants.
 func only[T any](list []T, keep func(T) bool) []T {
 	return slices.DeleteFunc(slices.Clone(list), func(x T) bool { return !keep(x) })

@@ -15,7 +15,7 @@ var Cautions = []string{
 }
 
 // SingleFish stands wherever records of single fish are shown or written.
-const SingleFish = "These records are of single fish. Where the species is protected, its places can need protection too: consider before publishing where and when fish were detected, and ask those who tagged a fish before publishing its data."
+const SingleFish = "These records are of single fish. Where the species is protected, think before publishing where and when fish were detected, and ask those who tagged a fish before publishing its data."
 
 // cautions are those of a fit, after those of a season that still runs.
 func cautions(d *analysis.Data) []string {

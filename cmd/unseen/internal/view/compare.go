@@ -63,7 +63,9 @@ func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full b
 		}
 	}
 	if len(r.Importance) > 0 {
-		s.Tables = append(s.Tables, importanceTable(r))
+		t := importanceTable(r)
+		t.CSVOnly = !full
+		s.Tables = append(s.Tables, t)
 	}
 	p.Sections = append(p.Sections, s)
 
@@ -83,7 +85,7 @@ func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full b
 		p.Sections = append(p.Sections, Section{Heading: "Warnings", Warnings: r.Warnings})
 	}
 	if !full {
-		p.Sections = append(p.Sections, Section{Notes: []string{briefNote("survival, detection, cautions", len(r.Warnings) > 0)}})
+		p.Sections = append(p.Sections, Section{Notes: []string{briefNote("weights of terms, survival, detection, cautions", len(r.Warnings) > 0)}})
 		return p
 	}
 	p.Sections = append(p.Sections, Section{Notes: cautions(d)})

@@ -46,7 +46,7 @@ func GrowthPage(d *analysis.Data, r *growth.Result, caught *growth.Recaptures) P
 		add(Section{Heading: "Measurements to look at, at recapture", Tables: []Table{v.flagged()},
 			Notes: []string{fmt.Sprintf("Flags are common practice: shorter than before, more than %g mm/day, K outside %g–%g.", growth.FastMMPerDay, growth.LowCondition, growth.HighCondition)}})
 	}
-	if len(r.Growth) > 0 {
+	if len(r.Growth)+len(r.Odd) > 0 {
 		last.Notes = append(last.Notes, SingleFish)
 	}
 	if caught != nil {

@@ -9,6 +9,50 @@ import (
 	"example.org/unseen/history"
 )
 
+// HistoriesAnswer says how many fish were detected at each site below the first, and
+// how many different histories they have.
+func HistoriesAnswer(h *history.Histories) string {
+	masks := h.River.SiteMasks()
+	detected := make([]int, len(masks))
+	all, nowhere := 0, 0
+	for i := range h.Entry {
+		n := h.Weight(i)
+		if h.New(i) {
+			all += n
+			if h.Seen[i] == 0 {
+				nowhere += n
+			}
+		}
+		for k := int(h.Entry[i]) + 1; k < len(masks); k++ {
+			if h.Seen[i]&masks[k] != 0 {
+				detected[k] += n
+			}
+		}
+	}
+	var parts []string
+	for k := 1; k < len(masks); k++ {
+		were := ""
+		if k == 1 {
+			were = " were detected"
+		}
+		parts = append(parts, Digits(float64(detected[k]), 0)+were+" at "+h.River.Sites[k].Name)
+	}
+	said := "Of " + Plural(all, "fish", "fish") + " " + And(parts) + "; " + Digits(float64(nowhere), 0) + " were not detected after release."
+	if h.Again != nil {
+		return said // pieces between captures: whole histories are not known
+	}
+	patterns := map[string]bool{}
+	p := newPatterns(h)
+	for _, d := range h.Distinct() {
+		var key strings.Builder
+		for _, c := range p.cells(d.Record) {
+			key.WriteString(c.Text + Digits(c.Value, 0) + " ")
+		}
+		patterns[key.String()] = true
+	}
+	return said + " There are " + Plural(len(patterns), "different history", "different histories") + "."
+}
+
 // HistoriesTable shows one record a fish: what it is, where it was sighted (1)
 // and not (0), and where it was taken out; the first 1 is where it entered. In
 // CSV the columns are those the study file's [histories] reads. flags, which may

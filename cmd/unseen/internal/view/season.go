@@ -12,22 +12,37 @@ import (
 
 // SeasonPage says what would have been said on each day of a season, and what
 // it came to.
-func SeasonPage(s *analysis.Season) Page {
+func SeasonPage(s *analysis.Season) Page { return seasonPage(s, true) }
+
+// BriefSeasonPage says it of the site that the answer is about alone.
+func BriefSeasonPage(s *analysis.Season) Page {
+	return withBriefNote(seasonPage(s, false), "the data available on each day, every site")
+}
+
+func seasonPage(s *analysis.Season, full bool) Page {
 	v := replayed{s, "2 Jan"}
 	if n := len(s.Days); s.Days[n-1].AsOf.Sub(s.Days[0].AsOf) > 300*24*time.Hour {
 		v.layout = time.DateOnly // the year must be said
 	}
 	p := newPage(s.Data)
-	p.Sections = append(p.Sections, Section{Paragraphs: v.answer()}, v.known())
+	answer, site := v.answer()
+	p.Sections = append(p.Sections, Section{Paragraphs: answer})
+	if known := v.known(); full {
+		p.Sections = append(p.Sections, known)
+	} else if len(known.Paragraphs) > 0 { // days without an answer, and why
+		p.Sections = append(p.Sections, Section{Paragraphs: known.Paragraphs})
+	}
 	for k := 1; k < len(s.Histories.River.Sites); k++ {
+		if !full && k != site {
+			continue
+		}
 		if t := v.site(k); len(t.Rows) > 0 {
 			p.Sections = append(p.Sections, Section{Heading: "Passed " + s.Histories.River.Sites[k].Name, Tables: []Table{t}})
 		}
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{v.all(), InputTable(s.Inputs)}, Notes: []string{
-		"On each day only the fish released and the sightings made by then count. Records that came in late, and clocks corrected later, are treated as known at once: estimates made during a real season are a little worse.",
-		"In the end: the same fish, with all the data of the season.",
-		"Season treated as complete: assuming every fish not re-detected died or was missed.",
+		"On each day only the fish released and the detections made by then count. Records that came in late, and clocks corrected later, are treated as known at once: estimates made during a real season are a little worse.",
+		"In the end: the same fish, with all data of the season. Season treated as complete: every fish not re-detected is assumed dead or missed.",
 	}})
 	return p
 }
@@ -115,8 +130,9 @@ func (m *misses) add(r *reading, e cjs.Estimate) {
 // points is the average distance in percentage points.
 func (m *misses) points() string { return Digits(100*m.off/float64(m.days), 1) }
 
-// answer compares the readings of the last site of which something was said.
-func (v replayed) answer() []string {
+// answer compares the readings of the last site of which something was said, and
+// gives that site; the last of all where nothing was.
+func (v replayed) answer() ([]string, int) {
 	sites := v.Histories.River.Sites
 	tooSoon := 0
 	for k := len(sites) - 1; k > 0; k-- {
@@ -146,16 +162,16 @@ func (v replayed) answer() []string {
 		}
 		tooSoon = max(tooSoon, early)
 		if first != nil {
-			return v.readingsAt(k, first, then, over, early)
+			return v.readingsAt(k, first, then, over, early), k
 		}
 		if ended && early > 0 {
-			return []string{fmt.Sprintf("On no day could the share that would pass %s be estimated: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}
+			return []string{fmt.Sprintf("On no day could the share that would pass %s be estimated: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}, k
 		}
 	}
 	if tooSoon > 0 {
-		return []string{fmt.Sprintf("Nothing can be estimated yet: on no day could the share that would pass any site be estimated. On %s it was too early to tell slow fish from dead ones.", Plural(tooSoon, "day"))}
+		return []string{fmt.Sprintf("Nothing can be estimated yet: on no day could the share that would pass any site be estimated. On %s it was too early to tell slow fish from dead ones.", Plural(tooSoon, "day"))}, len(sites) - 1
 	}
-	return []string{"The share that passed is not identifiable at any site of this study."}
+	return []string{"The share that passed is not identifiable at any site of this study."}, len(sites) - 1
 }
 
 // readingsAt says what the readings at site k were worth, first among them.

@@ -57,7 +57,7 @@ func WhatIfSections(river *history.River, r *whatif.Result) []Section {
 		}
 	}
 	fish := Section{Heading: "Most influential fish", Tables: []Table{influenceTable(river, r)},
-		Notes: []string{"Change in passed % without this one fish, to first order (one step from the fit). Fish with the same history have the same influence."}}
+		Notes: []string{"Change in passed % without this one fish, to first order (one step from the fit). Fish with the same history have the same influence.", SingleFish}}
 	if r.WhyNone != "" {
 		fish = Section{Heading: fish.Heading, Paragraphs: []string{sentence("no list: " + r.WhyNone)}}
 	}
