@@ -71,14 +71,14 @@ func pack(name, goos, goarch, program, more string, at time.Time, out string) er
 	switch goos {
 	case "windows":
 		add("unseen.exe", program, true)
-		files = append(files, file{"start.cmd", []byte("@\"%~dp0unseen.exe\" open \"%~dp0.\"\r\n@pause\r\n"), true})
+		files = append(files, file{"start.cmd", []byte("@if not exist \"%~dp0study\" mkdir \"%~dp0study\"\r\n@\"%~dp0unseen.exe\" open \"%~dp0study\"\r\n@pause\r\n"), true})
 	default:
 		add("unseen", program, true)
 		start := map[string]string{"darwin": "start.command"}[goos]
 		if start == "" {
 			start = "start.sh"
 		}
-		files = append(files, file{start, []byte("#!/bin/sh\ncd \"$(dirname \"$0\")\" && exec ./unseen open .\n"), true})
+		files = append(files, file{start, []byte("#!/bin/sh\ncd \"$(dirname \"$0\")\" && mkdir -p study && exec ./unseen open study\n"), true})
 	}
 	if err != nil {
 		return err

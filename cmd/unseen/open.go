@@ -48,16 +48,6 @@ func openAction(c *cli.Context) error {
 	return openPage(c, given)
 }
 
-// openBeside opens the page of the folder that the program lies in: who double
-// clicks on it has named no other.
-func openBeside(c *cli.Context) error {
-	self, err := os.Executable()
-	if err != nil {
-		return err
-	}
-	return openPage(c, filepath.Dir(self))
-}
-
 // openPage serves the page of a folder or a study until it is asked to stop.
 func openPage(c *cli.Context, given string) error {
 	opt := desk.Options{Folder: given, ReadOnly: c.Bool("read-only"), Version: version()}

@@ -17,6 +17,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
+	"path"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -67,6 +68,7 @@ func unpacked(t *testing.T, name string, data []byte) map[string][]byte {
 			r, err := f.Open()
 			require.NoError(t, err)
 			add(f.Name, r)
+			mayRun(t, f.Name, f.Mode())
 		}
 		return out
 	}
@@ -79,7 +81,16 @@ func unpacked(t *testing.T, name string, data []byte) map[string][]byte {
 		}
 		require.NoError(t, err)
 		add(h.Name, r)
+		mayRun(t, h.Name, h.FileInfo().Mode())
 	}
+}
+
+// mayRun holds the program and what starts it, and nothing else, to be programs:
+// without that bit a Mac opens them in an editor when they are double clicked.
+func mayRun(t *testing.T, name string, mode os.FileMode) {
+	base := path.Base(name)
+	is := strings.HasPrefix(base, "start.") || base == "unseen" || base == "unseen.exe"
+	assert.Equal(t, is && !strings.Contains(name, "/licences/"), mode&0o111 != 0, name)
 }
 
 // The archives: all five, each with a program for its machine, the licences and a

@@ -123,8 +123,8 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		c.Before = checkTargets
 	}
 	app.Action = func(c *cli.Context) error {
-		if !c.Args().Present() && clicked() {
-			return openBeside(c)
+		if !c.Args().Present() && launched().clicked() {
+			return openClicked(c)
 		}
 		if !c.Args().Present() {
 			return cli.ShowAppHelp(c)

@@ -8,7 +8,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -68,18 +67,6 @@ func openTab(t *testing.T, folder string, width, height int64) *tab {
 	b.do(chromedp.EmulateViewport(width, height), chromedp.Navigate(d.Address()))
 	b.visible("#work")
 	return b
-}
-
-// serve serves a folder until the test ends.
-func serve(t *testing.T, folder string) (*Desk, string) {
-	t.Helper()
-	server := httptest.NewUnstartedServer(nil)
-	d, err := New(t.Context(), Options{Folder: folder, Address: server.Listener.Addr().String(), Version: "test"})
-	require.NoError(t, err)
-	server.Config.Handler = d
-	server.Start()
-	t.Cleanup(func() { d.Close(); server.Close() })
-	return d, server.URL
 }
 
 func (b *tab) do(steps ...chromedp.Action[chromedp.Void]) {

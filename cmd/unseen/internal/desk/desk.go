@@ -43,9 +43,11 @@ type Desk struct {
 	last    *snapshot
 	answers map[string]*kept
 
-	edit  sync.Mutex // one edit of the study at a time
-	notes notes
-	jobs  jobs
+	edit     sync.Mutex // one edit of the study at a time
+	notes    notes
+	jobs     jobs
+	changes  news // of the files
+	watching sync.WaitGroup
 }
 
 // New opens a folder. The desk works until ctx ends, or the page asks it to
@@ -61,12 +63,14 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 	d := &Desk{opt: opt, guard: newGuard(opt.Address), folder: f, study: filepath.ToSlash(opt.Study), answers: map[string]*kept{}}
 	d.ctx, d.stop = context.WithCancel(ctx)
 	d.serve = d.guard.wrap(d.routes())
+	d.watching.Go(d.watch)
 	return d, nil
 }
 
 // Close lets go of the folder and ends what is being worked out.
 func (d *Desk) Close() error {
 	d.stop()
+	d.watching.Wait()
 	return d.folder.root.Close()
 }
 

@@ -7,44 +7,47 @@ import (
 	"time"
 )
 
-// watchEvery is how often a page that is open has the files looked at.
-const watchEvery = 500 * time.Millisecond
+// jobEvery is how often a page that is open is told how far a long work is.
+const jobEvery = 250 * time.Millisecond
 
 // events tells a page that is open what goes on: that the study or its data are
 // others now, and how far a long work is.
 func (d *Desk) events(w http.ResponseWriter, r *http.Request) {
 	out := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
-	if _, err := fmt.Fprint(w, "retry: 2000\n\n"); err != nil || out.Flush() != nil {
+	send := func(name, data string) bool {
+		_, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", name, data)
+		return err == nil && out.Flush() == nil
+	}
+	if _, err := fmt.Fprint(w, "retry: 2000\n"); err != nil {
 		return
 	}
-	var job string
-	mark := d.mark()
-	for tick := time.NewTicker(watchEvery); ; {
-		select {
-		case <-r.Context().Done():
-			tick.Stop()
-			return
-		case <-d.ctx.Done():
-			tick.Stop()
-			return
-		case <-tick.C:
-		}
-		send := func(name string, data string) bool {
-			_, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", name, data)
-			return err == nil && out.Flush() == nil
-		}
-		if now := d.mark(); now != mark {
-			mark = now
-			if !send("study", mark) {
+	tick := time.NewTicker(jobEvery)
+	defer tick.Stop()
+	var job, mark string
+	changed := d.changes.next()
+	for {
+		if mark == "" {
+			// What changed since the page was made is told at once.
+			if mark = d.mark(); !send("study", mark) {
 				return
 			}
 		}
-		if s := d.jobs.state(); s != nil {
+		select {
+		case <-r.Context().Done():
+			return
+		case <-d.ctx.Done():
+			return
+		case <-changed:
+			changed, mark = d.changes.next(), ""
+		case <-tick.C:
+			s := d.jobs.state()
+			if s == nil {
+				continue
+			}
 			text, err := json.Marshal(s)
 			if err == nil && string(text) != job {
-				job = string(text)
-				if !send("job", job) {
+				if job = string(text); !send("job", job) {
 					return
 				}
 			}

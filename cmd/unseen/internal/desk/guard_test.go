@@ -37,6 +37,18 @@ func open(t *testing.T, folder string, change ...func(*Options)) *Desk {
 	return d
 }
 
+// serve serves a folder until the test ends.
+func serve(t *testing.T, folder string) (*Desk, string) {
+	t.Helper()
+	server := httptest.NewUnstartedServer(nil)
+	d, err := New(t.Context(), Options{Folder: folder, Address: server.Listener.Addr().String(), Version: "test"})
+	require.NoError(t, err)
+	server.Config.Handler = d
+	server.Start()
+	t.Cleanup(func() { d.Close(); server.Close() })
+	return d, server.URL
+}
+
 // hollin is a folder with the demo study.
 func hollin(t *testing.T) string {
 	t.Helper()

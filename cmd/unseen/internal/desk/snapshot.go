@@ -111,7 +111,7 @@ func (d *Desk) current() *snapshot {
 	if s.Study, s.Err = study.Parse(d.folder.join(d.study), text); s.Err == nil {
 		var paths []string
 		if paths, s.Err = d.folder.paths(s.Study); s.Err == nil {
-			s.stamp = s.Sum + stampOf(paths)
+			s.stamp = s.Sum + s.Study.AsOf.String() + stampOf(paths)
 		}
 	}
 	if was := d.last; was != nil && s.stamp != "" && was.stamp == s.stamp {
@@ -137,7 +137,7 @@ func read(ctx context.Context, st *study.Study) (*analysis.Data, error) {
 // keptOf is what was worked out before from the same study and the same data,
 // also where the files are other ones meanwhile.
 func (d *Desk) keptOf(data *analysis.Data) *kept {
-	key := data.Study.SHA256
+	key := data.Study.SHA256 + data.Study.AsOf.String() // which may be today
 	for _, in := range data.Inputs {
 		key += in.File + in.SHA256
 	}

@@ -1,0 +1,7 @@
+//go:build !windows
+
+package main
+
+// inConsole is how many programs there are in this one's console, which only
+// Windows tells.
+func inConsole() int { return 0 }

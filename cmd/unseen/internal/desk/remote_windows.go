@@ -1,0 +1,18 @@
+package desk
+
+import (
+	"path/filepath"
+	"strings"
+
+	"golang.org/x/sys/windows"
+)
+
+// remote tells whether others than this machine may change what is at a path.
+func remote(path string) bool {
+	volume := filepath.VolumeName(path)
+	if strings.HasPrefix(volume, `\\`) {
+		return true
+	}
+	name, err := windows.UTF16PtrFromString(volume + `\`)
+	return err != nil || windows.GetDriveType(name) == windows.DRIVE_REMOTE
+}
