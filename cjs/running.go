@@ -29,7 +29,7 @@ const (
 	// logit scale, is above this, the data may end too early to tell slow from
 	// dead, and no point is given. Around one half it makes the interval reach
 	// from 36 to 64 %; beyond it the estimates of the season study
-	// (docs/validation.md) are biased.
+	// (testdata/studies/README.md) are biased.
 	TooEarlySE = 0.3
 	// TooEarlyRatio: it is the day that is too early, and not the fish too
 	// few, where waiting for all migrants would bring the standard error down

@@ -14,7 +14,7 @@ import (
 // side. A binomial itself needs 10 or so (with 3 its logit interval covers 92 %,
 // with 5 97 %); a share that passed is a ratio, whose standard error is smallest
 // where it comes out too low, and needs more: with 10 such intervals covered 90
-// to 92 % in some designs of docs/validation.md, with 40 as they say.
+// to 92 % in some designs of testdata/studies/README.md, with 40 as they say.
 const leastExpected = 40
 
 // doubtful tells whether the large-sample interval of e is not to be trusted: it

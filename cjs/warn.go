@@ -243,7 +243,7 @@ const (
 	fewFish = 5
 	// leastWorth is the n p (1 − p) of the binomial that knows as much of a
 	// probability as its estimate, 1/SE² on the logit scale. The coverage
-	// studies of docs/validation.md show that intervals of estimates worth
+	// studies of testdata/studies/README.md show that intervals of estimates worth
 	// less miss their level.
 	leastWorth = 3
 )

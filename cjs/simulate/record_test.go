@@ -47,7 +47,7 @@ func sameResult(t testing.TB, want, got *simulate.Result) {
 	assert.Equal(t, want.Study, got.Study)
 	assert.Equal(t, want.About, got.About)
 	assert.Equal(t, want.Model, got.Model)
-	assert.Equal(t, want.Seed, got.Seed, "the seed of a study was fixed before its first run; a change needs a line in docs/validation.md")
+	assert.Equal(t, want.Seed, got.Seed, "the seed of a study was fixed before its first run; a change needs a line in testdata/studies/README.md")
 	assert.Equal(t, want.From, got.From)
 	assert.Equal(t, want.To, got.To)
 	assert.Equal(t, want.Replicates, got.Replicates)

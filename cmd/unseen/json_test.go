@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 
@@ -12,48 +11,45 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestEveryFieldIsDocumented: docs/json.md has a section for each schema, which
-// names its fields and no others; those all documents share stand once.
-func TestEveryFieldIsDocumented(t *testing.T) {
-	data, err := os.ReadFile("../../docs/json.md")
-	require.NoError(t, err)
-	page := string(data)
-	fields := func(section string) []string {
-		var out []string
-		for _, line := range strings.Split(section, "\n") {
-			if strings.HasPrefix(line, "| `") {
-				for _, m := range regexp.MustCompile("`([a-z0-9_.]+)`").FindAllStringSubmatch(strings.Split(line, "|")[1], -1) {
-					out = append(out, m[1])
-				}
-			}
-		}
-		return out
-	}
-	_, shared, ok := strings.Cut(page, "Every document begins with")
-	require.True(t, ok)
-	shared, _, _ = strings.Cut(shared, "An **estimate**")
-	head := fields(shared)
-	require.NotEmpty(t, head)
+// described is what a schema says of a field: itself, or of the type it is of.
+type described struct {
+	Description string
+	Ref         string `json:"$ref"`
+	AnyOf       []described
+}
 
+// TestEveryFieldIsDocumented: the schema of each document says what each of its fields
+// is, and docs/json.md leads to every schema.
+func TestEveryFieldIsDocumented(t *testing.T) {
+	page, err := os.ReadFile("../../docs/json.md")
+	require.NoError(t, err)
 	schemas, err := filepath.Glob("../../docs/schema/*.json")
 	require.NoError(t, err)
 	require.NotEmpty(t, schemas)
+	fields := 0
 	for _, path := range schemas {
-		kind := strings.TrimSuffix(filepath.Base(path), ".json")
+		name := filepath.Base(path)
+		assert.Contains(t, string(page), "(schema/"+name+")")
 		b, err := os.ReadFile(path)
 		require.NoError(t, err)
 		var schema struct {
-			Properties map[string]any
+			Properties map[string]described
+			Defs       map[string]described `json:"$defs"`
 		}
 		require.NoError(t, json.Unmarshal(b, &schema))
-		var want []string
-		for name := range schema.Properties {
-			want = append(want, name)
+		for field, d := range schema.Properties {
+			if field == "kind" || field == "version" {
+				continue // constants, which docs/json.md explains
+			}
+			fields++
+			said := d.Description
+			for _, of := range append(d.AnyOf, d) {
+				if ref := strings.TrimPrefix(of.Ref, "#/$defs/"); said == "" && ref != "" {
+					said = schema.Defs[ref].Description
+				}
+			}
+			assert.NotEmpty(t, said, "%s: nothing says what %s is; give the field of its type a comment", name, field)
 		}
-		_, section, ok := strings.Cut(page, "\n## "+kind+"\n")
-		require.True(t, ok, "docs/json.md has no section %s", kind)
-		section, _, _ = strings.Cut(section, "\n## ")
-		assert.ElementsMatch(t, want, append(append([]string{}, head...), fields(section)...), "docs/json.md, section %s", kind)
 	}
-	assert.Len(t, schemas, strings.Count(page, "\n## ")-1, "a section without a schema")
+	assert.Greater(t, fields, 150)
 }

@@ -319,16 +319,21 @@ type studyRecord struct {
 	All *simulate.Result `json:"all"`
 }
 
-// validationPage makes docs/validation.md.
+// validationPages makes docs/validation.md, and testdata/studies/README.md with the
+// tables of the simulation studies.
+func validationPages(t *testing.T) map[string]string {
+	return map[string]string{"../../docs/validation.md": validationPage(t), "../../testdata/studies/README.md": studiesPage(t)}
+}
+
 func validationPage(t *testing.T) string {
 	var b strings.Builder
 	b.WriteString(`# Validation
 
-What the program is held to, outside itself. Made from the records of the tests: ` + "`go test ./cmd/unseen -run TestValidationPage`" + ` fails when this page is not current, and with ` + "`-update`" + ` writes it.
+What the program's numbers are compared with, and where each value comes from. This page is made from the tests' records: ` + "`go test ./cmd/unseen -run TestValidationPage`" + ` fails when it is out of date, and writes it with ` + "`-update`" + `.
 
 ## Against values from outside
 
-A source is a publication with its page or table, or a script in ` + "`testdata/published`" + ` that computes the values independently and fails where one is off. Each value is held by the test named.
+A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently and is kept there. The test named compares each value.
 
 | what | source | value there | ours | tolerance | test |
 | --- | --- | --- | --- | --- | --- |
@@ -337,15 +342,38 @@ A source is a publication with its page or table, or a script in ` + "`testdata/
 		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s |\n", c.what, c.source, c.theirs, c.ours, c.tolerance, c.test)
 	}
 	b.WriteString(`
-Retention (scipy/retention.py), link functions (scipy/functions.py), thin data (testdata/hard/thin), the checks of fit and planned standard errors have checks of the same kind in their packages.
+Also computed independently, in the same form: retention (scipy/retention.py), link functions (scipy/functions.py), eight studies of thin data ([testdata/hard/thin](../testdata/hard/thin): −2 ln L to 1e-6, estimates and profile limits to 1e-3; cjs TestThinData), the likelihood with outages ([testdata/outages](../testdata/outages): 1e-8), the checks of fit, planned standard errors.
 
 ## Against simulated truth
 
-Studies of known truth, fitted as any other: *bias/SD* is the largest |bias| over the real standard deviation; *intervals* the least and largest coverage of 95 % intervals, by kind of estimate; *doubted* the share of fits with a warning about the data. Seeds and limits were fixed before the run that is shown; pilot runs with the same seeds (1,500 replicates at most) set the numbers of fish of the coverage designs and the size of the flow effect, and the season study's choice between point and interval was settled on three earlier full runs with other replicates. The records with all numbers are in ` + "`testdata/studies`" + `.
+Data simulated with known truth are fitted like any other. Seeds and limits were fixed before the run shown. *Coverage* is the share of 95 % intervals that contain the true value, least and greatest over the estimates judged; *bias/SD* the largest |bias| over the standard deviation of the estimates. Every design, its limits, and what changed after earlier runs: [testdata/studies](../testdata/studies/README.md).
+
+| study | designs | replicates each | coverage % | bias/SD | test |
+| --- | --- | --- | --- | --- | --- |
+`)
+	summaryLines(t, &b)
+	b.WriteString(`
+What they show:
+
+- Logit intervals fail where counts are small or a truth is at 0 or 1; there the fit warns in 90 % of replicates or more. The default (` + "`--interval auto`" + `) takes profile likelihood there and stays within the limits of the study of thin data.
+- A model with one law of travel is biased where fish travel at two rates or depart late. Between reaches the program tests for it and warns; two rates within a reach, or in an outage, give no warning.
+- Bias above 0.1 SD stands where a truth is at 1 or counts are small (thin data), where the law of travel does not hold, and in designs of few replicates. An outage design of 20 replicates shows gross errors only.
+
+How often the checks of fit reject: [checks.md](checks.md#how-often-the-checks-reject).
+`)
+	return b.String()
+}
+
+// studiesPage makes testdata/studies/README.md.
+func studiesPage(t *testing.T) string {
+	var b strings.Builder
+	b.WriteString(`# Simulation studies
+
+Studies of known truth, fitted like any other; made from the records in this folder by ` + "`go test ./cmd/unseen -run TestValidationPage -update`" + `. *bias/SD* is the largest |bias| over the standard deviation of the estimates; *intervals* the least and largest coverage of 95 % intervals, by kind of estimate; *doubted* the share of fits with a warning about the data. Seeds and limits were fixed before the run that is shown; pilot runs with the same seeds (1,500 replicates at most) set the numbers of fish of the coverage designs and the size of the flow effect, and the season study's choice between point and interval was settled on three earlier full runs with other replicates.
 
 ### The share that passed, and coefficients
 
-Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the simultaneous 99.9 % binomial band around 95 % (` + "cjs/simulate TestPassedStudies, TestEffectStudies" + `).
+Intervals on the logit scale, forced. Limits: |bias| below 0.1 SD + 3 Monte Carlo standard errors; intervals within the simultaneous 99.9 % binomial band around 95 % (` + "cjs/simulate TestPassedStudies, TestEffectStudies" + `).
 
 `)
 	b.WriteString(studyHead + "passed: intervals % | fish passed | coefficient |\n| --- | --- | --- | --- | --- | --- | --- |\n")
@@ -362,22 +390,14 @@ Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo
 
 `)
 	b.WriteString(studyHead + "survival: intervals % | detection | passed | counts |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n")
-	family := 0
-	for _, r := range records {
-		if r.Replicates >= 10000 {
-			family += len(kept(r, coverageKinds))
-		}
-	}
 	for _, name := range order {
 		r := records[name]
 		if r.Replicates < 10000 {
 			continue
 		}
 		verdict := "adequate"
-		for _, q := range kept(r, coverageKinds) {
-			if least, most := simulate.Band(q.Intervals, family, 0.94, 0.96, 0.999); q.Covered < least || q.Covered > most {
-				verdict = "not adequate"
-			}
+		if !adequate(records, r) {
+			verdict = "not adequate"
 		}
 		studyLine(&b, r, coverageKinds, verdict)
 	}
@@ -386,6 +406,23 @@ Intervals on the logit scale, forced. Rules: |bias| below 0.1 SD + 3 Monte Carlo
 	unevenLines(t, &b)
 	outageLines(t, &b)
 	return b.String()
+}
+
+// adequate tells whether the counts of a coverage study are: every coverage is
+// within the simultaneous band of all of them.
+func adequate(records map[string]*simulate.Result, r *simulate.Result) bool {
+	family := 0
+	for _, x := range records {
+		if x.Replicates >= 10000 {
+			family += len(kept(x, coverageKinds))
+		}
+	}
+	for _, q := range kept(r, coverageKinds) {
+		if least, most := simulate.Band(q.Intervals, family, 0.94, 0.96, 0.999); q.Covered < least || q.Covered > most {
+			return false
+		}
+	}
+	return true
 }
 
 const studyHead = "| design (seed) | model | bias/SD | doubted % | "
@@ -452,21 +489,21 @@ func studyRecords(t *testing.T) (map[string]*simulate.Result, []string) {
 	return records, order
 }
 
-// TestValidationPage: docs/validation.md is what the records and the toolkit
-// make now, and every test it names is there.
+// TestValidationPage: docs/validation.md and testdata/studies/README.md are what the
+// records and the toolkit make now, and every test named there exists.
 func TestValidationPage(t *testing.T) {
 	if testing.Short() && !*update {
 		t.Skip("not with -short")
 	}
-	const file = "../../docs/validation.md"
-	now := validationPage(t)
-	if *update {
-		require.NoError(t, os.WriteFile(file, []byte(now), 0o644))
+	for file, now := range validationPages(t) {
+		if *update {
+			require.NoError(t, os.WriteFile(file, []byte(now), 0o644))
+		}
+		have, err := os.ReadFile(file)
+		require.NoError(t, err)
+		assert.Equal(t, string(have), now, "%s is not current; if what it would say is right: go test ./cmd/unseen -run TestValidationPage -update", file)
+		assert.True(t, bytes.HasPrefix(have, []byte("# ")))
 	}
-	have, err := os.ReadFile(file)
-	require.NoError(t, err)
-	assert.Equal(t, string(have), now, "docs/validation.md is not current; if what it would say is right: go test ./cmd/unseen -run TestValidationPage -update")
-	assert.True(t, bytes.HasPrefix(have, []byte("# Validation")))
 }
 
 // TestValidationNamesTests: the tests the page names exist.

@@ -20,22 +20,29 @@ type Result struct {
 	// Since is the earlier result.
 	Since Since  `json:"since"`
 	Files []File `json:"files"` // those that differ
-	// Counts are of fish, releases and records; Model and Measures of the fit.
-	Counts   []Count   `json:"counts"`
-	Model    []Word    `json:"model"`
+	// fish, releases and records, before and now
+	Counts []Count `json:"counts"`
+	// words of the model that differ
+	Model []Word `json:"model"`
+	// of the fit, before and now
 	Measures []Measure `json:"measures"`
 
-	Passed    []Pair `json:"passed"` // in percent
-	Survival  []Pair `json:"survival"`
+	// in percent; of a season that ran, what was expected by its end
+	Passed []Pair `json:"passed"`
+	// estimates before and now
+	Survival []Pair `json:"survival"`
+	// estimates before and now
 	Detection []Pair `json:"detection"`
-	// Numbers are all others of the answer, each under its own name.
+	// every other number of the answer, under its own name in what
 	Numbers []Number `json:"numbers"`
-	// RunningBefore and RunningNow: passed % is then what is expected by the
-	// season's end.
+	// whether the season ran then
 	RunningBefore bool `json:"running_before"`
-	RunningNow    bool `json:"running_now"`
+	// whether the season runs
+	RunningNow bool `json:"running_now"`
 
-	WarningsNew  []wire.Warning `json:"warnings_new"`
+	// warnings that are new
+	WarningsNew []wire.Warning `json:"warnings_new"`
+	// warnings that are gone
 	WarningsGone []wire.Warning `json:"warnings_gone"`
 }
 

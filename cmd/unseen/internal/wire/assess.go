@@ -9,21 +9,31 @@ import (
 // Assess is the document of `unseen assess`.
 type Assess struct {
 	Head
-	Model             Model      `json:"model"`
-	Words             []string   `json:"words"` // what the checks found, in plain words
-	Checks            []CheckSum `json:"checks"`
-	Total             Sum        `json:"total"`
-	VarianceInflation Number     `json:"variance_inflation"` // null where nothing could be tested
-	BeforeCovariates  bool       `json:"before_covariates"`
-	Tested            int        `json:"tables_tested"`
-	Below             int        `json:"tables_below"`      // of the tested: p < 0.05
-	BelowLevel        int        `json:"tables_below_0.05"` // the same, by its older name
-	ByChance          Number     `json:"expected_by_chance"`
+	// the one put to the test
+	Model Model    `json:"model"`
+	Words []string `json:"words"` // what the checks found, in plain words
+	// statistic, df and p of each check
+	Checks []CheckSum `json:"checks"`
+	// of all checks together
+	Total Sum `json:"total"`
+	// chi-square over df, at least 1; null where nothing could be tested
+	VarianceInflation Number `json:"variance_inflation"`
+	// whether numbers of the fish were not allowed for
+	BeforeCovariates bool `json:"before_covariates"`
+	// how many tables count
+	Tested     int `json:"tables_tested"`
+	Below      int `json:"tables_below"`      // of the tested: p < 0.05
+	BelowLevel int `json:"tables_below_0.05"` // the same, by its older name
+	// how many chance alone would bring below 0.05
+	ByChance Number `json:"expected_by_chance"`
 	// fish split by their past in lines, by their future in columns
-	Tables     []ContingencyTable `json:"tables"`
-	Likeness   []ContingencyTable `json:"likeness"` // cohorts compared: no part of the total
-	Covariates []CovariateFit     `json:"covariates"`
-	Warnings   []Warning          `json:"warnings"`
+	Tables []ContingencyTable `json:"tables"`
+	// cohorts compared: a hypothesis, no part of the total
+	Likeness []ContingencyTable `json:"likeness"`
+	// observed minus expected, by fifths of each number
+	Covariates []CovariateFit `json:"covariates"`
+	// docs/checks.md explains each
+	Warnings []Warning `json:"warnings"`
 }
 
 // Sum is the statistic of several tables together.

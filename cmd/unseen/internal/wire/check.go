@@ -10,10 +10,13 @@ import (
 // Check is the document of `unseen check`.
 type Check struct {
 	Head
-	Fish       int                 `json:"fish"`
+	// in the fish table
+	Fish int `json:"fish"`
+	// where every record ended; null without sightings
 	Accounting *history.Accounting `json:"accounting"`
-	Findings   []history.Finding   `json:"findings"`
-	Activity   []SiteActivity      `json:"activity"` // what the readers of each site recorded, of whatever tag
+	// what was noticed, most serious first
+	Findings []history.Finding `json:"findings"`
+	Activity []SiteActivity    `json:"activity"` // what the readers of each site recorded, of whatever tag
 	// records that say exactly the same as an earlier one; null without --duplicates
 	DuplicateRecords *int64   `json:"duplicate_records"`
 	Settled          []string `json:"settled"` // choices made without being asked, in words

@@ -9,19 +9,23 @@ import (
 // Compare is the document of `unseen compare`.
 type Compare struct {
 	Head
-	Interval   Interval     `json:"interval"`
-	LeftOut    LeftOut      `json:"left_out"`
-	Models     []Variant    `json:"models"`     // best first, those not ranked last
+	// method and level
+	Interval Interval `json:"interval"`
+	// fish that no model is fitted to, so that all are fitted to the same
+	LeftOut LeftOut `json:"left_out"`
+	// best first, those not ranked last, with error where one could not be fitted
+	Models     []Variant    `json:"models"`
 	Importance []Importance `json:"importance"` // the sum of the weights of the models with a term
 	Test       *Test        `json:"test"`       // a test of a model against a wider one; null without --test
-	// averaged over the ranked models: probability to reach the end of a reach alive and
-	// still migrating, given alive at its start
+	// averaged over models that hold at least 95 % of the weight; estimates null where there
+	// are none
 	Survival []Survival `json:"survival"`
-	// averaged over the ranked models: probability that a passing fish is sighted; row is
-	// left out for an undivided site and for the whole of a divided one
+	// averaged likewise
 	Detection []Detection `json:"detection"`
-	Passed    []Passed    `json:"passed"` // averaged over the ranked models: in percent, and in fish
-	Warnings  []Warning   `json:"warnings"`
+	// averaged likewise, one set of models for all sites and groups
+	Passed []Passed `json:"passed"`
+	// of the comparison
+	Warnings []Warning `json:"warnings"`
 }
 
 // LeftOut are the fish that no model is fitted to because they lack a value

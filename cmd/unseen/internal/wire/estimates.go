@@ -9,12 +9,21 @@ import (
 // Estimate is a value with its standard error and interval; null for what cannot
 // be had.
 type Estimate struct {
-	Estimate Number     `json:"estimate"`
-	SE       Number     `json:"se"`
-	Low      Number     `json:"low"`
-	High     Number     `json:"high"`
-	Status   cjs.Status `json:"status" schema:"empty"`
-	Method   string     `json:"method"` // how the interval was made; empty when there is none
+	// null where there is none, as with status too early
+	Estimate Number `json:"estimate"`
+	// standard error; null at 0 or 1, and where there is no estimate
+	SE Number `json:"se"`
+	// of the interval; null where there is none, or the search found no limit on this side; an
+	// open end is 0 or 1 (0 or 100 in percent)
+	Low Number `json:"low"`
+	// likewise
+	High Number `json:"high"`
+	// what the estimate rests on; docs/convergence.md explains each
+	Status cjs.Status `json:"status" schema:"empty"`
+	// how the interval was made: logit, profile, bounds, bootstrap, wilson, wald, log,
+	// counted; empty where there is none. With bounds, fish of which nothing is known yet
+	// count as 0 for low and as 1 for high
+	Method string `json:"method"`
 }
 
 func estimate(e cjs.Estimate, factor float64) Estimate {
@@ -36,8 +45,9 @@ type Survival struct {
 // Working is a row that did not work all the time: its detection is that at full
 // work, and the share is of the passages, by the law of travel, for which it worked.
 type Working struct {
-	Site         string `json:"site"`
-	Row          string `json:"row,omitempty"`
+	Site string `json:"site"`
+	Row  string `json:"row,omitempty"`
+	// of the passages there, by the law of travel, for which the row worked
 	SharePercent Number `json:"share_percent"`
 }
 
@@ -68,11 +78,15 @@ type Product struct {
 
 // Passed is one site's line of the passed table.
 type Passed struct {
-	Of               Of       `json:"of"`
-	Site             string   `json:"site"`
-	Released         int      `json:"released"`
-	RemovedAbove     int      `json:"removed_above"`
-	Seen             int      `json:"seen"`
+	Of   Of     `json:"of"`
+	Site string `json:"site"`
+	// fish newly released above the site
+	Released int `json:"released"`
+	// fish taken out above the site
+	RemovedAbove int `json:"removed_above"`
+	// fish detected there
+	Seen int `json:"seen"`
+	// fish detected there or farther down
 	KnownPassed      int      `json:"known_passed"`
 	SeenPercent      Estimate `json:"seen_percent"`
 	DetectionPercent Estimate `json:"detection_percent"`

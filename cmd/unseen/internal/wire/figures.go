@@ -3,7 +3,9 @@ package wire
 // Figures is the document of `unseen figures`.
 type Figures struct {
 	Head
-	Folder  string   `json:"folder"` // into which they were written
+	// in which the figures are
+	Folder string `json:"folder"`
+	// each with title, caption, description and files
 	Figures []Figure `json:"figures"`
 }
 

@@ -15,28 +15,39 @@ const Version = 1
 
 // Head begins every document.
 type Head struct {
-	Kind    string          `json:"kind"`
-	Version int             `json:"version"`
-	Program Program         `json:"program"`
-	Title   string          `json:"title"`
-	Inputs  []history.Input `json:"inputs"` // every file that was read
-	// the moment up to which data count (ISO 8601); null when the season is over
+	// unseen/ and the command
+	Kind string `json:"kind"`
+	// of this form; raised when a field changes its meaning or is removed
+	Version int `json:"version"`
+	// the program that wrote the document
+	Program Program `json:"program"`
+	// of the study
+	Title string `json:"title"`
+	// every file read, with its SHA-256
+	Inputs []history.Input `json:"inputs"`
+	// the moment before which data count (ISO 8601), of a date the midnight that ends it; null
+	// when the season is over
 	AsOf *string `json:"as_of" schema:"time"`
 }
 
 // Program names the program that wrote the document.
 type Program struct {
+	// or revision, with a mark where it was changed
 	Version string `json:"version"`
 }
 
 // Data says what the fit rests on.
 type Data struct {
-	Fish       int                 `json:"fish"`
-	Releases   int                 `json:"releases"`
-	Cohorts    []string            `json:"cohorts"`
-	Sites      []Site              `json:"sites"`
+	// in the study
+	Fish int `json:"fish"`
+	// fish released, and put back after a detection
+	Releases int      `json:"releases"`
+	Cohorts  []string `json:"cohorts"`
+	Sites    []Site   `json:"sites"`
+	// where every record ended; null without sightings
 	Accounting *history.Accounting `json:"accounting"`
-	Findings   []history.Finding   `json:"findings"`
+	// what the reading noticed
+	Findings []history.Finding `json:"findings"`
 }
 
 // Site is a site of the river.
@@ -48,8 +59,10 @@ type Site struct {
 
 // Model is the model that was fitted.
 type Model struct {
-	Name          string `json:"name"`
-	Survival      string `json:"survival"`
+	Name string `json:"name"`
+	// terms in canonical form
+	Survival string `json:"survival"`
+	// terms in canonical form
 	Detection     string `json:"detection"`
 	SurvivalLink  string `json:"survival_link"`
 	DetectionLink string `json:"detection_link"`
@@ -61,27 +74,36 @@ type Model struct {
 
 // Measures are what the fit says of itself.
 type Measures struct {
-	MinusTwoLogLikelihood Number      `json:"minus_two_log_likelihood"`
-	Parameters            int         `json:"parameters"`
-	Estimable             int         `json:"estimable"`
-	EstimableHere         int         `json:"estimable_here"`
-	AICc                  Number      `json:"aicc"`
-	EffectiveSample       int         `json:"effective_sample"`
-	VarianceInflation     Number      `json:"variance_inflation"`
-	Verdict               cjs.Verdict `json:"verdict"`
-	DistanceToMaximumSE   Number      `json:"distance_to_maximum_se"`
-	Iterations            int         `json:"iterations"`
+	MinusTwoLogLikelihood Number `json:"minus_two_log_likelihood"`
+	// columns of the design
+	Parameters int `json:"parameters"`
+	// how many of them the design identifies, whatever the data
+	Estimable int `json:"estimable"`
+	// how many these data identify
+	EstimableHere int `json:"estimable_here"`
+	// Akaike's criterion for small samples; with a variance inflation its quasi form
+	AICc Number `json:"aicc"`
+	// releases and re-releases above the last site
+	EffectiveSample   int         `json:"effective_sample"`
+	VarianceInflation Number      `json:"variance_inflation"`
+	Verdict           cjs.Verdict `json:"verdict"`
+	// in standard errors
+	DistanceToMaximumSE Number `json:"distance_to_maximum_se"`
+	Iterations          int    `json:"iterations"`
 }
 
 // Interval says how intervals were made.
 type Interval struct {
+	// as asked for: auto, logit, profile or bootstrap; every estimate has its own
 	Method string `json:"method"`
 	Level  Number `json:"level"`
 }
 
 // Retention are fish held to see whether their tags stay in.
 type Retention struct {
+	// fish held
 	Held int `json:"held"`
+	// of these, with their tag at the end
 	Kept int `json:"kept"`
 }
 
@@ -96,40 +118,53 @@ func retention(f *cjs.Fit) *Retention {
 // Fit is the document of `unseen fit`.
 type Fit struct {
 	Head
-	Data         Data          `json:"data"`
-	Model        Model         `json:"model"`
-	Fit          Measures      `json:"fit"`
-	Interval     Interval      `json:"interval"`
-	Coefficients []Coefficient `json:"coefficients"` // on the link scale, in the columns' own units
-	Covariance   [][]Number    `json:"covariance"`   // of the coefficients, in their order
+	// fish, releases, cohorts, sites, where every record ended
+	Data Data `json:"data"`
+	// the model fitted
+	Model Model `json:"model"`
+	// measures of the fit, and its verdict
+	Fit Measures `json:"fit"`
+	// method and level of the intervals
+	Interval Interval `json:"interval"`
+	// on the link scale, estimates in the unit of the column; null with status boundary where
+	// one goes to infinity
+	Coefficients []Coefficient `json:"coefficients"`
+	// of the coefficients in their order, numbers of the fish standardised
+	Covariance [][]Number `json:"covariance"`
 	// probability to reach the end of a reach alive and still migrating, given alive at
 	// its start
 	Survival []Survival `json:"survival"`
-	// probability that a passing fish is sighted; row is left out for an undivided site
-	// and for the whole of a divided one
-	Detection   []Detection `json:"detection"`
-	Working     []Working   `json:"working"`     // rows that did not work all the time; else empty
-	Inseparable []Product   `json:"inseparable"` // survival × detection that cannot be taken apart
-	Passed      []Passed    `json:"passed"`      // in percent, and in fish
-	Retention   *Retention  `json:"retention"`
-	// whether neighbouring rows of a site detect fish independently, on fish seen farther
-	// down
+	// probability that a passing fish is detected, at full work; row is left out for an
+	// undivided site and for the whole of a divided one
+	Detection []Detection `json:"detection"`
+	Working   []Working   `json:"working"` // rows that did not work all the time; else empty
+	// survival × detection, where only the product is identifiable
+	Inseparable []Product `json:"inseparable"`
+	// by site and group, in percent and in fish
+	Passed []Passed `json:"passed"`
+	// fish held to see whether tags stay in; null where the study has none
+	Retention *Retention `json:"retention"`
+	// whether neighbouring rows of a site detect fish independently, on fish detected
+	// downstream
 	RowTests []RowTest `json:"row_tests"`
-	// how the fish move, while the season runs or where a row did not work all the time;
-	// else empty
+	// migration rate and spread, while the season runs or where a row did not work all the
+	// time, else empty; from and to where stretches have laws of their own
 	Movement []Movement `json:"movement"`
 	// the estimates when every fish not re-detected is assumed dead or missed;
 	// null when the season is over
 	SeasonOver *SeasonOver `json:"were_the_season_over"`
-	Effects    Effects     `json:"effects"`
-	// what one site alone can say: the percentage passed for supposed detections; null
-	// with more
-	OneSite   *OneSite   `json:"one_site"`
-	Bootstrap *Bootstrap `json:"bootstrap"` // what replicates say (fit --interval bootstrap)
-	// what the answer hangs on (fit --what-if); null unless asked
+	// curves over the observed range of each number, ratios, survival per length, relative
+	// survival of cohorts
+	Effects Effects `json:"effects"`
+	// with a single site: passed % by assumed detection; else null
+	OneSite *OneSite `json:"one_site"`
+	// the replicates (fit --interval bootstrap); else null
+	Bootstrap *Bootstrap `json:"bootstrap"`
+	// how sensitive the answer is (fit --what-if); null unless asked
 	WhatIf *WhatIf `json:"what_if"`
 	// what other optimisers say of the fit (fit --second-opinion); null unless asked
-	Opinion  []Opinion `json:"second_opinion" schema:"null"`
+	Opinion []Opinion `json:"second_opinion" schema:"null"`
+	// all, most serious first
 	Warnings []Warning `json:"warnings"`
 }
 

@@ -9,24 +9,28 @@ import (
 // Growth is the document of `unseen growth`.
 type Growth struct {
 	Head
-	Length    string         `json:"length"` // the column of lengths; "" without any
-	Tagging   []Tagged       `json:"tagging"`
-	Lines     []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
-	NoLine    int            `json:"without_line"`
-	NoSpecies int            `json:"without_species"`
-	Odd       []Odd          `json:"odd"` // fish whose measurements at tagging look wrong
+	Length string `json:"length"` // the column of lengths; "" without any
+	// lengths and weights at tagging, by species, age and cohort
+	Tagging []Tagged       `json:"tagging"`
+	Lines   []LengthWeight `json:"length_weight"` // ln(weight in g) = intercept + slope × ln(length in mm)
+	// fish measured and weighed that are compared with no line
+	NoLine int `json:"without_line"`
+	// those of them without a species
+	NoSpecies int   `json:"without_species"`
+	Odd       []Odd `json:"odd"` // fish whose measurements at tagging look wrong
 	// weight of the tags in percent of the fish's; null where a weight is not known
 	TagBurden *TagBurden `json:"tag_burden"`
-	// where the records of the recapture table ended, adding up to read; null
-	// without a table
+	// where every record of the recapture table ended; null without a table
 	Recaptures *history.Accounting `json:"recaptures"`
-	// what was noticed of its columns
+	// columns of the recapture table called almost as one that would be read
 	Findings []history.Finding `json:"findings"`
 	// fish caught again without a release time: growth is counted from the first recapture
 	// on
-	WithoutTime   int              `json:"without_release_time"`
-	Growth        []GrowthInterval `json:"growth"`
-	GrowthSummary []GrowthGroup    `json:"growth_summary"`
+	WithoutTime int `json:"without_release_time"`
+	// every interval between captures
+	Growth []GrowthInterval `json:"growth"`
+	// by group and interval
+	GrowthSummary []GrowthGroup `json:"growth_summary"`
 }
 
 // Tagged summarises the tagged fish of one species, age and cohort.

@@ -11,10 +11,14 @@ import (
 // each), Counts and NextSeen.
 type Histories struct {
 	Head
-	Sites    []Site     `json:"sites"`
-	Rows     []string   `json:"rows"` // the places of `seen`: "Site" or "Site/row"
-	Records  []Record   `json:"histories,omitempty"`
-	Counts   []Count    `json:"counts,omitempty"`
+	// in downstream order
+	Sites []Site   `json:"sites"`
+	Rows  []string `json:"rows"` // the places of `seen`: "Site" or "Site/row"
+	// one entry a fish
+	Records []Record `json:"histories,omitempty"`
+	// fish by distinct history; with --counts
+	Counts []Count `json:"counts,omitempty"`
+	// the next-seen table; with --next-seen
 	NextSeen []NextSeen `json:"next_seen,omitempty"`
 }
 

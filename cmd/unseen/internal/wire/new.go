@@ -9,15 +9,19 @@ import (
 // New is the document of `unseen new`.
 type New struct {
 	Head
-	Study  string       `json:"study"` // the study file that was written
+	Study string `json:"study"` // the study file that was written
+	// what each table was taken for
 	Tables []FoundTable `json:"tables"`
-	Doubts []string     `json:"doubts"` // what the study file takes for true without being sure, in words
+	// what is to be confirmed, in words
+	Doubts []string `json:"doubts"`
 	// why the tables cannot be read by the study file yet; null where they can
 	Fault *string `json:"fault"`
 	// fish read by it; null where the tables cannot be read
-	Fish       *int                `json:"fish"`
+	Fish *int `json:"fish"`
+	// where every record ended, as of check
 	Accounting *history.Accounting `json:"accounting"`
-	Findings   []history.Finding   `json:"findings"`
+	// as of check
+	Findings []history.Finding `json:"findings"`
 }
 
 // FoundTable is a table that was looked at.

@@ -12,25 +12,41 @@ import (
 // percentage points, in percent what ends in percent.
 type Plan struct {
 	Head
-	Fish       int          `json:"fish"` // to be tagged in all
-	Cohorts    []PlanCohort `json:"cohorts"`
-	Sites      []Site       `json:"sites"`
-	Model      Model        `json:"model"`
-	Parameters int          `json:"parameters"` // of the model
-	Estimable  int          `json:"estimable"`  // how many of them the design can tell apart
-	Interval   Interval     `json:"interval"`
+	// to be tagged, in all
+	Fish int `json:"fish"`
+	// fish released together
+	Cohorts []PlanCohort `json:"cohorts"`
+	// in downstream order
+	Sites []Site `json:"sites"`
+	// the model planned for
+	Model Model `json:"model"`
+	// columns of the design
+	Parameters int `json:"parameters"`
+	// how many of them the design identifies
+	Estimable int `json:"estimable"`
+	// method and level
+	Interval Interval `json:"interval"`
 	// what the design cannot estimate, however many fish are tagged
-	Cannot      []Warning      `json:"cannot"`
-	Needs       []Need         `json:"needs"`
-	Power       []Power        `json:"power"`
-	Options     *PlanOptions   `json:"options"`   // null without --options
-	Simulated   *PlanSimulated `json:"simulated"` // null without --verify
-	Passed      []PlanLine     `json:"passed"`
-	Survival    []PlanLine     `json:"survival"`
-	Detection   []PlanLine     `json:"detection"`
-	Inseparable []PlanLine     `json:"inseparable"` // products of survival and detection at the last site
-	Warnings    []Warning      `json:"warnings"`
-	Notes       []string       `json:"notes"` // what had to be supposed
+	Cannot []Warning `json:"cannot"`
+	// fish a wanted precision takes (--want)
+	Needs []Need `json:"needs"`
+	// differences that are detectable (--power)
+	Power []Power `json:"power"`
+	// what each change would bring; null without --options
+	Options *PlanOptions `json:"options"`
+	// simulated beside expected standard errors; null without --verify
+	Simulated *PlanSimulated `json:"simulated"`
+	// precision to expect
+	Passed []PlanLine `json:"passed"`
+	// precision to expect
+	Survival []PlanLine `json:"survival"`
+	// precision to expect
+	Detection   []PlanLine `json:"detection"`
+	Inseparable []PlanLine `json:"inseparable"` // products of survival and detection at the last site
+	// docs/planning.md explains each
+	Warnings []Warning `json:"warnings"`
+	// what had to be assumed
+	Notes []string `json:"notes"`
 }
 
 // PlanCohort is fish to be released together.

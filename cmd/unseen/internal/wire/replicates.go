@@ -60,8 +60,11 @@ func ReplicatesOf(in []replicate.Estimate) []ReplicateEstimate {
 // Merge is the document of `unseen merge`.
 type Merge struct {
 	Head
-	Data      string    `json:"data_sha256"`
-	ModelSHA  string    `json:"model_sha256"`
+	// of the data that all parts share
+	Data string `json:"data_sha256"`
+	// of the model that all parts share
+	ModelSHA string `json:"model_sha256"`
+	// in words
 	Model     string    `json:"model"`
 	Bootstrap Bootstrap `json:"bootstrap"` // what the replicates say
 }

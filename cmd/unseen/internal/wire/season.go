@@ -11,7 +11,9 @@ import (
 // Season is the document of `unseen season`.
 type Season struct {
 	Head
-	Model Model       `json:"model"`
+	// fitted on each day
+	Model Model `json:"model"`
+	// of the intervals
 	Level Number      `json:"level"`
 	Days  []SeasonDay `json:"days"` // what would have been said on each day
 }

@@ -12,13 +12,18 @@ type Simulate struct {
 	Head
 	Source     string              `json:"source"`   // the truth of the simulation
 	Violations simulate.Violations `json:"breakers"` // assumptions that were broken; zero breaks none
-	Model      string              `json:"model"`
-	Level      float64             `json:"level"`
-	Seed       uint64              `json:"seed"`
-	Replicates int                 `json:"replicates"`
-	Failed     map[string]int      `json:"failed"` // replicates without an answer, by why
-	Warned     map[string]int      `json:"warned"` // replicates with each warning
-	Estimates  []SimulatedEstimate `json:"estimates"`
+	// fitted to each replicate
+	Model string `json:"model"`
+	// of the intervals
+	Level float64 `json:"level"`
+	// of the random numbers
+	Seed uint64 `json:"seed"`
+	// how many were asked for
+	Replicates int            `json:"replicates"`
+	Failed     map[string]int `json:"failed"` // replicates without an answer, by why
+	Warned     map[string]int `json:"warned"` // replicates with each warning
+	// bias, standard error, coverage and width of each
+	Estimates []SimulatedEstimate `json:"estimates"`
 }
 
 // SimulatedEstimate is what became of one estimate over the replicates.

@@ -9,13 +9,18 @@ import (
 // Travel is the document of `unseen travel`.
 type Travel struct {
 	Head
-	FromLast  bool      `json:"from_last"`
+	// measured from the last detection above
+	FromLast bool `json:"from_last"`
+	// of the intervals
 	Level     Number    `json:"level"`
 	Shares    []Number  `json:"shares"`    // of every summary's quantiles
 	Stretches []Stretch `json:"stretches"` // reaches in downstream order, then the whole path
-	Stays     []Stay    `json:"stays"`
-	Arrivals  []Arrival `json:"arrivals"`
-	Warnings  []Warning `json:"warnings"`
+	// time between first and last detection at a site
+	Stays []Stay `json:"stays"`
+	// first, 10, 50, 90 %, last: as seen, and corrected for detection
+	Arrivals []Arrival `json:"arrivals"`
+	// docs/travel.md explains each
+	Warnings []Warning `json:"warnings"`
 }
 
 // Stretch is the water from one site to another farther down.
