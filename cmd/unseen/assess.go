@@ -5,6 +5,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -20,28 +21,28 @@ func assessCommand() *cli.Command {
 			"Example:  unseen assess study.toml --tables",
 		Flags: append(append(append([]cli.Flag{
 			&cli.BoolFlag{Name: "tables", DisableDefaultText: true, Usage: "show all, every contingency table too"},
-		}, choiceFlags()...), outputFlags()...), asOfFlag(), fullFlag("why a check was not tested, whether the cohorts are alike")),
+		}, line.ChoiceFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("why a check was not tested, whether the cohorts are alike")),
 		Action: assessAction,
 	}
 }
 
 func assessAction(c *cli.Context) error {
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
 	// Nothing that is shown has an interval, and the variance inflation is asked.
-	f, err := fit(c, d, analysis.Options{})
+	f, err := line.Fit(c, d, analysis.Options{})
 	if err != nil {
 		return err
 	}
 	r, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
-	a := answer{
-		page: view.AssessPage(f, r, covariates, c.Bool("tables")),
-		doc:  func(head wire.Head) any { return wire.NewAssess(head, f, r, covariates) },
+	a := line.Answer{
+		Page: view.AssessPage(f, r, covariates, c.Bool("tables")),
+		Doc:  func(head wire.Head) any { return wire.NewAssess(head, f, r, covariates) },
 	}
 	if !c.Bool("tables") {
-		a.brief = view.BriefAssessPage(f, r, covariates)
+		a.Brief = view.BriefAssessPage(f, r, covariates)
 	}
-	return show(c, d.Source(), a)
+	return line.Show(c, d.Source(), a)
 }

@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -40,10 +41,10 @@ func fromTo(words string) (from, to int, err error) {
 	from, errA := strconv.Atoi(strings.TrimSpace(a))
 	to, errB := strconv.Atoi(strings.TrimSpace(b))
 	if errA != nil || errB != nil || from < 1 || to < from {
-		return 0, 0, callError("--replicates is %q; it is a number, or from-to such as 501-1000", words)
+		return 0, 0, line.Errorf("--replicates is %q; it is a number, or from-to such as 501-1000", words)
 	}
 	if to > replicate.MaxIndex || to-from >= replicate.MaxReplicates {
-		return 0, 0, callError("--replicates is %q; it is at most %s at once, and none beyond %s", words, view.Digits(replicate.MaxReplicates, 0), view.Digits(replicate.MaxIndex, 0))
+		return 0, 0, line.Errorf("--replicates is %q; it is at most %s at once, and none beyond %s", words, view.Digits(replicate.MaxReplicates, 0), view.Digits(replicate.MaxIndex, 0))
 	}
 	return from, to, nil
 }
@@ -58,11 +59,11 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 	}
 	opt := replicate.Options{Method: c.String("method"), Seed: c.Uint64("seed")}
 	if opt.Method != replicate.Parametric && opt.Method != replicate.ByFish {
-		return callError("--method is %q; it is %s or %q", opt.Method, replicate.Parametric, replicate.ByFish)
+		return line.Errorf("--method is %q; it is %s or %q", opt.Method, replicate.Parametric, replicate.ByFish)
 	}
 	every := c.Duration("save-every")
 	if every < 10*time.Millisecond || every > time.Hour {
-		return callError("--save-every is %v; it is from 10ms to 1h, such as 30s", every)
+		return line.Errorf("--save-every is %v; it is from 10ms to 1h, such as 30s", every)
 	}
 	if file := c.String("save"); file != "" {
 		if file, err = saveTo(file); err != nil {
@@ -74,7 +75,7 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 		opt.Every, opt.Keep = every, (&savedReplicates{file: file}).add
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
-	opt.Done = counting(bar, to-from+1)
+	opt.Done = bar.Counter(to - from + 1)
 	_, err = f.Replicate(c.Context, from, to, opt)
 	bar.Done()
 	return err
@@ -98,7 +99,7 @@ func saveTo(file string) (string, error) {
 	case err != nil:
 		return "", err
 	case !info.Mode().IsRegular():
-		return "", callError("--save %s: it is no file that replicates can be kept in and read again", file)
+		return "", line.Errorf("--save %s: it is no file that replicates can be kept in and read again", file)
 	}
 	return filepath.EvalSymlinks(file)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/line"
 )
 
 // TestInterruptedKeepsReplicates: interrupted, a run ends with 130 and what is
@@ -57,6 +58,6 @@ func TestFromTo(t *testing.T) {
 	}
 	for _, words := range []string{"", "0", "5-3", "-5", "a-b", "1-", "1-2-3", "1.5"} {
 		_, _, err := fromTo(words)
-		assert.ErrorIs(t, err, errCall, words)
+		assert.ErrorIs(t, err, line.ErrCall, words)
 	}
 }

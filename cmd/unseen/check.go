@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/tablefile"
 	"example.org/unseen/cmd/unseen/internal/text"
@@ -23,28 +24,28 @@ func checkCommand() *cli.Command {
 			"Example:  unseen check study.toml --csv checked",
 		Flags: append([]cli.Flag{
 			&cli.BoolFlag{Name: "duplicates", DisableDefaultText: true, Usage: "count exact duplicate records, in a second pass over the files"},
-		}, append(outputFlags(), asOfFlag())...),
+		}, append(line.OutputFlags(), line.AsOfFlag())...),
 		Action: checkAction,
 	}
 }
 
 func checkAction(c *cli.Context) error {
-	to, err := beginTables(c)
+	to, err := line.BeginTables(c)
 	if err != nil {
 		return err
 	}
-	defer to.discard()
+	defer to.Discard()
 	var opt ingest.Options
 	var aside tablefile.Rows
-	if to.wanted() {
+	if to.Wanted() {
 		// The records set aside are written as they are read, so their table is
 		// begun before there is anything to show.
 		if aside, err = to.Begin(setAsideID, setAsideColumns); err != nil {
 			return err
 		}
-		opt.SetAside = func(r sighting.SetAside) error { return to.worded(aside.Add(setAsideRow(r))) }
+		opt.SetAside = func(r sighting.SetAside) error { return to.Worded(aside.Add(setAsideRow(r))) }
 	}
-	d, err := open(c, opt)
+	d, err := line.Open(c, opt)
 	if err != nil {
 		return err
 	}
@@ -55,15 +56,15 @@ func checkAction(c *cli.Context) error {
 	page := view.CheckPage(d, duplicates)
 	if aside != nil {
 		if err := aside.End(); err != nil {
-			return to.worded(err)
+			return to.Worded(err)
 		}
 		page.Sections = append(page.Sections, view.Section{Notes: []string{view.SingleFish}})
 	}
-	if err := to.commit(c, d.Source(), page, nil); err != nil {
+	if err := to.Commit(c, d.Source(), page, nil); err != nil {
 		return err
 	}
 	if c.Bool("json") {
-		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", version(), d.Source()), d, duplicates))
+		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", line.Version(), d.Source()), d, duplicates))
 	}
 	return text.Write(c.App.Writer, page)
 }

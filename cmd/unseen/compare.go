@@ -5,6 +5,7 @@ import (
 
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -22,7 +23,7 @@ func compareCommand() *cli.Command {
 			"and ranks them by AICc. With as_of the times of passage are data of every model; such fits and\n" +
 			"fits without as_of are never ranked together.\n\n" +
 			"Example:  unseen compare study.toml --survival same --survival reach",
-		Flags:  append(append(append(gridFlags(), optionFlags()...), outputFlags()...), asOfFlag(), fullFlag("weights of terms, survival, detection, cautions")),
+		Flags:  append(append(append(gridFlags(), line.OptionFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("weights of terms, survival, detection, cautions")),
 		Action: compareAction,
 	}
 }
@@ -39,14 +40,14 @@ func gridFlags() []cli.Flag {
 }
 
 func compareAction(c *cli.Context) error {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return err
 	}
 	if (c.String("test") == "") != (c.String("against") == "") {
-		return callError("--test and --against go together: a model, and a wider one")
+		return line.Errorf("--test and --against go together: a model, and a wider one")
 	}
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
@@ -58,20 +59,20 @@ func compareAction(c *cli.Context) error {
 		}
 	}
 	if len(grid) > 0 {
-		if err := checkMovement(c, d.Timed()); err != nil {
+		if err := line.CheckMovement(c, d.Timed()); err != nil {
 			return err
 		}
 		var base model.Spec
-		linksOf(c, &base)
+		line.SetLinks(c, &base)
 		specs = compare.Grid(grid, base)
 	} else {
 		specs = d.Specs()
 	}
 	if len(specs) == 0 {
-		return callError("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
+		return line.Errorf("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
 	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
-	r, err := d.Compare(c.Context, specs, opt, stepped(bar))
+	r, err := d.Compare(c.Context, specs, opt, bar.Step)
 	bar.Done()
 	if err != nil {
 		return err
@@ -90,8 +91,8 @@ func compareAction(c *cli.Context) error {
 			return err
 		}
 	}
-	return show(c, d.Source(), answer{
-		page: view.ComparePage(d, r, test), brief: view.BriefComparePage(d, r, test),
-		doc: func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
+	return line.Show(c, d.Source(), line.Answer{
+		Page: view.ComparePage(d, r, test), Brief: view.BriefComparePage(d, r, test),
+		Doc: func(head wire.Head) any { return wire.NewCompare(head, d, r, test) },
 	})
 }

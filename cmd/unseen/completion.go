@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"example.org/unseen/cmd/unseen/internal/line"
 )
 
 // shells are what `unseen completion` writes for.
@@ -31,7 +33,7 @@ func completionCommand() *cli.Command {
 
 func completionAction(c *cli.Context) error {
 	if c.NArg() != 1 || !slices.Contains(shells, c.Args().First()) {
-		return callError("completion is for one of %s: unseen completion bash", strings.Join(shells, ", "))
+		return line.Errorf("completion is for one of %s: unseen completion bash", strings.Join(shells, ", "))
 	}
 	_, err := io.WriteString(c.App.Writer, completion(c.App, c.Args().First()))
 	return err

@@ -10,6 +10,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/history/ingest"
 )
 
@@ -21,18 +22,18 @@ func demoCommand() *cli.Command {
 		Description: "Fits 1,800 sea trout smolts of an invented river. With DIR the study is written there:\n" +
 			"study.toml, fish.csv, two array files, and truth.json with what is true of them.\n\n" +
 			"Example:  unseen demo hollin && unseen fit hollin/study.toml",
-		Flags:  append(append(modelFlags(), outputFlags()...), asOfFlag(), fullFlag("survival, detection, effects, cautions")),
+		Flags:  append(append(line.ModelFlags(), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("survival, detection, effects, cautions")),
 		Action: demoAction,
 	}
 }
 
 func demoAction(c *cli.Context) error {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return err
 	}
 	if c.NArg() > 1 {
-		return callError("demo takes one folder, not %d: %q", c.NArg(), c.Args().Slice())
+		return line.Errorf("demo takes one folder, not %d: %q", c.NArg(), c.Args().Slice())
 	}
 	dir := c.Args().First()
 	if dir == "" {
@@ -42,11 +43,11 @@ func demoAction(c *cli.Context) error {
 		}
 		defer remove()
 	}
-	if err := demo.Write(dir, outputRule(c, analysis.Source{})); err != nil {
+	if err := demo.Write(dir, line.OutputRule(c, analysis.Source{})); err != nil {
 		return err
 	}
 	path := filepath.Join(dir, demo.Study)
-	d, err := openPath(c, path, ingest.Options{})
+	d, err := line.OpenPath(c, path, ingest.Options{})
 	if err != nil {
 		return err
 	}

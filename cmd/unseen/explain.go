@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/explain"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -25,7 +26,7 @@ func explainCommand() *cli.Command {
 
 func explainAction(c *cli.Context) error {
 	if c.NArg() > 1 {
-		return callError("explain takes one ID: unseen explain %s", c.Args().First())
+		return line.Errorf("explain takes one ID: unseen explain %s", c.Args().First())
 	}
 	if !c.Args().Present() {
 		return text.Write(c.App.Writer, contents(explain.Entries()))
@@ -38,9 +39,9 @@ func explainAction(c *cli.Context) error {
 			all = append(all, e.ID)
 		}
 		if near := argv.Nearest(name, all); near != "" {
-			return callError("nothing is called %q; did you mean %q?", name, near)
+			return line.Errorf("nothing is called %q; did you mean %q?", name, near)
 		}
-		return callError("nothing is called %q; `unseen explain` lists what there is", name)
+		return line.Errorf("nothing is called %q; `unseen explain` lists what there is", name)
 	}
 	p := view.Page{Title: found[0].ID}
 	for _, e := range found {

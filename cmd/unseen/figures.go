@@ -9,11 +9,11 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -34,8 +34,8 @@ func figuresCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},
 			&cli.StringFlag{Name: "format", DefaultText: "all three", Usage: "`FORMATS` svg, png, pdf, joined by commas"},
 			&cli.StringFlag{Name: "only", Usage: "the figures called `NAMES`, joined by commas"},
-			replayFlag(), jsonFlag(), forceFlag(),
-		}, modelFlags()...), asOfFlag()),
+			replayFlag(), line.JSONFlag(), line.ForceFlag(),
+		}, line.ModelFlags()...), line.AsOfFlag()),
 		Action: figuresAction,
 	}
 }
@@ -43,7 +43,7 @@ func figuresCommand() *cli.Command {
 func figuresAction(c *cli.Context) error {
 	dir := c.String("output")
 	if dir == "" {
-		return callError("figures needs a folder to write into: unseen figures STUDY.toml -o DIR")
+		return line.Errorf("figures needs a folder to write into: unseen figures STUDY.toml -o DIR")
 	}
 	wanted := list(c.String("format"))
 	if len(wanted) == 0 {
@@ -51,7 +51,7 @@ func figuresAction(c *cli.Context) error {
 	}
 	for _, f := range wanted {
 		if !slices.Contains(formats, f) {
-			return callError("--format is %q; it is svg, png or pdf", f)
+			return line.Errorf("--format is %q; it is svg, png or pdf", f)
 		}
 	}
 	content, err := reportContent(c)
@@ -62,7 +62,7 @@ func figuresAction(c *cli.Context) error {
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
-	set, err := atomicfile.NewSet(dir, outputRule(c, content.Source()))
+	set, err := atomicfile.NewSet(dir, line.OutputRule(c, content.Source()))
 	if err != nil {
 		return err
 	}
@@ -103,7 +103,7 @@ func figuresAction(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("json") {
-		doc.Head = wire.NewHead("figures", version(), content.Source())
+		doc.Head = wire.NewHead("figures", line.Version(), content.Source())
 		err = wire.Write(c.App.Writer, doc)
 	} else {
 		notes := []string{"Written into " + dir + ", with captions.txt."}
@@ -113,10 +113,10 @@ func figuresAction(c *cli.Context) error {
 		err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data),
 			Sections: []view.Section{{Tables: []view.Table{t}, Notes: notes}}})
 	}
-	if err == nil && content.Fit.Verdict != cjs.Converged {
-		return errNotUsable
+	if err != nil {
+		return err
 	}
-	return err
+	return line.Usable(content.Fitted)
 }
 
 func writeFigure(w io.Writer, f *figure.Figure, format string) error {
@@ -134,14 +134,14 @@ func writeFigure(w io.Writer, f *figure.Figure, format string) error {
 func figureName(c *cli.Context) error {
 	file := c.String("figure")
 	if file != "" && !slices.Contains(formats, strings.TrimPrefix(filepath.Ext(file), ".")) {
-		return callError("--figure %s: a figure is a file in .svg, .png or .pdf", file)
+		return line.Errorf("--figure %s: a figure is a file in .svg, .png or .pdf", file)
 	}
 	return nil
 }
 
 // drawFigure writes one figure in the format that the file's name says.
 func drawFigure(c *cli.Context, file string, from analysis.Source, f *figure.Figure) error {
-	return atomicfile.Write(file, outputRule(c, from), func(w io.Writer) error {
+	return atomicfile.Write(file, line.OutputRule(c, from), func(w io.Writer) error {
 		return writeFigure(w, f, strings.TrimPrefix(filepath.Ext(file), "."))
 	})
 }
@@ -162,7 +162,7 @@ func chosenFigures(figures []*figure.Figure, names []string) ([]*figure.Figure, 
 	}
 	for _, n := range names {
 		if !slices.Contains(have, n) {
-			return nil, callError("--only %q: there is no such figure of this study; there are %s", n, strings.Join(have, ", "))
+			return nil, line.Errorf("--only %q: there is no such figure of this study; there are %s", n, strings.Join(have, ", "))
 		}
 	}
 	return slices.DeleteFunc(figures, func(f *figure.Figure) bool { return !slices.Contains(names, f.ID) }), nil

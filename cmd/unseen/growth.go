@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/growth"
@@ -18,15 +19,15 @@ func growthCommand() *cli.Command {
 			"tags against fish, and with [recaptures] in the study follows growth and condition.\n\n" +
 			"Example:  unseen growth study.toml --tag-weight 0.105",
 		Flags: append(append([]cli.Flag{
-			numberFlag(between(0, 1000, "0.105"), cli.Float64Flag{Name: "tag-weight", DefaultText: "none", Usage: "weight in air of tags without tag_weight_g, in `GRAMS`"}),
-		}, outputFlags()...), asOfFlag()),
+			line.NumberFlag(line.Between(0, 1000, "0.105"), cli.Float64Flag{Name: "tag-weight", DefaultText: "none", Usage: "weight in air of tags without tag_weight_g, in `GRAMS`"}),
+		}, line.OutputFlags()...), line.AsOfFlag()),
 		Action: growthAction,
 	}
 }
 
 func growthAction(c *cli.Context) error {
 	opt := growth.Options{TagWeightG: c.Float64("tag-weight")}
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
@@ -34,8 +35,8 @@ func growthAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, d.Source(), answer{
-		page: view.GrowthPage(d, r, caught),
-		doc:  func(head wire.Head) any { return wire.NewGrowth(head, d, r, caught) },
+	return line.Show(c, d.Source(), line.Answer{
+		Page: view.GrowthPage(d, r, caught),
+		Doc:  func(head wire.Head) any { return wire.NewGrowth(head, d, r, caught) },
 	})
 }

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -22,8 +23,8 @@ func historiesCommand() *cli.Command {
 		Flags: append([]cli.Flag{
 			&cli.BoolFlag{Name: "counts", DisableDefaultText: true, Usage: "count the fish with each distinct history"},
 			&cli.BoolFlag{Name: "next-seen", DisableDefaultText: true, Usage: "show the next-seen table: released at a site, next seen at each site below"},
-			asOfFlag(), fullFlag("every line of the table"),
-		}, outputFlags()...),
+			line.AsOfFlag(), line.FullFlag("every line of the table"),
+		}, line.OutputFlags()...),
 		Action: historiesAction,
 	}
 }
@@ -34,9 +35,9 @@ const briefLines, briefFish = 20, 8
 
 func historiesAction(c *cli.Context) error {
 	if c.Bool("counts") && c.Bool("next-seen") {
-		return callError("give --counts or --next-seen, not both")
+		return line.Errorf("give --counts or --next-seen, not both")
 	}
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
@@ -64,11 +65,11 @@ func historiesAction(c *cli.Context) error {
 	if part == wire.Records {
 		lines = briefFish
 	}
-	a := answer{page: page, brief: view.Shortened(page, lines), doc: func(head wire.Head) any {
+	a := line.Answer{Page: page, Brief: view.Shortened(page, lines), Doc: func(head wire.Head) any {
 		return wire.NewHistories(head, d, part)
 	}}
 	if part == wire.Records {
-		a.files = func(set *atomicfile.Set) error {
+		a.Files = func(set *atomicfile.Set) error {
 			w, err := set.Create("histories.toml")
 			if err != nil {
 				return err
@@ -76,5 +77,5 @@ func historiesAction(c *cli.Context) error {
 			return studyfile.ForHistories(w, d.Study, h, "histories.csv")
 		}
 	}
-	return show(c, d.Source(), a)
+	return line.Show(c, d.Source(), a)
 }

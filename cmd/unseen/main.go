@@ -6,9 +6,11 @@ import (
 	"context"
 	"os"
 	_ "time/tzdata" // zones of a study, on machines without a zone database
+
+	"example.org/unseen/cmd/unseen/internal/process"
 )
 
 func main() {
-	ctx := untilSignal(context.Background())
+	ctx := process.UntilSignal(context.Background())
 	os.Exit(run(ctx, os.Args, os.Stdin, os.Stdout, os.Stderr))
 }

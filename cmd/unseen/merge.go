@@ -12,6 +12,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
@@ -27,8 +28,8 @@ func mergeCommand() *cli.Command {
 			"Example:  unseen merge part1.jsonl part2.jsonl --save all.jsonl",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "save", Usage: "write all replicates to `FILE`"},
-			levelFlag(),
-		}, outputFlags()...),
+			line.LevelFlag(),
+		}, line.OutputFlags()...),
 		Action: mergeAction,
 	}
 }
@@ -36,14 +37,14 @@ func mergeCommand() *cli.Command {
 func mergeAction(c *cli.Context) error {
 	level := c.Float64("level")
 	if c.NArg() == 0 {
-		return callError("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
+		return line.Errorf("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
 	}
 	from := analysis.Source{Path: c.Args().First()}
 	var parts []*replicate.Set
 	for _, file := range c.Args().Slice() {
 		text, err := os.ReadFile(file)
 		if errors.Is(err, fs.ErrNotExist) {
-			return callError("there is no file %s", file)
+			return line.Errorf("there is no file %s", file)
 		}
 		s, err := readReplicates(file)
 		if err != nil {
@@ -58,7 +59,7 @@ func mergeAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if err := atomicfile.Write(file, outputRule(c, from), all.Write); err != nil {
+		if err := atomicfile.Write(file, line.OutputRule(c, from), all.Write); err != nil {
 			return err
 		}
 	}
@@ -66,8 +67,8 @@ func mergeAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, from, answer{
-		page: view.MergePage(from, all, sum, level),
-		doc:  func(head wire.Head) any { return wire.NewMerge(head, all, sum, level) },
+	return line.Show(c, from, line.Answer{
+		Page: view.MergePage(from, all, sum, level),
+		Doc:  func(head wire.Head) any { return wire.NewMerge(head, all, sum, level) },
 	})
 }

@@ -16,6 +16,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -44,7 +45,7 @@ func newCommand() *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the study file to `FILE`; without, to study.toml in the folder"},
 			&cli.StringFlag{Name: "show", Usage: "write nothing; show the first records of `FILE` as understood"},
-			jsonFlag(), forceFlag(),
+			line.JSONFlag(), line.ForceFlag(),
 		},
 		Action: newAction,
 	}
@@ -59,15 +60,15 @@ func newAction(c *cli.Context) error {
 		paths = []string{"."}
 	}
 	if len(paths) == 0 {
-		return callError("new needs a folder or files: unseen new FOLDER")
+		return line.Errorf("new needs a folder or files: unseen new FOLDER")
 	}
 	for _, p := range paths {
 		if _, err := os.Stat(p); errors.Is(err, fs.ErrNotExist) {
-			return callError("there is no file or folder %s", p)
+			return line.Errorf("there is no file or folder %s", p)
 		}
 	}
 	if show != "" && c.Bool("json") {
-		return callError("--show is for people and has no --json; unseen new --json tells what a proposal makes of the tables")
+		return line.Errorf("--show is for people and has no --json; unseen new --json tells what a proposal makes of the tables")
 	}
 	if show != "" && strings.HasSuffix(paths[0], ".toml") {
 		st, err := study.Load(paths[0])
@@ -104,8 +105,8 @@ func newAction(c *cli.Context) error {
 	if day, runs := seasonRuns(d); runs {
 		p.OfferAsOf(day)
 	}
-	rule := outputRule(c, analysis.Source{})
-	rule.Reads = readsAs(&study.Study{Sightings: []*study.SightingFiles{{Title: "[sightings]", Files: paths, Written: paths}}})
+	rule := line.OutputRule(c, analysis.Source{})
+	rule.Reads = line.ReadsAs(&study.Study{Sightings: []*study.SightingFiles{{Title: "[sightings]", Files: paths, Written: paths}}})
 	err = atomicfile.Write(out, rule, func(w io.Writer) error {
 		_, err := io.WriteString(w, p.Study)
 		return err
@@ -118,7 +119,7 @@ func newAction(c *cli.Context) error {
 		if fault == nil {
 			from = d.Source()
 		}
-		return wire.Write(c.App.Writer, wire.NewNew(wire.NewHead("new", version(), from), out, p, d, fault))
+		return wire.Write(c.App.Writer, wire.NewNew(wire.NewHead("new", line.Version(), from), out, p, d, fault))
 	}
 	return text.Write(c.App.Writer, view.NewPage(out, p, d, fault))
 }

@@ -1,13 +1,13 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
 	"net"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -17,6 +17,8 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/desk"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
+	"example.org/unseen/cmd/unseen/internal/process"
 )
 
 func openCommand() *cli.Command {
@@ -29,7 +31,7 @@ func openCommand() *cli.Command {
 			"sees one folder and is served to this machine alone; nothing is sent anywhere.\n\n" +
 			"Example:  unseen open season2025",
 		Flags: []cli.Flag{
-			countFlag(1, 65535, "", cli.IntFlag{Name: "port", DefaultText: "a free one", Usage: "serve the page at port `NUMBER`"}),
+			line.CountFlag(1, 65535, "", cli.IntFlag{Name: "port", DefaultText: "a free one", Usage: "serve the page at port `NUMBER`"}),
 			&cli.BoolFlag{Name: "no-browser", DisableDefaultText: true, Usage: "only print the address"},
 			&cli.BoolFlag{Name: "read-only", DisableDefaultText: true, Usage: "write nothing"},
 		},
@@ -39,7 +41,7 @@ func openCommand() *cli.Command {
 
 func openAction(c *cli.Context) error {
 	if c.NArg() > 1 {
-		return callError("open takes one study file or folder, not %d: %q", c.NArg(), c.Args().Slice())
+		return line.Errorf("open takes one study file or folder, not %d: %q", c.NArg(), c.Args().Slice())
 	}
 	given := c.Args().First()
 	if given == "" {
@@ -48,13 +50,30 @@ func openAction(c *cli.Context) error {
 	return openPage(c, given)
 }
 
+// openClicked opens the page that a double click on the program asks for: it
+// named no folder. The window that Explorer made is gone with the program, so
+// that what went wrong is told first.
+func openClicked(c *cli.Context) error {
+	folder, err := process.ClickedFolder()
+	if err == nil {
+		err = openPage(c, folder)
+	}
+	if err == nil || runtime.GOOS != "windows" || c.Context.Err() != nil {
+		return err
+	}
+	complain(c.App.ErrWriter, err)
+	fmt.Fprintln(c.App.ErrWriter, "Press Enter to close this window.")
+	bufio.NewReader(c.App.Reader).ReadString('\n')
+	return line.ErrNotUsable
+}
+
 // openPage serves the page of a folder or a study until it is asked to stop.
 func openPage(c *cli.Context, given string) error {
-	opt := desk.Options{Folder: given, ReadOnly: c.Bool("read-only"), Version: version()}
+	opt := desk.Options{Folder: given, ReadOnly: c.Bool("read-only"), Version: line.Version()}
 	info, err := os.Stat(given)
 	switch {
 	case err != nil:
-		return callError("there is no file or folder %s", given)
+		return line.Errorf("there is no file or folder %s", given)
 	case !info.IsDir():
 		opt.Folder, opt.Study = filepath.Split(given)
 		if opt.Folder == "" {
@@ -80,7 +99,7 @@ func openPage(c *cli.Context, given string) error {
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	if !c.Bool("no-browser") {
-		if err := browse(d.Once()); err != nil {
+		if err := process.Browse(d.Once()); err != nil {
 			fmt.Fprintln(c.App.ErrWriter, "unseen: no browser could be opened; open the address above by hand")
 		}
 	}
@@ -95,23 +114,4 @@ func openPage(c *cli.Context, given string) error {
 		return err
 	}
 	return c.Context.Err()
-}
-
-// browse shows an address in the browser, by the program that opens things on
-// this system; no shell has a part in it.
-func browse(address string) error {
-	var cmd *exec.Cmd
-	switch runtime.GOOS {
-	case "windows":
-		cmd = exec.Command("rundll32", "url.dll,FileProtocolHandler", address)
-	case "darwin":
-		cmd = exec.Command("open", address)
-	default:
-		cmd = exec.Command("xdg-open", address)
-	}
-	if err := cmd.Start(); err != nil {
-		return err
-	}
-	go cmd.Wait()
-	return nil
 }

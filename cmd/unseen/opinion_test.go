@@ -12,6 +12,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -41,10 +42,10 @@ func TestBetterOpinion(t *testing.T) {
 		}
 	}
 	require.InDelta(t, 656.912121, f.Fit.MinusTwoLogLikelihood, 1e-5, "no start leads to the lower maximum")
-	require.NoError(t, usable(f))
+	require.NoError(t, line.Usable(f))
 
 	require.NoError(t, f.AskOthers(t.Context(), nil))
-	assert.ErrorIs(t, usable(f), errNotUsable)
+	assert.ErrorIs(t, line.Usable(f), line.ErrNotUsable)
 	assert.Equal(t, "second-opinion-better", f.Fit.Warnings[0].ID)
 	var b strings.Builder
 	require.NoError(t, text.Write(&b, view.FitPage(f)))

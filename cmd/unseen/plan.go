@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/explain"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -35,15 +36,15 @@ func planCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "want", Usage: "sample size needed for `TARGET`, e.g. \"passed at Tidehead ± 5\""},
 			&cli.BoolFlag{Name: "options", DisableDefaultText: true, Usage: "compare the plan's [[option]]s, or the usual ones"},
 			&cli.StringSliceFlag{Name: "power", Usage: "detectable difference between a `PAIR` of cohorts: \"early vs late\""},
-			numberFlag(between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "significance `LEVEL` (type I error) for --power"}),
-			numberFlag(between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`POWER` for --power"}),
-			countFlag(1, manyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
-			countFlag(10, manyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
+			line.NumberFlag(line.Between(0, 1, "0.05"), cli.Float64Flag{Name: "alpha", Value: 0.05, Usage: "significance `LEVEL` (type I error) for --power"}),
+			line.NumberFlag(line.Between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`POWER` for --power"}),
+			line.CountFlag(1, line.ManyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
+			line.CountFlag(10, line.ManyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "new", Usage: "write a plan file to begin with to `FILE`, and no more"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
-		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort, where they are many")),
+		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort, where they are many")),
 		Action: planAction,
 	}
 }
@@ -69,7 +70,7 @@ func planAction(c *cli.Context) error {
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
 	defer bar.Done()
-	q.Done = counting(bar, q.Verify)
+	q.Done = bar.Counter(q.Verify)
 	answers, err := p.Ask(c.Context, q)
 	if err != nil {
 		return err
@@ -79,9 +80,9 @@ func planAction(c *cli.Context) error {
 			return err
 		}
 	}
-	return show(c, p.Source, answer{
-		page: view.PlanPage(answers), brief: view.BriefPlanPage(answers),
-		doc: func(head wire.Head) any { return wire.NewPlan(head, answers) },
+	return line.Show(c, p.Source, line.Answer{
+		Page: view.PlanPage(answers), Brief: view.BriefPlanPage(answers),
+		Doc: func(head wire.Head) any { return wire.NewPlan(head, answers) },
 	})
 }
 
@@ -90,14 +91,14 @@ func newPlan(c *cli.Context) error {
 	file := c.String("new")
 	for _, f := range c.Command.Flags {
 		if name := f.Names()[0]; c.IsSet(name) && name != "new" && name != "force" {
-			return callError("--new writes a plan file and no more; give --%s with the plan that you made of it", name)
+			return line.Errorf("--new writes a plan file and no more; give --%s with the plan that you made of it", name)
 		}
 	}
 	if c.NArg() > 0 || file == "" {
-		return callError("--new takes the file to write and no study: unseen plan --new PLAN.toml; the plan of a study: unseen plan STUDY.toml --save PLAN.toml")
+		return line.Errorf("--new takes the file to write and no study: unseen plan --new PLAN.toml; the plan of a study: unseen plan STUDY.toml --save PLAN.toml")
 	}
 	text := explain.File("planning.md", "toml")
-	err := atomicfile.Write(file, outputRule(c, analysis.Source{}), func(w io.Writer) error {
+	err := atomicfile.Write(file, line.OutputRule(c, analysis.Source{}), func(w io.Writer) error {
 		_, err := io.WriteString(w, text)
 		return err
 	})
@@ -109,11 +110,11 @@ func newPlan(c *cli.Context) error {
 
 // planOf is the plan that the file on the line is, or that its study makes.
 func planOf(c *cli.Context) (*analysis.Planning, error) {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return nil, err
 	}
-	path, err := studyPath(c)
+	path, err := line.StudyPath(c)
 	if err != nil {
 		return nil, err
 	}
@@ -122,11 +123,11 @@ func planOf(c *cli.Context) (*analysis.Planning, error) {
 		return nil, err
 	}
 	if !plan.IsPlan(text) {
-		d, err := openPath(c, path, ingest.Options{})
+		d, err := line.OpenPath(c, path, ingest.Options{})
 		if err != nil {
 			return nil, err
 		}
-		f, err := fit(c, d, opt)
+		f, err := line.Fit(c, d, opt)
 		if err != nil {
 			return nil, err
 		}
@@ -147,10 +148,10 @@ func planOf(c *cli.Context) (*analysis.Planning, error) {
 
 // choosePlan takes the model that the line chooses for that of the plan.
 func choosePlan(c *cli.Context, p *analysis.Planning) error {
-	if err := checkMovement(c, false); err != nil {
+	if err := line.CheckMovement(c, false); err != nil {
 		return err
 	}
-	return p.Choose(choice(c))
+	return p.Choose(line.Choice(c))
 }
 
 // savePlan writes the plan file of p.
@@ -159,7 +160,7 @@ func savePlan(c *cli.Context, file string, p *analysis.Planning) error {
 	if err := studyfile.ForPlan(&text, p.Plan, filepath.Base(p.Path)); err != nil {
 		return err
 	}
-	return atomicfile.Write(file, outputRule(c, p.Source), func(w io.Writer) error {
+	return atomicfile.Write(file, line.OutputRule(c, p.Source), func(w io.Writer) error {
 		_, err := w.Write(text.Bytes())
 		return err
 	})

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/cmd/unseen/internal/process"
 )
 
 // asUnseen, where set, has the test's own binary be the program.
@@ -21,7 +23,7 @@ const whenReady = "UNSEEN_TEST_WHEN_READY"
 
 // asProgram is main, and tells when it takes signals.
 func asProgram() {
-	ctx := untilSignal(context.Background())
+	ctx := process.UntilSignal(context.Background())
 	if file := os.Getenv(whenReady); file != "" {
 		if err := os.WriteFile(file, nil, 0o600); err != nil {
 			panic(err)

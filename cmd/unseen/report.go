@@ -9,9 +9,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"example.org/unseen/cjs"
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/history/ingest"
@@ -29,7 +29,7 @@ func reportCommand() *cli.Command {
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
 			&cli.StringFlag{Name: "since", Usage: "show what moved since `OLD.json`, of unseen fit --json"},
 			replayFlag(),
-		}, append(tableFlags(), modelFlags()...)...), asOfFlag()),
+		}, append(line.TableFlags(), line.ModelFlags()...)...), line.AsOfFlag()),
 		Action: reportAction,
 	}
 }
@@ -37,7 +37,7 @@ func reportCommand() *cli.Command {
 // replayFlag adds the replay of the season, which takes a fit or three for each
 // of its days.
 func replayFlag() cli.Flag {
-	return countFlag(1, manyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"})
+	return line.CountFlag(1, line.ManyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"})
 }
 
 func reportAction(c *cli.Context) error {
@@ -55,52 +55,52 @@ func reportAction(c *cli.Context) error {
 		content.Changes = &moved
 	}
 	report := page.Assemble(content)
-	to, err := beginTables(c)
+	to, err := line.BeginTables(c)
 	if err != nil {
 		return err
 	}
-	if err := to.commit(c, d.Source(), report.Tables(), nil); err != nil {
+	if err := to.Commit(c, d.Source(), report.Tables(), nil); err != nil {
 		return err
 	}
 	if path := c.String("output"); path == "" || path == "-" {
 		err = page.Write(c.App.Writer, report)
 	} else {
-		err = atomicfile.Write(path, outputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report) })
+		err = atomicfile.Write(path, line.OutputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report) })
 	}
-	if err == nil && content.Fit.Verdict != cjs.Converged {
-		return errNotUsable
+	if err != nil {
+		return err
 	}
-	return err
+	return line.Usable(content.Fitted)
 }
 
 // reportContent reads and fits all that a report, or its figures, show.
 func reportContent(c *cli.Context) (*page.Content, error) {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return nil, err
 	}
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return nil, err
 	}
-	f, err := fit(c, d, opt)
+	f, err := line.Fit(c, d, opt)
 	if err != nil {
 		return nil, err
 	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
-	out, err := page.Gather(c.Context, f, opt, stepped(bar))
+	out, err := page.Gather(c.Context, f, opt, bar.Step)
 	bar.Done()
 	if err != nil {
 		return nil, err
 	}
-	out.Version, out.Command = version(), commandAgain(c, d.Study.Path)
+	out.Version, out.Command = line.Version(), commandAgain(c, d.Study.Path)
 	if n := c.Int("replay"); n > 0 {
-		spec, err := chosen(c, d)
+		spec, err := line.Spec(c, d)
 		if err != nil {
 			return nil, err
 		}
 		bar := progress.New(c.App.ErrWriter, "replaying", "days")
-		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), stepped(bar))
+		out.Season, err = d.Season(c.Context, spec, opt, d.ReplayDays(n), bar.Step)
 		bar.Done()
 		if err != nil {
 			return nil, err

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -14,6 +13,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
+	"example.org/unseen/cmd/unseen/internal/process"
 	"example.org/unseen/cmd/unseen/internal/text"
 )
 
@@ -25,18 +26,6 @@ const (
 	exitInterrupted = 130 // SIGINT; 143 after SIGTERM, 129 after SIGHUP
 )
 
-// errCall marks an error of the call itself, errNotUsable an answer that was
-// shown but is not to be used.
-var (
-	errCall      = errors.New("")
-	errNotUsable = errors.New("")
-)
-
-// callError is an error of the call: exit code 2.
-func callError(format string, args ...any) error {
-	return fmt.Errorf("%w%w", errCall, fmt.Errorf(format, args...))
-}
-
 // run is the program: it returns the exit code.
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out := &watched{w: stdout}
@@ -45,9 +34,9 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	app.CommandNotFound = func(_ *cli.Context, name string) { unknown = commandNotFound(app, name) } // of `unseen help NAME`
 	args, err := argv.Forward(app, args)
 	if err != nil {
-		err = callError("%w", err)
+		err = line.Errorf("%w", err)
 	} else {
-		err = errors.Join(ofTheLine(args, worded(app.RunContext(ctx, args))), unknown)
+		err = errors.Join(line.Blamed(args, app.RunContext(ctx, args)), unknown)
 	}
 	if out.err != nil {
 		err = out.err
@@ -57,10 +46,10 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitUsable
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
 		fmt.Fprintln(stderr, "unseen: interrupted")
-		return interruptedBy(ctx)
-	case errors.Is(err, errNotUsable):
+		return process.ExitCode(ctx)
+	case errors.Is(err, line.ErrNotUsable):
 		return exitRefused
-	case errors.Is(err, errCall), errors.As(err, new(atomicfile.Refusal)):
+	case errors.Is(err, line.ErrCall), errors.As(err, new(atomicfile.Refusal)):
 		complain(stderr, err)
 		return exitCall
 	default:
@@ -104,7 +93,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		Description: "From sightings of tagged fish at sites along a river, unseen estimates survival in each\n" +
 			"reach, detection at each site, and the share of the tagged fish that passed.\n\n" +
 			"Start with:  unseen demo",
-		Version:                   version(),
+		Version:                   line.Version(),
 		Reader:                    stdin,
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
@@ -123,7 +112,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		c.Before = checkTargets
 	}
 	app.Action = func(c *cli.Context) error {
-		if !c.Args().Present() && launched().clicked() {
+		if !c.Args().Present() && process.Clicked() {
 			return openClicked(c)
 		}
 		if !c.Args().Present() {
@@ -134,7 +123,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 	return app
 }
 
-func onUsageError(_ *cli.Context, err error, _ bool) error { return callError("%w", err) }
+func onUsageError(_ *cli.Context, err error, _ bool) error { return line.Errorf("%w", err) }
 
 func commandNotFound(app *cli.App, name string) error {
 	names := make([]string, len(app.Commands))
@@ -142,38 +131,10 @@ func commandNotFound(app *cli.App, name string) error {
 		names[i] = c.Name
 	}
 	if near := argv.Nearest(name, names); near != "" {
-		return callError("there is no command %q; did you mean %q?", name, near)
+		return line.Errorf("there is no command %q; did you mean %q?", name, near)
 	}
 	if _, err := os.Stat(name); err == nil || strings.HasSuffix(name, ".toml") {
-		return callError("there is no command %q; to fit a study: unseen fit %s", name, name)
+		return line.Errorf("there is no command %q; to fit a study: unseen fit %s", name, name)
 	}
-	return callError("there is no command %q; the commands are %s", name, strings.Join(names, ", "))
-}
-
-// version names the build: the module's version, or else the revision it was
-// built from, and whether files had been changed since.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return development
-	}
-	return buildName(info)
-}
-
-const development = "development"
-
-func buildName(info *debug.BuildInfo) string {
-	if v := info.Main.Version; v != "" && v != "(devel)" {
-		return v
-	}
-	name := development
-	for _, s := range info.Settings {
-		switch {
-		case s.Key == "vcs.revision":
-			name += ", revision " + s.Value[:min(12, len(s.Value))]
-		case s.Key == "vcs.modified" && s.Value == "true":
-			name += ", changed since"
-		}
-	}
-	return name
+	return line.Errorf("there is no command %q; the commands are %s", name, strings.Join(names, ", "))
 }

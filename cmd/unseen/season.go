@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -24,22 +25,22 @@ func seasonCommand() *cli.Command {
 			"estimate for the same fish stands next to both.\n\n" +
 			"Example:  unseen season study.toml --every 5",
 		Flags: append(append(append([]cli.Flag{
-			countFlag(1, manyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
+			line.CountFlag(1, line.ManyDays, "", cli.IntFlag{Name: "every", Value: 7, Usage: "replay the end of every `N`-th day"}),
 			&cli.StringSliceFlag{Name: "on", Usage: "replay `DATE`,… (a date: its end) instead"},
-		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("the data available on each day, every site")),
+		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("the data available on each day, every site")),
 		Action: seasonAction,
 	}
 }
 
 func seasonAction(c *cli.Context) error {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return err
 	}
 	if c.IsSet("every") && c.IsSet("on") {
-		return callError("give --every or --on, not both")
+		return line.Errorf("give --every or --on, not both")
 	}
-	d, err := open(c, ingest.Options{})
+	d, err := line.Open(c, ingest.Options{})
 	if err != nil {
 		return err
 	}
@@ -47,19 +48,19 @@ func seasonAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	spec, err := chosen(c, d)
+	spec, err := line.Spec(c, d)
 	if err != nil {
 		return err
 	}
 	bar := progress.New(c.App.ErrWriter, "replaying", "days")
-	s, err := d.Season(c.Context, spec, opt, days, stepped(bar))
+	s, err := d.Season(c.Context, spec, opt, days, bar.Step)
 	bar.Done()
 	if err != nil {
 		return err
 	}
-	return show(c, d.Source(), answer{
-		page: view.SeasonPage(s), brief: view.BriefSeasonPage(s),
-		doc: func(head wire.Head) any { return wire.NewSeason(head, s) },
+	return line.Show(c, d.Source(), line.Answer{
+		Page: view.SeasonPage(s), Brief: view.BriefSeasonPage(s),
+		Doc: func(head wire.Head) any { return wire.NewSeason(head, s) },
 	})
 }
 
@@ -73,10 +74,10 @@ func replayDays(c *cli.Context, d *analysis.Data) ([]time.Time, error) {
 		for _, s := range strings.Split(list, ",") {
 			t, err := analysis.Moment(strings.TrimSpace(s), d.Study.Location)
 			if err != nil {
-				return nil, callError("--on %w", err)
+				return nil, line.Errorf("--on %w", err)
 			}
 			if d.Running() && t.After(d.Study.AsOf) {
-				return nil, callError("--on %s lies after as_of: the season's end is not known yet", s)
+				return nil, line.Errorf("--on %s lies after as_of: the season's end is not known yet", s)
 			}
 			days = append(days, t)
 		}

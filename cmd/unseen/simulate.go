@@ -13,6 +13,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -30,14 +31,14 @@ func simulateCommand() *cli.Command {
 			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
 			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
 		Flags: append(append(append([]cli.Flag{
-			countFlag(2, manyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
+			line.CountFlag(2, line.ManyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
-		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort, where they are many")),
+		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort, where they are many")),
 		Action: simulateAction,
 	}
 }
@@ -86,14 +87,14 @@ words:
 			values := make([]float64, len(parts))
 			for i, p := range parts {
 				var err error
-				if values[i], err = finite.parse("break", p); err != nil || len(parts) != b.values {
-					return out, callError("--break %q: %s takes %s, such as %s=%s", w, name, b.help, name, strings.Join([]string{"0.2", "-1", "-0.5"}[:b.values], ":"))
+				if values[i], err = line.Finite.Parse("break", p); err != nil || len(parts) != b.values {
+					return out, line.Errorf("--break %q: %s takes %s, such as %s=%s", w, name, b.help, name, strings.Join([]string{"0.2", "-1", "-0.5"}[:b.values], ":"))
 				}
 			}
 			b.set(&out, values)
 			continue words
 		}
-		return out, callError("--break %q: there is no %q; there are %s", w, name, strings.Join(names, ", "))
+		return out, line.Errorf("--break %q: there is no %q; there are %s", w, name, strings.Join(names, ", "))
 	}
 	return out, nil
 }
@@ -101,13 +102,13 @@ words:
 func simulateAction(c *cli.Context) error {
 	n, dir := c.Int("replicates"), c.String("out")
 	if !c.IsSet("replicates") && dir == "" {
-		return callError("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
+		return line.Errorf("say what is wanted: --replicates NUMBER for a report, --out DIR for a study")
 	}
 	if err := figureName(c); err != nil {
 		return err
 	}
 	if c.String("figure") != "" && n == 0 {
-		return callError("--figure shows replicates: give --replicates NUMBER too")
+		return line.Errorf("--figure shows replicates: give --replicates NUMBER too")
 	}
 	breakers, err := broken(c.StringSlice("break"))
 	if err != nil {
@@ -119,7 +120,7 @@ func simulateAction(c *cli.Context) error {
 	}
 	s.Study.Seed, s.Study.Truth.Violations = c.Uint64("seed"), breakers
 	if err := s.Study.Truth.Check(); err != nil {
-		return callError("%w", err)
+		return line.Errorf("%w", err)
 	}
 	if dir != "" {
 		if err := writeSimulated(c, s, dir); err != nil {
@@ -130,7 +131,7 @@ func simulateAction(c *cli.Context) error {
 		}
 	}
 	bar := progress.New(c.App.ErrWriter, "simulating", "replicates")
-	s.Result, err = s.Study.Run(c.Context, 1, n, counting(bar, n))
+	s.Result, err = s.Study.Run(c.Context, 1, n, bar.Counter(n))
 	bar.Done()
 	if err != nil {
 		return err
@@ -144,28 +145,28 @@ func simulateAction(c *cli.Context) error {
 			return err
 		}
 	}
-	err = show(c, s.Source, answer{
-		page: view.SimulatePage(s), brief: view.BriefSimulatePage(s),
-		doc: func(head wire.Head) any { return wire.NewSimulate(head, s) },
+	err = line.Show(c, s.Source, line.Answer{
+		Page: view.SimulatePage(s), Brief: view.BriefSimulatePage(s),
+		Doc: func(head wire.Head) any { return wire.NewSimulate(head, s) },
 	})
 	if err == nil && view.NothingFitted(s.Result) {
-		return errNotUsable
+		return line.ErrNotUsable
 	}
 	return err
 }
 
 // simulation is what the line asks to simulate.
 func simulation(c *cli.Context) (*analysis.Simulated, error) {
-	opt, err := fitOptions(c)
+	opt, err := line.Options(c)
 	if err != nil {
 		return nil, err
 	}
-	path, err := studyPath(c)
+	path, err := line.StudyPath(c)
 	if err != nil {
 		return nil, err
 	}
 	if opt.EstimateInflation {
-		return nil, callError("--variance-inflation auto would be another number in every replicate; give a number")
+		return nil, line.Errorf("--variance-inflation auto would be another number in every replicate; give a number")
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -173,7 +174,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	}
 	if plan.IsPlan(text) {
 		if c.String("truth") != "" {
-			return nil, callError("%s is a plan, and so the truth itself; leave out --truth", path)
+			return nil, line.Errorf("%s is a plan, and so the truth itself; leave out --truth", path)
 		}
 		p, err := analysis.OpenPlan(path)
 		if err != nil {
@@ -184,11 +185,11 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 		}
 		return p.Simulation(opt)
 	}
-	d, err := openPath(c, path, ingest.Options{})
+	d, err := line.OpenPath(c, path, ingest.Options{})
 	if err != nil {
 		return nil, err
 	}
-	spec, err := chosen(c, d)
+	spec, err := line.Spec(c, d)
 	if err != nil {
 		return nil, err
 	}
@@ -205,7 +206,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 
 // writeSimulated writes one replicate as a study.
 func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
-	set, err := atomicfile.NewSet(dir, outputRule(c, s.Source))
+	set, err := atomicfile.NewSet(dir, line.OutputRule(c, s.Source))
 	if err != nil {
 		return err
 	}

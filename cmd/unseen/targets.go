@@ -9,6 +9,7 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/history/study"
 )
 
@@ -54,13 +55,13 @@ func checkTargets(c *cli.Context) error {
 	}
 	var from analysis.Source
 	if c.NArg() > 0 {
-		if path, err := existingStudy(c.Args().Get(c.NArg() - 1)); err == nil {
+		if path, err := line.StudyFile(c.Args().Get(c.NArg() - 1)); err == nil {
 			if st, err := study.Load(path); err == nil {
 				from.StudyFile = st
 			}
 		}
 	}
-	rule := outputRule(c, from)
+	rule := line.OutputRule(c, from)
 	for _, path := range slices.Sorted(maps.Keys(targets)) {
 		if err := atomicfile.Check(path, rule); err != nil {
 			return err

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 )
@@ -18,13 +19,13 @@ func travelCommand() *cli.Command {
 			"Example:  unseen travel study.toml --csv travel",
 		Flags: append(append(append([]cli.Flag{
 			&cli.BoolFlag{Name: "from-last", DisableDefaultText: true, Usage: "measure from the last sighting above, not the first"},
-		}, modelFlags()...), outputFlags()...), asOfFlag(), fullFlag("each cohort")),
+		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort")),
 		Action: travelAction,
 	}
 }
 
 func travelAction(c *cli.Context) error {
-	d, f, err := openAndFit(c)
+	d, f, err := line.OpenAndFit(c)
 	if err != nil {
 		return err
 	}
@@ -32,8 +33,8 @@ func travelAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	return show(c, d.Source(), answer{
-		page: view.TravelPage(d, r), brief: view.BriefTravelPage(d, r),
-		doc: func(head wire.Head) any { return wire.NewTravel(head, d, r) },
+	return line.Show(c, d.Source(), line.Answer{
+		Page: view.TravelPage(d, r), Brief: view.BriefTravelPage(d, r),
+		Doc: func(head wire.Head) any { return wire.NewTravel(head, d, r) },
 	})
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"sync"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -58,6 +59,21 @@ func (b *Bar) Update(done, total, count int64) {
 	rate := float64(count) / max(now.Sub(b.start).Seconds(), 1e-3)
 	b.bar.Set64(min(done, total))
 	b.bar.Describe(fmt.Sprintf("%s: %s %s, %s/s", b.label, short(float64(count)), b.unit, short(rate)))
+}
+
+// Step says that n of so many steps are done.
+func (b *Bar) Step(n, of int) { b.Update(int64(n), int64(of), int64(n)) }
+
+// Counter moves the bar one step on at every call, from any goroutine.
+func (b *Bar) Counter(of int) func() {
+	var mu sync.Mutex
+	var done int
+	return func() {
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		b.Step(done, of)
+	}
 }
 
 // Done clears the bar.

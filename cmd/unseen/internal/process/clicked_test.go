@@ -1,4 +1,4 @@
-package main
+package process
 
 import (
 	"path/filepath"
@@ -36,7 +36,7 @@ func TestDoubleClickIsTold(t *testing.T) {
 		c.start.args = append([]string{c.start.args[0]}, "--help")
 		assert.False(t, c.start.clicked(), "%s, with an argument", c.about)
 	}
-	assert.False(t, launched().clicked(), "a test was not double clicked")
+	assert.False(t, Clicked(), "a test was not double clicked")
 }
 
 func TestFolderOfADoubleClick(t *testing.T) {

@@ -1,4 +1,4 @@
-package main
+package line
 
 import (
 	"errors"
@@ -9,6 +9,22 @@ import (
 	"example.org/unseen/cjs/model"
 )
 
+// ErrCall marks an error of the call itself, ErrNotUsable an answer that was
+// shown but is not to be used.
+var (
+	ErrCall      = errors.New("")
+	ErrNotUsable = errors.New("")
+)
+
+// Errorf is an error of the call: exit code 2.
+func Errorf(format string, args ...any) error {
+	return fmt.Errorf("%w%w", ErrCall, fmt.Errorf(format, args...))
+}
+
+// Blamed is an error of a run in the words of the line that asked for it, told
+// from those of the data where the line is to blame.
+func Blamed(args []string, err error) error { return ofTheLine(args, worded(err)) }
+
 // worded is an error in the words of the command line, which knows flags and
 // commands that the analysis does not, and tells which are errors of the call.
 func worded(err error) error {
@@ -18,11 +34,11 @@ func worded(err error) error {
 	}
 	switch e.ID {
 	case analysis.NoModels:
-		return callError("%s has no [[model]]; give --survival and --detection", e.Path)
+		return Errorf("%s has no [[model]]; give --survival and --detection", e.Path)
 	case analysis.NameAndTerms, analysis.NoSuchModel, analysis.Unclear:
-		return callError("%w", err)
+		return Errorf("%w", err)
 	case analysis.NotANumber:
-		return callError("--variance-inflation auto needs a study; give a number for a plan")
+		return Errorf("--variance-inflation auto needs a study; give a number for a plan")
 	case analysis.NoInflation:
 		return errors.New("the variance inflation cannot be estimated: no table of `unseen assess` can be tested; give a number")
 	case analysis.NotConverged:
@@ -41,13 +57,13 @@ func worded(err error) error {
 // gave them.
 func ofTheLine(args []string, err error) error {
 	var fault *model.Fault
-	if !errors.As(err, &fault) || errors.Is(err, errCall) {
+	if !errors.As(err, &fault) || errors.Is(err, ErrCall) {
 		return err
 	}
 	flag := "--" + string(fault.Part)
 	for _, a := range args {
 		if name, _, _ := strings.Cut(a, "="); name == flag || name == flag+"-link" {
-			return callError("%w", err)
+			return Errorf("%w", err)
 		}
 	}
 	return err

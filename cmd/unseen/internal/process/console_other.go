@@ -1,6 +1,6 @@
 //go:build !windows
 
-package main
+package process
 
 // inConsole is how many programs there are in this one's console, which only
 // Windows tells.

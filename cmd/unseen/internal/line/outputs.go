@@ -1,4 +1,4 @@
-package main
+package line
 
 import (
 	"fmt"
@@ -11,14 +11,14 @@ import (
 	"example.org/unseen/history/table"
 )
 
-// forceFlag is of every command that writes files.
-func forceFlag() cli.Flag {
+// ForceFlag is of every command that writes files.
+func ForceFlag() cli.Flag {
 	return &cli.BoolFlag{Name: "force", DisableDefaultText: true, Usage: "replace other files too, but never one that is read"}
 }
 
-// outputRule is what a command may do to files that are there: not to those of
+// OutputRule is what a command may do to files that are there: not to those of
 // its study or plan, nor to others named on its line.
-func outputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
+func OutputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
 	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: c.Args().Slice()}
 	for _, flag := range []string{"since", "truth"} {
 		if file := c.String(flag); file != "" {
@@ -30,13 +30,13 @@ func outputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
 	}
 	if st := from.StudyFile; st != nil {
 		rule.Inputs = append(rule.Inputs, st.TableFiles()...)
-		rule.Reads = readsAs(st)
+		rule.Reads = ReadsAs(st)
 	}
 	return rule
 }
 
-// readsAs tells of a path where the study would take a file for sightings.
-func readsAs(st *study.Study) func(string) string {
+// ReadsAs tells of a path where the study would take a file for sightings.
+func ReadsAs(st *study.Study) func(string) string {
 	return func(path string) string {
 		if files := table.WouldRead(st, path); files != "" {
 			return fmt.Sprintf("the study reads its sightings from %q, and would read this file as such", files)

@@ -1,4 +1,6 @@
-package main
+// Package process is how the program starts, asks other programs of the system,
+// and ends.
+package process
 
 import (
 	"context"
@@ -24,10 +26,10 @@ func (s stopped) exit() int { return 128 + int(s.signal) }
 // stop, such as the decomposition of one large matrix.
 const patience = 5 * time.Second
 
-// untilSignal ends with the first of the signals that ask a program to end: what
+// UntilSignal ends with the first of the signals that ask a program to end: what
 // is running stops, keeps what --save is to keep, and leaves no temporary file.
 // The second, or patience at its end, ends the process at once.
-func untilSignal(parent context.Context) context.Context {
+func UntilSignal(parent context.Context) context.Context {
 	ctx, cancel := context.WithCancelCause(parent)
 	signals := make(chan os.Signal, 2)
 	for _, s := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
@@ -56,11 +58,11 @@ func stoppedBy(s os.Signal) stopped {
 	return stopped{syscall.SIGINT}
 }
 
-// interruptedBy is the exit code of a run whose context ended.
-func interruptedBy(ctx context.Context) int {
+// ExitCode is that of a run whose context ended.
+func ExitCode(ctx context.Context) int {
 	var s stopped
 	if errors.As(context.Cause(ctx), &s) {
 		return s.exit()
 	}
-	return exitInterrupted
+	return stopped{syscall.SIGINT}.exit()
 }

@@ -1,4 +1,4 @@
-package main
+package line
 
 import (
 	"errors"
@@ -32,7 +32,7 @@ func TestWorded(t *testing.T) {
 	} {
 		err := worded(fmt.Errorf("%w", &analysis.Error{ID: c.id, Path: "s.toml", Name: c.name, Known: []string{"a", "b"}, Cause: errors.New("why")}))
 		assert.ErrorContains(t, err, c.says, c.id)
-		assert.Equal(t, c.call, errors.Is(err, errCall), c.id)
+		assert.Equal(t, c.call, errors.Is(err, ErrCall), c.id)
 	}
 	other := errors.New("of a file")
 	assert.Equal(t, other, worded(other))

@@ -1,14 +1,10 @@
-package main
+package process
 
 import (
-	"bufio"
-	"fmt"
 	"os"
 	"path"
 	"path/filepath"
 	"runtime"
-
-	"github.com/urfave/cli/v2"
 )
 
 // launch is how the program was started, as far as the system tells.
@@ -30,6 +26,9 @@ func launched() launch {
 	}
 	return s
 }
+
+// Clicked tells whether this program was started by a double click.
+func Clicked() bool { return launched().clicked() }
 
 // clicked tells whether it was by a double click. Explorer gives a program a
 // console of its own, in which it is the only one. Finder has a new terminal run
@@ -74,33 +73,19 @@ func clickedFolder(program, home string, isFolder, canWrite func(string) bool) (
 	return folder, !isFolder(folder)
 }
 
-// openClicked opens the page that a double click on the program asks for: it
-// named no folder. The window that Explorer made is gone with the program, so
-// that what went wrong is told first.
-func openClicked(c *cli.Context) error {
-	err := openFolder(c)
-	if err == nil || runtime.GOOS != "windows" || c.Context.Err() != nil {
-		return err
-	}
-	complain(c.App.ErrWriter, err)
-	fmt.Fprintln(c.App.ErrWriter, "Press Enter to close this window.")
-	bufio.NewReader(c.App.Reader).ReadString('\n')
-	return errNotUsable
-}
-
-func openFolder(c *cli.Context) error {
+// ClickedFolder is the folder whose page a double click opens, which is made
+// where it is to be.
+func ClickedFolder() (string, error) {
 	self, err := os.Executable()
 	if err != nil {
-		return err
+		return "", err
 	}
 	home, _ := os.UserHomeDir()
 	folder, made := clickedFolder(filepath.Dir(self), home, isFolder, canWrite)
 	if made {
-		if err := os.Mkdir(folder, 0o777); err != nil {
-			return err
-		}
+		err = os.Mkdir(folder, 0o777)
 	}
-	return openPage(c, folder)
+	return folder, err
 }
 
 func isFolder(path string) bool {

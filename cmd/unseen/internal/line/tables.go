@@ -1,4 +1,4 @@
-package main
+package line
 
 import (
 	"errors"
@@ -12,13 +12,13 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
-// tableFlags are the forms in which tables are saved, of every command that has any.
-func tableFlags() []cli.Flag {
+// TableFlags are the forms in which tables are saved, of every command that has any.
+func TableFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "csv", Usage: "write each table as a CSV file into `DIR`, besides"},
 		&cli.BoolFlag{Name: "decimal-comma", DisableDefaultText: true, Usage: "with --csv: decimal commas, and semicolons between fields"},
 		&cli.StringFlag{Name: "xlsx", Usage: "write all tables into the workbook `FILE`, each as a sheet, besides"},
-		forceFlag(),
+		ForceFlag(),
 	}
 }
 
@@ -35,16 +35,16 @@ type saved struct {
 	end   []func()
 }
 
-// beginTables begins the files of --csv and --xlsx; they appear with [saved.commit].
-func beginTables(c *cli.Context) (*saved, error) {
+// BeginTables begins the files of --csv and --xlsx; they appear with [saved.Commit].
+func BeginTables(c *cli.Context) (*saved, error) {
 	s := &saved{dir: c.String("csv"), file: c.String("xlsx")}
 	if c.Bool("decimal-comma") && s.dir == "" {
-		return nil, callError("--decimal-comma is about the files of --csv DIR; give it too")
+		return nil, Errorf("--decimal-comma is about the files of --csv DIR; give it too")
 	}
 	var err error
 	if s.dir != "" {
 		if s.set, err = atomicfile.NewSet(s.dir, atomicfile.Rule{}); err != nil {
-			return nil, s.worded(err)
+			return nil, s.Worded(err)
 		}
 		s.end = append(s.end, s.set.Discard)
 		s.to = append(s.to, tablefile.CSV{Set: s.set, Comma: c.Bool("decimal-comma")})
@@ -53,12 +53,12 @@ func beginTables(c *cli.Context) (*saved, error) {
 		// A large sheet is kept on the disk until it is packed.
 		dir, remove, err := atomicfile.MkdirTemp()
 		if err != nil {
-			s.discard()
+			s.Discard()
 			return nil, err
 		}
 		s.end = append(s.end, remove)
 		if s.book, err = tablefile.NewWorkbook(dir); err != nil {
-			s.discard()
+			s.Discard()
 			return nil, err
 		}
 		s.end = append(s.end, func() { s.book.Close() })
@@ -67,19 +67,19 @@ func beginTables(c *cli.Context) (*saved, error) {
 	return s, nil
 }
 
-// discard leaves nothing behind of what was not committed.
-func (s *saved) discard() {
+// Discard leaves nothing behind of what was not committed.
+func (s *saved) Discard() {
 	for i := len(s.end) - 1; i >= 0; i-- {
 		s.end[i]()
 	}
 	s.end = nil
 }
 
-// wanted tells whether anything is to be saved.
-func (s *saved) wanted() bool { return len(s.to) > 0 }
+// Wanted tells whether anything is to be saved.
+func (s *saved) Wanted() bool { return len(s.to) > 0 }
 
-// worded says which flag an error is of.
-func (s *saved) worded(err error) error {
+// Worded says which flag an error is of.
+func (s *saved) Worded(err error) error {
 	switch {
 	case err == nil:
 		return nil
@@ -98,7 +98,7 @@ func (s *saved) Begin(id string, columns []string) (tablefile.Rows, error) {
 	for _, f := range s.to {
 		r, err := f.Begin(id, columns)
 		if err != nil {
-			return nil, s.worded(err)
+			return nil, s.Worded(err)
 		}
 		all = append(all, r)
 	}
@@ -124,37 +124,37 @@ func (all rowsOfAll) End() error {
 	return errors.Join(errs...)
 }
 
-// commit adds the tables of a page, and with --csv what files writes besides, which
+// Commit adds the tables of a page, and with --csv what files writes besides, which
 // may be nil; then the files appear.
-func (s *saved) commit(c *cli.Context, from analysis.Source, p view.Page, files func(*atomicfile.Set) error) error {
-	defer s.discard()
-	if !s.wanted() {
+func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files func(*atomicfile.Set) error) error {
+	defer s.Discard()
+	if !s.Wanted() {
 		return nil
 	}
 	if s.set != nil && files != nil {
 		if err := files(s.set); err != nil {
-			return s.worded(err)
+			return s.Worded(err)
 		}
 	}
 	for _, f := range s.to {
 		if err := tablefile.Add(f, p); err != nil {
-			return s.worded(err)
+			return s.Worded(err)
 		}
 	}
-	rule := outputRule(c, from)
+	rule := OutputRule(c, from)
 	if s.set != nil {
 		s.set.Keep(rule)
 		if err := s.set.Commit(); err != nil {
-			return s.worded(err)
+			return s.Worded(err)
 		}
 	}
 	if s.book != nil {
 		for _, id := range s.early {
 			if err := s.book.Last(id); err != nil {
-				return s.worded(err)
+				return s.Worded(err)
 			}
 		}
-		return s.worded(atomicfile.Write(s.file, rule, s.book.Write))
+		return s.Worded(atomicfile.Write(s.file, rule, s.book.Write))
 	}
 	return nil
 }
