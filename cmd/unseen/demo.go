@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 	"example.org/unseen/cmd/unseen/internal/harmless"
@@ -53,7 +54,7 @@ func demoAction(c *cli.Context) error {
 	}
 	err = fitAndShow(c, d, opt)
 	if c.NArg() == 1 {
-		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(path))
+		fmt.Fprintf(c.App.ErrWriter, "\nThe study is in %s; edit it and fit it again: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(argv.Quoted(path)))
 	}
 	return err
 }

@@ -39,9 +39,10 @@ func mergeAction(c *cli.Context) error {
 	if c.NArg() == 0 {
 		return line.Errorf("merge needs files of replicates: unseen merge part1.jsonl part2.jsonl")
 	}
-	from := analysis.Source{Path: c.Args().First()}
+	files := line.WithPatterns(c.Args().Slice())
+	from := analysis.Source{Path: files[0]}
 	var parts []*replicate.Set
-	for _, file := range c.Args().Slice() {
+	for _, file := range files {
 		text, err := os.ReadFile(file)
 		if errors.Is(err, fs.ErrNotExist) {
 			return line.Errorf("there is no file %s", file)

@@ -59,6 +59,7 @@ func newAction(c *cli.Context) error {
 	if len(paths) == 0 && show != "" {
 		paths = []string{"."}
 	}
+	paths = line.WithPatterns(paths)
 	if len(paths) == 0 {
 		return line.Errorf("new needs a folder or files: unseen new FOLDER")
 	}

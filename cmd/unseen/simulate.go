@@ -10,6 +10,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
@@ -218,6 +219,6 @@ func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
 	if err := set.Commit(); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(dir))
+	fmt.Fprintf(c.App.ErrWriter, "The study is in %s, what is true of it in truth.json there. Fit it: unseen fit %s\n", harmless.Escape(dir), harmless.Escape(argv.Quoted(dir)))
 	return nil
 }

@@ -19,6 +19,9 @@ func eightBitEncoding(raw []byte) string {
 			return name
 		}
 	}
+	if dosLetters(raw) {
+		return "ibm850"
+	}
 	// Letters of Polish are signs in Windows-1252. A word counts once: one that
 	// every record repeats tells no more than a heading.
 	high, eastern := 0, 0
@@ -41,6 +44,22 @@ func eightBitEncoding(raw []byte) string {
 		return "windows-1250"
 	}
 	return ""
+}
+
+// dosLetters tells a text of DOS: what would be signs in the codes of Windows stands
+// between letters, as no sign does. The two codes of Western languages, 437 and
+// 850, have these letters at the same places.
+func dosLetters(raw []byte) bool {
+	high, dos := 0, 0
+	for i, c := range raw {
+		if c < utf8.RuneSelf || !isLetter(byteAt(raw, i-1)) || !isLetter(byteAt(raw, i+1)) {
+			continue
+		}
+		if high++; bytes.IndexByte([]byte("\x81\x82\x84\x85\x86\x87\x88\x89\x8b\x91\x93\x94\x95\x96\x97\x98\x9b\xa0\xa1\xa2\xa3\xa4"), c) >= 0 {
+			dos++
+		}
+	}
+	return dos > 0 && dos*2 >= high
 }
 
 func byteAt(b []byte, i int) byte {

@@ -66,6 +66,7 @@ func TestEncodingsOfOtherScripts(t *testing.T) {
 		"windows-1251": {enc: charmap.Windows1251, fish: "Метка,Выпуск,Длина", array: "Время,Антенна,Место,Метка", sites: []string{"Брод", "Плотина", "Устье"}},
 		"windows-1250": {enc: charmap.Windows1250, fish: "Znaczek,Wypuszczenie,Długość", array: "Czas,Czytnik,Położenie,Znaczek", sites: []string{"Bród", "Śluza", "Ujście"}},
 		"shift_jis":    {fish: "タグ,放流,体長", array: "時刻,受信機,地点,タグ", sites: []string{"上流", "堰", "河口"}},
+		"ibm850":       {enc: charmap.CodePage850, fish: "Märke,Utsläpp,Längd", array: "Tid,Läsare,Ställe,Märke", sites: []string{"Sjöbäck", "Dämme", "Mynning å"}},
 		"":             {enc: charmap.Windows1252, fish: "Märke,Utsläpp,Längd", array: "Tid,Läsare,Ställe,Märke", sites: []string{"Övre", "Dämme", "Åmynning"}},
 	} {
 		dir := readerFile(t, c.array, c.fish, func(tag string, site, antenna int, at time.Time, _ *rand.Rand) []string {

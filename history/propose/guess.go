@@ -109,7 +109,7 @@ func (g *guess) files(paths []string) (files []table.File, err error) {
 			root += string(filepath.Separator) // has a link to a folder followed
 		}
 		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-			name := table.ShownName(g.base, path)
+			name := nameFrom(g.base, path)
 			if err == nil && !d.IsDir() {
 				g.found = append(g.found, name)
 			}
@@ -131,6 +131,18 @@ func (g *guess) files(paths []string) (files []table.File, err error) {
 		}
 	}
 	return files, nil
+}
+
+// nameFrom is the name that a study in the folder base has for a file: from there,
+// whole where another drive holds it, or where it was named whole and lies
+// elsewhere.
+func nameFrom(base, path string) string {
+	whole := absolute(path)
+	rel, err := filepath.Rel(absolute(base), whole)
+	if err != nil || filepath.IsAbs(path) && !filepath.IsLocal(rel) {
+		rel = whole
+	}
+	return filepath.ToSlash(rel)
 }
 
 // textEndings are those of files that readers write and that may be tables.

@@ -5,6 +5,10 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"golang.org/x/text/unicode/norm"
+
+	"example.org/unseen/history/study"
 )
 
 // origins are where the records of each array file were made, as one of its
@@ -79,10 +83,10 @@ func namesPlace(part string) bool {
 func fold(name string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
-			return unicode.ToLower(r)
+			return r
 		}
 		return -1
-	}, name)
+	}, study.FoldName(name))
 }
 
 // levels are the names by which an array file may tell its place.
@@ -91,11 +95,13 @@ func (t *sample) levels(plain bool) []string {
 	if plain {
 		clean = func(s string) string { return strings.TrimSpace(strings.ReplaceAll(s, "_", " ")) }
 	}
-	stem := filepath.Base(filepath.FromSlash(t.file.Name))
+	// A Mac writes the accents of a file's name as signs of their own.
+	file := filepath.FromSlash(norm.NFC.String(t.file.Name))
+	stem := filepath.Base(file)
 	for ext := filepath.Ext(stem); ext != "" && ext != stem && len(ext) <= 5; ext = filepath.Ext(stem) {
 		stem = strings.TrimSuffix(stem, ext)
 	}
-	dir := filepath.Dir(filepath.FromSlash(t.file.Name))
+	dir := filepath.Dir(file)
 	folder, over := "", ""
 	if dir != "." {
 		folder, over = filepath.Base(dir), filepath.Base(filepath.Dir(dir))

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"example.org/unseen/history/study"
 )
 
 // patternFiles: as many files of one reading are named by a pattern, so that
@@ -82,7 +84,7 @@ func beginning(names []string) string {
 func (g *guess) finds(pattern string, names []string) bool {
 	n := 0
 	for _, f := range g.found {
-		if ok, err := path.Match(pattern, f); err == nil && ok {
+		if ok, err := path.Match(study.FoldName(pattern), study.FoldName(f)); err == nil && ok {
 			if !slices.Contains(names, f) {
 				return false
 			}

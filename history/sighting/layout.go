@@ -165,7 +165,7 @@ func reversedFile(conf *study.SightingFiles, path string) bool {
 		return true
 	}
 	for _, p := range conf.BitReversedFiles {
-		if match, err := filepath.Match(p, path); err == nil && match || filepath.Clean(p) == filepath.Clean(path) ||
+		if match, err := table.Match(p, path); err == nil && match || filepath.Clean(p) == filepath.Clean(path) ||
 			strings.HasPrefix(filepath.Clean(path), filepath.Clean(p)+string(filepath.Separator)) {
 			return true
 		}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"time"
 
+	"golang.org/x/text/unicode/norm"
+
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
@@ -99,16 +101,24 @@ func newPlaces(st *study.Study) *places {
 				base.Row = row
 			}
 			for _, a := range r.Antennas {
-				p.antenna[antennaAt{x.Name, a}] = len(p.list)
-				if at, ok := p.antenna[antennaAt{"", a}]; ok && p.list[at].Site != k {
-					p.several[a] = true
-				} else if !ok {
-					p.antenna[antennaAt{"", a}] = len(p.list)
+				for _, site := range spellings(x.Name) {
+					for _, antenna := range spellings(a) {
+						p.antenna[antennaAt{site, antenna}] = len(p.list)
+					}
+				}
+				for _, a := range spellings(a) {
+					if at, ok := p.antenna[antennaAt{"", a}]; ok && p.list[at].Site != k {
+						p.several[a] = true
+					} else if !ok {
+						p.antenna[antennaAt{"", a}] = len(p.list)
+					}
 				}
 				entry.listed = true
 			}
 			if r.Name != "" {
-				p.site[x.Name+"/"+r.Name] = siteEntry{first: len(p.list), rows: 1}
+				for _, name := range spellings(x.Name + "/" + r.Name) {
+					p.site[name] = siteEntry{first: len(p.list), rows: 1}
+				}
 			}
 			place := base
 			place.Windows = slices.Clip(base.Windows)
@@ -117,9 +127,22 @@ func newPlaces(st *study.Study) *places {
 			}
 			p.list = append(p.list, place)
 		}
-		p.site[x.Name] = entry
+		for _, name := range spellings(x.Name) {
+			p.site[name] = entry
+		}
 	}
 	return p
+}
+
+// spellings are a name as it may stand in files: an accent is part of its letter,
+// or a sign of its own, as in what was taken from the name of a file on a Mac.
+func spellings(name string) []string {
+	return slices.Compact(slices.Sorted(slices.Values([]string{name, norm.NFC.String(name), norm.NFD.String(name)})))
+}
+
+// usual keeps the names in which accents are part of their letters.
+func usual(names []string) []string {
+	return slices.DeleteFunc(names, func(n string) bool { return !norm.NFC.IsNormalString(n) })
 }
 
 // zone is the number of a zone by its name.
@@ -162,7 +185,7 @@ func (p *places) find(site, antenna string, hasSite, hasAntenna bool) int {
 }
 
 // siteNames and antennaNames are for proposals.
-func (p *places) siteNames() []string { return slices.Sorted(maps.Keys(p.site)) }
+func (p *places) siteNames() []string { return usual(slices.Sorted(maps.Keys(p.site))) }
 
 func (p *places) antennaNames() []string {
 	var names []string
@@ -170,7 +193,7 @@ func (p *places) antennaNames() []string {
 		names = append(names, a.antenna)
 	}
 	slices.Sort(names)
-	return slices.Compact(names)
+	return usual(slices.Compact(names))
 }
 
 // check refuses a file that names the antenna alone where two sites have one of

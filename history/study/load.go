@@ -7,7 +7,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -152,7 +151,7 @@ func (d *decoder) file(t *table, dir string, fish bool, joins ...string) *Table 
 	if t.nodes["file"] == nil {
 		d.fault(t.pos, "%s needs file, the name of its table", t.title)
 	}
-	out.File = resolve(dir, out.Written)
+	out.File = d.found(out.FilePos, dir, out.Written)
 	out.Columns, out.ColumnPos = d.textMap(t, "columns", false)
 	if fish {
 		out.Kinds, out.KindPos = d.textMap(t, "kinds", false)
@@ -216,33 +215,6 @@ func (d *decoder) timeOfDay(t *table, key string) *time.Duration {
 	}
 	since := time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
 	return &since
-}
-
-// resolve finds a file named in the study from the study's folder. A study written
-// on Windows may part folders by backslashes: elsewhere they are taken for slashes,
-// unless a file is called so, or they take the meaning off a sign of a pattern.
-func resolve(dir, file string) string {
-	if file == "" || filepath.IsAbs(file) {
-		return file
-	}
-	path := filepath.Join(dir, filepath.FromSlash(file))
-	if filepath.Separator == '\\' || !strings.Contains(file, `\`) || escaped.MatchString(file) {
-		return path
-	}
-	if _, err := os.Stat(path); err == nil {
-		return path
-	}
-	return filepath.Join(dir, strings.ReplaceAll(file, `\`, "/"))
-}
-
-var escaped = regexp.MustCompile(`\\[?\[\]\\]`)
-
-func resolveAll(dir string, files []string) []string {
-	var out []string
-	for _, f := range files {
-		out = append(out, resolve(dir, f))
-	}
-	return out
 }
 
 func (d *decoder) site(t *table, zone *time.Location) Site {

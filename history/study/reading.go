@@ -1,10 +1,13 @@
 package study
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
+	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/htmlindex"
+	"golang.org/x/text/encoding/ianaindex"
 )
 
 // Reading is what the study says of how a file is written, where the file does
@@ -33,8 +36,21 @@ func (r *Reading) NoHeader() bool { return slices.Equal(r.HeaderLine, []int{0}) 
 // Blanks is the delimiter that is any number of blanks.
 const Blanks = "blanks"
 
-// Encodings that are not among those of the web.
+// Encodings of more than a byte a character; which byte comes first a file tells.
 var wideEncodings = []string{"utf-16", "utf-32"}
+
+// EncodingOf is an encoding by its usual name: those of the web, and those of old
+// systems, such as ibm850 of DOS.
+func EncodingOf(name string) (encoding.Encoding, error) {
+	if is, err := htmlindex.Get(name); err == nil {
+		return is, nil
+	}
+	is, err := ianaindex.IANA.Encoding(name)
+	if err == nil && is == nil {
+		err = fmt.Errorf("the encoding %q is not supported", name)
+	}
+	return is, err
+}
 
 // reading reads the keys of how a file is written.
 func (d *decoder) reading(t *table) Reading {
@@ -48,8 +64,8 @@ func (d *decoder) reading(t *table) Reading {
 	d.delimiter(t, &r)
 	enc, pos := d.text(t, "encoding")
 	if r.Encoding = strings.ToLower(enc); enc != "" && !slices.Contains(wideEncodings, r.Encoding) {
-		if _, err := htmlindex.Get(enc); err != nil {
-			d.fault(pos, "no encoding is called %q; there are utf-8, utf-16, utf-32, windows-1250, windows-1251, windows-1252, iso-8859-2, koi8-r, macintosh, shift_jis and others", enc)
+		if _, err := EncodingOf(enc); err != nil {
+			d.fault(pos, "no encoding is called %q; there are utf-8, utf-16, utf-32, windows-1250, windows-1251, windows-1252, iso-8859-2, koi8-r, ibm850, macintosh, shift_jis and others", enc)
 			r.Encoding = ""
 		}
 	}

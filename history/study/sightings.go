@@ -31,7 +31,7 @@ func (d *decoder) sightings(t *table, dir string, zone *time.Location) *Sighting
 	} else if list, ok := t.nodes["files"].value.([]*node); ok && len(list) == 0 {
 		d.fault(s.FilesPos, "files names no file")
 	}
-	s.Files = resolveAll(dir, s.Written)
+	s.Files = d.foundAll(s.FilesPos, dir, s.Written)
 	s.Site, s.SitePos = d.text(t, "site")
 	s.Row, s.RowPos = d.text(t, "row")
 	s.Antenna, s.AntennaPos = d.text(t, "antenna")
@@ -45,7 +45,7 @@ func (d *decoder) sightings(t *table, dir string, zone *time.Location) *Sighting
 		if v, ok := n.value.(bool); ok {
 			s.BitReversed = v
 		} else {
-			s.BitReversedFiles = resolveAll(dir, d.textList(n, "bit_reversed (true, or a list of files)"))
+			s.BitReversedFiles = d.foundAll(n.pos, dir, d.textList(n, "bit_reversed (true, or a list of files)"))
 		}
 	}
 	s.Clock = d.clock(t, zone)

@@ -70,17 +70,18 @@ func (f *File) Input() string { return strings.TrimSuffix(f.Name, ", sheet "+f.R
 
 // groupFiles finds the files of a group in the study's folder.
 func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, empty []string, err error) {
-	seen := map[string]bool{}
+	seen := map[string][]os.FileInfo{}
 	tables := 0 // met so far, also those met before
-	add := func(path string) error {
+	add := func(path, written string) error {
 		tables++
 		info, err := os.Stat(path)
 		if err != nil {
 			return fmt.Errorf("the array file cannot be read: %w", err)
 		}
-		if clean := filepath.Clean(path); !seen[clean] && !info.IsDir() {
-			seen[clean] = true
-			files = append(files, File{Path: path, Name: ShownName(dir, path), Size: info.Size()})
+		name := study.FoldName(filepath.Clean(path))
+		if again := slices.ContainsFunc(seen[name], func(x os.FileInfo) bool { return os.SameFile(x, info) }); !again && !info.IsDir() {
+			seen[name] = append(seen[name], info)
+			files = append(files, File{Path: path, Name: shownName(dir, path, written), Size: info.Size()})
 		}
 		return nil
 	}
@@ -116,12 +117,12 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 				case err != nil:
 					return fail("the folder %q cannot be read: %v", written, err)
 				case !info.IsDir(): // named by itself, whatever it is called
-					return add(path)
+					return add(path, written)
 				case d.IsDir() || strings.HasPrefix(d.Name(), "."):
 				case !IsTable(path):
-					passed = append(passed, ShownName(dir, path))
+					passed = append(passed, shownName(dir, path, written))
 				default:
-					return add(path)
+					return add(path, written)
 				}
 				return nil
 			})
@@ -129,7 +130,7 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 				return nil, nil, nil, err
 			}
 			if info.IsDir() && tables == before && len(matches) > 1 {
-				empty = append(empty, ShownName(dir, m))
+				empty = append(empty, shownName(dir, m, written))
 			}
 		}
 		if tables == found && folders > 0 {
@@ -139,11 +140,12 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 	return files, passed, empty, nil
 }
 
-// ShownName is a file's name from the study's folder, with slashes, so that
-// results do not depend on where the folder stands.
-func ShownName(dir, path string) string {
-	if rel, err := filepath.Rel(dir, path); err == nil && !strings.HasPrefix(rel, "..") {
-		return filepath.ToSlash(rel)
+// shownName is a file's name from the study's folder, with slashes, so that
+// results do not depend on where the folder stands. One that the study names by its
+// whole path keeps that.
+func shownName(dir, path, written string) string {
+	if rel, err := filepath.Rel(dir, path); err == nil && !filepath.IsAbs(written) {
+		path = rel
 	}
 	return filepath.ToSlash(path)
 }

@@ -6,11 +6,19 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"example.org/unseen/history/study"
 )
 
-// glob is [filepath.Glob] that says what it could not look into, where that one
-// takes a folder without permission for an empty one. Hidden files are left out,
-// as in a whole folder.
+// Match is [filepath.Match] to which names are one that are on some systems only:
+// a pattern finds the same files on each.
+func Match(pattern, name string) (bool, error) {
+	return filepath.Match(study.FoldName(pattern), study.FoldName(name))
+}
+
+// glob is [filepath.Glob] by [Match] that says what it could not look into, where
+// that one takes a folder without permission for an empty one. Hidden files are
+// left out, as in a whole folder.
 func glob(pattern string) ([]string, error) {
 	dir, name := filepath.Split(pattern)
 	dir = filepath.Clean(dir)
@@ -39,7 +47,7 @@ func glob(pattern string) ([]string, error) {
 		}
 		for _, e := range entries {
 			hidden := strings.HasPrefix(e.Name(), ".") && !strings.HasPrefix(name, ".")
-			if match, _ := filepath.Match(name, e.Name()); match && !hidden {
+			if match, _ := Match(name, e.Name()); match && !hidden {
 				out = append(out, filepath.Join(d, e.Name()))
 			}
 		}

@@ -10,7 +10,6 @@ import (
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding"
-	"golang.org/x/text/encoding/htmlindex"
 
 	"example.org/unseen/history/study"
 )
@@ -34,7 +33,7 @@ func (s *source) decode(start []byte) error {
 		}
 	default:
 		var err error
-		if is, err = htmlindex.Get(name); err != nil {
+		if is, err = study.EncodingOf(name); err != nil {
 			return s.refuse(0, "no encoding is called %q", name)
 		}
 	}

@@ -315,6 +315,7 @@ func TestEncodings(t *testing.T) {
 		"UTF-16 and old line ends":       {encode(little, mac(want)), want},
 		"UTF-32 little end first":        {encode(utf32.UTF32(utf32.LittleEndian, utf32.UseBOM), want), want},
 		"UTF-32 big end first":           {encode(utf32.UTF32(utf32.BigEndian, utf32.UseBOM), dos(want)), want},
+		"a spreadsheet's Unicode text":   {encode(little, dos(strings.ReplaceAll(want, ";", "\t"))), want},
 		"Windows-1252":                   {encode(charmap.Windows1252, dos(narrow)), narrow},
 		"Windows-1252 and old line ends": {encode(charmap.Windows1252, mac(narrow)), narrow},
 	} {
@@ -339,7 +340,7 @@ func TestEncodings(t *testing.T) {
 			var got []record
 			require.NoError(t, b.Each(t.Context(), func(x table.Block) (bool, error) {
 				return x.Lines(func(line []byte, n int) bool {
-					got = append(got, record{n, strings.Split(string(line), ";")})
+					got = append(got, record{n, strings.Split(strings.ReplaceAll(string(line), "\t", ";"), ";")})
 					return false
 				}), nil
 			}))

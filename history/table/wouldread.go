@@ -25,7 +25,7 @@ func WouldRead(st *study.Study, path string) string {
 // over it of whose tables all are read.
 func matchedBy(pattern, path string) bool {
 	for p := path; ; p = filepath.Dir(p) {
-		if match, err := filepath.Match(pattern, p); p == pattern || match && err == nil {
+		if match, err := Match(pattern, p); study.FoldName(p) == study.FoldName(pattern) || match && err == nil {
 			return p == path || IsTable(path) && !strings.HasPrefix(filepath.Base(path), ".")
 		}
 		if p == filepath.Dir(p) {

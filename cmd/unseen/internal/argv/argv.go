@@ -4,6 +4,7 @@ package argv
 
 import (
 	"fmt"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -110,10 +111,25 @@ func Nearest(word string, candidates []string) string {
 	return history.Nearest(word, candidates)
 }
 
-// Quoted is a word of a command line, as it is written there.
-func Quoted(s string) string {
-	if s == "" || strings.ContainsAny(s, " \t\"'\\$*?") {
-		return `"` + s + `"`
+// Quoted is a word of a command line, as it is written there on this system.
+func Quoted(s string) string { return quoted(runtime.GOOS == "windows", s) }
+
+// quoted has double quotes, which every shell knows. What means something between
+// them is escaped as the programs of Windows read it; elsewhere single quotes take
+// all meaning off.
+func quoted(windows bool, s string) string {
+	special := " \t\"'$*?&|<>()[]{};!`~#^%,=@"
+	if !windows {
+		special = " \t\"'$*?&|<>()[]{};!`~#\\"
 	}
-	return s
+	switch {
+	case s != "" && !strings.ContainsAny(s, special):
+		return s
+	case windows:
+		bare := strings.TrimRight(s, `\`)
+		return `"` + strings.ReplaceAll(bare, `"`, `\"`) + strings.Repeat(`\`, 2*(len(s)-len(bare))) + `"`
+	case strings.ContainsAny(s, "\"$`\\!"):
+		return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
+	}
+	return `"` + s + `"`
 }

@@ -1,6 +1,8 @@
 package argv
 
 import (
+	"os/exec"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -61,5 +63,38 @@ func TestNearest(t *testing.T) {
 		"hist": "histories", "histores": "histories", "fti": "fit", "fits": "fit", "Demo": "demo", "x": "", "weather": "",
 	} {
 		assert.Equal(t, want, Nearest(in, words), in)
+	}
+}
+
+// Words as a command line has them, on either system.
+func TestQuoted(t *testing.T) {
+	for _, c := range []struct{ word, unix, windows string }{
+		{`study.toml`, `study.toml`, `study.toml`},
+		{`a/b.toml`, `a/b.toml`, `a/b.toml`},
+		{`C:\my data\study.toml`, `'C:\my data\study.toml'`, `"C:\my data\study.toml"`},
+		{`C:\data\study.toml`, `'C:\data\study.toml'`, `C:\data\study.toml`},
+		{`\\server\the share\`, `'\\server\the share\'`, `"\\server\the share\\"`},
+		{`reach + cohort`, `"reach + cohort"`, `"reach + cohort"`},
+		{`"fork length" + reach`, `'"fork length" + reach'`, `"\"fork length\" + reach"`},
+		{`it's`, `"it's"`, `"it's"`},
+		{`it's $5`, `'it'\''s $5'`, `"it's $5"`},
+		{`R&D.toml`, `"R&D.toml"`, `"R&D.toml"`},
+		{`Mühle.toml`, `Mühle.toml`, `Mühle.toml`},
+		{``, `""`, `""`},
+	} {
+		assert.Equal(t, c.unix, quoted(false, c.word))
+		assert.Equal(t, c.windows, quoted(true, c.word))
+	}
+}
+
+// A shell takes the words apart again as they were.
+func TestQuotedInAShell(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("its shell is another; TestQuoted says what it is given")
+	}
+	for _, word := range []string{`"fork length" + reach`, "it's $HOME `x`", `a\\b`, `!x`, "*", "~", "a b", "", "#x", "{a,b}", "Mühle [1]"} {
+		said, err := exec.CommandContext(t.Context(), "sh", "-c", "printf %s "+quoted(false, word)).Output()
+		require.NoError(t, err, word)
+		assert.Equal(t, word, string(said))
 	}
 }

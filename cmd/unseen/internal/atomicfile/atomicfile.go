@@ -61,11 +61,18 @@ func (f *file) Write(b []byte) (int, error) {
 
 func (f *file) sha256() string { return hex.EncodeToString(f.sum.Sum(nil)) }
 
+// held is of a file that another program keeps from being replaced.
+type held struct{ error }
+
+func (h held) Unwrap() error { return h.error }
+
 // named has an error speak of the file the user named, not of the temporary one.
 func named(err error, target string) error {
 	var p *os.PathError
 	var l *os.LinkError
 	switch {
+	case errors.As(err, &held{}):
+		return err // names it
 	case errors.As(err, &p):
 		return &os.PathError{Op: "write", Path: target, Err: p.Err}
 	case errors.As(err, &l):
@@ -172,11 +179,14 @@ func (s *Set) Commit() error {
 // settle writes the file's content to the disk, in the mode it is to have.
 func (f *file) settle() error {
 	if info, err := os.Stat(f.target); err == nil && !f.through {
-		if err := f.temp.Chmod(info.Mode().Perm()); err != nil {
+		if err := f.temp.Chmod(info.Mode().Perm()); err != nil && !cannot(err) {
 			return err
 		}
 	}
-	return f.temp.Sync()
+	if err := f.temp.Sync(); err != nil && !cannot(err) {
+		return err
+	}
+	return nil
 }
 
 // place gives the file its name, or writes it to what is called so.
@@ -184,7 +194,14 @@ func (f *file) place() error {
 	if f.through {
 		return f.pour()
 	}
-	if err := errors.Join(f.temp.Close(), os.Rename(f.temp.Name(), f.target)); err != nil {
+	err := f.temp.Close()
+	if err == nil {
+		err = patiently(busyWait, busy, func() error { return os.Rename(f.temp.Name(), f.target) })
+	}
+	if busy(err) {
+		return held{fmt.Errorf("%s cannot be replaced: another program holds it, or it is not to be changed; close it there (%w)", f.target, err)}
+	}
+	if err != nil {
 		return err
 	}
 	forget(f.temp.Name())

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -166,10 +167,11 @@ func TestTheListIsWrittenFirst(t *testing.T) {
 }
 
 func TestErrorsNameTheTarget(t *testing.T) {
-	err := Write("/proc/a.csv", Rule{}, text("new"))
+	path := filepath.FromSlash("/proc/a.csv")
+	err := Write(path, Rule{}, text("new"))
 	require.Error(t, err)
 	assert.NotContains(t, err.Error(), ".unseen")
-	assert.Contains(t, err.Error(), "/proc/a.csv")
+	assert.Contains(t, err.Error(), path)
 }
 
 // Many writers of one folder lose nothing of what each has made.
@@ -203,4 +205,71 @@ func TestAbandonLeavesNothing(t *testing.T) {
 	assert.Empty(t, names(t, dir))
 	assert.NoDirExists(t, temp)
 	s.Discard()
+}
+
+// What another program holds for a moment is waited for; what fails for good, or
+// otherwise, is not.
+func TestHeldFilesAreWaitedFor(t *testing.T) {
+	inUse, other := errors.New("in use"), errors.New("no space")
+	busy := func(err error) bool { return err == inUse }
+	tries := 0
+	then := func(last error) func() error {
+		tries = 0
+		return func() error {
+			if tries++; tries < 4 {
+				return inUse
+			}
+			return last
+		}
+	}
+	require.NoError(t, patiently(time.Minute, busy, then(nil)))
+	assert.Equal(t, 4, tries)
+	assert.Equal(t, other, patiently(time.Minute, busy, then(other)))
+	assert.Equal(t, 4, tries)
+	assert.Equal(t, inUse, patiently(time.Millisecond, busy, func() error { return inUse }))
+	said := held{fmt.Errorf("report.xlsx cannot be replaced: %w", &os.LinkError{Op: "rename", Old: ".unseen-1", New: "report.xlsx", Err: inUse})}
+	assert.Equal(t, error(said), named(said, "report.xlsx"), "the temporary file is not spoken of, nor the words lost")
+}
+
+// A folder that cannot be locked is refused in words.
+func TestNoLockSaysWhatToDo(t *testing.T) {
+	err := noLock("/mnt/share", errors.ErrUnsupported)
+	require.ErrorIs(t, err, errors.ErrUnsupported)
+	assert.ErrorContains(t, err, "the folder /mnt/share cannot be locked")
+	assert.ErrorContains(t, err, "Write into a folder of this computer")
+}
+
+// A long path, as shares and synchronised folders have.
+func TestLongPaths(t *testing.T) {
+	dir := t.TempDir()
+	for range 8 {
+		dir = filepath.Join(dir, "season two thousand and twenty-five, as it was copied")
+	}
+	path := filepath.Join(dir, "report.html")
+	require.Greater(t, len(path), 400, "longer than old systems have them")
+	require.NoError(t, Write(path, Rule{}, text("long")))
+	require.NoError(t, Write(path, Rule{}, text("longer")))
+	assert.Equal(t, "longer", content(t, path))
+}
+
+// Where case makes no other file, what was read is not written over under another
+// spelling of its name, nor what nobody of ours made. Elsewhere they are two.
+func TestNamesThatDifferInCase(t *testing.T) {
+	dir := t.TempDir()
+	fish, other := filepath.Join(dir, "Fish.csv"), filepath.Join(dir, "fish.csv")
+	require.NoError(t, os.WriteFile(fish, []byte("input"), 0o644))
+	_, err := os.Stat(other)
+	one := err == nil // the file system takes them for one
+	err = Write(other, Rule{Inputs: []string{fish}, Force: true}, text("new"))
+	assert.Equal(t, one, err != nil)
+	assert.Equal(t, "input", content(t, fish))
+	report := filepath.Join(dir, "report.html")
+	require.NoError(t, Write(report, Rule{}, text("old")))
+	err = Write(filepath.Join(dir, "REPORT.html"), Rule{}, text("new"))
+	require.NoError(t, err, "ours, by whichever name")
+	if one {
+		assert.Equal(t, "new", content(t, report))
+	} else {
+		assert.Equal(t, "old", content(t, report))
+	}
 }

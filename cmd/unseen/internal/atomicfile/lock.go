@@ -21,20 +21,44 @@ const (
 func Lock(dir string) (unlock func(), err error) {
 	path := filepath.Join(dir, lockName)
 	for start := time.Now(); ; time.Sleep(5 * time.Millisecond) {
-		f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o666)
+		var f *os.File
+		err := patiently(busyWait, busy, func() (err error) {
+			f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o666)
+			return err
+		})
 		if err != nil {
 			return nil, named(err, dir)
 		}
 		got, err := tryLock(f)
 		if err == nil && got && stillThere(f, path) {
-			return func() { os.Remove(path); f.Close() }, nil
+			return func() { leave(f, path) }, nil
 		}
 		f.Close()
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be locked: %w", path, err)
+			return nil, noLock(dir, err)
 		}
 		if time.Since(start) > lockWait {
 			return nil, fmt.Errorf("another unseen has been writing into %s for %v; wait for its end", dir, lockWait)
+		}
+	}
+}
+
+// noLock is what is said where a folder cannot be locked, as on some shares.
+func noLock(dir string, err error) error {
+	return fmt.Errorf("the folder %s cannot be locked (%w), so two programs could write there at once; is it on a network share? Write into a folder of this computer, and copy from there", dir, err)
+}
+
+// busyWait is how long a file may be held by another program, one that looks for
+// viruses, or makes copies.
+const busyWait = 3 * time.Second
+
+// patiently does what may fail while another program holds a file, until it does
+// not, for a while.
+func patiently(wait time.Duration, busy func(error) bool, f func() error) error {
+	for start := time.Now(); ; time.Sleep(20 * time.Millisecond) {
+		err := f()
+		if err == nil || !busy(err) || time.Since(start) > wait {
+			return err
 		}
 	}
 }

@@ -17,6 +17,23 @@ func tryLock(f *os.File) (bool, error) {
 	return err == nil, err
 }
 
+// leave lets go of a lock. Its file goes first: who waits for it sees that it did.
+func leave(f *os.File, path string) {
+	os.Remove(path)
+	f.Close()
+}
+
+// busy: no other program keeps a file from being renamed here.
+func busy(error) bool { return false }
+
+// cannot tells whether a file system refuses what it does not know at all, as
+// shares and sticks do: to write through to the disk, or to keep a mode. It is of
+// a file that is our own, so it is no matter of permission.
+func cannot(err error) bool {
+	return errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) || errors.Is(err, syscall.EOPNOTSUPP) ||
+		errors.Is(err, syscall.ENOSYS) || errors.Is(err, syscall.EPERM)
+}
+
 // syncDir writes a folder's names to the disk.
 func syncDir(dir string) error {
 	d, err := os.Open(dir)
@@ -24,7 +41,7 @@ func syncDir(dir string) error {
 		return nil // a folder that can be written to and not read
 	}
 	defer d.Close()
-	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, syscall.ENOTSUP) {
+	if err := d.Sync(); err != nil && !cannot(err) {
 		return err
 	}
 	return nil

@@ -16,4 +16,22 @@ func tryLock(f *os.File) (bool, error) {
 	return err == nil, err
 }
 
+// leave lets go of a lock. A file that is open cannot be removed here, and one that
+// somebody else has opened meanwhile stays for them to remove.
+func leave(f *os.File, path string) {
+	f.Close()
+	os.Remove(path)
+}
+
+// busy tells whether another program holds a file.
+func busy(err error) bool {
+	return errors.Is(err, windows.ERROR_SHARING_VIOLATION) || errors.Is(err, windows.ERROR_LOCK_VIOLATION) || errors.Is(err, windows.ERROR_ACCESS_DENIED) ||
+		errors.Is(err, windows.ERROR_DELETE_PENDING)
+}
+
+// cannot tells whether a file system refuses what it does not know at all.
+func cannot(err error) bool {
+	return errors.Is(err, windows.ERROR_INVALID_FUNCTION) || errors.Is(err, windows.ERROR_NOT_SUPPORTED)
+}
+
 func syncDir(string) error { return nil }

@@ -11,6 +11,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"example.org/unseen/history/study"
 )
 
 // outputsName is the file, beside what commands wrote, that says what they did.
@@ -69,6 +71,23 @@ func readOutputs(dir string) (*outputs, error) {
 		o.Files = map[string][]string{}
 	}
 	return o, nil
+}
+
+// sums are those of what was written to a file, also where that was by a name that
+// only this system takes for the same.
+func (o *outputs) sums(target string, is os.FileInfo) []string {
+	name := filepath.Base(target)
+	if sums := o.Files[name]; sums != nil {
+		return sums
+	}
+	for k, sums := range o.Files {
+		if study.FoldName(k) == study.FoldName(name) {
+			if info, err := os.Stat(filepath.Join(filepath.Dir(target), k)); err == nil && os.SameFile(info, is) {
+				return sums
+			}
+		}
+	}
+	return nil
 }
 
 // write puts the list in place, whole.
@@ -152,7 +171,7 @@ func (r Rule) permits(target string, through bool, o *outputs) (made string, err
 	switch {
 	case err != nil:
 		return "", err
-	case slices.Contains(o.Files[filepath.Base(target)], was):
+	case slices.Contains(o.sums(target, old), was):
 		return was, nil
 	case !r.Force:
 		return "", refuse("%s is already there, and no command of unseen made it as it is now: nothing of yours is overwritten; choose another name, or replace it with --force", target)

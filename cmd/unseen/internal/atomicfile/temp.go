@@ -14,25 +14,26 @@ import (
 // once.
 var unfinished = struct {
 	sync.Mutex
-	paths map[string]bool
-}{paths: map[string]bool{}}
+	open map[string]*os.File // by its path; nil of a folder
+}{open: map[string]*os.File{}}
 
-func remember(path string) {
+func remember(path string, f *os.File) {
 	unfinished.Lock()
 	defer unfinished.Unlock()
-	unfinished.paths[path] = true
+	unfinished.open[path] = f
 }
 
 func forget(path string) {
 	unfinished.Lock()
 	defer unfinished.Unlock()
-	delete(unfinished.paths, path)
+	delete(unfinished.open, path)
 }
 
 func temporary(path string) bool {
 	unfinished.Lock()
 	defer unfinished.Unlock()
-	return unfinished.paths[path]
+	_, is := unfinished.open[path]
+	return is
 }
 
 // Abandon removes every temporary file and folder, before the process ends
@@ -40,7 +41,8 @@ func temporary(path string) bool {
 func Abandon() {
 	unfinished.Lock()
 	defer unfinished.Unlock()
-	for path := range unfinished.paths {
+	for path, f := range unfinished.open {
+		f.Close() // Windows removes no file that is open
 		os.RemoveAll(path)
 	}
 }
@@ -50,7 +52,7 @@ func MkdirTemp() (dir string, remove func(), err error) {
 	if dir, err = os.MkdirTemp("", "unseen-*"); err != nil {
 		return "", nil, err
 	}
-	remember(dir)
+	remember(dir, nil)
 	return dir, func() { os.RemoveAll(dir); forget(dir) }, nil
 }
 
@@ -64,7 +66,7 @@ func createTemp(dir string) (*os.File, error) {
 			continue
 		}
 		if err == nil {
-			remember(path)
+			remember(path, f)
 		}
 		return f, err
 	}

@@ -9,6 +9,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/explain"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -51,7 +52,7 @@ type found struct {
 
 func (l *looking) check() (template.HTML, error) {
 	a := &l.Data.Accounting
-	out := checkData{At: l.at, Has: l.Data.HasSightings(), Read: a.Read, Settled: l.Data.Notes, Command: "unseen check " + base(l.Name)}
+	out := checkData{At: l.at, Has: l.Data.HasSightings(), Read: a.Read, Settled: l.Data.Notes, Command: "unseen check " + argv.Quoted(base(l.Name))}
 	from := 0.0
 	add := func(name, class string, n int64, address string) {
 		w := 0.0

@@ -9,10 +9,10 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"unicode"
 
 	"crypto/rand"
 
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -147,8 +147,7 @@ func (f *folder) list() (out []entry, more bool, err error) {
 func nameFor(sent string) (string, error) {
 	name := sent[strings.LastIndexAny(sent, `/\`)+1:]
 	switch {
-	case name == "" || strings.HasPrefix(name, ".") || len(name) > 200 || !filepath.IsLocal(name) ||
-		strings.ContainsRune(name, ':') || strings.IndexFunc(name, unicode.IsControl) >= 0:
+	case !atomicfile.Portable(name) || len(name) > 200:
 		return "", fmt.Errorf("a file cannot be called %q here; give it another name", sent)
 	case !table.IsTable(name) && !strings.HasSuffix(strings.ToLower(name), ".toml"):
 		return "", fmt.Errorf("%s is no table; tables end in %s", name, strings.Join(table.Endings, " "))

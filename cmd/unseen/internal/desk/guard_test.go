@@ -245,6 +245,9 @@ func TestUpload(t *testing.T) {
 		"notes.exe":                       "no table",
 		".hidden.csv":                     "cannot be called",
 		"a:b.csv":                         "cannot be called",
+		"CON.csv":                         "cannot be called", // none on Windows, whatever system this is
+		"lpt1.csv":                        "cannot be called",
+		"what?.csv":                       "cannot be called",
 		"tab\tin.csv":                     "cannot be called",
 		strings.Repeat("x", 300) + ".csv": "cannot be called",
 	} {

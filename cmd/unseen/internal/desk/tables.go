@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
 	"example.org/unseen/cmd/unseen/internal/page"
@@ -78,7 +79,7 @@ func (l *looking) tables() (template.HTML, error) {
 		l.proposed(&out)
 		return render("tables", out)
 	}
-	out.Command = "unseen check " + base(l.Name)
+	out.Command = "unseen check " + argv.Quoted(base(l.Name))
 	if l.Err != nil {
 		out.Refused = l.Err.Error()
 	}

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/page"
@@ -74,7 +75,7 @@ func (l *looking) takeAway() (template.HTML, error) {
 				out.Figures = append(out.Figures, x)
 			}
 		}
-		out.Items = append(out.Items, takeItem{"What was checked", "JSON: every box and finding", get("check.json"), "unseen check " + base(l.Name) + " --json"})
+		out.Items = append(out.Items, takeItem{"What was checked", "JSON: every box and finding", get("check.json"), "unseen check " + argv.Quoted(base(l.Name)) + " --json"})
 	}
 	return render("take", out)
 }

@@ -2,6 +2,8 @@ package line
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
@@ -19,7 +21,7 @@ func ForceFlag() cli.Flag {
 // OutputRule is what a command may do to files that are there: not to those of
 // its study or plan, nor to others named on its line.
 func OutputRule(c *cli.Context, from analysis.Source) atomicfile.Rule {
-	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: c.Args().Slice()}
+	rule := atomicfile.Rule{Force: c.Bool("force"), Inputs: WithPatterns(c.Args().Slice())}
 	for _, flag := range []string{"since", "truth"} {
 		if file := c.String(flag); file != "" {
 			rule.Inputs = append(rule.Inputs, file)
@@ -43,4 +45,19 @@ func ReadsAs(st *study.Study) func(string) string {
 		}
 		return ""
 	}
+}
+
+// WithPatterns are paths of the line with patterns taken for the files they find,
+// as the shells of Windows do not. One that finds none stays.
+func WithPatterns(paths []string) (out []string) {
+	for _, p := range paths {
+		found := []string{p}
+		if _, err := os.Stat(p); err != nil {
+			if m, err := filepath.Glob(p); err == nil && len(m) > 0 {
+				found = m
+			}
+		}
+		out = append(out, found...)
+	}
+	return out
 }

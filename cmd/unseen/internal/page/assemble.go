@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/growth"
@@ -298,6 +299,6 @@ func (c *Content) again() []Block {
 			"No random numbers were drawn: there is no seed to give. The same files and the same program give this page again, byte for byte.",
 		},
 		Tables: []view.Table{inputs},
-		Notes:  []string{"`unseen fit " + filepath.Base(c.Study.Path) + " --json` gives every number of the fit in full precision."},
+		Notes:  []string{"`unseen fit " + argv.Quoted(filepath.Base(c.Study.Path)) + " --json` gives every number of the fit in full precision."},
 	}}}
 }

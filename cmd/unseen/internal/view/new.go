@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/history/propose"
 )
 
@@ -37,7 +38,7 @@ func NewPage(path string, p *propose.Proposal, d *analysis.Data, fault error) Pa
 	} else {
 		page.Sections = append(page.Sections, readSection(d))
 	}
-	page.Sections = append(page.Sections, Section{Paragraphs: []string{"Next: unseen check " + path}})
+	page.Sections = append(page.Sections, Section{Paragraphs: []string{"Next: unseen check " + argv.Quoted(path)}})
 	return page
 }
 
