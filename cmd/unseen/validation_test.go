@@ -228,7 +228,7 @@ func smallChecks(t *testing.T) []outside {
 	var out []outside
 	const half = "half a unit in the last digit"
 	low, high, _ := cjs.Interval(small.Modde.Estimate, small.Modde.SE, distuv.UnitNormal.Quantile(0.975))
-	out = append(out, outside{"logit interval of 0.708 (SE 0.0246)", "Modde, Burnham & Wick 1996, p. 114",
+	out = append(out, outside{"logit interval of 0.708 (SE 0.0246)", "Modde, Burnham & Wick 1996, Conservation Biology 10:110–119, p. 114",
 		fixed(small.Modde.Published.CI[0], 3) + " to " + fixed(small.Modde.Published.CI[1], 3), fixed(low, 3) + " to " + fixed(high, 3), half, "cjs TestLogitInterval"})
 	for i, p := range small.Osmundson.P {
 		h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"1", "2", "3"}}}},
@@ -238,7 +238,7 @@ func smallChecks(t *testing.T) []outside {
 			holds = append(holds, model.Hold{Reach: -1, Row: row, Value: p})
 		}
 		f := fitOf(t, model.Input{Histories: h, Holds: holds}, model.Spec{}, cjs.Options{})
-		out = append(out, outside{fmt.Sprintf("detection of three passes of %.3f", p), "Osmundson & Burnham 1998, Table 4",
+		out = append(out, outside{fmt.Sprintf("detection of three passes of %.3f", p), "Osmundson & Burnham 1998, Transactions of the American Fisheries Society 127:957–970, Table 4",
 			fixed(small.Osmundson.Published.Any[i], 3), fixed(f.Detection[3].Value, 3), half, "cjs TestWholeSiteDetection"})
 	}
 	w := cjs.Wilson(15, 148, distuv.UnitNormal.Quantile(0.975))

@@ -121,11 +121,11 @@ type BurdenRule struct {
 // BurdenRules are in ascending order. They are findings on certain fish and
 // tags; which holds for a study its permit decides.
 var BurdenRules = []BurdenRule{
-	{2, "the old rule of thumb; its critics find no generally applicable rule", "Jepsen et al. 2005"},
+	{2, "the old rule of thumb; its critics find no generally applicable rule", "Jepsen et al. 2005, in Aquatic telemetry: advances and applications (FAO)"},
 	{6.7, "above it survival of Chinook of 80–109 mm fell (acoustic tag with PIT tag, 0.74 g)", "Brown et al. 2010, North American Journal of Fisheries Management 30:499"},
-	{7, "not to be exceeded in brook trout; of the heaviest tags 80 % were shed", "Smircich & Kelly 2014"},
+	{7, "not to be exceeded in brook trout; of the heaviest tags 80 % were shed", "Smircich & Kelly 2014, Animal Biotelemetry 2:16"},
 	{8.2, "above it growth of Chinook of 80–109 mm fell (acoustic tag with PIT tag, 0.74 g)", "Brown et al. 2010, North American Journal of Fisheries Management 30:499"},
-	{12, "swimming of rainbow trout of 5–10 g was not affected by 6–12 %", "Brown et al. 1999"},
+	{12, "swimming of rainbow trout of 5–10 g was not affected by 6–12 %", "Brown et al. 1999, North American Journal of Fisheries Management 19:867"},
 }
 
 // TagKind is a common kind of PIT tag: its weight in air and the fish it is
