@@ -15,13 +15,13 @@ const module = "example.org/unseen/"
 // architecture draws; all others are banned.
 var siblings = map[string][]string{
 	"history/study/edit": {"history/study"},
-	"history/table":      {"history/study", "history/clock"},
+	"history/table":      {"history/study", "history/clock", "history/internal/dialect"},
 	"history/tagindex":   {"history/tagcode", "history/rule"},
 	"history/ready":      {"history/study", "history/table"},
 	"history/fishtable":  {"history/study", "history/table", "history/tagcode", "history/tagindex", "history/rule"},
-	"history/sighting":   {"history/study", "history/table", "history/clock", "history/tagindex", "history/fishtable", "history/rule"},
+	"history/sighting":   {"history/internal/dialect", "history/study", "history/table", "history/clock", "history/tagindex", "history/fishtable", "history/rule"},
 	"history/findings":   {"history/study", "history/clock", "history/fishtable", "history/sighting", "history/rule"},
-	"history/propose":    {"history/study", "history/table", "history/clock", "history/tagcode", "history/tagindex"},
+	"history/propose":    {"history/internal/dialect", "history/study", "history/table", "history/clock", "history/tagcode", "history/tagindex"},
 	"history/ingest": {"history/study", "history/table", "history/tagindex", "history/rule", "history/growth",
 		"history/ready", "history/fishtable", "history/sighting", "history/findings"},
 	"history/rule":  {"history/study"},

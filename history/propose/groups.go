@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -194,5 +195,5 @@ func (t *sample) label() string {
 	if t.reading.Delimiter != "" {
 		return ""
 	}
-	return table.DelimiterNames[t.delim]
+	return dialect.DelimiterNames[t.delim]
 }

@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagcode"
@@ -214,7 +215,7 @@ func bestParted(lines []string) parted {
 	var best parted
 	for _, d := range []string{"\t", ";", ",", "|", "#", "~", "^", "&", "*"} {
 		p := parted{delimiter: d}
-		split := table.Splitter{Delimiter: d[0]}
+		split := dialect.Splitter{Delimiter: d[0]}
 		for i, line := range lines {
 			if cut, ok := split.Line([]byte(line)); ok {
 				var cells []string

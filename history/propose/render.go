@@ -11,8 +11,8 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
-	"example.org/unseen/history/table"
 )
 
 // quoted writes a TOML string.
@@ -200,7 +200,7 @@ func (g *guess) renderFish(b *text) {
 	if g.fishDates.open && g.commonOrder() == clock.Unsettled {
 		b.line("date_order = %s   # ?", quoted(g.fishDates.order.String()))
 	}
-	if x := table.DelimiterNames[t.delim]; x != "" {
+	if x := dialect.DelimiterNames[t.delim]; x != "" {
 		commas := slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return c.commas > 0 && c.mostly(c.numbers) })
 		if commas {
 			x += ", numbers have a decimal comma"

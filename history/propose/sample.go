@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -141,7 +142,7 @@ func takeRecords(ctx context.Context, f table.File, most int, keep func(fields [
 // eachRecord gives each sound record of a table, with its line, until f says
 // enough.
 func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, line int) bool) error {
-	split := table.Splitter{Delimiter: b.Delimiter}
+	split := dialect.Splitter{Delimiter: b.Delimiter}
 	fields := make([]string, len(b.Names))
 	// named tells whether all columns from n on have no name.
 	named := func(n int) bool {

@@ -4,15 +4,15 @@ import (
 	"bytes"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/rule"
-	"example.org/unseen/history/table"
 )
 
 // reader is one worker's memory: it reads and judges records without
 // allocating.
 type reader struct {
 	*judge
-	split   table.Splitter
+	split   dialect.Splitter
 	marks   []uint32
 	cursors []clock.Cursor
 	at      []quickPlace // by place

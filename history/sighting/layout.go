@@ -9,6 +9,7 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -126,7 +127,7 @@ func (l *layout) survey(v *clock.Survey, x table.Block) {
 // eachTime gives the time of each record of a block, as written, until f says
 // enough.
 func (l *layout) eachTime(x table.Block, f func(time []byte, line int) (stop bool)) {
-	s := table.Splitter{Delimiter: l.delim}
+	s := dialect.Splitter{Delimiter: l.delim}
 	var joined []byte
 	x.Lines(func(line []byte, number int) bool {
 		fields, ok := s.Line(line)

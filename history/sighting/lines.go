@@ -4,6 +4,7 @@ import (
 	"bytes"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/table"
 )
@@ -55,7 +56,7 @@ func (c *reader) plainLines(b *block, full func()) {
 		data = append(data, '\n')
 	}
 	c.text = data
-	c.marks = table.Mark(c.marks, data, l.delim)
+	c.marks = dialect.Mark(c.marks, data, l.delim)
 	line := b.Line
 	for marks := c.marks; len(marks) > 1; line++ {
 		n := 1

@@ -8,6 +8,7 @@ import (
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/fishtable"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
@@ -113,7 +114,7 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	if l.midnightsOnly(first) {
 		r.midnights = append(r.midnights, f.Name)
 	}
-	if name := table.DelimiterNames[l.delim]; name != "" {
+	if name := dialect.DelimiterNames[l.delim]; name != "" {
 		r.notes = append(r.notes, f.Name+": fields parted by "+name)
 	}
 	l.reversed = reversedFile(r.st.Sightings[f.Group], f.Path)

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"unicode/utf8"
+
+	"example.org/unseen/history/internal/dialect"
 )
 
 // blockSize is about the size of a block.
@@ -114,7 +116,7 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 	x := Block{Data: buf, Line: b.Line}
 	if !utf8.Valid(buf) {
 		x.eightBit = true
-		x.Data = utf8Lines(buf, func(n int) {
+		x.Data = dialect.UTF8Lines(buf, func(n int) {
 			if b.note != nil {
 				b.note(x.Line + n)
 			}
@@ -189,7 +191,7 @@ func (b *Blocks) Each(ctx context.Context, f func(x Block) (stop bool, err error
 func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
 	for data, n := x.Data, x.Line; len(data) > 0; n++ {
 		var line []byte
-		if line, data = cutLine(data); !isBlank(line) && f(line, n) {
+		if line, data = dialect.CutLine(data); !dialect.IsBlank(line) && f(line, n) {
 			return true
 		}
 	}

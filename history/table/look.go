@@ -6,6 +6,8 @@ import (
 	"errors"
 	"io"
 	"strings"
+
+	"example.org/unseen/history/internal/dialect"
 )
 
 // Look is the start of a table before it is known how it is laid out.
@@ -48,7 +50,7 @@ func LookAt(ctx context.Context, file File) ([]Look, error) {
 		start = start[:bytes.LastIndexByte(start, '\n')+1]
 	}
 	x := Look{}
-	text := utf8Lines(start, func(int) { x.EightBit = true })
+	text := dialect.UTF8Lines(start, func(int) { x.EightBit = true })
 	if x.EightBit {
 		x.Raw = start
 	}

@@ -11,6 +11,7 @@ import (
 
 	"golang.org/x/text/encoding"
 
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 )
 
@@ -28,7 +29,7 @@ func (s *source) decode(start []byte) error {
 	mark := 0
 	switch name {
 	case "utf-16", "utf-32":
-		if is, mark = wideEncoding(start); is == nil {
+		if is, mark = dialect.WideEncoding(start); is == nil {
 			return s.refuse(1, "this is no text in %s, as encoding says", name)
 		}
 	default:
@@ -57,7 +58,7 @@ func (s *source) cut(start []byte, whole bool) {
 	case r.Delimiter != "":
 		s.delimiter = r.Delimiter[0]
 	default:
-		s.delimiter = delimiterOf(text, whole)
+		s.delimiter = dialect.Delimiter(text, whole)
 	}
 	if r.NoHeader() {
 		s.columns = s.countColumns(start, whole)
@@ -69,15 +70,15 @@ func (s *source) countColumns(start []byte, whole bool) int {
 	if !whole { // the last line is perhaps cut off
 		start = start[:bytes.LastIndexByte(start, '\n')+1]
 	}
-	split := Splitter{Delimiter: s.delimiter}
+	split := dialect.Splitter{Delimiter: s.delimiter}
 	count := map[int]int{}
 	best := 0
 	for line := range bytes.Lines(start) {
-		line, _ = cutLine(line)
+		line, _ = dialect.CutLine(line)
 		if s.rewrite != nil {
 			line = s.rewrite(nil, line)
 		}
-		if f, ok := split.Line(line); ok && !isBlank(line) {
+		if f, ok := split.Line(line); ok && !dialect.IsBlank(line) {
 			n := f.Count()
 			if count[n]++; count[n] > count[best] || count[n] == count[best] && n > best {
 				best = n
@@ -101,8 +102,8 @@ func rewriteLines(text []byte, rewrite func(out, line []byte) []byte) []byte {
 	out := make([]byte, 0, len(text)+len(text)/4)
 	for len(text) > 0 {
 		var line []byte
-		line, text = cutLine(text)
-		if !isBlank(line) {
+		line, text = dialect.CutLine(text)
+		if !dialect.IsBlank(line) {
 			out = rewrite(out, line)
 		}
 		out = append(out, '\n')
@@ -126,7 +127,7 @@ func byWidth(widths []int) func(out, line []byte) []byte {
 			out = appendCell(out, line[:at])
 			line = line[at:]
 		}
-		if !isBlank(line) {
+		if !dialect.IsBlank(line) {
 			out = appendCell(append(out, cellDelimiter), line)
 		}
 		return out

@@ -14,6 +14,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 )
 
@@ -110,7 +111,7 @@ func (s *source) settle() error {
 			return err
 		}
 		start, err = s.peek()
-	} else if is, mark := wideEncoding(start); is != nil {
+	} else if is, mark := dialect.WideEncoding(start); is != nil {
 		s.skip(start, mark)
 		s.text, s.plain = is.NewDecoder().Reader(s.text), false
 		start, err = s.peek()
@@ -121,7 +122,7 @@ func (s *source) settle() error {
 	}
 	first, _, found := bytes.Cut(bytes.TrimLeft(start, " \r\n"), []byte("\n"))
 	if i := bytes.IndexByte(first, '\r'); i >= 0 && (!found || i < len(first)-1 && bytes.IndexByte(first, '"') < 0) {
-		s.text, s.plain = &lineEnds{Reader: s.text}, false
+		s.text, s.plain = &dialect.LineEnds{Reader: s.text}, false
 		start, err = s.peek()
 	}
 	s.cut(start, errors.Is(err, io.EOF))

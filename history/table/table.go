@@ -20,6 +20,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 )
 
@@ -352,7 +353,7 @@ func (t *Table) Notes() []string {
 	for _, n := range t.notes {
 		notes = append(notes, t.Shown+n)
 	}
-	if sign := DelimiterNames[byte(t.Delimiter)]; sign != "" {
+	if sign := dialect.DelimiterNames[byte(t.Delimiter)]; sign != "" {
 		s := t.Shown + ": fields parted by " + sign
 		if slices.ContainsFunc(t.decimals, func(d decimal) bool { return d.mark == ',' }) {
 			s += ", decimal comma"

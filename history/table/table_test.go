@@ -26,6 +26,7 @@ import (
 	"golang.org/x/text/encoding/unicode/utf32"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
@@ -576,7 +577,7 @@ func FuzzTable(f *testing.F) {
 		if bytes.ContainsAny(data, "\r") || bytes.Contains(data, []byte(`="`)) || bytes.Contains(data, []byte(`"`)) && bytes.Contains(data, []byte(" ")) || !utf8.Valid(data) {
 			return
 		}
-		if is, _ := table.WideEncoding(data); is != nil {
+		if is, _ := dialect.WideEncoding(data); is != nil {
 			return // read as what it is
 		}
 		r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))

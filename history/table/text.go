@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"example.org/unseen/history/internal/dialect"
 )
 
 // textBlock is how much text is made a string at a time: little enough to stay
@@ -16,7 +18,7 @@ const textBlock = 32 << 10
 // ends.
 type textRecords struct {
 	blocks *Blocks
-	split  Splitter
+	split  dialect.Splitter
 
 	block  Block  // the one being read
 	plain  bool   // it has neither quotes nor NULs
@@ -27,7 +29,7 @@ type textRecords struct {
 
 func newTextRecords(b *Blocks, note func(line int)) *textRecords {
 	b.size, b.note = textBlock, note
-	return &textRecords{blocks: b, split: Splitter{Delimiter: b.Delimiter}}
+	return &textRecords{blocks: b, split: dialect.Splitter{Delimiter: b.Delimiter}}
 }
 
 // rest gives what is behind the record read last as blocks.
@@ -109,8 +111,8 @@ func (s *textRecords) quoted(line string) error {
 	record, start := []byte(line), s.line
 	for {
 		s.split.Text = s.split.Text[:0]
-		f, fault, at := s.split.add(record)
-		if fault == sound {
+		f, fault, at := s.split.Take(record)
+		if fault == dialect.Sound {
 			text := string(f.Text)
 			s.fields = s.fields[:0]
 			for i := range f.Count() {
@@ -121,10 +123,10 @@ func (s *textRecords) quoted(line string) error {
 		e := &recordError{line: start + bytes.Count(record[:at], []byte("\n")), column: at - bytes.LastIndexByte(record[:at], '\n')}
 		field := f.Text[f.Marks[len(f.Marks)-1]+1:]
 		switch fault {
-		case quoteInside:
+		case dialect.QuoteInside:
 			e.message = fmt.Sprintf("a quote inside the field %q; put the whole field in quotes and double those within", field)
 			return e
-		case textBehind:
+		case dialect.TextBehind:
 			e.message = fmt.Sprintf("text after the closing quote of the field %q; double the quotes within a quoted field", field)
 			return e
 		}

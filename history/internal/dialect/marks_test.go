@@ -1,4 +1,4 @@
-package table
+package dialect
 
 import (
 	"math/rand/v2"
@@ -13,7 +13,7 @@ func TestMark(t *testing.T) {
 	var marks []uint32
 	for range 2000 {
 		data := make([]byte, r.IntN(300))
-		delim := []byte{',', ';', '\t', '|', cellDelimiter}[r.IntN(5)]
+		delim := []byte{',', ';', '\t', '|', 0x1f}[r.IntN(5)]
 		for i := range data {
 			switch r.IntN(4) {
 			case 0:

@@ -1,12 +1,12 @@
-package table
+package dialect
 
 import "strings"
 
-// delimiterOf settles what parts the fields from the header and up to 20
+// Delimiter settles what parts the fields from the header and up to 20
 // records: a character that parts each of them into as many fields as the
 // header; else the one that parts the header into most. A semicolon or tab in
 // every record is no accident, while commas may be decimal, so these go first.
-func delimiterOf(start []byte, whole bool) byte {
+func Delimiter(start []byte, whole bool) byte {
 	const candidates = "\t;,|"
 	var header, n [len(candidates)]int
 	var steady [len(candidates)]bool

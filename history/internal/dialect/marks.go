@@ -1,4 +1,4 @@
-package table
+package dialect
 
 import (
 	"encoding/binary"

@@ -1,4 +1,6 @@
-package table
+// Package dialect makes lines and fields of bytes: encodings, line ends,
+// delimiters, quotes.
+package dialect
 
 import "bytes"
 
@@ -31,11 +33,11 @@ type Splitter struct {
 type quoting uint8
 
 const (
-	sound quoting = iota
-	// quoteInside: a quote stands inside a field that does not begin with one.
-	quoteInside
-	// textBehind: text follows a closing quote.
-	textBehind
+	Sound quoting = iota
+	// QuoteInside: a quote stands inside a field that does not begin with one.
+	QuoteInside
+	// TextBehind: text follows a closing quote.
+	TextBehind
 	// leftOpen: a quote is not closed on the line.
 	leftOpen
 )
@@ -50,22 +52,22 @@ func (s *Splitter) Line(line []byte) (f Fields, ok bool) {
 // Add is Line, but the text is put behind that of the lines before; the marks
 // alone are valid until the next call.
 func (s *Splitter) Add(line []byte) (f Fields, ok bool) {
-	f, q, _ := s.add(line)
-	return f, q == sound
+	f, q, _ := s.Take(line)
+	return f, q == Sound
 }
 
-// add is Add. Where the quotes are not sound, at is the byte that shows it, and
+// Take is Add. Where the quotes are not sound, at is the byte that shows it, and
 // the last mark stands before the field at fault.
-func (s *Splitter) add(line []byte) (f Fields, q quoting, at int) {
+func (s *Splitter) Take(line []byte) (f Fields, q quoting, at int) {
 	s.marks = append(s.marks[:0], uint32(len(s.Text))-1)
 	for i := 0; i <= len(line); i++ {
-		if i, q = s.field(line, i); q != sound {
+		if i, q = s.field(line, i); q != Sound {
 			return Fields{s.Text, s.marks}, q, i
 		}
 		s.marks = append(s.marks, uint32(len(s.Text)))
 		s.Text = append(s.Text, s.Delimiter)
 	}
-	return Fields{s.Text, s.marks}, sound, 0
+	return Fields{s.Text, s.marks}, Sound, 0
 }
 
 // field adds the field that starts at i and returns where it ends, or where its
@@ -84,9 +86,9 @@ func (s *Splitter) field(line []byte, i int) (end int, q quoting) {
 		}
 		s.Text = append(s.Text, line[i:end]...)
 		if k := bytes.IndexByte(line[i:end], '"'); k >= 0 {
-			return i + k, quoteInside
+			return i + k, QuoteInside
 		}
-		return end, sound
+		return end, Sound
 	}
 	for i = open + 1; ; i++ {
 		k := bytes.IndexByte(line[i:], '"')
@@ -100,9 +102,9 @@ func (s *Splitter) field(line []byte, i int) (end int, q quoting) {
 		s.Text = append(s.Text, '"')
 	}
 	if i = s.blanks(line, i); i < len(line) && line[i] != s.Delimiter {
-		return i, textBehind
+		return i, TextBehind
 	}
-	return i, sound
+	return i, Sound
 }
 
 // blanks is where the blanks that begin at i end.
@@ -113,11 +115,11 @@ func (s *Splitter) blanks(line []byte, i int) int {
 	return i
 }
 
-// cutLine parts the first line, without its end, from the rest.
-func cutLine(data []byte) (line, rest []byte) {
+// CutLine parts the first line, without its end, from the rest.
+func CutLine(data []byte) (line, rest []byte) {
 	line, rest, _ = bytes.Cut(data, []byte("\n"))
 	return bytes.TrimSuffix(line, []byte("\r")), rest
 }
 
-// isBlank tells whether a line holds nothing.
-func isBlank(line []byte) bool { return len(bytes.TrimSpace(line)) == 0 }
+// IsBlank tells whether a line holds nothing.
+func IsBlank(line []byte) bool { return len(bytes.TrimSpace(line)) == 0 }

@@ -1,4 +1,4 @@
-package table
+package dialect
 
 import (
 	"bytes"
@@ -28,9 +28,9 @@ var wide = []struct {
 // told from.
 const leastWide = 8
 
-// wideEncoding tells the encoding of a text from its start, and how long its
+// WideEncoding tells the encoding of a text from its start, and how long its
 // mark is; nil where a character is a byte, or UTF-8.
-func wideEncoding(start []byte) (is encoding.Encoding, mark int) {
+func WideEncoding(start []byte) (is encoding.Encoding, mark int) {
 	for _, w := range wide {
 		if bytes.HasPrefix(start, []byte(w.mark)) {
 			return w.is, len(w.mark)
@@ -57,13 +57,13 @@ func hasZeros(text []byte, zero []bool) bool {
 	return true
 }
 
-// lineEnds makes line ends of lone carriage returns.
-type lineEnds struct {
+// LineEnds makes line ends of lone carriage returns.
+type LineEnds struct {
 	io.Reader
 	after bool // the byte before was a carriage return
 }
 
-func (r *lineEnds) Read(p []byte) (int, error) {
+func (r *LineEnds) Read(p []byte) (int, error) {
 	n, err := r.Reader.Read(p)
 	out := p[:0]
 	for _, c := range p[:n] {
@@ -79,10 +79,10 @@ func (r *lineEnds) Read(p []byte) (int, error) {
 	return len(out), err
 }
 
-// utf8Lines are lines of text as UTF-8: one that is not is taken as
+// UTF8Lines are lines of text as UTF-8: one that is not is taken as
 // Windows-1252, the eight-bit code of most spreadsheets and readers. note is
 // told which.
-func utf8Lines(text []byte, note func(line int)) []byte {
+func UTF8Lines(text []byte, note func(line int)) []byte {
 	out := make([]byte, 0, len(text)+len(text)/8)
 	n := 0
 	for line := range bytes.Lines(text) {
