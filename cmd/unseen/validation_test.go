@@ -98,7 +98,7 @@ func dipperChecks(t *testing.T) []outside {
 		f := fitOf(t, in, model.Spec{Survival: m.Survival, Detection: m.Detection}, cjs.Options{})
 		worst = max(worst, math.Abs(f.MinusTwoLogLikelihood-m.Minus2LnL), math.Abs(f.AICc-m.AICc))
 	}
-	out = append(out, outside{fmt.Sprintf("−2 ln L and AICc of %d models of 294 dippers (data of Lebreton et al. 1992)", len(models.Models)), "computed independently by SciPy 1.10.1: lebreton1992/models.py",
+	out = append(out, outside{fmt.Sprintf("−2 ln L and AICc of %d models of 294 dippers (data of Lebreton et al. 1992)", len(models.Models)), "independent, SciPy 1.10.1: lebreton1992/models.py",
 		"all within 1e-6", within(worst, 1e-6), "1e-6; estimates 1e-6, standard errors 1e-5", "cjs TestDipperModels"})
 
 	var profiles map[string]any
@@ -106,7 +106,7 @@ func dipperChecks(t *testing.T) []outside {
 	span := func(low, high float64) string { return fixed(low, 6) + " to " + fixed(high, 6) }
 	profile := func(what, of, name string, e cjs.Estimate) {
 		v := profiles[of].(map[string]any)[name].([]any)
-		out = append(out, outside{what, "computed independently by SciPy 1.10.1: lebreton1992/models.py", span(v[0].(float64), v[1].(float64)), span(e.Low, e.High), "1e-6", "cjs TestDipperProfileIntervals"})
+		out = append(out, outside{what, "independent, SciPy 1.10.1: lebreton1992/models.py", span(v[0].(float64), v[1].(float64)), span(e.Low, e.High), "1e-6", "cjs TestDipperProfileIntervals"})
 	}
 	f := fitOf(t, in, model.Spec{Survival: "same", Detection: "same"}, cjs.Options{Interval: "profile"})
 	profile("profile interval of one survival", "survival: same, detection: same", "phi", f.Survival[0].Estimate)
@@ -122,7 +122,7 @@ func dipperChecks(t *testing.T) []outside {
 	r, err := assess.Check(h, assess.Options{Categories: []string{"sex"}})
 	require.NoError(t, err)
 	factor, _ := r.VarianceInflation()
-	out = append(out, outside{"checks of fit by sex: chi-square, df, variance inflation", "computed independently by SciPy 1.10.1: lebreton1992/fit_checks.py",
+	out = append(out, outside{"checks of fit by sex: chi-square, df, variance inflation", "independent, SciPy 1.10.1: lebreton1992/fit_checks.py",
 		fmt.Sprintf("%.9f, %d, %.9f", checks.Both.ChiSquare, checks.Both.DF, checks.Both.Inflation),
 		fmt.Sprintf("%.9f, %d, %.9f", r.Total.Statistic, r.Total.DF, factor), "1e-9, and every table", "cjs/assess TestDipperTables"})
 
@@ -230,6 +230,7 @@ func smallChecks(t *testing.T) []outside {
 	low, high, _ := cjs.Interval(small.Modde.Estimate, small.Modde.SE, distuv.UnitNormal.Quantile(0.975))
 	out = append(out, outside{"logit interval of 0.708 (SE 0.0246)", "Modde, Burnham & Wick 1996, Conservation Biology 10:110–119, p. 114",
 		fixed(small.Modde.Published.CI[0], 3) + " to " + fixed(small.Modde.Published.CI[1], 3), fixed(low, 3) + " to " + fixed(high, 3), half, "cjs TestLogitInterval"})
+	var passes, theirs, ours []string
 	for i, p := range small.Osmundson.P {
 		h := &history.Histories{Cohorts: []string{"all"}, River: history.River{Sites: []history.Site{{Name: "A"}, {Name: "B", Rows: []string{"1", "2", "3"}}}},
 			Entry: []uint8{0, 0}, Seen: []uint64{0, 1}, End: []history.End{history.Open, history.Open}, Cohort: []int32{0, 0}}
@@ -238,11 +239,12 @@ func smallChecks(t *testing.T) []outside {
 			holds = append(holds, model.Hold{Reach: -1, Row: row, Value: p})
 		}
 		f := fitOf(t, model.Input{Histories: h, Holds: holds}, model.Spec{}, cjs.Options{})
-		out = append(out, outside{fmt.Sprintf("detection of three passes of %.3f", p), "Osmundson & Burnham 1998, Transactions of the American Fisheries Society 127:957–970, Table 4",
-			fixed(small.Osmundson.Published.Any[i], 3), fixed(f.Detection[3].Value, 3), half, "cjs TestWholeSiteDetection"})
+		passes, theirs, ours = append(passes, fixed(p, 3)), append(theirs, fixed(small.Osmundson.Published.Any[i], 3)), append(ours, fixed(f.Detection[3].Value, 3))
 	}
+	out = append(out, outside{"detection of three passes of " + strings.Join(passes, ", "), "Osmundson & Burnham 1998, Transactions of the American Fisheries Society 127:957–970, Table 4",
+		strings.Join(theirs, ", "), strings.Join(ours, ", "), half, "cjs TestWholeSiteDetection"})
 	w := cjs.Wilson(15, 148, distuv.UnitNormal.Quantile(0.975))
-	out = append(out, outside{"score interval of 15 of 148", "computed independently by SciPy 1.10.1: scipy/in_tests.py", "0.0623863995 to 0.1604872417", fixed(w.Low, 10) + " to " + fixed(w.High, 10), half, "cjs TestWilson"})
+	out = append(out, outside{"score interval of 15 of 148", "independent, SciPy 1.10.1: scipy/in_tests.py", "0.0623863995 to 0.1604872417", fixed(w.Low, 10) + " to " + fixed(w.High, 10), half, "cjs TestWilson"})
 
 	// Weights from the AICc of the 15 regressions.
 	var aicc, weights []float64
@@ -253,7 +255,7 @@ func smallChecks(t *testing.T) []outside {
 	for i, w := range compare.Weights(aicc) {
 		off = max(off, math.Abs(w-weights[i]))
 	}
-	out = append(out, outside{fmt.Sprintf("AICc weights of %d regressions", len(aicc)), "computed independently by NumPy 1.24.2: published_small/hald.py", "all within 1e-9", within(off, 1e-9), "1e-9", "cjs/compare TestHaldCement"})
+	out = append(out, outside{fmt.Sprintf("AICc weights of %d regressions", len(aicc)), "independent, NumPy 1.24.2: published_small/hald.py", "all within 1e-9", within(off, 1e-9), "1e-9", "cjs/compare TestHaldCement"})
 
 	var iso struct {
 		Codes []struct {
@@ -282,7 +284,7 @@ func smallChecks(t *testing.T) []outside {
 			worst = max(worst, math.Abs(got / *want - 1))
 		}
 	}
-	out = append(out, outside{fmt.Sprintf("first-passage law at %d points", len(law.Points)), "computed independently by mpmath 1.2.1 and SciPy 1.10.1: scipy/first_passage.py", "all within 1e-12", within(worst, 1e-12), "1e-12 relative", "likelihood/passtime TestLawAgainstSciPy"})
+	out = append(out, outside{fmt.Sprintf("first-passage law at %d points", len(law.Points)), "independent, mpmath 1.2.1 and SciPy 1.10.1: scipy/first_passage.py", "all within 1e-12", within(worst, 1e-12), "1e-12 relative", "likelihood/passtime TestLawAgainstSciPy"})
 
 	var several struct {
 		Points []struct {
@@ -301,7 +303,7 @@ func smallChecks(t *testing.T) []outside {
 		p.Arrivals(x.T, 0, &d)
 		worst = max(worst, math.Abs(d.Value/x.CDF-1))
 	}
-	out = append(out, outside{fmt.Sprintf("times over several laws at %d points", len(several.Points)), "computed independently by mpmath 1.3.0: mpmath/stretches.py", "all within 1e-10", within(worst, 1e-10), "1e-11 relative, more where exponents of hundreds cancel", "likelihood/passtime TestPathAgainstMpmath"})
+	out = append(out, outside{fmt.Sprintf("times over several laws at %d points", len(several.Points)), "independent, mpmath 1.3.0: mpmath/stretches.py", "all within 1e-10", within(worst, 1e-10), "1e-11 relative, more where exponents of hundreds cancel", "likelihood/passtime TestPathAgainstMpmath"})
 
 	least, most := simulate.Band(200, 40, 0.95, 0.95, 0.999)
 	out = append(out, outside{"simultaneous binomial band (200 trials, 40 counts)", "exact fractions in Python: scipy/in_tests.py", "175 to 200", fmt.Sprintf("%d to %d", least, most), "exact", "cjs/simulate TestBand"})
@@ -333,7 +335,7 @@ What the program's numbers are compared with, and where each value comes from. T
 
 ## Against values from outside
 
-A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently and is kept there. The test named compares each value.
+A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently with the program named (*independent*). The test named compares each value.
 
 | what | source | value there | ours | tolerance | test |
 | --- | --- | --- | --- | --- | --- |
@@ -512,7 +514,7 @@ func TestValidationNamesTests(t *testing.T) {
 		t.Skip("not with -short")
 	}
 	checks := outsideChecks(t)
-	assert.Greater(t, len(checks), 20)
+	assert.GreaterOrEqual(t, len(checks), 20)
 	seen := map[string]bool{}
 	for _, c := range checks {
 		assert.Equal(t, c.theirs, c.ours, "%s: the digits shown of both are the same", c.what)
