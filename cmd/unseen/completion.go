@@ -46,12 +46,14 @@ func completion(app *cli.App, shell string) string {
 	switch shell {
 	case "fish":
 		s, err = app.ToFishCompletion()
+		// The library's marks of a flag's value are for its own help.
+		s = strings.ReplaceAll(s, "`", "") + "complete -c unseen -f -n '__fish_seen_subcommand_from completion' -a '" + strings.Join(shells, " ") + "'\n"
 	case "man":
-		s, err = app.ToManWithSection(1)
+		return manual(app, line.Version(), line.Built())
 	case "powershell":
 		return powershell(app)
 	case "zsh":
-		return "autoload -U +X bashcompinit && bashcompinit\n" + bash(app)
+		return "autoload -Uz compinit bashcompinit\n(( ${+functions[compdef]} )) || compinit -i\nbashcompinit\n" + bash(app)
 	default:
 		return bash(app)
 	}
@@ -59,6 +61,19 @@ func completion(app *cli.App, shell string) string {
 		panic(err) // templates of the library
 	}
 	return s
+}
+
+// manual is the manual page, of a version built on a day; its commands are parts
+// of one section.
+func manual(app *cli.App, version, day string) string {
+	s, err := app.ToManWithSection(1)
+	if err != nil {
+		panic(err) // templates of the library
+	}
+	top, commands, _ := strings.Cut(s, "\n.SH COMMANDS\n")
+	_, top, _ = strings.Cut(top, "\n.SH NAME\n")
+	return fmt.Sprintf(".nh\n.TH UNSEEN 1 %q %q\n.SH NAME\n", day, "unseen "+version) + top +
+		"\n.SH COMMANDS\n" + strings.ReplaceAll("\n"+commands, "\n.SH ", "\n.SS ")
 }
 
 // flagsOf are the flags of a command as they are typed.
@@ -81,6 +96,7 @@ func bash(app *cli.App) string {
 		names = append(names, c.Name)
 	}
 	fmt.Fprintf(&b, "_unseen() {\n\tlocal cur=${COMP_WORDS[COMP_CWORD]} words=\n\tCOMPREPLY=()\n\tif [ \"$COMP_CWORD\" -eq 1 ]; then\n\t\twords='%s --help --version'\n", strings.Join(names, " "))
+	fmt.Fprintf(&b, "\telif [ \"${COMP_WORDS[1]}\" = completion ]; then\n\t\twords='%s'\n", strings.Join(shells, " "))
 	b.WriteString("\telif [ \"${cur#-}\" != \"$cur\" ]; then\n\t\tcase ${COMP_WORDS[1]} in\n")
 	for _, c := range app.VisibleCommands() {
 		fmt.Fprintf(&b, "\t\t%s) words='%s' ;;\n", c.Name, strings.Join(flagsOf(c), " "))
@@ -101,10 +117,11 @@ func powershell(app *cli.App) string {
 	fmt.Fprintf(&b, `    }
     $typed = @($line.CommandElements | ForEach-Object { "$_" })
     if ($typed.Count -lt 2 -or ($typed.Count -eq 2 -and $word)) { $words = @(%s) }
+    elseif ($typed[1] -eq 'completion') { $words = @(%s) }
     elseif ("$word".StartsWith('-')) { $words = $flags[$typed[1]] }
     else { return }
     $words | Where-Object { $_ -like "$word*" } | ForEach-Object { [System.Management.Automation.CompletionResult]::new($_) }
 }
-`, quoted(append(names, "--help", "--version")))
+`, quoted(append(names, "--help", "--version")), quoted(shells))
 	return b.String()
 }

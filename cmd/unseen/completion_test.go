@@ -40,6 +40,7 @@ func TestBashCompletes(t *testing.T) {
 		"unseen assess --le":      "",
 		"unseen travel --le":      "--level",
 		"unseen fit x.toml y":     "",
+		"unseen completion f":     "fish",
 	} {
 		words := strings.Fields(line)
 		cmd := exec.CommandContext(t.Context(), "bash", "--norc", "-c", script+`

@@ -1,6 +1,9 @@
 package line
 
-import "runtime/debug"
+import (
+	"runtime/debug"
+	"strings"
+)
 
 // Version names the build: the module's version, or else the revision it was
 // built from, and whether files had been changed since.
@@ -10,6 +13,20 @@ func Version() string {
 		return development
 	}
 	return buildName(info)
+}
+
+// Built is the day of the revision that the program was built from; "" where that
+// is not known.
+func Built() string {
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			if s.Key == "vcs.time" {
+				day, _, _ := strings.Cut(s.Value, "T")
+				return day
+			}
+		}
+	}
+	return ""
 }
 
 const development = "development"
