@@ -325,7 +325,7 @@ func (f *Fit) working() {
 	for k := 1; k < p.Layout.Sites(); k++ {
 		from, to := p.Layout.SiteRows(k)
 		for b := from; b < to && p.Layout.Idle(k); b++ {
-			w := Working{Site: k, Row: b - from, Share: likelihood.AtWork(f.design, f.X, fish, b)}
+			w := Working{Site: k, Row: b - from, Share: likelihood.AtWork(f.design, f.X, fish, b), Idle: p.IdleTimes(b, math.MaxInt64)}
 			if to-from == 1 {
 				w.Row = -1
 			}

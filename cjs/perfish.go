@@ -6,14 +6,15 @@ import (
 )
 
 // SeenAt gives the probability under the fit that the fish of record i is seen
-// at a site below its entry when it passes there, at any row. Where only a
+// at a site below its entry when it passes there at a moment (Unix milliseconds),
+// by any row then at work; [history.NoTime]: by any row. Where only a
 // product with survival can be had, what it gives tells no more than which
 // fish are alike. The function is for one goroutine at a time.
-func (f *Fit) SeenAt() func(i, site int) float64 {
+func (f *Fit) SeenAt() func(i, site int, ms int64) float64 {
 	p := f.Problem
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
-	return func(i, site int) float64 {
+	return func(i, site int, ms int64) float64 {
 		g := int(p.ClassOf[i])
 		if g < 0 {
 			// Left out of the fit for a missing value.
@@ -24,7 +25,14 @@ func (f *Fit) SeenAt() func(i, site int) float64 {
 		}
 		missed := 1.0
 		from, to := p.Layout.SiteRows(site)
+		idle := uint64(0)
+		if ms != history.NoTime {
+			idle = p.IdleAt(site, ms)
+		}
 		for b := from; b < to; b++ {
+			if idle>>uint(b)&1 == 1 {
+				continue
+			}
 			missed *= f.design.Prob(f.X, g, p.Layout.Detection(b), z).Q
 		}
 		return 1 - missed

@@ -85,6 +85,9 @@ type Working struct {
 	// Row is the row's index within the site; -1 for an undivided site.
 	Site, Row int
 	Share     float64
+	// Idle are the times, from the first release on, in which it did not, in
+	// order, in Unix milliseconds; math.MaxInt64 where it stood still for good.
+	Idle [][2]int64
 }
 
 // Product is a survival × detection product that cannot be taken apart.

@@ -203,6 +203,38 @@ func (l *Layout) RowsAt(k int, at float64) uint64 {
 	return all
 }
 
+// Unwatched are the times in which no row of site k is at work, in order.
+func (l *Layout) Unwatched(k int) (out []Window) {
+	if l.work == nil {
+		return nil
+	}
+	for _, s := range l.work[k].spells {
+		if l.work[k].states[s.state] == 0 {
+			out = append(out, Window{s.from, s.to})
+		}
+	}
+	return out
+}
+
+// IdleTimes are the times in which numbered row b does not work, in order.
+func (l *Layout) IdleTimes(b int) (out []Window) {
+	if l.work == nil {
+		return nil
+	}
+	w := &l.work[l.Site(l.detect[b])+1]
+	for _, s := range w.spells {
+		n := len(out)
+		switch {
+		case w.states[s.state]>>uint(b)&1 == 1:
+		case n > 0 && out[n-1].To == s.from:
+			out[n-1].To = s.to
+		default:
+			out = append(out, Window{s.from, s.to})
+		}
+	}
+	return out
+}
+
 // Unknown are the rows between sites i and j of which it is not known whether
 // they were at work when a fish passed that was not seen there, as bits.
 func (l *Layout) Unknown(i, j int) uint64 {

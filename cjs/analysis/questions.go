@@ -40,7 +40,7 @@ func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Opti
 // fit. opt chooses how; level, detection and as_of are the fit's.
 func (f *Fitted) Travel(ctx context.Context, opt travel.Options) (*travel.Result, error) {
 	opt.Level, opt.Working = f.Fit.Options.Level, f.Fit.Working
-	opt.Seen, opt.SeenKnown = f.Fit.SeenAt(), f.Fit.SeenKnown
+	opt.Seen, opt.SeenKnown, opt.Unwatched = f.Fit.SeenAt(), f.Fit.SeenKnown, f.Fit.Unwatched
 	// Fish that come after as_of or the last day have no travel time here.
 	until := f.Study.AsOf
 	if end := f.Study.LastDayEnd(); until.IsZero() || !end.IsZero() && end.Before(until) {

@@ -202,32 +202,55 @@ func (p *Problem) IdleRows(i, last int) (idle uint64) {
 	return idle
 }
 
+// IdleAt are the rows of site k that were not at work at a moment, as bits of
+// numbered rows.
+func (p *Problem) IdleAt(k int, ms int64) uint64 {
+	if !p.Windowed() {
+		return 0
+	}
+	return p.masks[k] &^ p.working.RowsAt(k, p.since(ms))
+}
+
+// Unwatched are the times up to a moment in which no row of site k was at work, as
+// far as the likelihood knows; from and to in Unix milliseconds.
+func (p *Problem) Unwatched(k int, until int64) [][2]int64 {
+	if !p.Windowed() {
+		return nil
+	}
+	return p.spans(p.working.Unwatched(k), until)
+}
+
+// IdleTimes are those in which row b did not work.
+func (p *Problem) IdleTimes(b int, until int64) [][2]int64 {
+	if !p.Windowed() {
+		return nil
+	}
+	return p.spans(p.working.IdleTimes(b), until)
+}
+
+// spans are windows as moments, from the first release on.
+func (p *Problem) spans(windows []likelihood.Window, until int64) (out [][2]int64) {
+	for _, w := range windows {
+		from, to := p.origin, until
+		if w.From > 0 {
+			from += int64(math.Round(w.From * msPerDay))
+		}
+		if !math.IsInf(w.To, 1) {
+			to = min(to, p.origin+int64(math.Round(w.To*msPerDay)))
+		}
+		if from < to {
+			out = append(out, [2]int64{from, to})
+		}
+	}
+	return out
+}
+
 // Windowed tells whether windows of work are part of the likelihood.
 func (p *Problem) Windowed() bool { return p.working != nil }
 
 // Timed tells whether times of passage are part of the likelihood: the season
 // still runs, or some row did not work all the time.
 func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }
-
-// IdleTimes are the times up to a moment in which row b did not work, as far as
-// the likelihood knows; from and to in Unix milliseconds.
-func (p *Problem) IdleTimes(b int, until int64) (out [][2]int64) {
-	if p.Working == nil || p.Working[b] == nil {
-		return nil
-	}
-	spans := spansOf(p.Working[b])
-	at := p.origin
-	for _, s := range spans {
-		if s.from > at {
-			out = append(out, [2]int64{at, min(s.from, until)})
-		}
-		at = max(at, s.to)
-	}
-	if at < until {
-		out = append(out, [2]int64{at, until})
-	}
-	return out
-}
 
 // Moment is a time as the study's clock shows it.
 func (p *Problem) Moment(ms int64) string {

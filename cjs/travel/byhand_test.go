@@ -35,8 +35,8 @@ func TestPassageInNoTimeIsNotTimed(t *testing.T) {
 // TestNobodyCounts: where no fish has weight no time can be had.
 func TestNobodyCounts(t *testing.T) {
 	no := int64(history.NoTime)
-	assert.Equal(t, [3]int64{no, no, no}, byShares([]weighted{{5, 0}, {6, 0}}))
-	assert.Equal(t, [3]int64{6, 6, 7}, byShares([]weighted{{5, 0}, {6, 8}, {7, 2}}))
+	assert.Equal(t, [3]int64{no, no, no}, byShares([]weighted{{5, 5, 0}, {6, 6, 0}}))
+	assert.Equal(t, [3]int64{6, 6, 7}, byShares([]weighted{{5, 5, 0}, {6, 6, 8}, {7, 7, 2}}))
 }
 
 // tailOfOdd is the upper tail of chi-square on 7 or 9 degrees of freedom
@@ -59,12 +59,12 @@ func TestLawSpreadsByHand(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 9))
 	truth := passtime.Law{Km: 40, Drift: 6, Spread: 12}
 	days, room := seenBy(g, truth, 400, 0, 15)
-	l, why, err := fitLaw(context.Background(), 40, days, room, Options{AsOf: 1, Level: 0.95, Shares: []float64{0.5}})
+	l, why, err := fitLaw(context.Background(), 40, &journeys{days: days, room: room}, Options{AsOf: 1, Level: 0.95, Shares: []float64{0.5}})
 	require.NoError(t, err)
 	require.Empty(t, why)
 	v, s := l.Drift.Value, l.Spread.Value
 	var p likelihood.Point
-	(&lawObjective{km: 40, days: days, room: room}).Eval([]float64{math.Log(v), math.Log(s)}, 2, &p)
+	(&lawObjective{km: 40, journeys: journeys{days: days, room: room}}).Eval([]float64{math.Log(v), math.Log(s)}, 2, &p)
 	a, b, d := -p.H[0], -p.H[1], -p.H[3]
 	det := a*d - b*b
 	vv, vs, ss := d/det, -b/det, a/det
@@ -99,8 +99,8 @@ func TestLawSpreadsByHand(t *testing.T) {
 	assert.Equal(t, cjs.Converged, l.Verdict)
 
 	law := passtime.Law{Km: 40, Drift: v, Spread: s}
-	assert.True(t, math.IsNaN(check(law, days[:49], room[:49], nil).ChiSquare))
-	assert.False(t, math.IsNaN(check(law, days[:50], room[:50], nil).ChiSquare))
+	assert.True(t, math.IsNaN(check(law, &journeys{days: days[:49], room: room[:49]}, nil).ChiSquare))
+	assert.False(t, math.IsNaN(check(law, &journeys{days: days[:50], room: room[:50]}, nil).ChiSquare))
 }
 
 // TestAllLaterIsTheSame: a season that begins a hundred days later has the same

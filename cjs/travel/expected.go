@@ -5,18 +5,18 @@ import (
 	"slices"
 
 	"example.org/unseen/history"
+	"example.org/unseen/likelihood/passtime"
 )
 
 // Expected is what the law of a stretch expects of the fish that were seen at
-// both of its ends: each of them arrived within the days it had until as_of.
+// both of its ends: each of them arrived when it could be seen.
 type Expected struct {
-	law interface {
-		CDF(float64) float64
-		Density(float64) float64
-	}
+	law passtime.Law
 	// room are the days of each fish, in rising order; weight[i] is the sum of
 	// 1/F(room) over the fish from i on.
 	room, weight []float64
+	// windowed are the fish that could not be seen all that time.
+	windowed *journeys
 }
 
 // Expected is nil where the stretch has no law, or one without a drift.
@@ -24,10 +24,18 @@ func (r *Result) Expected(h *history.Histories, s *Stretch) *Expected {
 	if s.Law == nil || math.IsNaN(s.Law.Drift.Value) {
 		return nil
 	}
-	_, room, _ := r.journeys(newTimes(h), s.From, s.To, s.Cohort)
+	j, _ := r.journeys(newTimes(h), s.From, s.To, s.Cohort)
+	var room []float64
+	e := &Expected{law: s.Law.Over(s.Km), windowed: &journeys{}}
+	for i, w := range j.room {
+		if open := j.opens(i); open != nil {
+			e.windowed.room, e.windowed.open = append(e.windowed.room, w), append(e.windowed.open, open)
+		} else {
+			room = append(room, w)
+		}
+	}
 	slices.Sort(room)
-	law := s.Law.Over(s.Km)
-	e := &Expected{law: law, room: room, weight: make([]float64, len(room)+1)}
+	e.room, e.weight = room, make([]float64, len(room)+1)
 	for i, w := range slices.Backward(room) {
 		e.weight[i] = e.weight[i+1] + 1/e.cdf(w)
 	}
@@ -58,6 +66,13 @@ func (e *Expected) Density(t float64) float64 {
 		return 0
 	}
 	w, _ := e.after(t)
+	for _, open := range e.windowed.open {
+		for _, p := range open {
+			if t > p.from && t <= p.to {
+				w += p.seen / e.seen(open)
+			}
+		}
+	}
 	return w * e.law.Density(t)
 }
 
@@ -74,6 +89,17 @@ func (e *Expected) Between(a, b float64) float64 {
 			f := e.cdf(w)
 			sum += (f - low) / f
 		}
+	}
+	for i, open := range e.windowed.open {
+		sum += (e.windowed.came(e.law, i, b) - e.windowed.came(e.law, i, a)) / e.seen(open)
+	}
+	return sum
+}
+
+// seen is the chance to be seen at all.
+func (e *Expected) seen(open []part) (sum float64) {
+	for _, p := range open {
+		sum += p.seen * (e.law.CDF(p.to) - e.law.CDF(p.from))
 	}
 	return sum
 }

@@ -16,7 +16,7 @@ func TestExpectedIsOfThoseThatCame(t *testing.T) {
 	law := passtime.Law{Km: 20, Drift: 4, Spread: 6}
 	of := func(room ...float64) *Expected {
 		slices.Sort(room)
-		e := &Expected{law: law, room: room, weight: make([]float64, len(room)+1)}
+		e := &Expected{law: law, windowed: &journeys{}, room: room, weight: make([]float64, len(room)+1)}
 		for i, w := range slices.Backward(room) {
 			e.weight[i] = e.weight[i+1] + 1/e.cdf(w)
 		}

@@ -24,13 +24,14 @@ type Law struct {
 	Correlation   float64
 	LogLikelihood float64
 	Verdict       cjs.Verdict
-	// Truncated: fish that arrive after as_of are not among those seen, and
+	// Truncated: fish that arrive after as_of, or while the rows at the end of
+	// the stretch do not all work, are not among those seen, or less often, and
 	// the fit takes account of it.
 	Truncated bool
 	// Hidden is the share of journeys, begun when those seen were, that the
-	// law puts after as_of; 0 where the season is over.
+	// law puts after as_of or into an outage; 0 where there is neither.
 	Hidden float64 // NaN without a drift
-	// Mean and Median are of the law, in days, whatever as_of hides.
+	// Mean and Median are of the law, in days, whatever is hidden.
 	Mean, Median cjs.Estimate
 	// Check compares the law with the fish seen.
 	Check Check
@@ -42,7 +43,7 @@ func (l *Law) Over(km float64) passtime.Law {
 }
 
 // Check is the quantile check: the share of fish seen that came before the day
-// by which, under the law and for the time each fish had until as_of, the share
+// by which, under the law and for the time each fish had to be seen, the share
 // Expected of them should have come.
 type Check struct {
 	Expected, Seen []float64 // at the shares of the options
@@ -72,19 +73,17 @@ const (
 	classes     = 10
 )
 
-// fitLaw fits the law to days over km; room is how many days each fish had
-// until as_of, +Inf where the season is over. Where no law can be fitted it
-// says why.
-func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) (*Law, string, error) {
+// fitLaw fits the law to journeys over km. Where no law can be fitted it says why.
+func fitLaw(ctx context.Context, km float64, j *journeys, opt Options) (*Law, string, error) {
 	switch {
 	case math.IsNaN(km):
 		return nil, "the study gives no km", nil
 	case !(km > 0):
 		return nil, "both ends lie at the same km", nil
-	case len(days) < fewest:
-		return nil, fmt.Sprintf("only %d fish were seen at both ends; a law needs %d", len(days), fewest), nil
+	case len(j.days) < fewest:
+		return nil, fmt.Sprintf("only %d fish were seen at both ends; a law needs %d", len(j.days), fewest), nil
 	}
-	o := &lawObjective{km: km, days: days, room: room}
+	o := &lawObjective{km: km, journeys: *j}
 	start, ok := o.closedForm()
 	if !ok {
 		return nil, "all fish took the same time", nil
@@ -100,18 +99,18 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	if err != nil {
 		return nil, "", err
 	}
-	l := &Law{LogLikelihood: m.Point.F, Verdict: m.Verdict, Truncated: opt.AsOf != 0, Correlation: math.NaN(), Hidden: math.NaN()}
+	l := &Law{LogLikelihood: m.Point.F, Verdict: m.Verdict, Truncated: opt.AsOf != 0 || j.open != nil || len(j.room) > 0 && j.ends(), Correlation: math.NaN(), Hidden: math.NaN()}
 	z := distuv.UnitNormal.Quantile(0.5 + opt.Level/2)
 	law := passtime.Law{Km: km, Drift: math.Exp(m.X[0]), Spread: math.Exp(m.X[1])}
 	if !law.Valid() {
 		return nil, "the days follow no such law", nil
 	}
-	l.Check = check(law, days, room, opt.Shares)
+	l.Check = check(law, j, opt.Shares)
 	info := [4]float64{-m.Point.H[0], -m.Point.H[1], -m.Point.H[2], -m.Point.H[3]}
 	det := info[0]*info[3] - info[1]*info[2]
 	var low, high float64
 	// A drift known to a few percent has the same interval either way.
-	profile := l.Truncated && !(z*math.Sqrt(info[3]/det) < profileFrom)
+	profile := j.ends() && !(z*math.Sqrt(info[3]/det) < profileFrom)
 	if profile {
 		if low, high, err = o.profileDrift(ctx, m, z*z/2); err != nil {
 			return nil, "", err
@@ -140,8 +139,12 @@ func fitLaw(ctx context.Context, km float64, days, room []float64, opt Options) 
 	d, f := law.CDFDerivatives(median), law.Density(median)*median
 	l.Median = onLog(math.Log(median), se(-d.V*law.Drift/f, -d.S*law.Spread/f), z)
 	l.Hidden = 0
-	for _, w := range room {
-		l.Hidden += law.Tail(w) / float64(len(room))
+	for i, w := range j.room {
+		late := law.Tail(w)
+		if j.opens(i) != nil {
+			late = 1 - j.came(law, i, w)
+		}
+		l.Hidden += late / float64(len(j.room))
 	}
 	return l, "", nil
 }
@@ -153,10 +156,10 @@ func onLog(y, se, z float64) cjs.Estimate {
 }
 
 // lawObjective is the log-likelihood of log v and log σ: Σ log f(days) −
-// log F(room), each fish given that it arrived before as_of.
+// log F(room), each fish given that it arrived when it could be seen.
 type lawObjective struct {
-	km         float64
-	days, room []float64
+	km float64
+	journeys
 }
 
 func (o *lawObjective) Columns() int { return 2 }
@@ -174,7 +177,9 @@ func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	}
 	for i, t := range o.days {
 		add(l.LogDensityDerivatives(t), 1)
-		if w := o.room[i]; !l.arrived(w) {
+		if open := o.opens(i); open != nil {
+			add(l.cameDerivatives(open), -1)
+		} else if w := o.room[i]; !l.arrived(w) {
 			add(l.LogCDFDerivatives(w), -1)
 		}
 	}
@@ -206,11 +211,7 @@ func (o *lawObjective) thin(most int) *lawObjective {
 	if every < 4 {
 		return nil
 	}
-	out := &lawObjective{km: o.km}
-	for i := 0; i < len(o.days); i += every {
-		out.days, out.room = append(out.days, o.days[i]), append(out.room, o.room[i])
-	}
-	return out
+	return &lawObjective{km: o.km, journeys: o.journeys.thin(every)}
 }
 
 // closedForm is the maximum where nothing is hidden: v = Σd/Σt, σ² the mean of
@@ -316,13 +317,14 @@ func (o *lawObjective) bestSpread(ctx context.Context, x []float64) (float64, er
 	return p.F, nil
 }
 
-// check compares days with the law, each fish given that it had room days.
-func check(law passtime.Law, days, room []float64, shares []float64) Check {
+// check compares days with the law, each fish given that it was seen.
+func check(law passtime.Law, j *journeys, shares []float64) Check {
+	days := j.days
 	c := Check{Expected: shares, Seen: make([]float64, len(shares)), Days: make([]float64, len(shares)), ChiSquare: math.NaN(), PLow: math.NaN(), PHigh: math.NaN()}
 	n := float64(len(days))
 	var count [classes]float64
 	for i, t := range days {
-		u := law.CDF(t) / law.CDF(room[i])
+		u := j.came(law, i, t) / j.came(law, i, j.room[i])
 		if !(u <= 1) { // 0/0: both are farther out than numbers go
 			u = 1
 		}

@@ -2,6 +2,11 @@
 
 package travel
 
-// seasons is the number of simulated seasons; with the build tag studies it is
-// larger.
-const seasons = 60
+// seasons is the number of simulated seasons; outageReplicates are those of each
+// design with an outage, of which so many run. With the build tag studies there
+// are more.
+const (
+	seasons          = 60
+	outageReplicates = 16
+	outageDesigns    = 3
+)

@@ -2,4 +2,8 @@
 
 package travel
 
-const seasons = 400
+const (
+	seasons          = 400
+	outageReplicates = 100
+	outageDesigns    = 6
+)

@@ -26,18 +26,25 @@ type Options struct {
 	// Level of the intervals; 0 means 0.95.
 	Level float64
 	// Seen is the probability that the fish of record i was seen at a site
-	// below its entry when it passed, as of [cjs.Fit.SeenAt]; nil: arrival
-	// dates are not corrected.
-	Seen func(i, site int) float64
+	// below its entry when it passed at a moment ([history.NoTime]: while all
+	// rows work), as of [cjs.Fit.SeenAt]; nil: arrival dates are not corrected.
+	Seen func(i, site int, ms int64) float64
 	// SeenKnown tells whether that probability is determined at a site, as
 	// [cjs.Fit.SeenKnown]; nil: at every site.
 	SeenKnown func(site int) bool
-	// Working are the rows that did not work all the time, as [cjs.Fit.Working].
+	// Unwatched is what of a cohort passed a site below the first while no row
+	// of it was at work, as [cjs.Fit.Unwatched]; nil: nothing did.
+	Unwatched func(site, cohort int) cjs.Unwatched
+	// Working are the rows that did not work all the time, as [cjs.Fit.Working];
+	// they need Seen.
 	Working []cjs.Working
 }
 
 // check refuses options out of their range.
 func (o Options) check(sites int) error {
+	if len(o.Working) > 0 && o.Seen == nil {
+		return errors.New("rows that did not work all the time, and no fit that says how well they see")
+	}
 	for _, w := range o.Working {
 		if w.Site < 0 || w.Site >= sites {
 			return fmt.Errorf("site %d did not work all the time; there are 0 to %d", w.Site, sites-1)
@@ -105,6 +112,10 @@ type Stay struct {
 	Once int
 }
 
+// Hidden: where the law puts this share of the journeys after the end of the data or
+// into an outage, the days seen are not those of all fish.
+const Hidden = 0.01
+
 // FastKmPerDay: faster journeys downstream are pointed out (common practice).
 const FastKmPerDay = 100
 
@@ -116,11 +127,12 @@ const (
 	WarnEarly    = "travel-too-early"
 	WarnNoFit    = "travel-law-not-converged"
 	WarnLaw      = "travel-law-does-not-fit"
+	WarnHidden   = "travel-outage"
 	WarnOutage   = "travel-without-outages"
 )
 
 // WarningIDs are all IDs.
-var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw, WarnOutage}
+var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw, WarnHidden, WarnOutage}
 
 // New measures the travel times of the fish in h. It returns an error when h
 // has no sighting times, or when ctx ends.
@@ -236,7 +248,8 @@ const dayMs = 24 * 3600 * 1000
 // stretch measures one stretch for one cohort.
 func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*Stretch, error) {
 	s := &Stretch{From: from, To: to, Cohort: cohort, Km: math.Abs(t.h.River.Sites[to].Km - t.h.River.Sites[from].Km)}
-	days, room, notTimed := r.journeys(t, from, to, cohort)
+	j, notTimed := r.journeys(t, from, to, cohort)
+	days := j.days
 	s.NotTimed = notTimed
 	s.Days = history.Summarise(days, r.Options.Shares)
 	speed := make([]float64, len(days))
@@ -245,13 +258,15 @@ func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*
 	}
 	s.KmPerDay = history.Summarise(speed, r.Options.Shares)
 	var err error
-	s.Law, s.WhyNoLaw, err = fitLaw(ctx, s.Km, days, room, r.Options)
+	s.Law, s.WhyNoLaw, err = fitLaw(ctx, s.Km, j, r.Options)
 	return s, err
 }
 
-// journeys are the days of each fish of the cohort over a stretch, and the days
-// it had until as_of.
-func (r *Result) journeys(t *times, from, to, cohort int) (days, room []float64, notTimed int) {
+// journeys are those of the fish of a cohort over a stretch.
+func (r *Result) journeys(t *times, from, to, cohort int) (j *journeys, notTimed int) {
+	j = &journeys{}
+	stops, rows := r.stops(to), t.h.River.Sites[to].RowCount()
+	windows := false
 	for i := range t.h.Len() {
 		if !t.in(i, cohort) {
 			continue
@@ -263,22 +278,27 @@ func (r *Result) journeys(t *times, from, to, cohort int) (days, room []float64,
 		case start == history.NoTime || end <= start:
 			notTimed++
 		default:
-			days = append(days, float64(end-start)/dayMs)
+			j.days = append(j.days, float64(end-start)/dayMs)
 			left := math.Inf(1)
 			if r.Options.AsOf != 0 {
 				left = float64(r.Options.AsOf-start) / dayMs
 			}
-			room = append(room, left)
+			parts, left := r.open(i, to, stops, rows, start, left)
+			j.room, j.open = append(j.room, left), append(j.open, parts)
+			windows = windows || parts != nil
 		}
 	}
-	return days, room, notTimed
+	if !windows {
+		j.open = nil
+	}
+	return j, notTimed
 }
 
 // Days are the days each fish of h, from which r was made, took from one site
 // to another: what [Stretch.Days] sums up.
 func (r *Result) Days(h *history.Histories, from, to int) []float64 {
-	days, _, _ := r.journeys(newTimes(h), from, to, All)
-	return days
+	j, _ := r.journeys(newTimes(h), from, to, All)
+	return j.days
 }
 
 // stay measures the time at site k; nil where no fish was seen there.

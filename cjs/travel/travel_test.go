@@ -70,7 +70,7 @@ func TestLawAgainstTheClosedForm(t *testing.T) {
 		inverse += (1/x - 1/m) / n
 	}
 	shape := 1 / inverse
-	l, why, err := fitLaw(context.Background(), km, days, open(len(days)), Options{}.filled())
+	l, why, err := fitLaw(context.Background(), km, &journeys{days: days, room: open(len(days))}, Options{}.filled())
 	require.NoError(t, err)
 	require.Empty(t, why)
 	// Newton's method stops at 1e-9 standard errors.
@@ -139,7 +139,7 @@ func TestLawObjectiveDerivatives(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	days, room := seenBy(r, passtime.Law{Km: 40, Drift: 6, Spread: 18}, 30, 10, 15)
 	room[0] = math.Inf(1)
-	o := &lawObjective{km: 40, days: days, room: room}
+	o := &lawObjective{km: 40, journeys: journeys{days: days, room: room}}
 	for _, x := range [][]float64{{math.Log(6), math.Log(18)}, {math.Log(3.3), math.Log(7)}, {math.Log(11), math.Log(40)}} {
 		var p likelihood.Point
 		o.Eval(x, 2, &p)
@@ -186,7 +186,7 @@ func TestLawAccountsForAsOf(t *testing.T) {
 		for k := range replicates {
 			r := rand.New(rand.NewPCG(20250403, uint64(k)))
 			days, room := seenBy(r, truth, 400, 10, day)
-			l, why, err := fitLaw(context.Background(), truth.Km, days, room, Options{AsOf: 1}.filled())
+			l, why, err := fitLaw(context.Background(), truth.Km, &journeys{days: days, room: room}, Options{AsOf: 1}.filled())
 			require.NoError(t, err)
 			require.Empty(t, why)
 			require.True(t, l.Truncated)
@@ -246,7 +246,7 @@ func TestLawAccountsForAsOf(t *testing.T) {
 func TestLawThatCannotBeHad(t *testing.T) {
 	opt := Options{}.filled()
 	fit := func(km float64, days, room []float64) (string, *Law) {
-		l, why, err := fitLaw(context.Background(), km, days, room, opt)
+		l, why, err := fitLaw(context.Background(), km, &journeys{days: days, room: room}, opt)
 		require.NoError(t, err)
 		return why, l
 	}
@@ -273,7 +273,7 @@ func TestLawThatCannotBeHad(t *testing.T) {
 	assert.Greater(t, l.Spread.SE, 0.0)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, _, err := fitLaw(ctx, 10, []float64{1, 2, 3, 4, 5}, open(5), opt)
+	_, _, err := fitLaw(ctx, 10, &journeys{days: []float64{1, 2, 3, 4, 5}, room: open(5)}, opt)
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
@@ -355,7 +355,7 @@ func TestTimesByHand(t *testing.T) {
 func TestArrivalsByHand(t *testing.T) {
 	const d = dayMs
 	h := handMade()
-	opt := Options{Seen: func(i, site int) float64 {
+	opt := Options{Seen: func(i, site int, ms int64) float64 {
 		// Fish 2 had one chance in ten to be seen at Tidehead, the others
 		// were sure to be.
 		if i == 2 {
@@ -428,7 +428,7 @@ func TestArrivalsWithAFit(t *testing.T) {
 		var seen uint64
 		if r.Float64() < 0.8 {
 			at := released + int64((1+10*r.Float64())*dayMs)
-			passed = append(passed, weighted{at, 1})
+			passed = append(passed, weighted{at, at, 1})
 			if r.Float64() < []float64{0.8, 0.2}[c] {
 				seen, first[0] = seen|1, at
 			}
@@ -445,8 +445,8 @@ func TestArrivalsWithAFit(t *testing.T) {
 	f, err := cjs.New(context.Background(), p, cjs.Options{})
 	require.NoError(t, err)
 	assert.True(t, f.SeenKnown(1))
-	assert.InDelta(t, 0.8, f.SeenAt()(0, 1), 0.06, "four standard errors")
-	assert.InDelta(t, 0.2, f.SeenAt()(1, 1), 0.06)
+	assert.InDelta(t, 0.8, f.SeenAt()(0, 1, history.NoTime), 0.06, "four standard errors")
+	assert.InDelta(t, 0.2, f.SeenAt()(1, 1, history.NoTime), 0.06)
 	out, err := New(context.Background(), h, Options{Seen: f.SeenAt(), SeenKnown: f.SeenKnown})
 	require.NoError(t, err)
 	var a *Arrival
@@ -459,14 +459,14 @@ func TestArrivalsWithAFit(t *testing.T) {
 	assert.Less(t, a.Seen[1], int64(11*dayMs), "most fish seen were early ones")
 	early := 0.0
 	for _, c := range passed {
-		if c.ms <= a.Corrected[1] {
+		if c.from <= a.Corrected[1] {
 			early++
 		}
 	}
 	// The date moves by days where its share moves by hundredths: the gap
 	// between the cohorts is the hard place, and the share is what is held.
 	assert.InDelta(t, 0.5, early/float64(len(passed)), 0.05)
-	assert.InDelta(t, 0.8, f.SeenAt()(0, 1), 0.06)
+	assert.InDelta(t, 0.8, f.SeenAt()(0, 1, history.NoTime), 0.06)
 }
 
 func TestWarnings(t *testing.T) {
@@ -584,7 +584,7 @@ func BenchmarkLawUnderWay(b *testing.B) {
 	g := rand.New(rand.NewPCG(9, 9))
 	days, room := seenBy(g, passtime.Law{Km: 40, Drift: 6, Spread: 18}, 100_000, 40, 60)
 	for b.Loop() {
-		if _, _, err := fitLaw(context.Background(), 40, days, room, Options{AsOf: 1}.filled()); err != nil {
+		if _, _, err := fitLaw(context.Background(), 40, &journeys{days: days, room: room}, Options{AsOf: 1}.filled()); err != nil {
 			b.Fatal(err)
 		}
 	}

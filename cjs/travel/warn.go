@@ -3,6 +3,7 @@ package travel
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"example.org/unseen/cjs"
@@ -19,13 +20,10 @@ func (r *Result) warn(h *history.Histories) {
 		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the observed days are those of the fast ones. Use the law's mean and median, which allow for this.",
 			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
 	}
-	told := map[int]bool{}
-	for _, w := range r.Options.Working {
-		if told[w.Site] {
-			continue
+	for k := range h.River.Sites {
+		if id, message := r.outage(k, name); id != "" {
+			add(id, name(k), "%s", message)
 		}
-		told[w.Site] = true
-		add(WarnOutage, name(w.Site), "%s did not work all the time: fish that passed meanwhile are missing from its days, arrivals and dates, which can come out early or late. Passed %% in unseen fit allows for them.", name(w.Site))
 	}
 	for i := range r.Stretches {
 		s := &r.Stretches[i]
@@ -52,11 +50,45 @@ func (r *Result) warn(h *history.Histories) {
 	}
 }
 
+// outage is the warning that a site which did not work all the time asks for: what
+// allows for it, where more than one journey in a hundred is hidden, or that
+// nothing does. "" for other sites.
+func (r *Result) outage(k int, name func(int) string) (id, message string) {
+	if !slices.ContainsFunc(r.Options.Working, func(w cjs.Working) bool { return w.Site == k }) {
+		return "", ""
+	}
+	hidden, why := 0.0, ""
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		switch {
+		case s.To != k || s.Cohort != All || why != "":
+		case s.Law == nil:
+			why = s.WhyNoLaw
+		case s.Law.Drift.Status == cjs.Absent || s.Law.Verdict != cjs.Converged:
+			why = "the law of travel has no estimate there"
+		default:
+			hidden = max(hidden, s.Law.Hidden)
+		}
+	}
+	for i := range r.Arrivals {
+		if a := &r.Arrivals[i]; a.Site == k && a.Cohort == All && why == "" {
+			why = a.Why
+		}
+	}
+	switch {
+	case why != "":
+		return WarnOutage, fmt.Sprintf("%s did not work all the time: fish that passed meanwhile are missing from its days, arrivals and dates, which can come out early or late, and not all of this can be allowed for: %s. Passed %% in unseen fit allows for them.", name(k), why)
+	case hidden >= Hidden:
+		return WarnHidden, fmt.Sprintf("%s did not work all the time: by the law of travel about %.0f %% of the journeys to it are hidden. The days observed, and the dates as seen, are of the other fish. Use the law's mean and median, and the corrected dates, which allow for this.", name(k), 100*hidden)
+	}
+	return "", ""
+}
+
 // hidden tells whether as_of hides more than one journey in a hundred, or may.
 func (r *Result) hidden() bool {
 	for i := range r.Stretches {
 		s := &r.Stretches[i]
-		if s.Cohort == All && r.Options.AsOf != 0 && (s.Law == nil || !(s.Law.Hidden < 0.01)) {
+		if s.Cohort == All && r.Options.AsOf != 0 && (s.Law == nil || !(s.Law.Hidden < Hidden)) {
 			return true
 		}
 	}

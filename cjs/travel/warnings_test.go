@@ -21,10 +21,17 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		r.warn(h)
 		return r.Warnings
 	}
-	idle := func(w ...cjs.Working) []cjs.Warning {
-		r := &Result{Options: Options{Working: w}}
+	idle := func(s Stretch, a Arrival, w ...cjs.Working) []cjs.Warning {
+		s.From, s.To, s.Cohort = 0, 1, All
+		a.Site, a.Cohort = 1, All
+		r := &Result{Options: Options{Working: w}, Stretches: []Stretch{s}, Arrivals: []Arrival{a}}
 		r.warn(h)
 		return r.Warnings
+	}
+	two := []cjs.Working{{Site: 1, Share: 0.6}, {Site: 1, Row: 1, Share: 0.7}}
+	hidden := func(share float64) Stretch {
+		l := &Law{Drift: cjs.Estimate{Value: 6, High: 7, Status: cjs.Estimated}, Verdict: cjs.Converged, Hidden: share}
+		return Stretch{Law: l}
 	}
 	sound := func() *Law {
 		return &Law{Drift: cjs.Estimate{Value: 6, High: 7, Status: cjs.Estimated}, Verdict: cjs.Converged, Check: Check{PHigh: 0.5, ChiSquare: 9, Classes: 10}}
@@ -48,7 +55,11 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		{WarnNoFit, said(0, Stretch{Law: law(func(l *Law) { l.Verdict = cjs.NotConverged })}), said(0, Stretch{Law: early}), nil},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.011 })}), []string{"9.0", "10", "0.01"}},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.0009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = math.NaN() })}), []string{"0.001"}},
-		{WarnOutage, idle(cjs.Working{Site: 1, Share: 0.6}, cjs.Working{Site: 1, Row: 1, Share: 0.7}), idle(), []string{"Scar Weir"}},
+		{WarnHidden, idle(hidden(0.213), Arrival{}, two...), idle(hidden(0.009), Arrival{}, two...), []string{"Scar Weir", "21 %"}},
+		{WarnHidden, idle(hidden(0.213), Arrival{}, two...), idle(hidden(0.213), Arrival{}), nil},
+		{WarnOutage, idle(Stretch{WhyNoLaw: "the study gives no km"}, Arrival{}, two...), idle(hidden(0.213), Arrival{}, two...), []string{"Scar Weir", "no km"}},
+		{WarnOutage, idle(hidden(0), Arrival{Why: "most were hidden"}, two...), idle(hidden(0), Arrival{}, two...), []string{"most were hidden"}},
+		{WarnOutage, idle(Stretch{Law: early}, Arrival{}, two...), idle(Stretch{Law: early}, Arrival{}), nil},
 	} {
 		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}

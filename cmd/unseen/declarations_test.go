@@ -51,6 +51,9 @@ const counted = "[histories]\nfile = \"counted.csv\"\n" + twoSites
 // tagged is a study of 100 fish let go on 1 April 10:00, and sightings.
 const tagged = "tag_form = \"text\"\n[fish]\nfile = \"fish.csv\"\n[sightings]\nfiles = [\"seen.csv\"]\n" + twoSites + allSeen
 
+// stoodStill: the site did not work from 8 to 11 April.
+const stoodStill = "working = [[2025-04-01, 2025-04-08], [2025-04-12, 2025-06-01]]\n"
+
 // sightings of the fish numbered from on, fish by fish at so many days and hours
 // after the first of April.
 func sightings(from int, times ...string) string {
@@ -139,7 +142,7 @@ detection = 1
 			number: "passed.0.passed_so_far_percent.estimate", before: math.NaN(), after: 20},
 		// While the site stood still nobody was seen, and as many as by the law
 		// fitted to the others passed: testdata/outages/declared.py.
-		{name: "`working`", without: tagged, with: strings.Replace(tagged, "km = 0\n", "km = 0\nworking = [[2025-04-01, 2025-04-08], [2025-04-12, 2025-06-01]]\n", 1), extra: seen,
+		{name: "`working`", without: tagged, with: strings.Replace(tagged, "km = 0\n", "km = 0\n"+stoodStill, 1), extra: seen,
 			number: "passed.0.passed_percent.estimate", before: 30, after: 40.366929},
 		// Two flows for two cohorts are a value for each: 20 of 50 early fish.
 		{name: "`[conditions]`", without: cohorts + "\"same\"\n", with: cohorts + "\"flow\"\n",

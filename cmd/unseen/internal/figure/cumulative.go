@@ -49,7 +49,7 @@ func Cumulative(d *analysis.Fitted) *Figure {
 			total += a.weight
 		}
 		for i, a := range list {
-			n++
+			n += a.fish
 			all += a.weight
 			if half == 0 && all >= total/2 {
 				half = a.day
@@ -97,8 +97,9 @@ func Cumulative(d *analysis.Fitted) *Figure {
 }
 
 // arrival is a fish's first sighting at a site: the local day, and how many
-// fish it stands for by the detection of the fit.
-type arrival struct{ day, weight float64 }
+// fish it stands for by the detection of the fit; or, without a fish, those that
+// came on a day while no row was at work, by the law of travel.
+type arrival struct{ day, weight, fish float64 }
 
 // daysOf is the range of days of arrivals; low is above high where there are
 // none.
@@ -127,12 +128,35 @@ func arrivals(d *analysis.Fitted) [][]arrival {
 			if ms == history.NoTime {
 				continue
 			}
-			a := arrival{day: dayOf(ms, d.Study.Location), weight: 1}
-			if p := seenAt(i, k); p > 0 && d.Fit.SeenKnown(k) {
+			a := arrival{day: dayOf(ms, d.Study.Location), weight: 1, fish: 1}
+			if p := seenAt(i, k, ms); p > 0 && d.Fit.SeenKnown(k) {
 				a.weight = 1 / p
 			}
 			out[k] = append(out[k], a)
 		}
+	}
+	for k := 1; k < len(out); k++ {
+		if len(out[k]) > 0 {
+			out[k] = append(out[k], unwatched(d, k)...)
+		}
+	}
+	return out
+}
+
+// unwatched are the fish that came to site k while no row was at work, by day.
+func unwatched(d *analysis.Fitted, k int) (out []arrival) {
+	byDay := map[float64]float64{}
+	for c := range d.Histories.Cohorts {
+		u := d.Fit.Unwatched(k, c)
+		if math.IsNaN(u.Passed) {
+			continue
+		}
+		for _, s := range u.Spells {
+			byDay[dayOf(s.From+(s.To-s.From)/2, d.Study.Location)] += u.Passed * s.Share
+		}
+	}
+	for _, day := range slices.Sorted(maps.Keys(byDay)) {
+		out = append(out, arrival{day: day, weight: byDay[day]})
 	}
 	return out
 }

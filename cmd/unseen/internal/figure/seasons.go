@@ -46,7 +46,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		highest := 0.0
 		for _, a := range bySite[k] {
 			b := int((a.day - low) / by)
-			seen[b]++
+			seen[b] += a.fish
 			passed[b] += a.weight
 			highest = max(highest, passed[b])
 		}
@@ -58,13 +58,17 @@ func Arrivals(d *analysis.Fitted) *Figure {
 			if seen[b] > seen[top] {
 				top = b
 			}
-			if seen[b] > 0 {
+			if passed[b] > 0 {
 				t.Rows = append(t.Rows, []view.Cell{view.T(p.title), view.T(date(x)), view.N(seen[b]), view.N(passed[b])})
 			}
 		}
 		corrected = corrected || d.Fit.SeenKnown(k)
 		c.panels = append(c.panels, p)
-		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(len(bySite[k]), "fish", "fish"),
+		fish := 0.0
+		for _, n := range seen {
+			fish += n
+		}
+		said = append(said, fmt.Sprintf("%s: %s seen, most on %s (%s)", p.title, view.Plural(int(fish), "fish", "fish"),
 			date(low+by*float64(top)), view.Digits(seen[top], 0)))
 	}
 	c.names = func(s *drawing) []entry {

@@ -54,8 +54,16 @@ func travelPage(d *analysis.Data, r *travel.Result, cohorts bool) Page {
 	if r.Options.FromLast {
 		from = "last sighting"
 	}
-	add("Days under way", []string{"From release or " + from + " above to first sighting below, of the fish detected at both."}, v.days()...)
-	add("Arrivals", []string{"Corrected: each fish seen represents those that passed unseen with it, by the detection of the fitted model."}, v.arrivals()...)
+	under := []string{"From release or " + from + " above to first sighting below, of the fish detected at both."}
+	if slices.ContainsFunc(r.Stretches, func(s travel.Stretch) bool { return seesThrough(&s) }) {
+		under = append(under, "Half, of all: the median by the law of travel, which allows for fish that came after the end of the data or in an outage; given where these are more than one in a hundred.")
+	}
+	add("Days under way", under, v.days()...)
+	corrected := "Corrected: each fish seen represents those that passed unseen with it, by the detection of the fitted model"
+	if len(r.Options.Working) > 0 {
+		corrected += "; while no row of a site worked, fish came as the fit and the law of travel say"
+	}
+	add("Arrivals", []string{corrected + "."}, v.arrivals()...)
 	add("The law of travel", []string{"First passage of a migrant with migration rate v km/day and spread σ km/√day " +
 		"(Tweedie 1957; Zabel & Anderson 1997). p: probability of a worse fit to the fish detected, between two bounds."}, v.laws())
 	add("Time at a site", []string{"Residence time: last sighting less first, of the fish detected there."}, v.stays())
@@ -114,6 +122,10 @@ func (v traveller) answer() []string {
 		if !math.IsNaN(s.KmPerDay.Median) {
 			line += fmt.Sprintf(" (%s km/day)", Digits(s.KmPerDay.Median, 1))
 		}
+		if seesThrough(s) {
+			m := s.Law.Median
+			line += fmt.Sprintf("; of all that came, seen or not, half did within %s days%s by the law of travel", Digits(m.Value, 1), Bracket(m.Low, m.High, 1, ""))
+		}
 		out = append(out, line+".")
 	}
 	for i := range v.r.Arrivals {
@@ -130,6 +142,12 @@ func (v traveller) answer() []string {
 	return out
 }
 
+// seesThrough tells whether part of the journeys is hidden, by as_of or an outage, and
+// the law of travel sees through that.
+func seesThrough(s *travel.Stretch) bool {
+	return s.Law != nil && s.Law.Hidden >= travel.Hidden && s.Law.Median.Status == cjs.Estimated
+}
+
 // days: quantiles of days and speeds; the whole to CSV.
 func (v traveller) days() []Table {
 	list := v.r.Stretches
@@ -137,6 +155,14 @@ func (v traveller) days() []Table {
 	for k, q := range v.r.Options.Shares {
 		percent := Digits(100*q, 0)
 		fields = append(fields, made("days_"+percent, percent+" %", func(i int) Cell { return N(list[i].Days.Quantiles[k]) }).kind(Number, 1))
+	}
+	if slices.ContainsFunc(list, func(s travel.Stretch) bool { return seesThrough(&s) }) {
+		fields = append(fields, made("", levelTitle("half, of all", v.r.Options.Level), func(i int) Cell {
+			if !seesThrough(&list[i]) {
+				return None()
+			}
+			return estimate(list[i].Law.Median, 1)
+		}).kind(Range, 1))
 	}
 	for _, c := range [][2]string{{"days.mean", "mean"}, {"days.sd"}, {"days.min"}, {"days.max"}, {"days.harmonic_mean"},
 		{"km_per_day.median", "median km/day"}, {"km_per_day.mean"}, {"km_per_day.sd"}, {"km_per_day.min"}, {"km_per_day.max"}} {

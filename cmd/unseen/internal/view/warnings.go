@@ -56,6 +56,7 @@ var warningTitles = map[string]string{
 	travel.WarnEarly:             "too early to estimate the migration rate",
 	travel.WarnNoFit:             "the law of travel did not converge",
 	travel.WarnLaw:               "travel times do not follow the law",
+	travel.WarnHidden:            "fish that passed in an outage",
 	travel.WarnOutage:            "times of a site that did not always work",
 }
 

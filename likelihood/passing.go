@@ -1,0 +1,39 @@
+package likelihood
+
+// Passing gives, for fish of one kind at a time, the chance to survive to a site
+// and to have come there by a time. It is for one goroutine at a time.
+type Passing struct {
+	design *Design
+	x      []float64
+	way    way
+	chain  *chain
+}
+
+// NewPassing is for fish under design d with coefficients x.
+func NewPassing(d *Design, x []float64) *Passing {
+	return &Passing{design: d, x: x, way: newWay(d.Layout), chain: newChain(d.Layout)}
+}
+
+// Enter takes fish of class g with numbers z (z[0] = 1); fresh: newly released.
+func (p *Passing) Enter(g int, z []float64, fresh bool) {
+	p.way.set(p.design, p.x, g, z, fresh)
+	p.chain.set(p.design, p.x, g, z)
+}
+
+// Survived is S_i … S_{k−1}.
+func (p *Passing) Survived(i, k int) float64 {
+	s := 1.0
+	for r := i; r < k; r++ {
+		s *= p.chain.probs[p.design.Layout.survival[r]].P
+	}
+	return s
+}
+
+// By is F_ik, the share of the fish let go at site i that, were none to die, would
+// have come to site k by days.
+func (p *Passing) By(i, k int, days float64) float64 {
+	if days <= 0 {
+		return 0
+	}
+	return 1 - p.way.come(i, k, days, 0, nil)
+}
