@@ -12,8 +12,8 @@ import (
 // Curve is a predicted probability over the observed range of one number, all
 // others at their mean.
 type Curve struct {
-	Part model.Part
-	Of   []Category
+	Part model.Part // survival or detection
+	Of   []Category // the fish; empty for all
 	// From is the site the reach starts at (survival) or the site (detection).
 	From   int
 	Row    int // within a divided site, else −1
@@ -30,8 +30,8 @@ type CurvePoint struct {
 // Ratio is the exponential of a coefficient: an odds ratio on the logit link,
 // a rate ratio on a rate link.
 type Ratio struct {
-	Part model.Part
-	Term string
+	Part model.Part // survival or detection
+	Term string     // in canonical form
 	// Against is the level a contrast is measured against; "" for a number.
 	Against string
 	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift, spread and rest's way
@@ -42,8 +42,8 @@ type Ratio struct {
 
 // Pace is survival per standard length of a reach under a rate link.
 type Pace struct {
-	Of   []Category
-	From int
+	Of   []Category // the fish; empty for all
+	From int        // index of the site at the upper end of the reach
 	// Length is 10 (km) or 1 (day), Unit "km" or "day".
 	Length float64
 	Unit   string
@@ -52,18 +52,18 @@ type Pace struct {
 
 // Relative is the passed share of one cohort over that of another at a site.
 type Relative struct {
-	Cohort, Against string
-	Site            int
+	Cohort, Against string // the cohort, and the one it is compared with
+	Site            int    // index in the river's sites
 	// Estimate is the ratio; its interval is symmetric on the log scale.
 	Estimate
 }
 
 // Effects are what the coefficients mean to people.
 type Effects struct {
-	Curves   []Curve
-	Ratios   []Ratio
-	Paces    []Pace
-	Relative []Relative
+	Curves   []Curve    // of each number in the model
+	Ratios   []Ratio    // odds or rate ratios of each term
+	Paces    []Pace     // survival per length, under a rate
+	Relative []Relative // passed shares of cohorts relative to the first
 }
 
 // curvePoints is how many points a curve has.

@@ -55,15 +55,15 @@ func (opt Options) filled() Options {
 type Verdict string
 
 const (
-	Converged    Verdict = "converged"
-	NotConverged Verdict = "not converged"
+	Converged    Verdict = "converged"     // less than 0.0001 standard errors from the maximum
+	NotConverged Verdict = "not converged" // the numbers are no maximum likelihood estimates
 )
 
 // Fit is a fitted model: plain data, which encoding/json writes, with null for
 // what is NaN here.
 type Fit struct {
-	Problem *model.Problem
-	Options Options // with defaults filled in
+	Problem *model.Problem // what was fitted
+	Options Options        // with defaults filled in
 
 	// X are the coefficients as the design has them: numbers standardised.
 	X []float64
@@ -73,11 +73,11 @@ type Fit struct {
 	// determined, multiplied by the variance inflation.
 	Covariance []float64
 
-	LogLikelihood         float64
-	MinusTwoLogLikelihood float64
-	Parameters            int // columns of the design
-	Estimable             int // by design, whatever the data
-	EstimableHere         int // with these data
+	LogLikelihood         float64 // at the maximum, without the multinomial constant
+	MinusTwoLogLikelihood float64 // −2 times it
+	Parameters            int     // columns of the design
+	Estimable             int     // by design, whatever the data
+	EstimableHere         int     // with these data
 	EffectiveSample       int
 	// AICc, or QAICc where the variance inflation is not 1.
 	AICc       float64 `json:"aicc"`
@@ -87,14 +87,14 @@ type Fit struct {
 	// OtherMaximum is −2 ln L of the best other maximum met; NaN: none.
 	OtherMaximum float64
 
-	Coefficients []Coefficient
-	Survival     []Survival
-	Detection    []Detection
-	Products     []Product
-	Passed       []Passed
-	RowTests     []RowTest
-	Movement     []Movement // where times of passage are part of the likelihood
-	Working      []Working  // rows that did not work all the time
+	Coefficients []Coefficient // on the link scale, in the order of the design's columns
+	Survival     []Survival    // by group and reach, probabilities
+	Detection    []Detection   // by group and row or site, probabilities
+	Products     []Product     // survival × detection where only the product is identifiable
+	Passed       []Passed      // by site and group
+	RowTests     []RowTest     // of neighbouring rows of each divided site
+	Movement     []Movement    // where times of passage are part of the likelihood
+	Working      []Working     // rows that did not work all the time
 	OneSite      *OneSite
 	Warnings     []Warning
 

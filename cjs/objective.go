@@ -51,7 +51,7 @@ func Scatter(p *model.Problem, n int, seed uint64) [][]float64 { return maximum.
 
 // Maximum is where a climb from one start ended.
 type Maximum struct {
-	X     []float64
+	X     []float64        // coefficients on the link scale, in the order of the design's columns
 	Point likelihood.Point // at X, with the Hessian
 	// Distance to the maximum, in standard errors.
 	Distance   float64

@@ -66,7 +66,7 @@ type Refitter struct {
 
 // Refit is what a refit leaves.
 type Refit struct {
-	LogLikelihood float64
+	LogLikelihood float64 // at the maximum, without the multinomial constant
 	// Values of [Fit.Watched]; NaN where these data do not tell.
 	Values    []float64
 	Converged bool

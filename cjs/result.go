@@ -24,7 +24,7 @@ import (
 type Status string
 
 const (
-	Estimated   Status = "estimated"
+	Estimated   Status = "estimated"   // estimated from the data
 	Held        Status = "held"        // taken as known, in the study
 	Boundary    Status = "boundary"    // at 0 or 1; no standard error
 	Inseparable Status = "inseparable" // only a product with others can be had
@@ -35,9 +35,9 @@ const (
 
 // Estimate is a value with its uncertainty. A value that does not exist is NaN.
 type Estimate struct {
-	Value         float64 `json:"estimate"`
-	SE, Low, High float64
-	Status        Status
+	Value         float64 `json:"estimate"` // NaN where there is none
+	SE, Low, High float64 // standard error, and the limits of the interval; NaN where there are none
+	Status        Status  // what the estimate rests on
 	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
 	Method string
 }
@@ -53,8 +53,8 @@ type Category struct{ Name, Level string }
 
 // Covariate is a number behind an estimate: a column or site attribute and its value.
 type Covariate struct {
-	Name  string
-	Value float64
+	Name  string  // of the column
+	Value float64 // in the column's own unit
 }
 
 // Survival is the survival of the reach that starts at site From.
@@ -70,8 +70,8 @@ type Survival struct {
 
 // Detection is the detection at a row, or at a whole divided site.
 type Detection struct {
-	Of   []Category
-	Site int
+	Of   []Category // the fish; empty for all
+	Site int        // index in the river's sites
 	// Row is the row's index within the site; -1 for an undivided site or the whole of a divided one.
 	Row int
 	At  []Covariate
@@ -92,7 +92,7 @@ type Working struct {
 
 // Product is a survival × detection product that cannot be taken apart.
 type Product struct {
-	Of []Category
+	Of []Category // the fish; empty for all
 	// From is the site the last reach starts at, Site the site it ends at.
 	From, Site int
 	Estimate
@@ -140,8 +140,8 @@ type Passed struct {
 // OneSite is what can be said with one site below the release and nothing that
 // tells its detection.
 type OneSite struct {
-	Of   []Category
-	Site int
+	Of   []Category // the fish; empty for all
+	Site int        // index in the river's sites
 	// Seen is the share seen.
 	Seen Estimate
 	// If lists supposed detections and the passed share each would mean,
@@ -155,7 +155,7 @@ type IfDetection struct{ Detection, Passed, Low, High float64 }
 // RowTest is a test of whether two rows of a site detect fish independently, on
 // fish seen farther down.
 type RowTest struct {
-	Site       int
+	Site       int // index in the river's sites
 	RowA, RowB int // within the site
 	// Both, OnlyA, OnlyB, Neither: fish seen farther down.
 	Both, OnlyA, OnlyB, Neither int
@@ -180,7 +180,7 @@ type Coefficient struct {
 
 // Warning is something the user must know. The ID is stable.
 type Warning struct {
-	ID      string
+	ID      string // stable; `unseen explain` shows its text
 	Message string // what was seen, what it means, what to try
 	About   string
 }

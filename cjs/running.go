@@ -11,8 +11,8 @@ import (
 // Movement is drift and spread of a group of migrants, from the first-passage
 // law of their times.
 type Movement struct {
-	Of []Category
-	At []Covariate
+	Of []Category  // the fish; empty for all
+	At []Covariate // covariate values the estimate is for
 	// From and To are the sites between which they travel so; the whole river
 	// where the model has one law.
 	From, To int

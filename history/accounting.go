@@ -38,10 +38,10 @@ func (a *Accounting) Sum() int64 {
 // Finding is something the reading of the data noticed: reported, with its
 // first example and what to do, ordered by how much it can move the answer.
 type Finding struct {
-	ID      string `json:"id"`
-	Message string `json:"message"`
-	About   string `json:"about,omitempty"`
-	Count   int64  `json:"count"`
+	ID      string `json:"id"`              // stable; `unseen explain` shows its text
+	Message string `json:"message"`         // for people
+	About   string `json:"about,omitempty"` // what it concerns, such as a site or a tag
+	Count   int64  `json:"count"`           // records or fish
 	// Example is the first case, as file:line, or "".
 	Example string `json:"example,omitempty"`
 	// Advice is what to do.
@@ -53,6 +53,6 @@ type Finding struct {
 
 // Input is a file that was read.
 type Input struct {
-	File   string `json:"file"`
-	SHA256 string `json:"sha256"`
+	File   string `json:"file"`   // its path as in the study file
+	SHA256 string `json:"sha256"` // of its bytes, in hexadecimal
 }

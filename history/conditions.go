@@ -9,7 +9,7 @@ import (
 
 // Conditions are numbers of a site on a day, such as flow or temperature.
 type Conditions struct {
-	Names []string
+	Names []string // of the conditions
 	// Value[name][site] maps a day (see [Day]) to the number; sites without
 	// any have a nil map.
 	Value [][]map[int32]float64
@@ -53,7 +53,7 @@ func DayDate(day int32) string {
 
 // CohortCondition is one condition as models use it: a cohort's mean at a site.
 type CohortCondition struct {
-	Name string
+	Name string // of the condition
 	// Mean[cohort][site] over the days of the cohort's fish; NaN without any.
 	Mean [][]float64
 	// Fish[cohort][site] is how many fish the mean is over.

@@ -49,7 +49,7 @@ func (h *Histories) Distinct() []Distinct {
 // NextSeen is a line of the next-seen table: the fish of a cohort released, or
 // put back, at a site, by where they were next seen.
 type NextSeen struct {
-	Cohort, Site int
+	Cohort, Site int // indices of the cohort and of the site of release
 	// Released counts new fish and fish put back after being seen at Site;
 	// removed fish are not among them.
 	Released int

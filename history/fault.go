@@ -10,8 +10,8 @@ import (
 // Pos is a place in a file, for messages. Lines and columns count from 1; a
 // column is in bytes. Line 0 means the file as a whole.
 type Pos struct {
-	File         string
-	Line, Column int
+	File         string // its path as given
+	Line, Column int    // counted from 1; 0 where not known
 }
 
 // String is "file:line", or the file alone.
@@ -25,8 +25,8 @@ func (p Pos) String() string {
 // Fault is one thing that is wrong with a file, said for the person who can
 // put it right.
 type Fault struct {
-	Pos     Pos
-	Message string
+	Pos     Pos    // where it is
+	Message string // what is wrong, and what would be right
 	// Also are further lines of the file with a fault of the same kind, and
 	// AlsoMore counts those beyond.
 	Also     []int
@@ -49,14 +49,14 @@ func (f Fault) Error() string {
 	return fmt.Sprintf("%s; likewise %d more, lines %s", s, n, strings.Join(lines, ", "))
 }
 
-// Faults collects all that is wrong with a file, so that it can be put right
-// in one go. The zero value keeps every fault; with Keep > 0 the first Keep
+// Faults collects all that is wrong with a file, so that it can be corrected
+// at once. The zero value keeps every fault; with Keep > 0 the first Keep
 // are kept and the others only counted, and faults of a kind are told once with
 // their lines where there are more than three of them.
 type Faults struct {
-	Keep int
-	List []Fault
-	More int
+	Keep int     // the most that are kept
+	List []Fault // those kept, in order
+	More int     // how many more there were
 
 	kinds map[string]*ofKind
 }

@@ -27,7 +27,7 @@ const NoTime = math.MinInt64
 //
 // All non-nil slices have Len() entries unless said otherwise.
 type Histories struct {
-	River River
+	River River // the sites that indices refer to
 
 	// Tag is the shown form of the tag; nil when the study has none.
 	Tag []string
@@ -66,7 +66,7 @@ type Histories struct {
 
 // Column is one attribute of the fish: a category or a number.
 type Column struct {
-	Name string
+	Name string // as in the table
 	// Levels are the category's values in natural order; nil for a number.
 	Levels []string
 	// Level is the index into Levels, -1 where missing; nil for a number.

@@ -15,12 +15,12 @@ const MaxRows = 64
 // River is the sites in downstream order. The first is where fish are first
 // released; in a study of years instead of places the years are the sites.
 type River struct {
-	Sites []Site
+	Sites []Site // in downstream order; the first is where fish are released
 }
 
 // Site is a place where fish can be sighted.
 type Site struct {
-	Name string
+	Name string // as in the study
 	// Km is the distance along the river in kilometres, rising or falling
 	// downstream throughout; NaN when the study gives none.
 	Km float64

@@ -7,9 +7,9 @@ import (
 
 // Summary describes a sample. A value that does not exist is NaN.
 type Summary struct {
-	N         int
-	Min, Max  float64
-	Mean, SD  float64
+	N         int       // values that are not NaN
+	Min, Max  float64   // NaN without any
+	Mean, SD  float64   // standard deviation with n − 1, NaN with fewer than two
 	Quantiles []float64 // at the shares asked for
 	Median    float64
 	// HarmonicMean is N over the sum of 1/x: a distance over the harmonic mean

@@ -3,8 +3,8 @@ package likelihood
 // Data is everything observed that the likelihood needs, as sufficient counts
 // where fish share their numbers and as history groups where they do not.
 type Data struct {
-	Units         []Unit
-	HistoryGroups []HistoryGroup
+	Units         []Unit         // fish with the same numbers, as counts
+	HistoryGroups []HistoryGroup // fish that differ in their numbers, by detection history
 	// TravelTimes and Waits are the times of passage, where they are part of the
 	// likelihood; then nothing is counted as never seen again in Units and
 	// HistoryGroups.
@@ -15,7 +15,7 @@ type Data struct {
 // Unit is the fish of one class with the same numbers, reduced to the counts
 // that carry all they say. Nil counts are zero.
 type Unit struct {
-	Class int
+	Class int       // index of the fish's class
 	Z     []float64 // Design.Numbers values, Z[0] = 1
 	// Alive[k]: fish known to have survived reach k. Sites−1 values.
 	Alive []float64
@@ -30,7 +30,7 @@ type Unit struct {
 // HistoryGroup is fish of one class with the same history that differ in their
 // numbers only.
 type HistoryGroup struct {
-	Class int
+	Class int // index of the fish's class
 	// Entry and Last are the sites where the fish entered and were last seen.
 	Entry, Last int
 	// Open: at large after Last, not removed there.

@@ -3,7 +3,7 @@ package likelihood
 // Entry says that a column of the design has a part in a predictor: the
 // predictor gains Value · z[Number] · x[Column].
 type Entry struct {
-	Column int
+	Column int // index of the coefficient
 	// Number is the index into the fish's numbers z; 0 is the constant 1.
 	Number int
 	Value  float64
@@ -15,7 +15,7 @@ type Entry struct {
 //
 //	η = Σ over Slots[g][a] of Value · z[Number] · x[Column]
 type Design struct {
-	Layout *Layout
+	Layout *Layout // the slots
 	// Columns is the number of coefficients, Numbers the length of z (≥ 1).
 	Columns, Numbers int
 	// Slots[g][a] are the entries of slot a for class g.

@@ -27,7 +27,7 @@ const (
 
 // Link is the link of one slot.
 type Link struct {
-	Kind LinkKind
+	Kind LinkKind // of link
 	// Length of the reach, for Rate; for CLogLog the passages taken together.
 	Length float64
 	// Value of the probability, for Fixed.

@@ -12,7 +12,7 @@ import (
 // Eigen is a symmetric matrix brought to unit diagonal and taken apart: into
 // parts that have nothing to do with each other, and each into eigenvectors.
 type Eigen struct {
-	N int
+	N int // rows and columns
 	// Scale is 1/√diagonal; 0 where the diagonal is zero or negative.
 	Scale []float64
 	parts []part

@@ -25,9 +25,9 @@ const (
 // Climb is a maximisation by Newton's method with the exact Hessian, raised to
 // positive definite where needed, and step halving.
 type Climb struct {
-	X          []float64
-	P          Point   // at X, with the Hessian
-	Distance   float64 // from the maximum, in standard errors
+	X          []float64 // coefficients where the search ended
+	P          Point     // at X, with the Hessian
+	Distance   float64   // from the maximum, in standard errors
 	Iterations int
 	Err        error // the context's
 }

@@ -10,7 +10,7 @@ import (
 
 // Point is the log-likelihood at one x with its derivatives.
 type Point struct {
-	F float64
+	F float64   // log-likelihood
 	G []float64 // ∂F/∂x
 	H []float64 // ∂²F/∂x∂xᵀ, Columns × Columns
 }
@@ -36,8 +36,8 @@ const maxBlocks = 64
 // CJS is the log-likelihood of data under a design. It is safe for one
 // goroutine at a time.
 type CJS struct {
-	Design *Design
-	Data   *Data
+	Design *Design // how coefficients make predictors
+	Data   *Data   // counts of identical fish
 
 	blocks      [][]piece
 	travelTimes []travelTimeSum

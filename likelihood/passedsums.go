@@ -9,7 +9,7 @@ import (
 // FishGroup is fish of one class at one site: newly released there, or last seen
 // there and never again.
 type FishGroup struct {
-	Class, Site int
+	Class, Site int // indices of the class and of the site
 	// Z[n−1] are number n of the fish, Numbers−1 columns of N values.
 	Z [][]float64
 	// Weight is the number of fish alike; nil: one each.
@@ -20,8 +20,8 @@ type FishGroup struct {
 // PassedSums is, for the fish of one class and every site k, sums over fish of a
 // probability and its derivatives by the predictors.
 type PassedSums struct {
-	Class int
-	Sites []SiteSum
+	Class int       // index of the fish's class
+	Sites []SiteSum // a sum for each site
 }
 
 // SiteSum is a sum over fish for one site.

@@ -2,14 +2,14 @@ package likelihood
 
 // Factor is one probability of a product: that of a slot, or its complement.
 type Factor struct {
-	Slot int
+	Slot int  // index of the probability
 	Miss bool // 1 − p instead of p
 }
 
 // Mean is a weighted sum over fish of one class of a product of probabilities.
 type Mean struct {
-	Class   int
-	Factors []Factor
+	Class   int      // index of the fish's class
+	Factors []Factor // multiplied
 	// Z[n−1] are number n of the fish; Numbers−1 columns of N values.
 	Z [][]float64
 	// Weight of each fish; nil: Each for all. All are multiplied by Scale,
@@ -23,8 +23,8 @@ type Mean struct {
 // one minus it. Survival of a reach, detection at a divided site, the share
 // that passed are all of this form.
 type Quantity struct {
-	Means      []Mean
-	Complement bool
+	Means      []Mean // added
+	Complement bool   // one minus it
 }
 
 // Eval sets p.F to the quantity at x, from order 1 on p.G and from order 2 on

@@ -12,9 +12,9 @@ const rankTolerance = 1e-10
 
 // Released is fish of one class with the same numbers, by site of release.
 type Released struct {
-	Class int
-	Z     []float64
-	// At[i] is the number let go at site i; only whether it is zero matters
+	Class int       // index of the fish's class
+	Z     []float64 // numbers of the fish as in [Unit]
+	// At[i] is the number released at site i; only whether it is zero matters
 	// for the rank.
 	At []float64
 }

@@ -4,7 +4,7 @@ import "math"
 
 // TravelTime is the time a fish took from one sighting (or its release) to the next.
 type TravelTime struct {
-	Class int
+	Class int       // index of the fish's class
 	Z     []float64 // Design.Numbers values
 	// From and To are the sites it went between.
 	From, To int

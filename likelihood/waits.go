@@ -8,10 +8,10 @@ import "math"
 //
 //	χ = 1 − Σ_j A_j F_ij,  A_j = S_i…S_{j−1} q_{i+1}…q_{j−1} (1 − q_j),  j > i
 type Wait struct {
-	Class  int
-	Z      []float64
-	Site   int
-	Days   float64 // ≥ 0
+	Class  int       // index of the fish's class
+	Z      []float64 // numbers of the fish as in [Unit]
+	Site   int       // index of the site of the last detection
+	Days   float64   // ≥ 0
 	Weight float64
 	Fresh  bool // see [TravelTime]
 	// At is the day it starts, where rows do not work all the time; then Days

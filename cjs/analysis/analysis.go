@@ -27,7 +27,7 @@ import (
 
 // Data is a study with its tables read.
 type Data struct {
-	Study *study.Study
+	Study *study.Study // the study file
 	*ingest.Result
 	// Conditions are those of sites on days; nil where the study has none.
 	Conditions *history.Conditions

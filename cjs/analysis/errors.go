@@ -40,7 +40,7 @@ const (
 // Error refuses an analysis. Programs match the ID, and word the facts for
 // their own users; its text is for those that do not.
 type Error struct {
-	ID ID
+	ID ID // what was wrong
 	// Path of the study, where the error is about it.
 	Path string
 	// Name is what was asked for, Known what there is.

@@ -37,8 +37,8 @@ func (d *Data) complete(opt Options, check *assess.Result) (cjs.Options, error) 
 // Fitted is a study with a model fitted to it.
 type Fitted struct {
 	*Data
-	Fit     *cjs.Fit
-	Effects *cjs.Effects
+	Fit     *cjs.Fit     // the fit
+	Effects *cjs.Effects // of the terms of its model
 	// Plain is, while the season runs, the fit that takes every fish not seen
 	// again for dead or missed; nil when it is over.
 	Plain *cjs.Fit

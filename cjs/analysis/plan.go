@@ -31,7 +31,7 @@ type Questions struct {
 // Planning is a plan with where it comes from.
 type Planning struct {
 	Source
-	Plan *plan.Plan
+	Plan *plan.Plan // the plan
 	// File is the plan file, or that of the study fitted; its sites, holds and
 	// models.
 	File *study.Study
@@ -45,9 +45,9 @@ type Planning struct {
 // Planned is a plan with the answers to its questions.
 type Planned struct {
 	Source
-	Forecast *plan.Forecast
-	Needs    []*plan.Need
-	Powers   []*plan.Power
+	Forecast *plan.Forecast // the precision to expect
+	Needs    []*plan.Need   // sample sizes of the precisions asked for
+	Powers   []*plan.Power  // of the comparisons asked for
 	// Target is what the options are compared by; Comparisons and Curves are
 	// nil without the question.
 	Target       plan.Target

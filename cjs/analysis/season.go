@@ -13,9 +13,9 @@ import (
 // Season is a study replayed day by day.
 type Season struct {
 	*Data
-	Spec  model.Spec
-	Level float64
-	Days  []season.Day
+	Spec  model.Spec   // the model fitted on each day
+	Level float64      // of the intervals
+	Days  []season.Day // in order
 }
 
 // ReplayDays are the ends of every n-th day of the season, in the study's

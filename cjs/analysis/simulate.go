@@ -14,7 +14,7 @@ import (
 // Simulated is a study whose samples are fitted.
 type Simulated struct {
 	Source
-	Study *simulate.Study
+	Study *simulate.Study // what was simulated
 	// Truth says where the truth is from.
 	Truth string
 	// File is the study or plan file.

@@ -91,7 +91,7 @@ func upperTail(x float64, df int) float64 {
 
 // Component is one check over all sites and classes.
 type Component struct {
-	ID, Name string
+	ID, Name string // stable, and in words
 	// Tables are indices into [Result.Tables].
 	Tables []int
 	Sum
@@ -107,10 +107,10 @@ type ClassSum struct {
 
 // Result is the answer of all checks: plain data.
 type Result struct {
-	River      *history.River
-	Components []Component
-	Tables     []Table
-	Classes    []ClassSum
+	River      *history.River // the sites that tables refer to
+	Components []Component    // each check over all its tables
+	Tables     []Table        // counted or not; [Table] says why
+	Classes    []ClassSum     // the sums by group of fish
 	// Total is over all tables that count.
 	Total Sum
 	// Tested tables count towards Total; BelowLevel of them have p < 0.05,

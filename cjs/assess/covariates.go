@@ -35,7 +35,7 @@ func (q *Quintile) Residual() float64 { return (float64(q.SeenAgain) - q.Expecte
 
 // Covariate is a number of the fish with observed and expected by its fifths.
 type Covariate struct {
-	Name string
+	Name string // of the column
 	// Quintiles are at most five, lowest values first.
 	Quintiles []Quintile
 	// Missing is the number of fish without a value, left out here.

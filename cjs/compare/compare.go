@@ -17,7 +17,7 @@ import (
 
 // Variant is one model of a comparison.
 type Variant struct {
-	Spec model.Spec
+	Spec model.Spec // the model
 	// Fit is nil when the variant could not be fitted; Err says why.
 	Fit *cjs.Fit
 	Err error
@@ -46,7 +46,7 @@ func (v *Variant) Name() string {
 
 // Result is a comparison: the variants, best first, those not ranked last.
 type Result struct {
-	Variants []*Variant
+	Variants []*Variant // best first, those not ranked last
 	// Importance is the sum of the weights of the variants with a name in
 	// their terms (Burnham & Anderson 2002, section 4.2.2).
 	Importance []Importance
@@ -60,9 +60,9 @@ type Result struct {
 
 // Importance of a name in one part of the model.
 type Importance struct {
-	Part   model.Part
-	Name   string
-	Weight float64
+	Part   model.Part // survival or detection
+	Name   string     // of the term
+	Weight float64    // sum of the Akaike weights of the models with it
 }
 
 // Run fits every spec to in. All use the same fish, those that no variant

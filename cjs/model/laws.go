@@ -85,8 +85,8 @@ func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 // survival and detection have no part.
 // Where fish may rest, their first travel times are left out.
 type Speeds struct {
-	Statistic, P float64
-	DF           int
+	Statistic, P float64 // likelihood ratio, and its probability
+	DF           int     // degrees of freedom
 	// Drift (km/day) and Spread (km/√day) by stretch, of fish of the first
 	// class, each stretch having its own; From and To are its sites.
 	Drift, Spread []float64

@@ -15,16 +15,16 @@ import (
 type Part string
 
 const (
-	Survival  Part = "survival"
-	Detection Part = "detection"
+	Survival  Part = "survival"  // of the reaches
+	Detection Part = "detection" // at the rows
 	// Drift and Spread are the migrants' speed (km/day) and how they spread
 	// (km/√day); only while the season runs, see [Input.AsOf].
 	Drift  Part = "drift"
-	Spread Part = "spread"
+	Spread Part = "spread" // of distance moved, km/√day
 	// Rest is the share of fish that rest after their release before they
 	// start, RestKm the way they lose by it; only where [Spec.Rest] asks.
 	Rest   Part = "rest"
-	RestKm Part = "way lost by rest"
+	RestKm Part = "way lost by rest" // extra distance before the release site of fish that depart late, km
 )
 
 // meaning is what a part means to the likelihood: the one table from which

@@ -12,7 +12,7 @@ import (
 // Spec is a model in words. The zero value is the default model: survival
 // "reach by cohort", detection "row", links logit.
 type Spec struct {
-	Name                        string
+	Name                        string // of the model; may be empty
 	Survival, Detection         string // "" is the default
 	SurvivalLink, DetectionLink string // "" is "logit"
 	// Drift and Spread are terms of the fish and the reach; "" is "same", but
@@ -27,23 +27,23 @@ type Spec struct {
 // Hold is a value taken as known: of reach Reach, or of numbered row Row (the
 // other is −1).
 type Hold struct {
-	Reach, Row int
-	Value      float64
+	Reach, Row int               // index of the reach for survival, of the row for detection; the other is −1
+	Value      float64           // a probability
 	Where      map[string]string // category → level; empty: all fish
 }
 
 // TestPasses are known passes of a test tag over a numbered row.
 type TestPasses struct {
-	Row          int
-	Passes, Read int
-	Where        map[string]string
+	Row          int               // index among all rows
+	Passes, Read int               // known passes, and how many were detected
+	Where        map[string]string // categories and levels they stand for; empty for all fish
 }
 
 // Input is what a model is fitted to.
 type Input struct {
-	Histories  *history.Histories
-	Holds      []Hold
-	TestPasses []TestPasses
+	Histories  *history.Histories // the fish
+	Holds      []Hold             // values taken as known; later ones override
+	TestPasses []TestPasses       // of test tags
 	// Conditions are numbers of a cohort at a site.
 	Conditions []history.CohortCondition
 	// Missing says what becomes of fish with a missing value of a column the
@@ -72,14 +72,14 @@ type Input struct {
 
 // Number is a numeric column of the fish, standardised inside.
 type Number struct {
-	Name     string
-	Mean, SD float64
-	Min, Max float64
+	Name     string  // of the column
+	Mean, SD float64 // over the fish of the model, with n − 1
+	Min, Max float64 // observed range
 }
 
 // Column is a coefficient of the model.
 type Column struct {
-	Part Part
+	Part Part // of the model that the coefficient belongs to
 	// Term names the coefficient: "reach A to B", "cohort late",
 	// "fork_length_mm by sex male", or "same".
 	Term string
@@ -96,14 +96,14 @@ type Column struct {
 
 // Problem is a model with its data, ready to be fitted.
 type Problem struct {
-	Spec                Spec
-	Histories           *history.Histories
-	Layout              *likelihood.Layout
-	Design              *likelihood.Design
-	Data                *likelihood.Data
-	Columns             []Column
-	Categories          []string   // that tell the classes apart; the cohort first
-	Levels              [][]string // of each category
+	Spec                Spec               // the model, in canonical form
+	Histories           *history.Histories // the fish that are fitted
+	Layout              *likelihood.Layout // reaches, rows and other slots of the likelihood
+	Design              *likelihood.Design // how coefficients make predictors
+	Data                *likelihood.Data   // counts of identical fish
+	Columns             []Column           // what each coefficient is
+	Categories          []string           // that tell the classes apart; the cohort first
+	Levels              [][]string         // of each category
 	Classes             []Class
 	Numbers             []Number
 	Products            [][]int                   // number n of the design → indices into Numbers
@@ -145,8 +145,8 @@ type Problem struct {
 
 // Missing counts the fish left out that lack a value of a column.
 type Missing struct {
-	Column string
-	Fish   int
+	Column string // the column
+	Fish   int    // how many lack a value there
 }
 
 // Class is fish that share all categories of the model.

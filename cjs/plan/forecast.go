@@ -19,15 +19,15 @@ import (
 type Kind string
 
 const (
-	Survival  Kind = "survival"
-	Detection Kind = "detection"
-	Product   Kind = "product" // survival × detection of the last reach and site
-	Passed    Kind = "passed"
+	Survival  Kind = "survival"  // of a reach
+	Detection Kind = "detection" // at a row or site
+	Product   Kind = "product"   // survival × detection of the last reach and site
+	Passed    Kind = "passed"    // the share that passes a site
 )
 
 // Line is what to expect of one estimate.
 type Line struct {
-	Kind Kind
+	Kind Kind           // what is estimated
 	Of   []cjs.Category // empty: all fish
 	// From is the site a reach starts at (survival, product), Site the site
 	// it ends at or the one spoken of, Row the row within it, −1 for all.
@@ -45,7 +45,7 @@ type Line struct {
 
 // Forecast is what to expect of a plan.
 type Forecast struct {
-	Plan *Plan
+	Plan *Plan // the plan
 	// Parameters of the model, and how many of them the design can estimate.
 	Parameters, Estimable int
 	// Cannot says what the design cannot estimate, and what would help.

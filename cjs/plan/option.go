@@ -468,8 +468,8 @@ func (p *Plan) spread(n int) {
 
 // Comparison is what an option would bring.
 type Comparison struct {
-	Option Option
-	Name   string
+	Option Option // the change of the plan
+	Name   string // in words
 	// Fish is how many more are tagged than in the plan.
 	Fish int
 	// Half is the half-width of the target with the option, Gain by how much

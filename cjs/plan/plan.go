@@ -19,8 +19,8 @@ import (
 
 // Plan is what is supposed of a season to come.
 type Plan struct {
-	Title string
-	River history.River
+	Title string        // for people
+	River history.River // its sites and rows
 	// Cohorts are fish alike, released together. Several of one name are one
 	// cohort whose fish enter at different sites or differ in Levels.
 	Cohorts []Cohort
@@ -34,9 +34,9 @@ type Plan struct {
 	// Removed is the share taken out of the fish seen at each site; nil: none.
 	Removed []float64
 
-	Spec       model.Spec
-	Holds      []model.Hold
-	Conditions []history.CohortCondition
+	Spec       model.Spec                // the model to be fitted
+	Holds      []model.Hold              // values taken as known
+	Conditions []history.CohortCondition // of cohorts at sites
 	// Level of the intervals; 0 means 0.95.
 	Level float64
 	// VarianceInflation multiplies all variances; 0 means 1.
@@ -48,10 +48,10 @@ type Plan struct {
 
 // Cohort is fish released together.
 type Cohort struct {
-	Name   string
-	Levels []string
-	Fish   int
-	Entry  int // the site where they are released
+	Name   string   // for people
+	Levels []string // of the plan's categories, in their order
+	Fish   int      // to be released
+	Entry  int      // the site where they are released
 	// Survival of each reach and Detection of each numbered row are indices
 	// into the plan's values.
 	Survival, Detection []int

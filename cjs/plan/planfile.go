@@ -38,8 +38,8 @@ type File struct {
 
 // Supposed is a probability supposed to lie from Low to High; NaN when not given.
 type Supposed struct {
-	Pos       study.Pos
-	Low, High float64
+	Pos       study.Pos // where it stands in the file
+	Low, High float64   // the same where a single value is given
 }
 
 // Given tells whether there is a value.
@@ -59,9 +59,9 @@ type SiteSupposed struct {
 
 // FileCohort is a cohort to be released, as the file has it.
 type FileCohort struct {
-	Pos  study.Pos
-	Name string
-	Fish int
+	Pos  study.Pos // where it stands in the file
+	Name string    // for people
+	Fish int       // to be released
 	// Site is where they are released; "" is the first site.
 	Site    string
 	SitePos study.Pos
@@ -72,13 +72,13 @@ type FileCohort struct {
 
 // Costs are what things cost, in any one currency; 0 when not given.
 type Costs struct {
-	Given                                   bool
-	Fish, Row, Site, Antennas, Cohort, Test float64
+	Given                                   bool    // whether the file has any
+	Fish, Row, Site, Antennas, Cohort, Test float64 // each, in one currency; 0 where not given
 }
 
 // Option is a change of the plan to be compared.
 type Option struct {
-	Pos study.Pos
+	Pos study.Pos // where it stands in the file
 	// What is one of [Kinds].
 	What string
 	Name string // of the option, or "" for words made of the others

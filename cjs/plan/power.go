@@ -90,7 +90,7 @@ func (f *Forecast) DefaultTarget() Target {
 
 // Power is which difference a design can show.
 type Power struct {
-	Contrast Contrast
+	Contrast Contrast // the cohorts and the quantity compared
 	// First and Second are the supposed values, SE the standard error to
 	// expect of their difference, Chance that of seeing it.
 	First, Second, SE, Chance float64

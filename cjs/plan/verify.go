@@ -32,7 +32,7 @@ const offBy = 0.1
 
 // Verification is what simulating a plan shows.
 type Verification struct {
-	Replicates int
+	Replicates int            // simulated
 	Failed     map[string]int // why → replicates without a fit
 	Lines      []Verified
 }

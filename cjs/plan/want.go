@@ -15,7 +15,7 @@ import (
 
 // Target is an estimate that a question is about.
 type Target struct {
-	Kind Kind
+	Kind Kind // of quantity
 	// Reach (survival) or Site, and Row or −1.
 	Reach, Site, Row int
 	// Of is a cohort; "" is all fish, or where the estimate differs between
@@ -226,7 +226,7 @@ func widest(lines []Line) Line {
 
 // Need is the answer to how many fish a wanted precision takes.
 type Need struct {
-	Target Target
+	Target Target // the precision wanted
 	// Now is the half-width with the fish planned; NaN where there is none.
 	Now float64
 	// Why no number of fish suffices; "" when one does.

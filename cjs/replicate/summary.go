@@ -12,7 +12,7 @@ import (
 
 // Summary is what replicates say of a fit.
 type Summary struct {
-	Replicates int
+	Replicates int // how many there are
 	// Failed counts the replicates without estimates, by why.
 	Failed    map[string]int
 	Estimates []Estimate
@@ -27,8 +27,8 @@ type Summary struct {
 
 // Estimate is what replicates say of one estimate.
 type Estimate struct {
-	Name  string
-	Value float64
+	Name  string  // as in the set
+	Value float64 // of the data themselves
 	// Given counts the replicates that have it.
 	Given int
 	// Bias is the mean over replicates minus the value they were made from,

@@ -17,7 +17,7 @@ import (
 
 // Day is what could be said at one time.
 type Day struct {
-	AsOf time.Time
+	AsOf time.Time // data before this moment count
 	// Released is the number of fish released before then, Seen that of
 	// sightings at sites.
 	Released, Seen int

@@ -13,8 +13,8 @@ import (
 
 // Sample is one simulated study, with what really became of its fish.
 type Sample struct {
-	Histories  *history.Histories
-	TestPasses []model.TestPasses
+	Histories  *history.Histories // the simulated fish
+	TestPasses []model.TestPasses // simulated with them
 	// Retention are the fish held and the tags they kept.
 	Retention struct{ Held, Kept int }
 	// Passed[c][k] is the number of cohort c's fish that reached site k

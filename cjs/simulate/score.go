@@ -46,8 +46,8 @@ type Quantity struct {
 // Undoubted is what became of one estimate in the replicates without a warning
 // about it. No warning excuses a missing answer: those stand in Quantity.Missed.
 type Undoubted struct {
-	Given     int `json:"given"`
-	Intervals int `json:"intervals"`
+	Given     int `json:"given"`     // replicates with an estimate
+	Intervals int `json:"intervals"` // replicates with an interval
 	// Bias, BiasSE, SD, Covered, Low and High are as in [Quantity].
 	Bias    float64 `json:"bias"`
 	BiasSE  float64 `json:"bias_se"`

@@ -19,9 +19,9 @@ import (
 
 // Study is a truth with the model that is fitted to each of its samples.
 type Study struct {
-	Name, About string
-	Truth       Truth
-	Spec        model.Spec
+	Name, About string     // short, and a description
+	Truth       Truth      // simulated from
+	Spec        model.Spec // the model fitted
 	// Options of each fit; Retention is taken from the sample.
 	Options    cjs.Options
 	Holds      []model.Hold
@@ -38,12 +38,12 @@ type Study struct {
 // Result is what became of a study's replicates From to To, both included,
 // counted from 1.
 type Result struct {
-	Study      string         `json:"study"`
-	About      string         `json:"about"`
-	Model      string         `json:"model"`
-	Seed       uint64         `json:"seed"`
-	From       int            `json:"from"`
-	To         int            `json:"to"`
+	Study      string         `json:"study"`      // short name
+	About      string         `json:"about"`      // description
+	Model      string         `json:"model"`      // in words
+	Seed       uint64         `json:"seed"`       // of the random numbers
+	From       int            `json:"from"`       // first replicate, counted from 1
+	To         int            `json:"to"`         // last replicate
 	Replicates int            `json:"replicates"` // finished
 	Failed     map[string]int `json:"failed"`     // why → replicates
 	Warned     map[string]int `json:"warned"`     // warning → replicates

@@ -18,7 +18,7 @@ import (
 
 // Truth is what is true of a simulated study.
 type Truth struct {
-	River history.River
+	River history.River // its sites and rows
 	// Cohorts are the release groups. Several of one name are one cohort
 	// whose fish enter at different sites.
 	Cohorts []Cohort
@@ -45,8 +45,8 @@ type Truth struct {
 
 // Cohort is fish released together.
 type Cohort struct {
-	Name string
-	Fish int
+	Name string // for people
+	Fish int    // released
 	// Entry is the site where they are released.
 	Entry int
 	// Survival of each reach: sites − 1 values.
@@ -71,7 +71,7 @@ type Cohort struct {
 // Movement is how fish travel: the time from one point to the next is that of
 // first passage of a drift (km/day) with a spread (km/√day).
 type Movement struct {
-	Drift, Spread float64
+	Drift, Spread float64 // km/day, and km/√day
 	// Drifts and Spreads are those of each reach, where they differ; nil: the
 	// ones above.
 	Drifts, Spreads []float64
@@ -104,8 +104,8 @@ func (m *Movement) uneven(reaches int) bool {
 
 // Covariate is a number of the fish, drawn from a normal distribution.
 type Covariate struct {
-	Name     string
-	Mean, SD float64
+	Name     string  // of the column
+	Mean, SD float64 // of a normal distribution, in the column's own unit
 	// Survival and Detection are what one unit above the mean adds to the
 	// predictor of each reach and of each numbered row; nil: nothing.
 	Survival, Detection []float64
@@ -119,8 +119,8 @@ type TestPasses struct{ Row, Passes int }
 // does every fish of the study, before it leaves the first site. Held 0: no
 // tag is lost and no trial made.
 type Retention struct {
-	Held int
-	Kept float64
+	Held int     // fish held
+	Kept float64 // probability that a tag stays in
 }
 
 // Violations are ways in which a study can break what the model assumes. The
@@ -146,7 +146,7 @@ type Violations struct {
 
 // Mixture is a share of the fish that survives and is seen differently.
 type Mixture struct {
-	Share float64 `json:"share"`
+	Share float64 `json:"share"` // of the fish that are of the second kind
 	// Survival and Detection are added to the logits.
 	Survival  float64 `json:"survival"`
 	Detection float64 `json:"detection"`

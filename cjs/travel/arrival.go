@@ -11,7 +11,7 @@ import (
 // Arrival is when the fish of a cohort came to a site: its releases there and
 // first sightings. Times are Unix milliseconds.
 type Arrival struct {
-	Site, Cohort int
+	Site, Cohort int // indices of the site and the cohort; [All] for all cohorts
 	// Fish is the number with a known time.
 	Fish        int
 	First, Last int64

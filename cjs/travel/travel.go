@@ -87,7 +87,7 @@ const All = -1
 
 // Stretch is the water from one site to another farther down.
 type Stretch struct {
-	From, To int
+	From, To int // indices of the sites at its ends
 	// Cohort is the index of the cohort, or All.
 	Cohort int
 	// Km is the distance; NaN when the study gives no km.
@@ -106,8 +106,8 @@ type Stretch struct {
 // Stay is the time at a site: last sighting less first, in days, of all fish
 // seen there. A fish read once stayed 0.
 type Stay struct {
-	Site, Cohort int
-	Days         history.Summary
+	Site, Cohort int             // indices of the site and the cohort; [All] for all cohorts
+	Days         history.Summary // between first and last detection there
 	// Once is the number of fish whose first and last sighting are the same.
 	Once int
 }

@@ -19,14 +19,14 @@ import (
 type Kind string
 
 const (
-	Rule   Kind = "rule"
-	Cohort Kind = "cohort"
-	Site   Kind = "site"
+	Rule   Kind = "rule"   // a data rule switched off
+	Cohort Kind = "cohort" // a cohort left out
+	Site   Kind = "site"   // a site left out
 )
 
 // Change is one thing done otherwise.
 type Change struct {
-	Kind Kind
+	Kind Kind // what is changed
 	// Name is the rule's ID, the cohort or the site.
 	Name string
 	// Words say what is done otherwise: "without week 3".
@@ -40,7 +40,7 @@ type Change struct {
 // Outcome is what came of a change.
 type Outcome struct {
 	Change
-	Note string
+	Note string // something to know of the change; may be empty
 	// Err says why the change could not be made or the model not be fitted;
 	// then there are no moves.
 	Err error

@@ -8,9 +8,9 @@ type Order uint8
 
 const (
 	// Unsettled: dates with the year last are not read.
-	Unsettled Order = iota
-	DayFirst
-	MonthFirst
+	Unsettled  Order = iota
+	DayFirst         // 3/5/2025 is 3 May
+	MonthFirst       // 3/5/2025 is 5 March
 )
 
 func (o Order) String() string {
@@ -39,22 +39,22 @@ const (
 
 // Layout is how one file writes its times, settled once by a [Survey].
 type Layout struct {
-	Kind  Kind
-	Order Order
-	Years Years
+	Kind  Kind  // calendar, day number or seconds
+	Order Order // of day and month, where the calendar leaves it open
+	Years Years // where a year of two digits stands
 }
 
 // Fault is why a value is not a time.
 type Fault uint8
 
 const (
-	OK Fault = iota
-	Empty
-	NotATime
-	TwoDigitYear
-	NoSuchDay
-	NoSuchTime
-	OutOfRange
+	OK           Fault = iota // it is a time
+	Empty                     // there is no text
+	NotATime                  // not understood
+	TwoDigitYear              // the year has two digits, and the layout does not say where it stands
+	NoSuchDay                 // such as 31 April
+	NoSuchTime                // such as 25:00
+	OutOfRange                // too early or too late to be stored
 	// AmbiguousOrder: a date such as 3/4/2025 where the order is not settled.
 	AmbiguousOrder
 	// WrongOrder: a date that the settled order cannot read, the other could.

@@ -11,8 +11,8 @@ type Years uint8
 const (
 	// FourDigits: years of two are not read.
 	FourDigits Years = iota
-	ShortLast
-	ShortFirst
+	ShortLast        // at the end, as 3/5/25
+	ShortFirst       // at the beginning, as 25/5/3
 )
 
 // century is the year that two digits stand for: from 1950 to 2049.

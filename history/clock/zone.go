@@ -14,7 +14,7 @@ import (
 type How uint8
 
 const (
-	Once How = iota
+	Once How = iota // the local time occurs once
 	// Never: the clock jumped over it.
 	Never
 	// Twice: the clock was put back over it.

@@ -10,8 +10,8 @@ import (
 
 // Table is the tagging table and what its tags stand for.
 type Table struct {
-	Input history.Input
-	Notes []string
+	Input history.Input // the file that was read
+	Notes []string      // choices made without being asked, in words
 	// Histories are the fish that were released, with their attributes;
 	// sightings are still to come.
 	Histories *history.Histories

@@ -104,7 +104,7 @@ func oddCondition(k float64) bool { return k < LowCondition || k > HighCondition
 
 // Growth is one fish between one capture and the next.
 type Growth struct {
-	Fish int32
+	Fish int32 // index in the histories
 	// Interval counts the fish's intervals from its tagging: 1, 2, ….
 	Interval int
 	From, To Capture

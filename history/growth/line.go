@@ -32,9 +32,9 @@ func (l *Line) Weight(lengthMM float64) float64 {
 
 // Odd is a fish whose measurements at tagging look wrong.
 type Odd struct {
-	Fish              int32
-	LengthMM, WeightG float64
-	Condition         float64
+	Fish              int32   // index in the histories
+	LengthMM, WeightG float64 // in mm and g
+	Condition         float64 // Fulton's factor K
 	// Residual is its distance from the line in standard deviations of what
 	// a fish not used in the line would show (Student's t); NaN without one.
 	Residual float64

@@ -114,8 +114,8 @@ type Burden struct {
 
 // BurdenRule is a share of the fish's weight that the trade talks about.
 type BurdenRule struct {
-	Percent      float64
-	What, Source string
+	Percent      float64 // of the fish's weight
+	What, Source string  // the finding, and its source
 }
 
 // BurdenRules are in ascending order. They are findings on certain fish and
@@ -131,9 +131,9 @@ var BurdenRules = []BurdenRule{
 // TagKind is a common kind of PIT tag: its weight in air and the fish it is
 // used for.
 type TagKind struct {
-	MM          string
-	LowG, HighG float64
-	FromMM      string // the smallest fish
+	MM          string  // length of the tag, as text
+	LowG, HighG float64 // weight in air, from and to
+	FromMM      string  // the smallest fish
 	Source      string
 }
 

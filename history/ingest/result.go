@@ -7,7 +7,7 @@ import (
 
 // Result is what a study's tables say.
 type Result struct {
-	Histories *history.Histories
+	Histories *history.Histories // the fish
 	// Accounting is where every sighting record ended; Read is 0 for a study
 	// of ready histories.
 	Accounting history.Accounting
@@ -36,8 +36,8 @@ type Result struct {
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.
 type SiteActivity struct {
-	Site    string
-	Records int64
+	Site    string // name of the site
+	Records int64  // read there, of any tag
 	// First and Last are Unix milliseconds, [history.NoTime] without records.
 	First, Last int64
 }

@@ -4,7 +4,7 @@ import "math"
 
 // Passage is a fish's merged sightings at one row.
 type Passage struct {
-	Site        int
+	Site        int   // index in the river's sites
 	First, Last int64 // Unix milliseconds
 	Reads       int64
 }

@@ -12,7 +12,7 @@ import (
 
 // Fish is what the record rules know of one fish. Times are Unix milliseconds.
 type Fish struct {
-	Released int64
+	Released int64 // ms since 1970; [history.NoTime] where not known
 	// Entry is the site where the fish enters.
 	Entry int
 	// RemovedAt is the last moment before the fish was taken out; math.MaxInt64

@@ -17,27 +17,27 @@ type ID uint8
 
 const (
 	// None: no rule matched, the record counts.
-	None ID = iota
-	Unreadable
-	BadTag
-	BadTime
-	TestTag
-	SharedTag
-	UnknownTag
-	Died
-	Ghost
-	UnknownSite
-	UnknownAntenna
-	AfterAsOf
-	AfterLastDay
-	BeforeRelease
-	AfterRemoval
-	Shed
-	OutsideWorking
-	AtRelease
-	TooFast
-	OutOfOrder
-	Count
+	None           ID = iota
+	Unreadable        // too many or too few fields, an open quote, a NUL byte
+	BadTag            // no ISO 11784 code
+	BadTime           // no time
+	TestTag           // a test tag
+	SharedTag         // a tag that two fish share
+	UnknownTag        // a tag that is not in the fish table
+	Died              // a fish that died before release
+	Ghost             // a tag known to lie in the river
+	UnknownSite       // a site that is not in the study
+	UnknownAntenna    // an antenna that its site does not list
+	AfterAsOf         // at as_of or later
+	AfterLastDay      // after last_day
+	BeforeRelease     // before the fish's release
+	AfterRemoval      // after the fish was taken out
+	Shed              // after the tag was lost
+	OutsideWorking    // outside the windows in which the site worked
+	AtRelease         // at or above the site where the fish entered
+	TooFast           // faster than fastest_km_per_day
+	OutOfOrder        // begun after a passage downstream
+	Count             // how many rules there are, None included
 )
 
 // Rule describes one rule.

@@ -4,7 +4,7 @@ import "maps"
 
 // Activity is when a place recorded anything, of whatever tag.
 type Activity struct {
-	Records     int64
+	Records     int64 // of any tag
 	First, Last int64 // Unix milliseconds; of no meaning without records
 
 	busy map[int64]bool // the hours with a record

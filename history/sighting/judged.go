@@ -11,8 +11,8 @@ import (
 
 // Judged is a record as it is understood.
 type Judged struct {
-	File string
-	Line int
+	File string // path of the file
+	Line int    // counted from 1
 	// Tag is in the form tags are shown in; as written where it is none.
 	Tag string
 	// Place is the site of the study, or its row; as written where it is none.

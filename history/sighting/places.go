@@ -22,7 +22,7 @@ const (
 
 // Place is an antenna row, or the site where fish enter first.
 type Place struct {
-	Site int
+	Site int // index in the river's sites
 	// Row is the numbered row; -1 at the first site.
 	Row     int
 	Windows []rule.Window // in which it worked; none: always

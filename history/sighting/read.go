@@ -56,8 +56,8 @@ type Result struct {
 
 // Count is a number of records and the first of them, as file:line.
 type Count struct {
-	Records int64
-	First   string
+	Records int64  // how many there are
+	First   string // where the first stands, FILE:LINE
 }
 
 // Read reads the sightings of a study and writes what counts into the histories

@@ -17,9 +17,9 @@ import (
 
 // Options say how sightings are read.
 type Options struct {
-	Form   tagindex.Form
-	Season rule.Season
-	Off    rule.Off
+	Form   tagindex.Form // of tags
+	Season rule.Season   // the moments between which records count
+	Off    rule.Off      // rules switched off
 	// Workers is the number of goroutines that read records.
 	Workers int
 	// Progress is told from time to time, never twice at once, how much of the

@@ -12,8 +12,8 @@ import (
 
 // SetAside is a record that a rule set aside.
 type SetAside struct {
-	File string
-	Line int
+	File string // path of the file
+	Line int    // counted from 1
 	// Rule is the rule's ID and Name its name.
 	Rule, Name string
 	// Tag, Site, Antenna and Time are as written; "" for an unreadable record.

@@ -9,7 +9,7 @@ import (
 // which is also its flag and its name in JSON, and the links to choose from.
 // What a part means to the likelihood stands in package model.
 type Part struct {
-	Key string
+	Key string // in the study file, on the line and in JSON
 	// Links are the names of its links, the first the default; nil where
 	// there is no choice. The key of the link is [Part.LinkKey].
 	Links []string

@@ -15,10 +15,10 @@ type Pos = history.Pos
 // Study is a study file's content, checked in itself; its tables are not read.
 // File names are resolved against the study file's folder.
 type Study struct {
-	Path   string
+	Path   string // of the study file
 	SHA256 string // of the study file, in hex
 
-	Title    string
+	Title    string // as in the file; may be empty
 	TimeZone string // IANA name; "" is UTC
 	// Location is TimeZone, loaded; never nil after [Parse].
 	Location *time.Location
@@ -50,12 +50,12 @@ type Study struct {
 	Conditions *Table
 	Recaptures *Table
 
-	Sites      []Site
-	TestPasses []TestPasses
-	Holds      []Hold
-	Models     []Model
-	Retention  *Retention
-	Rules      Rules
+	Sites      []Site       // in downstream order
+	TestPasses []TestPasses // as in the file
+	Holds      []Hold       // as in the file; later ones override
+	Models     []Model      // as in the file
+	Retention  *Retention   // nil without any
+	Rules      Rules        // settings of the data rules
 }
 
 // TableFiles are the tables that the study names one by one, also those that not
@@ -84,7 +84,7 @@ func (s *Study) LastDayEnd() time.Time {
 
 // Table is a table file with the mapping from our column names to the file's.
 type Table struct {
-	Pos   Pos
+	Pos   Pos    // where it stands in the study file
 	Title string // as messages call it: "[fish]"
 	// File is resolved against the study's folder; Written is the name as
 	// the study gives it, the same wherever the folder stands.
@@ -132,7 +132,7 @@ type FishTable struct {
 
 // SightingFiles are array files that are read alike.
 type SightingFiles struct {
-	Pos   Pos
+	Pos   Pos    // where it stands in the study file
 	Title string // as messages call it: "[sightings]" or "[[sightings]]"
 	Reading
 	// Site is where all records of the files were made, and Row or Antenna
@@ -163,8 +163,8 @@ type SightingFiles struct {
 
 // Site is a site as the study file gives it.
 type Site struct {
-	Pos        Pos
-	Name       string
+	Pos        Pos     // where it stands in the study file
+	Name       string  // as in the data
 	Km         float64 // NaN when not given
 	KmPos      Pos
 	Days       float64  // NaN when not given; the attribute "days"
@@ -192,27 +192,27 @@ func (s *Site) AlwaysWorking() {
 
 // Row is one row of a divided site with the antennas that make it.
 type Row struct {
-	Name     string
-	Antennas []string
+	Name     string   // as in the study file
+	Antennas []string // their names in the data
 	Working  []Window // beside the site's
 }
 
 // Window is a half-open time window; a zero time is an open end. A date
 // without a time of day is its first moment.
 type Window struct {
-	Pos      Pos
-	From, To time.Time
+	Pos      Pos       // where it stands in the study file
+	From, To time.Time // the end is not included
 }
 
 // ClockFix is a correction in seconds added to a site's times in a window.
 type ClockFix struct {
 	Window
-	Seconds float64
+	Seconds float64 // added to the times as recorded
 }
 
 // TestPasses is a count of known passes of a test tag over a site or row.
 type TestPasses struct {
-	Pos          Pos
+	Pos          Pos    // where it stands in the study file
 	Site, Row    string // Row is "" at an undivided site
 	Passes, Read int
 	Where        map[string]string
@@ -222,7 +222,7 @@ type TestPasses struct {
 // Hold is a value taken as known: the survival of a reach or the detection of
 // a row, one of the two; the other is NaN.
 type Hold struct {
-	Pos       Pos
+	Pos       Pos    // where it stands in the study file
 	Reach     string // "A to B", for survival
 	Site, Row string // for detection; Row is "" at an undivided site, and for all rows of one where nothing was read
 	Survival  float64
@@ -233,8 +233,8 @@ type Hold struct {
 
 // Model is one [[model]] of the study.
 type Model struct {
-	Pos  Pos
-	Name string
+	Pos  Pos    // where it stands in the study file
+	Name string // for people, and for --model
 	// Terms and Links are those given, by the key of the part (see [Parts]);
 	// what is not given has none and is the default.
 	Terms, Links map[string]string
@@ -244,20 +244,20 @@ type Model struct {
 
 // Retention is fish held for a while to see whether tags stay in.
 type Retention struct {
-	Pos        Pos
-	Held, Kept int
+	Pos        Pos // where it stands in the study file
+	Held, Kept int // fish held, and of these those that kept their tag
 }
 
 // Rules are the choices among the data rules. Zero values are the defaults.
 type Rules struct {
-	Pos             Pos
-	TestTags        []string
-	TestTagsPos     Pos
-	GhostTags       []string
-	GhostTagsPos    Pos
-	FastestKmPerDay float64
-	MinimumLengthMM float64
-	ParkedDays      float64 // 0: the default
+	Pos             Pos      // where it stands in the study file
+	TestTags        []string // as written
+	TestTagsPos     Pos      // where they stand in the study file
+	GhostTags       []string // as written
+	GhostTagsPos    Pos      // where they stand in the study file
+	FastestKmPerDay float64  // 0: no limit
+	MinimumLengthMM float64  // 0: that of the tag
+	ParkedDays      float64  // 0: the default
 	Off             []string
 	OffPos          Pos
 }

@@ -19,7 +19,7 @@ const MaxRecord = 1 << 20
 
 // Block is a run of whole lines of a file.
 type Block struct {
-	Data []byte
+	Data []byte // whole lines, with their ends
 	// Line is the 1-based number of the block's first line.
 	Line int
 	// TooLong: the block stands for one line that is longer than MaxRecord,

@@ -14,7 +14,7 @@ import (
 
 // File is one file of the sightings.
 type File struct {
-	Path string
+	Path string // of the file
 	Name string // as messages and results show it
 	Size int64
 	// Group is its group of files among those of the study, and Reading how it

@@ -5,7 +5,7 @@ import "math"
 // Derivatives is a function's value with its derivatives by the drift v and
 // the spread σ.
 type Derivatives struct {
-	Value      float64
+	Value      float64 // the function itself
 	V, S       float64 // ∂/∂v, ∂/∂σ
 	VV, VS, SS float64 // second derivatives
 }

@@ -19,8 +19,8 @@ type Path []Law
 // Derived is a number with its derivatives by log v and log σ of each stretch
 // in turn, and last by log d of the first: 2·len(path) + 1.
 type Derived struct {
-	Value float64
-	G     []float64
+	Value float64   // the function itself
+	G     []float64 // gradient
 	H     []float64 // square, its upper half used
 	k     []exponent
 	by    []complex128 // ∂K by each parameter at one z

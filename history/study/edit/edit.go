@@ -79,8 +79,8 @@ type Table []Key
 
 // Key is a key of a [Table] with its value.
 type Key struct {
-	Name  string
-	Value any
+	Name  string // of the key
+	Value any    // a TOML value
 }
 
 // Raw is a value as the study file writes it, such as a date without a zone:
