@@ -21,8 +21,8 @@ type Unwatched struct {
 // Spell is a stretch of time, Unix milliseconds, and the share of the passages up
 // to the end of the data that fell into it.
 type Spell struct {
-	From, To int64
-	Share    float64
+	From, To int64   // the end is not included
+	Share    float64 // from 0 to 1
 }
 
 // Share is that of the passages that fell into all spells.
