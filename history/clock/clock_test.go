@@ -250,12 +250,15 @@ func TestChangesAndFormat(t *testing.T) {
 }
 
 func FuzzTime(f *testing.F) {
-	for _, s := range []string{"2025-05-03 04:05:06", "3/5/2025 4:05 PM", "45780.5", "1746245106", "3-May-2025", "2025-05-03T04:05:06.5+01:00", ""} {
+	for _, s := range []string{"2025-05-03 04:05:06", "3/5/2025 4:05 PM", "45780.5", "1746245106", "3-May-2025", "2025-05-03T04:05:06.5+01:00", "2025-05-03 04:05:06 -0130", ""} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		for _, l := range []Layout{{}, {Kind: Calendar, Order: DayFirst}, {Kind: Calendar, Order: MonthFirst}, {Kind: Serial}, {Kind: Epoch}, {Years: ShortLast}, {Years: ShortFirst}} {
 			r, fault := l.Parse([]byte(s))
+			if slow, slowFault := l.parse([]byte(s)); r != slow || fault != slowFault {
+				t.Fatalf("%q: %v %v the fast way, %v %v the slow one", s, r, fault, slow, slowFault)
+			}
 			if fault != OK {
 				if r != (Reading{}) {
 					t.Fatalf("%q: %v with a reading", s, fault)
@@ -313,7 +316,20 @@ func TestTimesOfDay(t *testing.T) {
 	for m := range 1440 {
 		check(fmt.Sprintf("2025-05-03T%02d:%02d", m/60, m%60))
 	}
-	for _, text := range []string{"2025-05-03 04:05:06", "2025-05-03T04:05:06Z", "2025-05-03 04:05", "03/05/2025 04:05:06", " 3 May 2025 04:05"} {
+	for h := -20; h <= 20; h++ {
+		for m := range 70 {
+			check(fmt.Sprintf("2025-05-03T04:05:06%+03d:%02d", h, m))
+			check(fmt.Sprintf("2025-05-03 04:05:06.789 %+03d%02d", h, m))
+		}
+	}
+	for _, text := range []string{"1950-01-01T00:30:00+01:00", "1950-01-01T01:30:00+01:00", "2099-12-31T23:30:00-01:00", "2099-12-31T22:30:00-01:00", "2025-05-03 04:05:06.", "2025-05-03 04:05:06.Z"} {
+		check(text)
+		check(text)
+	}
+	for _, text := range []string{
+		"2025-05-03 04:05:06", "2025-05-03T04:05:06Z", "2025-05-03 04:05", "03/05/2025 04:05:06", " 3 May 2025 04:05",
+		"2025-05-03T04:05:06+01:00", "2025-05-03 04:05:06+01", "2025-05-03 04:05:06 +0100", "2025-05-03T04:05:06.78901-12:30", "03/05/2025 04:05:06.7Z",
+	} {
 		for i := range text {
 			for x := range 256 {
 				b := []byte(text)

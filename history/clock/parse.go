@@ -147,19 +147,77 @@ func (d *Dates) remembers(b []byte) bool {
 	return binary.LittleEndian.Uint64(b) == d.head && binary.LittleEndian.Uint64(b[3:]) == d.tail
 }
 
-// timeAfter is the time of day behind eleven bytes of date, where it is written
-// 04:05:06, 04:05 or 04:05:06Z; utc tells the last.
-func timeAfter(b []byte) (ms int64, utc, ok bool) {
+// timeAfter is the time of day behind eleven bytes of date, less its offset,
+// where it is written 04:05, 04:05:06 or 04:05:06.789 and ends there or with Z,
+// +01, +0100 or +01:00, perhaps behind a blank; absolute tells that it has an
+// offset.
+func timeAfter(b []byte) (ms int64, absolute, ok bool) {
 	const noSeconds = ':'<<40 | '0'<<48 | '0'<<56
-	switch {
-	case len(b) == 19 || len(b) == 20 && b[19] == 'Z':
-		ms, ok = timeOf(binary.LittleEndian.Uint64(b[11:]))
-		return ms, len(b) == 20, ok
-	case len(b) == 16:
+	if len(b) == 16 {
 		ms, ok = timeOf(uint64(binary.LittleEndian.Uint32(b[11:])) | uint64(b[15])<<32 | noSeconds)
 		return ms, false, ok
 	}
-	return 0, false, false
+	if len(b) < 19 {
+		return 0, false, false
+	}
+	ms, ok = timeOf(binary.LittleEndian.Uint64(b[11:]))
+	if rest := b[19:]; ok && len(rest) > 0 {
+		if len(rest) > 1 && rest[0] == '.' && rest[1]-'0' <= 9 {
+			var more int64
+			more, rest = thousandths(rest[1:])
+			ms += more
+		}
+		var by int64
+		by, absolute, ok = offsetOf(rest)
+		ms -= by
+	}
+	return ms, absolute, ok
+}
+
+// thousandths are those of decimals, and what stands behind them.
+func thousandths(b []byte) (ms int64, rest []byte) {
+	unit := int64(100)
+	for len(b) > 0 && b[0]-'0' <= 9 {
+		ms += int64(b[0]-'0') * unit
+		unit /= 10
+		b = b[1:]
+	}
+	return ms, b
+}
+
+// offsetOf is the offset, in milliseconds, that Z, +01, +0100 or +01:00 names,
+// perhaps behind a blank; absolute is false where there is none.
+func offsetOf(b []byte) (ms int64, absolute, ok bool) {
+	if len(b) == 0 {
+		return 0, false, true
+	}
+	if b[0] == ' ' {
+		b = b[1:]
+	}
+	if len(b) == 1 {
+		return 0, true, b[0] == 'Z'
+	}
+	var d [4]byte
+	switch {
+	case len(b) == 6 && b[3] == ':':
+		d = [4]byte{b[1], b[2], b[4], b[5]}
+	case len(b) == 5:
+		d = [4]byte(b[1:])
+	case len(b) == 3:
+		d = [4]byte{b[1], b[2], '0', '0'}
+	default:
+		return 0, false, false
+	}
+	for i := range d {
+		if d[i] -= '0'; d[i] > 9 {
+			return 0, false, false
+		}
+	}
+	h, m := int64(d[0])*10+int64(d[1]), int64(d[2])*10+int64(d[3])
+	if ms = (h*60 + m) * 60_000; b[0] == '-' {
+		ms = -ms
+	}
+	return ms, true, h <= 15 && m <= 59 && (b[0] == '+' || b[0] == '-')
 }
 
 // Parse is [Layout.Parse].
@@ -168,16 +226,16 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 		*d = Dates{layout: l}
 	}
 	var ms int64
-	var utc, ok bool
+	var absolute, ok bool
 	if len(b) >= 16 && (b[10] == ' ' || b[10] == 'T') {
-		if ms, utc, ok = timeAfter(b); ok && d.remembers(b) {
-			return Reading{Ms: d.ms + ms, Absolute: utc}, OK
+		if ms, absolute, ok = timeAfter(b); ok && d.remembers(b) {
+			return inRange(Reading{Ms: d.ms + ms, Absolute: absolute})
 		}
 	}
 	if ok && l.Kind <= Calendar {
 		if day, iso := isoDay(b); iso {
 			d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), day
-			return Reading{Ms: day + ms, Absolute: utc}, OK
+			return inRange(Reading{Ms: day + ms, Absolute: absolute})
 		}
 	}
 	r, fault := l.parse(b)
@@ -185,6 +243,14 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 		d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), r.Ms-ms
 	}
 	return r, fault
+}
+
+// inRange is a reading, but for one of an instant outside the years.
+func inRange(r Reading) (Reading, Fault) {
+	if r.Ms < firstMs || r.Ms >= lastMs {
+		return Reading{}, OutOfRange
+	}
+	return r, OK
 }
 
 // isoDay is the start of the day that 2025-05-03 names; ok is false for whatever
@@ -292,10 +358,7 @@ func (l Layout) parse(b []byte) (Reading, Fault) {
 	if fault != OK {
 		return Reading{}, fault
 	}
-	if r.Ms < firstMs || r.Ms >= lastMs {
-		return Reading{}, OutOfRange
-	}
-	return r, OK
+	return inRange(r)
 }
 
 // value reads a value of any kind; kind is Any where it cannot be told.

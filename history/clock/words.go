@@ -61,6 +61,9 @@ func (s *scanner) monthName() int {
 	for j < len(s.b) && (s.b[j]|0x20 >= 'a' && s.b[j]|0x20 <= 'z' || s.b[j] >= utf8.RuneSelf) {
 		j++
 	}
+	if j == s.i {
+		return 0
+	}
 	word := s.b[s.i:j]
 	m := monthWords[string(bytes.ToLower(word))]
 	for name, month := range longMonths {
@@ -150,6 +153,9 @@ func (s *scanner) skipWord(words ...string) bool {
 	j := s.i
 	for j < len(s.b) && (s.b[j]|0x20 >= 'a' && s.b[j]|0x20 <= 'z' || s.b[j] >= utf8.RuneSelf) {
 		j++
+	}
+	if j == s.i {
+		return false
 	}
 	word := s.b[s.i:j]
 	for _, w := range words {

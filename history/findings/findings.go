@@ -28,13 +28,15 @@ func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Tab
 	found = append(found, boxes(fish.Histories, seen)...)
 	found = append(found, doubtfulTimes(seen)...)
 	t := newTravel(fish.Histories, seen, off, season)
-	var silent, jumps []history.Finding
+	var runs, back, silent, jumps []history.Finding
 	var wg sync.WaitGroup
+	wg.Go(func() { runs = t.running() })
+	wg.Go(func() { back = t.reversed() })
 	wg.Go(func() { silent = t.outages() })
 	wg.Go(func() { jumps = t.clockJumps() })
 	working = t.workingShare()
 	wg.Wait()
-	found = slices.Concat(t.running(), t.reversed(), found, silent, jumps)
+	found = slices.Concat(runs, back, found, silent, jumps)
 	slices.SortStableFunc(found, func(a, b history.Finding) int { return cmp.Compare(b.Impact, a.Impact) })
 	return found, working
 }

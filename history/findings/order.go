@@ -28,6 +28,9 @@ func (t *travel) reversed() []history.Finding {
 	var out []history.Finding
 	for k := 1; k+1 < t.sites; k++ {
 		back := by[[2]int{k, k + 1}]
+		if len(back) < leastBack {
+			continue
+		}
 		both := len(back)
 		for i := range t.h.Entry {
 			if int(t.h.Entry[i]) < k && t.seenAt(i, k) && t.seenAt(i, k+1) {
@@ -35,7 +38,7 @@ func (t *travel) reversed() []history.Finding {
 			}
 		}
 		share := float64(len(back)) / float64(both)
-		if len(back) < leastBack || share < shareBack {
+		if share < shareBack {
 			continue
 		}
 		above, below := t.h.River.Sites[k].Name, t.h.River.Sites[k+1].Name

@@ -22,6 +22,7 @@ func (t *travel) outages() []history.Finding {
 		return nil
 	}
 	var out []history.Finding
+	t.when = make([]int64, 0, len(t.h.Entry)/t.sampleStep()+1)
 	for k := 1; k < t.sites; k++ {
 		first, n := t.first[k], t.count[k]
 		var all []int
@@ -45,7 +46,7 @@ func (t *travel) outages() []history.Finding {
 // has the bits of its rows.
 func (t *travel) silences(k int, name string, places []int, mask uint64) []history.Finding {
 	windows := t.windows(k)
-	var when []int64
+	when := t.when[:0]
 	seen, fish := 0, 0
 	last := k == t.sites-1
 	// Who passes the last site is not known: there every fish sighted at the

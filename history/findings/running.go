@@ -38,9 +38,13 @@ func (t *travel) running() []history.Finding {
 			end = max(end, a.Last)
 		}
 	}
+	// Large studies have many of them: their room is used again.
+	times := slices.Clone(t.h.Released)
+	slices.Sort(times)
+	half, last := times[len(times)/2], times[len(times)-1]
 	came, toCome := 0, 0.0
 	for k := 1; k < t.sites; k++ {
-		n, x := t.stillToCome(k, end)
+		n, x := t.stillToCome(k, half, end, times[:0])
 		came, toCome = came+n, toCome+x
 	}
 	if toCome < leastToCome || toCome < shareToCome*float64(came) {
@@ -50,7 +54,6 @@ func (t *travel) running() []history.Finding {
 	if t.sites == 2 {
 		km = ""
 	}
-	last := slices.Max(t.h.Released)
 	day := t.seen.Zones[0].Format(end)[:10]
 	return []history.Finding{{
 		ID: SeasonRuns, Count: int64(math.Round(toCome)),
@@ -65,39 +68,46 @@ const day24 = float64(day)
 
 // stillToCome is how many fish were first sighted at site k, and how many more
 // are to be expected after the end of the records. How long fish take, and how
-// many are sighted, is told by those released in the first half.
-func (t *travel) stillToCome(k int, end int64) (came int, toCome float64) {
-	half := slices.Clone(t.h.Released)
-	slices.Sort(half)
-	early := half[len(half)/2]
-	var took []int64
+// many are sighted, is told by those released in the first half of them; took has
+// room for their times.
+func (t *travel) stillToCome(k int, half, end int64, took []int64) (came int, toCome float64) {
 	released := 0
 	for i := range t.h.Entry {
 		if int(t.h.Entry[i]) >= k {
 			continue
 		}
-		a := t.arrival(i, k)
-		if a != history.NoTime {
+		seen := t.seenAt(i, k)
+		if seen {
 			came++
 		}
-		if t.h.Released[i] <= early {
+		if t.h.Released[i] <= half {
 			released++
-			if a != history.NoTime {
-				took = append(took, a-t.h.Released[i])
+			if seen {
+				took = append(took, t.arrival(i, k)-t.h.Released[i])
 			}
 		}
 	}
 	if len(took) < fewFish {
 		return came, 0
 	}
+	longest := slices.Max(took)
+	slow := func(i int) bool {
+		return int(t.h.Entry[i]) < k && end-t.h.Released[i] < longest && !t.seenAt(i, k)
+	}
+	first := 0
+	for first < len(t.h.Entry) && !slow(first) {
+		first++
+	}
+	if first == len(t.h.Entry) {
+		return came, 0
+	}
 	slices.Sort(took)
 	sighted := float64(len(took)) / float64(released)
-	for i := range t.h.Entry {
-		wait := end - t.h.Released[i]
-		if int(t.h.Entry[i]) >= k || wait >= took[len(took)-1] || t.arrival(i, k) != history.NoTime {
+	for i := first; i < len(t.h.Entry); i++ {
+		if !slow(i) {
 			continue
 		}
-		n, _ := slices.BinarySearch(took, wait+1)
+		n, _ := slices.BinarySearch(took, end-t.h.Released[i]+1)
 		later := sighted * float64(len(took)-n) / float64(len(took))
 		// Of the fish not sighted yet.
 		toCome += later / (1 - sighted + later)

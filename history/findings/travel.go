@@ -25,6 +25,8 @@ type travel struct {
 	sites  int
 	// first and count are the rows of each site.
 	first, count []int
+	// when is room for a time of each fish of a sample.
+	when []int64
 }
 
 // fewFish is the least number of fish that a median is taken of.
@@ -107,7 +109,7 @@ func (t *travel) sampleStep() int { return max(1, len(t.h.Entry)/50_000) }
 
 // times are the travel times from site j to site k.
 func (t *travel) times(j, k int) []float64 {
-	var out []float64
+	out := make([]float64, 0, len(t.h.Entry)/t.sampleStep()+1)
 	for i := 0; i < len(t.h.Entry); i += t.sampleStep() {
 		if int(t.h.Entry[i]) > j {
 			continue

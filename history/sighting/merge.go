@@ -9,18 +9,17 @@ import (
 // so far, by fish*rows+row. Their words are only ever raised, whatever the order
 // of the records, so that workers can share them without a lock; and they are
 // small, since they are met at random.
+//
+// A word holds times, turned so that more is earlier, or later, above lowBits
+// bits of something else: early those of the first block with a record, turned
+// too and never 0, late the reads, the multiples of 1<<lowBits aside. In the end
+// each word makes room for the time that it came to: see [passageRules.fish].
 type cells struct {
-	list []cell
-	mu   sync.Mutex
+	early, late []int64
+	mu          sync.Mutex
 	// many holds by cell the reads that are too many for it.
 	many map[int]int64
 }
-
-// cell is one fish's passage over one row, packed. Its words hold the times,
-// turned so that more is earlier, or later, above lowBits bits of something else:
-// early those of the first block with a record, turned too and never 0, late the
-// reads, the multiples of 1<<lowBits aside.
-type cell struct{ early, late uint64 }
 
 const (
 	lowBits = 20
@@ -30,25 +29,28 @@ const (
 	turn = 1 << 43
 )
 
-func newCells(n int) *cells { return &cells{list: make([]cell, n), many: map[int]int64{}} }
+func newCells(n int) *cells {
+	return &cells{early: make([]int64, n), late: make([]int64, n), many: map[int]int64{}}
+}
 
 // turnBlock turns a block's number. Beyond a million of them, a hundred
 // gigabytes, all count as one.
 func turnBlock(block int) uint32 { return uint32(lowMask - min(block, lowMask-1)) }
 
 func (c *cells) add(g *bundle) {
-	x := &c.list[g.cell]
-	for {
-		old := atomic.LoadUint64(&x.early)
+	for x := &c.early[g.cell]; ; {
+		was := atomic.LoadInt64(x)
+		old := uint64(was)
 		to := max(old>>lowBits, uint64(g.first))<<lowBits | max(old&lowMask, uint64(g.block))
-		if to == old || atomic.CompareAndSwapUint64(&x.early, old, to) {
+		if to == old || atomic.CompareAndSwapInt64(x, was, int64(to)) {
 			break
 		}
 	}
-	for {
-		old := atomic.LoadUint64(&x.late)
+	for x := &c.late[g.cell]; ; {
+		was := atomic.LoadInt64(x)
+		old := uint64(was)
 		reads := old&lowMask + uint64(g.reads)
-		if atomic.CompareAndSwapUint64(&x.late, old, max(old>>lowBits, uint64(g.last))<<lowBits|reads&lowMask) {
+		if atomic.CompareAndSwapInt64(x, was, int64(max(old>>lowBits, uint64(g.last))<<lowBits|reads&lowMask)) {
 			if reads > lowMask {
 				c.addMany(g.cell, int64(reads&^lowMask))
 			}
@@ -64,7 +66,9 @@ func (c *cells) addMany(k int, reads int64) {
 }
 
 // fetch has the memory of a cell fetched; its value means nothing.
-func (c *cells) fetch(k int) uint64 { return atomic.LoadUint64(&c.list[k].early) }
+func (c *cells) fetch(k int) int64 {
+	return atomic.LoadInt64(&c.early[k]) + atomic.LoadInt64(&c.late[k])
+}
 
 // passage is what a cell has come to; reads is 0 where there is none.
 type passage struct {
@@ -74,13 +78,13 @@ type passage struct {
 
 // passage is asked when all records are in.
 func (c *cells) passage(k int) passage {
-	x := c.list[k]
-	if x.early == 0 {
+	early, late := uint64(c.early[k]), uint64(c.late[k])
+	if early == 0 {
 		return passage{}
 	}
 	m := passage{
-		first: turn - int64(x.early>>lowBits), last: int64(x.late>>lowBits) - turn,
-		reads: int64(x.late & lowMask), block: lowMask - int(x.early&lowMask),
+		first: turn - int64(early>>lowBits), last: int64(late>>lowBits) - turn,
+		reads: int64(late & lowMask), block: lowMask - int(early&lowMask),
 	}
 	if len(c.many) > 0 {
 		m.reads += c.many[k]
@@ -103,7 +107,7 @@ type bundler struct {
 	open    [1 << bundleBits]bundle
 	sent    [batchSize]bundle
 	n       int
-	fetched uint64
+	fetched int64
 }
 
 // bundleBits is how many bundles are open at a time, as a power of two.
@@ -137,7 +141,7 @@ func (g *bundler) send(x *bundle) {
 
 // deliver fetches the cells of all that wait before the first is changed.
 func (g *bundler) deliver() {
-	fetched := uint64(0)
+	fetched := int64(0)
 	for i := range g.sent[:g.n] {
 		fetched += g.cells.fetch(g.sent[i].cell)
 	}

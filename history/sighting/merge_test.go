@@ -40,7 +40,7 @@ func TestCellsOverflow(t *testing.T) {
 	c.add(&bundle{cell: 0, first: turn, last: turn, reads: lowMask + 1, block: turnBlock(0)})
 	require.EqualValues(t, lowMask+1, c.passage(0).reads)
 	assert.Equal(t, 0, c.passage(0).block)
-	assert.Zero(t, c.list[0].late&lowMask)
+	assert.Zero(t, c.late[0]&lowMask)
 
 	for _, ms := range []int64{-631_152_000_000, 4_102_444_800_000} { // 1950 and 2100
 		assert.Less(t, uint64(turn-ms), uint64(math.MaxUint64>>lowBits))

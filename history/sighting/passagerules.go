@@ -40,7 +40,7 @@ const someFish = 1 << 13
 // into the histories.
 func (r *run) judgePassages(ctx context.Context) (*passageCount, error) {
 	h := r.judge.fish.Histories
-	h.First, h.Last = make([]int64, h.Len()*r.judge.rows), make([]int64, h.Len()*r.judge.rows)
+	h.First, h.Last = r.cells.early, r.cells.late
 	some := make([]passageCount, (h.Len()+someFish-1)/someFish)
 	var wg sync.WaitGroup
 	var next atomic.Int64
@@ -103,13 +103,14 @@ func newPassageRules(r *run, h *history.Histories) *passageRules {
 	return p
 }
 
-// fish looks at a fish and turns its cells into its history.
+// fish looks at a fish and turns its cells into its history: the times of its
+// passages take the places of the words they came from.
 func (p *passageRules) fish(i int, to *passageCount) {
 	c, h, flags, rows := p.run.cells, p.hist, &p.run.judge.fish.Flags[i], len(p.site)
 	p.passages, p.at, p.blocks = p.passages[:0], p.at[:0], p.blocks[:0]
 	for k := i * rows; k < (i+1)*rows; k++ {
-		h.First[k], h.Last[k] = history.NoTime, history.NoTime
 		m := c.passage(k)
+		h.First[k], h.Last[k] = history.NoTime, history.NoTime
 		if m.reads == 0 {
 			continue
 		}

@@ -67,7 +67,7 @@ func FuzzSightings(f *testing.F) {
 				want++
 			}
 		}
-		cells := newCells(len(r.cells.list))
+		cells := newCells(len(r.cells.late))
 		w := newWorker(r.judge, cells)
 		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
 		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "array.csv"}, false)
@@ -84,7 +84,7 @@ func FuzzSightings(f *testing.F) {
 		for i := range w.boxes {
 			sum += w.boxes[i].n
 		}
-		for i := range cells.list {
+		for i := range cells.late {
 			sum += cells.passage(i).reads
 		}
 		require.Equal(t, w.records, sum, "every record is in one box")

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"reflect"
 	"testing"
 	"time"
@@ -13,7 +15,9 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
 
+	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 )
 
@@ -118,12 +122,65 @@ func TestACutFileIsNoticed(t *testing.T) {
 func TestAWorkbookWhoseXMLEndsEarly(t *testing.T) {
 	_, cells := season(50)
 	data := workbook(t, cells, []string{"first"})
-	for old, now := range map[string]string{`<row r="20"`: `<rowr="20"<`, `</sheetData>`: ``} {
-		_, err := content(repacked(t, data, "xl/worksheets/sheet1.xml", old, now))
-		assert.ErrorContains(t, err, "xl/worksheets/sheet1.xml is damaged", old)
+	for _, x := range [][2]string{
+		{`<row r="20"`, `<rowr="20"<`}, {`</sheetData>`, ``}, {`</sheetData>`, `</sheetDatx>`},
+		{`</c></row>`, `</row></c>`}, {`</row><row r="20"`, `</rox><row r="20"`}, {`<c r="A20"`, `<d r="A20"`},
+	} {
+		_, err := content(repacked(t, data, "xl/worksheets/sheet1.xml", x[0], x[1]))
+		assert.ErrorContains(t, err, "xl/worksheets/sheet1.xml is damaged", x[1])
 	}
 	_, err := content(repacked(t, data, "xl/workbook.xml", "sheets", "sheets"))
 	assert.NoError(t, err, "packed again and unchanged")
+}
+
+// Cells that name a text which is not among those they share, and cells whose
+// formula nobody has worked out, are no empty cells.
+func TestCellsWithoutTheirValue(t *testing.T) {
+	f := excelize.NewFile()
+	for row, cells := range [][]any{{"tag", "length"}, {"T1", 71}, {"T2"}} {
+		require.NoError(t, f.SetSheetRow("Sheet1", fmt.Sprint("A", row+1), &cells))
+	}
+	data := saved(t, f)
+	_, err := content(data)
+	require.NoError(t, err)
+	for now, why := range map[string]string{
+		`<v>99</v>`: "cell A3 of its part xl/worksheets/sheet1.xml names text 100 of the 4",
+		`<v>-1</v>`: `its cell A3 names text "-1"`,
+		`<v>T2</v>`: `its cell A3 names text "T2"`,
+	} {
+		_, err := content(repacked(t, data, "xl/worksheets/sheet1.xml", `<v>3</v>`, now))
+		assert.ErrorContains(t, err, why)
+	}
+
+	require.NoError(t, f.SetCellFormula("Sheet1", "B3", "B2+1"))
+	data = saved(t, f)
+	_, err = content(data)
+	assert.ErrorContains(t, err, `sheet "Sheet1": cell B3 has a formula whose value was never worked out`)
+	for solved, value := range map[string]string{`<f>B2+1</f><v>72</v>`: "72", `<f>B2+1</f><v></v>`: ""} { // t="str" is excelize's
+		rows, err := content(repacked(t, data, "xl/worksheets/sheet1.xml", `<f>B2+1</f>`, solved))
+		require.NoError(t, err)
+		assert.Equal(t, value, rows[2].fields[1])
+	}
+	_, err = content(repacked(t, data, "xl/worksheets/sheet1.xml", ` t="str"><f>B2+1</f>`, `><f>B2+1</f><v></v>`))
+	assert.ErrorContains(t, err, "never worked out", "a number cannot be empty")
+	// Of a sheet that is not read it is no matter.
+	_, err = f.NewSheet("fish")
+	require.NoError(t, err)
+	require.NoError(t, f.SetCellValue("fish", "A1", "tag"))
+	f.SetActiveSheet(1)
+	path := filepath.Join(t.TempDir(), "fish.xlsx")
+	require.NoError(t, os.WriteFile(path, saved(t, f), 0o644))
+	x, err := table.OpenFor(t.Context(), &study.Table{File: path, Written: path, Reading: study.Reading{Sheet: "fish"}})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"tag"}, x.Header)
+	require.NoError(t, x.Close())
+}
+
+func saved(t *testing.T, f *excelize.File) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, f.Write(&b))
+	return b.Bytes()
 }
 
 func TestManyColumnsTakeNoTime(t *testing.T) {

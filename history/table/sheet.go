@@ -24,6 +24,8 @@ const (
 type workbook struct {
 	ctx  context.Context
 	file *excelize.File
+	// unsolved are, by sheet, cells with a formula and no value.
+	unsolved map[string]string
 }
 
 // sheetRecords reads a sheet of a workbook: the stored values, not what the
@@ -41,7 +43,8 @@ func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := wholeWorkbook(ctx, packed); err != nil {
+	unsolved, err := wholeWorkbook(ctx, packed)
+	if err != nil {
 		return nil, fmt.Errorf("%w; get a complete copy", err)
 	}
 	var f *excelize.File
@@ -56,11 +59,14 @@ func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
 	if len(f.GetSheetList()) == 0 {
 		return nil, errors.Join(errors.New("it has no sheet"), f.Close())
 	}
-	return &workbook{ctx, f}, nil
+	return &workbook{ctx, f, unsolved}, nil
 }
 
 // sheet starts to read a sheet.
 func (w *workbook) sheet(name string) (*sheetRecords, error) {
+	if cell := w.unsolved[name]; cell != "" {
+		return nil, fmt.Errorf("sheet %q: cell %s has a formula whose value was never worked out; open the workbook in a spreadsheet and save it", name, cell)
+	}
 	rows, err := w.file.Rows(name)
 	if err != nil {
 		return nil, fmt.Errorf("sheet %q: %w", name, err)

@@ -9,38 +9,65 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"strconv"
 	"strings"
 )
 
+// parts is what the parts of a workbook say of each other.
+type parts struct {
+	// named are the parts that another names, with that one.
+	named map[string]string
+	// sheets are the IDs of the sheets by name, and targets the parts by ID.
+	sheets, targets map[string]string
+	// texts is the number of texts that cells share; shared is the largest
+	// that one names, and where.
+	texts, shared int
+	sharedAt      string
+	// unsolved are, by part, cells with a formula of which nobody has worked
+	// out the value.
+	unsolved map[string]string
+}
+
 // wholeWorkbook reads every part of a workbook to its end before any row of it
 // counts: the sum of each part, its XML to the last closing element, and that
-// every part which another names is there. Rows are read one by one, and the
-// end of a part that is damaged looks like the end of the table.
-func wholeWorkbook(ctx context.Context, packed []byte) error {
+// every part and every text which another names is there. Rows are read one by
+// one, and the end of a part that is damaged looks like the end of the table.
+// unsolved are, by sheet, cells with a formula and no value.
+func wholeWorkbook(ctx context.Context, packed []byte) (unsolved map[string]string, err error) {
 	z, err := zip.NewReader(bytes.NewReader(packed), int64(len(packed)))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	there, named := map[string]bool{}, map[string]string{}
+	there := map[string]bool{}
+	p := &parts{named: map[string]string{}, sheets: map[string]string{}, targets: map[string]string{}, shared: -1, unsolved: map[string]string{}}
 	for _, f := range z.File {
 		name := partName("/", f.Name)
 		if there[name] {
-			return fmt.Errorf("two of its parts are called %s", f.Name)
+			return nil, fmt.Errorf("two of its parts are called %s", f.Name)
 		}
 		there[name] = true
-		if err := wholePart(ctx, f, named); err != nil {
-			return fmt.Errorf("its part %s is damaged: %w", f.Name, err)
+		if err := p.whole(ctx, f); err != nil {
+			return nil, fmt.Errorf("its part %s is damaged: %w", f.Name, err)
 		}
 	}
 	for _, name := range []string{"/[content_types].xml", "/_rels/.rels", "/xl/workbook.xml", "/xl/_rels/workbook.xml.rels"} {
-		named[name] = "every workbook"
+		p.named[name] = "every workbook"
 	}
-	for name, by := range named {
+	for name, by := range p.named {
 		if !there[name] {
-			return fmt.Errorf("its part %s is missing, which %s names", strings.TrimPrefix(name, "/"), by)
+			return nil, fmt.Errorf("its part %s is missing, which %s names", strings.TrimPrefix(name, "/"), by)
 		}
 	}
-	return nil
+	if p.shared >= p.texts {
+		return nil, fmt.Errorf("%s names text %d of the %d that the cells share", p.sharedAt, p.shared+1, p.texts)
+	}
+	unsolved = map[string]string{}
+	for sheet, id := range p.sheets {
+		if cell := p.unsolved[p.targets[id]]; cell != "" {
+			unsolved[sheet] = cell
+		}
+	}
+	return unsolved, nil
 }
 
 // partName is the name by which parts are compared: from the root, in small
@@ -53,8 +80,8 @@ func partName(folder, name string) string {
 	return strings.ToLower(path.Clean(name))
 }
 
-// wholePart reads one part to its end and notes in named which others it names.
-func wholePart(ctx context.Context, f *zip.File, named map[string]string) error {
+// whole reads one part to its end and notes what it says of others.
+func (p *parts) whole(ctx context.Context, f *zip.File) error {
 	if f.UncompressedSize64 > maxUnpacked {
 		return fmt.Errorf("it unpacks to %d bytes; the most is %d", f.UncompressedSize64, maxUnpacked)
 	}
@@ -66,7 +93,7 @@ func wholePart(ctx context.Context, f *zip.File, named map[string]string) error 
 	r := until{ctx, part}
 	kind := strings.ToLower(path.Ext(f.Name))
 	if kind == ".xml" || kind == ".rels" {
-		if err := wholeXML(&shortTexts{r: r}, f.Name, named); err != nil {
+		if err := p.wholeXML(&shortTexts{r: r}, f.Name); err != nil {
 			return err
 		}
 	}
@@ -95,52 +122,122 @@ func (s *shortTexts) Read(p []byte) (int, error) {
 	return n, err
 }
 
-func wholeXML(r io.Reader, part string, named map[string]string) error {
+func (p *parts) wholeXML(r io.Reader, part string) error {
 	d := xml.NewDecoder(r)
 	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
 	// Relationships of "xl/_rels/x.rels" are named from "xl".
 	folder := "/" + path.Dir(path.Dir(part))
-	elements := 0
+	var root string
+	var c cell
 	for {
-		token, err := d.RawToken()
+		token, err := d.Token() // fails where an element is not closed by its own name
 		if errors.Is(err, io.EOF) {
-			break
+			return nil
 		}
 		if err != nil {
 			return err
 		}
 		switch e := token.(type) {
 		case xml.StartElement:
-			elements++
-			if name := namedPart(e, folder); name != "" {
-				named[name] = part
+			if root == "" {
+				root = e.Name.Local
 			}
+			p.element(e, part, folder)
+			if root == "worksheet" {
+				c.begin(e)
+			} else if root == "sst" && e.Name.Local == "si" {
+				p.texts++
+			}
+		case xml.CharData:
+			c.say(e)
 		case xml.EndElement:
-			elements--
+			if root == "worksheet" && e.Name.Local == "c" {
+				if err := p.cell(&c, part); err != nil {
+					return err
+				}
+			}
+			c.in = ""
 		}
 	}
-	if elements != 0 {
-		return fmt.Errorf("its XML ends before its last element")
+}
+
+// element notes what an element says is in the workbook.
+func (p *parts) element(e xml.StartElement, part, folder string) {
+	if name := namedPart(e, folder); name != "" {
+		p.named[name] = part
+		if partName("/", part) == "/xl/_rels/workbook.xml.rels" {
+			p.targets[attr(e, "Id")] = name
+		}
+	}
+	if e.Name.Local == "sheet" {
+		for _, a := range e.Attr {
+			if a.Name.Local == "id" && a.Name.Space != "" {
+				p.sheets[attr(e, "name")] = a.Value
+			}
+		}
+	}
+}
+
+// cell is one of a worksheet, as far as it was read.
+type cell struct {
+	at, kind string
+	in       string // the element inside it
+	formula  bool
+	valued   bool // though perhaps with nothing
+	value    []byte
+}
+
+func (c *cell) begin(e xml.StartElement) {
+	switch c.in = e.Name.Local; c.in {
+	case "c":
+		*c = cell{at: attr(e, "r"), kind: attr(e, "t"), value: c.value[:0]}
+	case "f":
+		c.formula = true
+	case "v":
+		c.valued = true
+	}
+}
+
+func (c *cell) say(text []byte) {
+	if c.in == "v" {
+		c.value = append(c.value, text...)
+	}
+}
+
+// cell looks at a cell that was read.
+func (p *parts) cell(c *cell, part string) error {
+	switch value := strings.TrimSpace(string(c.value)); {
+	case c.kind == "s" && value != "":
+		n, err := strconv.Atoi(value)
+		if err != nil || n < 0 {
+			return fmt.Errorf("its cell %s names text %q", c.at, value)
+		}
+		if n > p.shared {
+			p.shared, p.sharedAt = n, fmt.Sprintf("cell %s of its part %s", c.at, part)
+		}
+	case value == "" && c.formula && !(c.kind == "str" && c.valued) && p.unsolved[partName("/", part)] == "":
+		p.unsolved[partName("/", part)] = c.at
 	}
 	return nil
+}
+
+func attr(e xml.StartElement, name string) string {
+	for _, a := range e.Attr {
+		if a.Name.Local == name {
+			return a.Value
+		}
+	}
+	return ""
 }
 
 // namedPart is the part that an element of the contents, or of relationships,
 // says is in the workbook; "" where it says none.
 func namedPart(e xml.StartElement, folder string) string {
-	attr := func(name string) string {
-		for _, a := range e.Attr {
-			if a.Name.Local == name {
-				return a.Value
-			}
-		}
-		return ""
-	}
 	switch {
-	case e.Name.Local == "Override" && attr("PartName") != "":
-		return partName("/", attr("PartName"))
-	case e.Name.Local == "Relationship" && attr("Target") != "" && attr("TargetMode") != "External":
-		return partName(folder, attr("Target"))
+	case e.Name.Local == "Override" && attr(e, "PartName") != "":
+		return partName("/", attr(e, "PartName"))
+	case e.Name.Local == "Relationship" && attr(e, "Target") != "" && attr(e, "TargetMode") != "External":
+		return partName(folder, attr(e, "Target"))
 	}
 	return ""
 }
