@@ -26,7 +26,7 @@ func (f *Fit) doubts() {
 
 // doubtsOfFit are those that concern every estimate.
 func (f *Fit) doubtsOfFit() (out []string) {
-	for _, id := range []string{WarnNotConverged, WarnSpeeds, WarnSeveralMaxima, WarnClosedForm} {
+	for _, id := range []string{WarnNotConverged, WarnSpeeds, WarnOneLaw, WarnSeveralMaxima, WarnClosedForm} {
 		if f.warned(id) {
 			out = append(out, id)
 		}

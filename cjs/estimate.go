@@ -128,9 +128,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		return NoEstimate(Inseparable), nil
 	}
 	rough := false
-	if f.running != nil {
+	if f.told != nil {
 		var early bool
-		if early, rough = f.running.early(value, grad); early {
+		if early, rough = f.told.early(value, grad); early {
 			e, err := f.profileInterval(ctx, whole(), e)
 			e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
 			return e, err
@@ -256,6 +256,9 @@ func (f *Fit) estimates(ctx context.Context) error {
 	var err error
 	if f.running, err = f.newRunning(ctx); err != nil {
 		return err
+	}
+	if f.told = f.running; f.told == nil {
+		f.told = f.overWithWindows()
 	}
 	at := f.covariates(model.Survival)
 	for _, gr := range groups(p, p.SurvivalCategories) {

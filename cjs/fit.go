@@ -113,8 +113,10 @@ type machine struct {
 	edges  []*maximum.Edge
 	scaled *likelihood.Eigen
 	z      float64 // normal quantile of the level
-	// running is set while the season runs.
+	// running is set while the season runs; told too where the season is over but
+	// rows did not work all the time.
 	running *running
+	told    *running
 	// accused is a point met while profiling that beats the fit, tries how
 	// often the fit was made again for such.
 	accused []float64

@@ -190,6 +190,8 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			if row.PassedShare, row.grad, err = f.mean(ctx, &gr, survived, fresh, k, false, f.above(k)); err != nil {
 				return err
 			}
+			value, _, n := f.sumOver(&gr, survived, k, nil)
+			row.point = value / n
 			var ends [][2][]float64
 			if row.PassedShare.Method == "profile" {
 				ends = append(ends, f.ends)

@@ -30,7 +30,7 @@ const (
 	Inseparable Status = "inseparable" // only a product with others can be had
 	Borrowed    Status = "borrowed"    // estimable only because detection is shared with other sites
 	Absent      Status = "absent"      // nothing to estimate it from
-	TooEarly    Status = "too early"   // the data end too early to tell slow from dead; only an interval
+	TooEarly    Status = "too early"   // the data end too early to tell slow from dead, or a row was idle too long; only an interval
 )
 
 // Estimate is a value with its uncertainty. A value that does not exist is NaN.
@@ -134,8 +134,13 @@ type Passed struct {
 	// doubt.
 	Doubts []string
 
-	grad []float64 // of PassedShare by the coefficients
+	grad  []float64 // of PassedShare by the coefficients
+	point float64
 }
+
+// Withheld is the share at the maximum of the likelihood also where it is too early
+// to give it as an estimate, as studies of known truth count it.
+func (p *Passed) Withheld() float64 { return p.point }
 
 // OneSite is what can be said with one site below the release and nothing that
 // tells its detection.

@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -151,10 +152,7 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
 	r.under = likelihood.Underway(f.design, f.X, fresh)
-	late := append([]likelihood.Wait(nil), all...)
-	for i := range late {
-		late[i].Days = allDays
-	}
+	late := allIn(all)
 	if p.Windowed() {
 		return r, r.withWindows(ctx, late)
 	}
@@ -202,15 +200,7 @@ func (r *running) withWindows(ctx context.Context, late []likelihood.Wait) error
 		return s, s.Inverse(hereTolerance)
 	}
 	r.nowScaled, r.now = observed(f.design, f.X)
-	whole := *f.design
-	whole.Layout = whole.Layout.AlwaysWorking()
-	end := &whole
-	if p.Layout.Resting {
-		end = withoutRest(end)
-	}
-	if s, ok := likelihood.Decompose(likelihood.ExpectedInformation(end, f.X, late, p.TestUnits()), f.Parameters); ok {
-		r.end = s.Inverse(hereTolerance)
-	}
+	r.end = f.withoutOutages(late)
 	r.inner, r.inside, r.innerVariance = f.X, r.nowScaled, r.now
 	if len(f.limits) > 0 {
 		var err error
@@ -220,6 +210,46 @@ func (r *running) withWindows(ctx context.Context, late []likelihood.Wait) error
 		r.inside, r.innerVariance = observed(p.Design, r.inner)
 	}
 	return nil
+}
+
+// overWithWindows is what tells whether outages leave a probability without a
+// point, nil where none does: the season is over, and all rows worked all the time or
+// no more is asked for than values.
+func (f *Fit) overWithWindows() *running {
+	p := f.Problem
+	if p.Running() || !p.Windowed() || f.Options.EstimatesOnly {
+		return nil
+	}
+	r := &running{f: f, nowScaled: f.scaled, now: f.scaled.Inverse(hereTolerance), end: f.withoutOutages(allIn(p.Releases()))}
+	if r.end == nil {
+		return nil
+	}
+	return r
+}
+
+// withoutOutages is the inverse of what these releases are expected to tell were
+// all migrants in and no row ever idle.
+func (f *Fit) withoutOutages(late []likelihood.Wait) []float64 {
+	whole := *f.design
+	whole.Layout = whole.Layout.AlwaysWorking()
+	d := &whole
+	if whole.Layout.Resting {
+		d = withoutRest(d)
+	}
+	s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, f.X, late, f.Problem.TestUnits()), f.Parameters)
+	if !ok {
+		return nil
+	}
+	return s.Inverse(hereTolerance)
+}
+
+// allIn are releases with time enough for every migrant to have come.
+func allIn(releases []likelihood.Wait) []likelihood.Wait {
+	late := slices.Clone(releases)
+	for i := range late {
+		late[i].Days = allDays
+	}
+	return late
 }
 
 // row adds to a row of the passed table what has passed so far and what is

@@ -32,7 +32,7 @@ const (
 )
 
 // WarningIDs are all IDs in the order of weight.
-var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnOutage, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
+var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnOneLaw, WarnOutage, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnRetention, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
 
 // nearMaximum: a second maximum this much higher in −2 ln L, or more, is another
@@ -64,6 +64,7 @@ func (f *Fit) warn() {
 	}
 	f.warnTooEarly()
 	f.warnSpeeds()
+	f.warnOneLaw()
 	f.warnSilences()
 	f.warnNotEstimable()
 	f.warnClosedForm()
@@ -298,7 +299,7 @@ func (f *Fit) warnSparse() {
 
 // warnTooEarly says where the data end too early to tell slow from dead.
 func (f *Fit) warnTooEarly() {
-	if f.running == nil {
+	if f.told == nil {
 		return
 	}
 	river := &f.Problem.Histories.River
@@ -309,7 +310,10 @@ func (f *Fit) warnTooEarly() {
 			names = append(names, river.Sites[row.Site].Name+forWords(row.Of))
 		}
 	}
-	if len(names) > 0 {
+	switch {
+	case len(names) > 0 && f.running == nil:
+		f.warning(WarnTooEarly, "working", "Too many fish may have passed while rows did not work to tell them from dead ones: %s. What passed is given as an interval only. Share values between cohorts or sites; test passes, or a row beside it that worked, would tell detection there.", list(names, 6))
+	case len(names) > 0:
 		f.warning(WarnTooEarly, "as_of", "Too early to tell slow fish from dead ones: %s. What will have passed by the season's end is given as an interval only. The share passed so far is better known; wait for more sightings, or share values between cohorts.", list(names, 6))
 	}
 	if f.Problem.NotYet > 0 {

@@ -219,11 +219,27 @@ func slower(times float64, spec model.Spec) func(t *testing.T) *cjs.Fit {
 
 // silent is the small season when it is over, but that C stood still from the
 // morning of 7 April to that of the 9th, declared or not.
-func silent(declared bool) func(t *testing.T) *cjs.Fit {
-	in := smallSeason(900, 60)
+func silent(declared bool) func(t *testing.T) *cjs.Fit { return silentAt(1, declared) }
+
+// silentAt is that of fish of which every third is so many times as fast.
+func silentAt(quick float64, declared bool) func(t *testing.T) *cjs.Fit {
+	return idleAtC(900, quick, 9, declared)
+}
+
+// idleAtC is the small season of so many fish when it is over, but that C stood
+// still from the morning of 7 April to that of another day.
+func idleAtC(fish int, quick float64, day int, declared bool) func(t *testing.T) *cjs.Fit {
+	in := smallSeason(fish, 60)
 	in.AsOf = time.Time{}
 	h := in.Histories
-	from, to := time.Date(2025, 4, 7, 8, 0, 0, 0, time.UTC), time.Date(2025, 4, 9, 8, 0, 0, 0, time.UTC)
+	for i, released := range h.Released {
+		for j := range h.First[2*i : 2*i+2] {
+			if at := &h.First[2*i+j]; *at != history.NoTime && i%3 == 0 {
+				*at = released + int64(float64(*at-released)/quick)
+			}
+		}
+	}
+	from, to := time.Date(2025, 4, 7, 8, 0, 0, 0, time.UTC), time.Date(2025, 4, day, 8, 0, 0, 0, time.UTC)
 	for i := range h.Seen {
 		if at := &h.First[2*i+1]; *at != history.NoTime && *at >= from.UnixMilli() && *at < to.UnixMilli() {
 			h.Seen[i], *at = h.Seen[i]&^2, history.NoTime
@@ -270,6 +286,8 @@ func warningCases() []warningCase {
 				model.Spec{Survival: "reach", Detection: "site by cohort"})},
 
 		{id: cjs.WarnTooEarly, about: "as_of", facts: []string{"C"}, raise: smallSeasonFit(200, 5), near: smallSeasonFit(900, 9)},
+		// The season is over, and C saw the first fish only, or most.
+		{id: cjs.WarnTooEarly, about: "working", facts: []string{": B.", "rows did not work"}, raise: idleAtC(200, 1, 30, true), near: idleAtC(900, 1, 9, true)},
 		// By default the laws are chosen by the test.
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "counted as dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
 			raise: slower(1.6, model.Spec{Drift: "same"}), near: slower(0.95, model.Spec{Drift: "same"})},
@@ -277,6 +295,10 @@ func warningCases() []warningCase {
 			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"too high or too low", "drift reach and spread same"},
 			raise: slower(1.6, model.Spec{Drift: "reach"}), near: slower(1.6, model.Spec{Drift: "reach", Spread: "reach"})},
+		// Without windows the law of travel tells nothing of a season that is over.
+		{id: cjs.WarnOneLaw, about: "travel", facts: []string{"passed C", "too high", "p < 0.001"},
+			raise: silentAt(2.5, true), near: silentAt(2.5, false)},
+		{id: cjs.WarnOneLaw, about: "travel", raise: silentAt(2.5, true), near: silentAt(1, true)},
 		{id: cjs.WarnOutage, about: "C", facts: []string{"C detected no fish", "from 2025-04-0", "too low", "working = "},
 			raise: silent(false), near: silent(true)},
 		{id: cjs.WarnSeveralMaxima, about: "fit", facts: []string{"656.912121", "656.849344"},

@@ -48,33 +48,48 @@ func knots(all []timed) []timed {
 func panelKnots(of []timed) []timed {
 	low, high := math.Log(of[0].days), math.Log(of[len(of)-1].days)
 	out := make([]timed, knotCount)
-	var at, bary [knotCount]float64
+	c := chebyshevOn(low, high)
 	for m := range out {
-		angle := math.Pi * (float64(knotCount-m) - 0.5) / knotCount
-		at[m] = (low+high)/2 + (high-low)/2*math.Cos(angle)
-		bary[m] = math.Sin(angle)
-		if m%2 == 1 {
-			bary[m] = -bary[m]
-		}
-		out[m].days = math.Exp(at[m])
+		out[m].days = math.Exp(c.at[m])
 	}
 	for _, t := range of {
-		u := math.Log(t.days)
-		if m := slices.Index(at[:], u); m >= 0 {
-			out[m].weight += t.weight
-			continue
-		}
-		var sum float64
-		var share [knotCount]float64
-		for m := range share {
-			share[m] = bary[m] / (u - at[m])
-			sum += share[m]
-		}
-		for m := range share {
-			out[m].weight += t.weight * share[m] / sum
+		for m, share := range c.shares(math.Log(t.days)) {
+			out[m].weight += t.weight * share
 		}
 	}
 	return out
+}
+
+// chebyshev are knotCount points of a stretch with their barycentric weights.
+type chebyshev struct{ at, weight [knotCount]float64 }
+
+func chebyshevOn(low, high float64) (c chebyshev) {
+	for m := range c.at {
+		angle := math.Pi * (float64(knotCount-m) - 0.5) / knotCount
+		c.at[m] = (low+high)/2 + (high-low)/2*math.Cos(angle)
+		c.weight[m] = math.Sin(angle)
+		if m%2 == 1 {
+			c.weight[m] = -c.weight[m]
+		}
+	}
+	return c
+}
+
+// shares are the Lagrange polynomials at u.
+func (c *chebyshev) shares(u float64) (share [knotCount]float64) {
+	if m := slices.Index(c.at[:], u); m >= 0 {
+		share[m] = 1
+		return share
+	}
+	var sum float64
+	for m := range share {
+		share[m] = c.weight[m] / (u - c.at[m])
+		sum += share[m]
+	}
+	for m := range share {
+		share[m] /= sum
+	}
+	return share
 }
 
 // few puts knots in place of the items of which key tells that they are alike

@@ -45,6 +45,7 @@ type sweep struct {
 	nodes  [][]node
 	tables [][]moving // course → by node of the site it starts from
 	steps  map[[2]int][][]moving
+	panels map[[3]int]*panel // from site, to site, number
 	places [][]place
 	one    moving // scratch
 	f      [][]moving
@@ -143,7 +144,7 @@ func (s *sweep) lay(order int) {
 		return
 	}
 	s.laid = laid{slices.Clone(w.laws), w.rest, w.lost, order}
-	s.steps = map[[2]int][][]moving{}
+	s.steps, s.panels = map[[2]int][][]moving{}, map[[3]int]*panel{}
 	s.places = make([][]place, l.sites)
 	for i := range s.places {
 		s.places[i] = make([]place, l.sites)
@@ -276,8 +277,47 @@ func (s *sweep) density(i, j int, days, top float64, out *moving) {
 		out.densityOf(&path[0], first, days, top, s.order)
 		return
 	}
-	s.way.logDensity(i, j, days, s.order, out)
+	if s.way.resting {
+		s.way.logDensity(i, j, days, s.order, out)
+	} else {
+		s.interpolate(i, j, days, out)
+	}
 	out.exponential(top)
+}
+
+// panel is the logarithm of a density at the knots of a stretch of log days.
+type panel struct {
+	knots chebyshev
+	logs  []moving
+}
+
+// interpolate sets out to the logarithm of the density over several laws, from knots
+// on panels of which none spans more than a factor of knotRatio: each costs an
+// inversion, and all fish alike take the same.
+func (s *sweep) interpolate(i, j int, days float64, out *moving) {
+	p := &s.places[i][j]
+	low, high := math.Log(p.low), math.Log(p.high)
+	count := math.Ceil((high - low) / math.Log(knotRatio))
+	u := math.Log(days)
+	at := math.Floor((u - low) / (high - low) * count)
+	if !(at >= 0 && at < count) {
+		s.way.logDensity(i, j, days, s.order, out)
+		return
+	}
+	key := [3]int{i, j, int(at)}
+	x, ok := s.panels[key]
+	if !ok {
+		width := (high - low) / count
+		x = &panel{chebyshevOn(low+at*width, low+(at+1)*width), newMovings(knotCount, len(out.g))}
+		for m := range x.logs {
+			s.way.logDensity(i, j, math.Exp(x.knots.at[m]), s.order, &x.logs[m])
+		}
+		s.panels[key] = x
+	}
+	out.clear()
+	for m, share := range x.knots.shares(u) {
+		out.addScaled(share, &x.logs[m])
+	}
 }
 
 // densityOf sets m to the density of law i after days, over exp(top), as (37) in
@@ -377,8 +417,14 @@ func (s *sweep) step(k, j int) [][]moving {
 func (s *sweep) arrive(i int, at float64, c *course, end, top float64, out *moving) {
 	out.clear()
 	k := c.site
-	if c.rest.rest == nil && !s.way.resting && s.bridge(i, at, c, end, top, out) {
-		return
+	if c.rest.rest == nil && !s.way.resting {
+		if first, path := s.way.stretches(i, c.rest.site, 0); len(path) == 1 {
+			s.midway(i, at, c, end, top, &path[0], first, out)
+			return
+		}
+		if s.bridge(i, at, c, end, top, out) {
+			return
+		}
 	}
 	resting := s.way.resting
 	s.way.resting = false
@@ -393,7 +439,27 @@ func (s *sweep) arrive(i int, at float64, c *course, end, top float64, out *movi
 	}
 }
 
-// bridge does what arrive does for one stop between two stretches of one law each,
+// midway does what arrive does for one stop where the law, number first, is one.
+func (s *sweep) midway(i int, at float64, c *course, end, top float64, law *passtime.Law, first int, out *moving) {
+	l, days := s.layout, end-at
+	share := &s.one
+	share.clear()
+	for _, p := range l.work[c.site].spells {
+		if p.state == c.state && p.to > at && p.from < end {
+			d := passtime.Midway(law.Spread, l.Distance(i, c.site), l.Distance(c.site, c.rest.site), days, p.from-at, p.to-at)
+			share.f += d.Value
+			b := 2*first + 1
+			share.g[b] += law.Spread * d.S
+			*share.at(b, b) += law.Spread * (d.S + law.Spread*d.SS)
+		}
+	}
+	if share.f > 0 {
+		s.sum.densityOf(law, first, days, top, s.order)
+		out.addProduct(1, &s.sum, share, s.order)
+	}
+}
+
+// bridge does what arrive does for one stop between two stretches of a law each,
 // with panels as narrow as the two densities ask for where they stand; false: the
 // stretches have several.
 func (s *sweep) bridge(i int, at float64, c *course, end, top float64, out *moving) bool {
@@ -445,9 +511,11 @@ func (s *sweep) onward(k int, c *course, end float64, j, from, to int) []moving 
 		s.f[k] = newMovings(need, len(s.layout.moves))
 	}
 	out := s.f[k]
+	first, path := s.way.stretches(k, j, 0)
+	direct := c.rest != nil && c.rest.rest == nil && len(path) == 1
 	var then []moving
 	var step [][]moving
-	if c.rest != nil {
+	if c.rest != nil && !direct {
 		then, step = s.onward(c.site, c.rest, end, j, 0, len(s.nodes[c.site])), s.step(k, c.site)
 	}
 	p := &s.places[k][j]
@@ -459,6 +527,8 @@ func (s *sweep) onward(k int, c *course, end float64, j, from, to int) []moving 
 		case days < p.low || days > p.high:
 		case c.rest == nil:
 			s.density(k, j, days, 0, &out[q])
+		case direct:
+			s.midway(k, n.at, c, end, 0, &path[0], first, &out[q])
 		default:
 			first, _ := s.near(k, c.site, n.at)
 			for r := range step[q] {

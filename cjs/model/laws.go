@@ -109,8 +109,8 @@ func (p *Problem) testSpeeds() *Speeds {
 		return nil
 	}
 	data := &likelihood.Data{}
-	for i, t := range p.Data.TravelTimes {
-		if p.laws[t.From] == p.laws[t.To-1] && !(t.Fresh && p.Layout.Resting) && p.Layout.Unknown(t.From, t.To) == 0 {
+	for _, i := range p.plainTrips() {
+		if t := p.Data.TravelTimes[i]; p.laws[t.From] == p.laws[t.To-1] {
 			t.Within = p.room[i]
 			data.TravelTimes = append(data.TravelTimes, t)
 		}
@@ -262,4 +262,45 @@ func Travelled(l *likelihood.Layout, travelTimes []likelihood.TravelTime, g int,
 		// A fifth of the fish, for a few days.
 		target[l.Rest()], target[l.RestKm()] = 0.2, 5*target[l.Drift(0)]
 	}
+}
+
+// OneLaw tells by [likelihood.OneLaw], where working windows make the law of travel
+// count, how probable it is by chance that the time scales of fish differ, and that
+// some rest after release, at least as much as they seem to; NaN where there is
+// nothing to test. It takes the trips that [Speeds] takes, with the model's own terms
+// of drift and spread.
+func (p *Problem) OneLaw() (speeds, rests float64) {
+	if !p.Windowed() {
+		return math.NaN(), math.NaN()
+	}
+	data := &likelihood.Data{}
+	var fish [][]likelihood.TravelTime
+	last := int32(-1)
+	for _, i := range p.plainTrips() {
+		t := p.Data.TravelTimes[i]
+		t.Within = p.room[i]
+		data.TravelTimes = append(data.TravelTimes, t)
+		if p.tripOf[i] != last {
+			fish, last = append(fish, nil), p.tripOf[i]
+		}
+		fish[len(fish)-1] = append(fish[len(fish)-1], t)
+	}
+	d := p.moving(p.TermsOf(Drift), p.TermsOf(Spread))
+	if d == nil || len(fish) < LawFish {
+		return math.NaN(), math.NaN()
+	}
+	m := likelihood.Maximise(context.Background(), likelihood.NewCJS(d, data), startMoving(d, data), nil)
+	speeds, rests = likelihood.OneLaw(d, m.X, fish)
+	return distuv.UnitNormal.Survival(speeds), distuv.UnitNormal.Survival(rests)
+}
+
+// plainTrips are the travel times of fish that did not rest first, past no site that
+// may have been idle.
+func (p *Problem) plainTrips() (out []int) {
+	for i := range p.Data.TravelTimes {
+		if t := &p.Data.TravelTimes[i]; !(t.Fresh && p.Layout.Resting) && p.Layout.Unknown(t.From, t.To) == 0 {
+			out = append(out, i)
+		}
+	}
+	return out
 }

@@ -136,6 +136,7 @@ type Problem struct {
 	km       []float64          // of the sites, with AsOf
 	laws     []int              // see stretches
 	room     []float64          // days from the start of each travel time to AsOf
+	tripOf   []int32            // record of each travel time
 	working  *likelihood.Layout // with the windows of work; nil without
 	zone     *time.Location     // of moments in messages; nil: UTC
 	origin   int64              // Unix milliseconds, the first release; with windows

@@ -155,6 +155,7 @@ func (p *Problem) times() error {
 			}
 			p.Data.TravelTimes = append(p.Data.TravelTimes, likelihood.TravelTime{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at), At: p.at(t)})
 			p.room = append(p.room, p.left(t))
+			p.tripOf = append(p.tripOf, int32(i))
 			at, t = k, first
 		}
 	}

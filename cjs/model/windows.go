@@ -28,7 +28,8 @@ func (p *Problem) windows(in Input) error {
 		return nil
 	}
 	if h.First == nil || h.Released == nil {
-		return fmt.Errorf("working windows count by the times at which fish pass, which these histories do not have; give [fish] and [sightings], or take working out")
+		b := slices.IndexFunc(in.Working, func(w []study.Window) bool { return w != nil })
+		return fmt.Errorf("working windows count by the times at which fish pass, which these histories do not have; give [fish] and [sightings]. %s", p.withoutTimes(in, b))
 	}
 	first, last := p.season()
 	if first > last {
@@ -85,7 +86,6 @@ func (p *Problem) windows(in Input) error {
 
 // withoutTimes says what can be known where the windows of row b cannot count.
 func (p *Problem) withoutTimes(in Input, b int) string {
-	const bounds = "what passed lies between the share P that the model gives without the windows and P/(1 − %s)"
 	k := p.siteOf(b)
 	var worked, fish float64
 	for c, row := range in.WorkingShare {
@@ -99,11 +99,12 @@ func (p *Problem) withoutTimes(in Input, b int) string {
 			worked, fish = worked+n*v, fish+n
 		}
 	}
-	of := fmt.Sprintf("Of a share of the passages that fell into the outage "+bounds, "share")
+	share, known := "s", "s being the share of the passages of "+p.Histories.River.Sites[k].Name+" that fell into the outage"
 	if lost := 1 - worked/fish; fish > 0 && lost < 1 {
-		of = fmt.Sprintf("About %.0f %% of the passages fell into the outage: "+bounds, 100*lost, fmt.Sprintf("%.2f", lost))
+		share = fmt.Sprintf("%.2f", lost)
+		known = fmt.Sprintf("as about %.0f %% of the passages of %s fell into the outage", 100*lost, p.Histories.River.Sites[k].Name)
 	}
-	return "Until then take working out. " + of
+	return fmt.Sprintf("Until then take working out: what passed lies between the share P that the model gives without the windows and P/(1 − %s), %s.", share, known)
 }
 
 // season is the time in which fish can pass: from the first release to some time

@@ -42,15 +42,15 @@ type unevenPair struct {
 	ok          bool
 }
 
-// unevenReplicate are the first n replicates of a design.
-func unevenReplicate(u uneven, n int) []unevenPair {
-	answers := make([]unevenPair, n)
+// unevenReplicate are replicates from to to, less one, of a design.
+func unevenReplicate(u uneven, from, to int) []unevenPair {
+	answers := make([]unevenPair, to-from)
 	next := make(chan int)
 	var wg sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for i := range next {
-				in := unevenInput(u, unevenFish, unevenSeed, uint64(i))
+				in := unevenInput(u, unevenFish, unevenSeed, uint64(from+i))
 				a := &answers[i]
 				var okA, okB bool
 				a.chosen, okA = unevenFit(in, "")
@@ -100,4 +100,18 @@ func unevenSummary(u uneven, all []unevenPair) unevenResult {
 		x.side.SD = math.Sqrt(x.side.SD)
 	}
 	return r
+}
+
+// add adds the replicates of b, others than those of r.
+func (r *unevenResult) add(b *unevenResult) {
+	n, m := float64(r.Replicates-r.Failed), float64(b.Replicates-b.Failed)
+	r.Replicates, r.Failed = r.Replicates+b.Replicates, r.Failed+b.Failed
+	r.ByReach, r.TooEarly = r.ByReach+b.ByReach, r.TooEarly+b.TooEarly
+	for _, x := range [][2]*unevenSide{{&r.Chosen, &b.Chosen}, {&r.OneLaw, &b.OneLaw}} {
+		p, q := x[0], x[1]
+		d := q.Mean - p.Mean
+		p.SD = math.Sqrt((n*p.SD*p.SD + m*q.SD*q.SD + d*d*n*m/(n+m)) / (n + m))
+		p.Mean += d * m / (n + m)
+		p.Covered, p.Warned = p.Covered+q.Covered, p.Warned+q.Warned
+	}
 }

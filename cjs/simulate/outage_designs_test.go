@@ -7,8 +7,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"example.org/unseen/cjs/simulate"
 )
 
 // outageDesign is a study in which some row did not work all the time, as
@@ -49,17 +47,38 @@ var outageDesigns = []outageDesign{
 	{name: "first and last", idle: map[int][2]float64{0: {9, 16}, 2: {21, 29}}},
 	{name: "running", idle: map[int][2]float64{1: {15, 20}}, asOf: 30},
 	{name: "last, five cohorts", cohorts: 5, idle: map[int][2]float64{2: {21, 29}}},
+	{name: "two inner at once", idle: map[int][2]float64{0: {13, 19}, 1: {13, 19}}},
+	{name: "inner, five cohorts", cohorts: 5, idle: map[int][2]float64{1: {15, 23}}},
 }
 
 // outageResult is what the replicates of a design said of the shares that passed.
 type outageResult struct {
-	Design     string              `json:"design"`
-	Replicates int                 `json:"replicates"`
-	Failed     map[string]int      `json:"failed"`
-	Warned     map[string]int      `json:"warned"`
-	Passed     []simulate.Quantity `json:"passed"`
+	Design     string         `json:"design"`
+	Replicates int            `json:"replicates"`
+	Failed     map[string]int `json:"failed"`
+	Warned     map[string]int `json:"warned"`
+	Passed     []outagePassed `json:"passed"`
 }
 
+// outagePassed is what was said of the share that passed a site, of all fish or
+// one cohort, with the names of [simulate.Quantity]; Silent counts intervals
+// without the truth in fits with no warning about this share.
+type outagePassed struct {
+	Of        string  `json:"of,omitempty"`
+	At        string  `json:"at"`
+	Given     int     `json:"given"`
+	Intervals int     `json:"intervals"`
+	Truth     float64 `json:"truth"`
+	Bias      float64 `json:"bias"`
+	SD        float64 `json:"sd"`
+	Covered   int     `json:"covered"`
+	Low       int     `json:"low"`
+	High      int     `json:"high"`
+	Width     float64 `json:"width"`
+	Silent    int     `json:"silent"`
+}
+
+// outageRecord holds the designs in their order; First their first replicates.
 type outageRecord struct {
 	Seed  int            `json:"seed"`
 	Fish  int            `json:"fish"`

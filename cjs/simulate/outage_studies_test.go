@@ -3,16 +3,18 @@
 package simulate_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
@@ -67,26 +69,73 @@ func (o *outageDesign) study() *simulate.Study {
 		t.AsOf = at(o.asOf)
 	}
 	spec := model.Spec{Survival: "reach by cohort", Detection: "row", Drift: "same", Spread: "same"}
-	return &simulate.Study{Name: "outage: " + o.name, Seed: outageSeed, Truth: t, Spec: spec, Options: cjs.Options{}}
+	return &simulate.Study{Name: "outage: " + o.name, Seed: outageSeed, Truth: t, Spec: spec, Withheld: true}
 }
 
-// outageRun runs the first n replicates of a design.
-func outageRun(t testing.TB, o *outageDesign, n int) outageResult {
+// outageRun runs replicates from to to of a design.
+func outageRun(t testing.TB, o *outageDesign, from, to int) outageResult {
 	t.Helper()
-	r, err := o.study().Run(t.Context(), 1, n, nil)
+	r, err := o.study().Run(t.Context(), from, to, nil)
 	require.NoError(t, err)
 	out := outageResult{Design: o.name, Replicates: r.Replicates, Failed: r.Failed, Warned: r.Warned}
 	for _, q := range r.Quantities {
 		if q.Kind == "passed" {
-			out.Passed = append(out.Passed, q)
+			out.Passed = append(out.Passed, outagePassed{q.Of, q.At, q.Given, q.Intervals, q.Truth, q.Bias, q.SD, q.Covered, q.Low, q.High, q.Width, q.Undoubted.Intervals - q.Undoubted.Covered})
 		}
 	}
 	return out
 }
 
+// add adds the replicates of b, others than those of r.
+func (r *outageResult) add(b *outageResult) {
+	r.Replicates += b.Replicates
+	for k, n := range b.Failed {
+		r.Failed[k] += n
+	}
+	for k, n := range b.Warned {
+		r.Warned[k] += n
+	}
+	for i := range r.Passed {
+		r.Passed[i].add(&b.Passed[i])
+	}
+}
+
+func (q *outagePassed) add(b *outagePassed) {
+	n, m := float64(q.Given), float64(b.Given)
+	d := b.Bias - q.Bias
+	squares := (n-1)*q.SD*q.SD + (m-1)*b.SD*b.SD + d*d*n*m/(n+m)
+	q.SD = math.Sqrt(squares / (n + m - 1))
+	q.Bias += d * m / (n + m)
+	q.Truth += (b.Truth - q.Truth) * m / (n + m)
+	q.Given += b.Given
+	q.Width += (b.Width - q.Width) * float64(b.Intervals) / float64(max(1, q.Intervals+b.Intervals))
+	q.Intervals += b.Intervals
+	q.Covered, q.Low, q.High, q.Silent = q.Covered+b.Covered, q.Low+b.Low, q.High+b.High, q.Silent+b.Silent
+}
+
+// TestOutagePartsAddUp: parts of a run add up to the whole.
+func TestOutagePartsAddUp(t *testing.T) {
+	o := &outageDesigns[0]
+	whole, parts, rest := outageRun(t, o, 1, 7), outageRun(t, o, 1, 3), outageRun(t, o, 4, 7)
+	parts.add(&rest)
+	for i := range whole.Passed { // two ways to add the same numbers
+		a, b := &whole.Passed[i], &parts.Passed[i]
+		require.InDelta(t, a.SD, b.SD, 1e-12)
+		require.InDelta(t, a.Bias, b.Bias, 1e-12)
+		require.InDelta(t, a.Truth, b.Truth, 1e-12)
+		require.InDelta(t, a.Width, b.Width, 1e-12)
+		b.SD, b.Bias, b.Truth, b.Width = a.SD, a.Bias, a.Truth, a.Width
+	}
+	require.Equal(t, whole, parts)
+}
+
+const outageChunk = 50
+
 // TestWriteOutageStudy runs the designs and writes their record, only when asked
-// for: WRITE_STUDIES=outages REPLICATES=n. Designs that the record holds already
-// stay: without the file all are run.
+// for: WRITE_STUDIES=outages REPLICATES=n. Of designs that the record holds with
+// fewer replicates the missing ones are run, those with the fewest first, and the
+// record is written after every 50; without the file all are run. DESIGNS names
+// those to run, separated by semicolons.
 func TestWriteOutageStudy(t *testing.T) {
 	if os.Getenv("WRITE_STUDIES") != "outages" {
 		return
@@ -97,23 +146,60 @@ func TestWriteOutageStudy(t *testing.T) {
 	if b, err := os.ReadFile(outageFile); err == nil {
 		require.NoError(t, json.Unmarshal(b, &r))
 	}
-	for i := range outageDesigns[len(r.All):] {
-		o := &outageDesigns[len(r.All)]
+	asked := strings.Split(os.Getenv("DESIGNS"), ";")
+	for {
+		var next *outageDesign
+		done := n
+		for i := range outageDesigns {
+			o := &outageDesigns[i]
+			have := 0
+			if at := r.at(o.name); at >= 0 {
+				have = r.All[at].Replicates
+			}
+			if have < done && (asked[0] == "" || slices.Contains(asked, o.name)) {
+				next, done = o, have
+			}
+		}
+		if next == nil {
+			return
+		}
 		t0 := time.Now()
-		r.All = append(r.All, outageRun(t, o, n))
-		r.First = append(r.First, outageRun(t, o, outageFirst))
-		t.Logf("%d %s: %v", i, o.name, time.Since(t0))
+		x := outageRun(t, next, done+1, min(n, done+outageChunk))
+		if at := r.at(next.name); at >= 0 {
+			r.All[at].add(&x)
+		} else {
+			r.All = append(r.All, x)
+			r.First = append(r.First, outageRun(t, next, 1, outageFirst))
+		}
+		r.sort()
+		t.Logf("%s: %d in %v", next.name, done+x.Replicates, time.Since(t0))
 		b, err := json.MarshalIndent(r, "", " ")
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(outageFile, append(b, '\n'), 0o644))
 	}
 }
 
+// at is where the record holds a design, or −1.
+func (r *outageRecord) at(design string) int {
+	return slices.IndexFunc(r.All, func(x outageResult) bool { return x.Design == design })
+}
+
+// sort puts the record in the order of the designs.
+func (r *outageRecord) sort() {
+	for _, of := range [][]outageResult{r.All, r.First} {
+		slices.SortFunc(of, func(a, b outageResult) int { return cmp.Compare(outageAt(a.Design), outageAt(b.Design)) })
+	}
+}
+
+func outageAt(design string) int {
+	return slices.IndexFunc(outageDesigns, func(o outageDesign) bool { return o.name == design })
+}
+
 // TestOutageStudyStillHolds runs the first replicates again: the same counts, and
 // numbers to 1e-6.
 func TestOutageStudyStillHolds(t *testing.T) {
 	for i, want := range readOutages(t).First {
-		got := outageRun(t, &outageDesigns[i], want.Replicates)
+		got := outageRun(t, &outageDesigns[i], 1, want.Replicates)
 		require.Equal(t, want.Warned, got.Warned, want.Design)
 		for k, q := range want.Passed {
 			require.Equal(t, q.Covered, got.Passed[k].Covered, want.Design)

@@ -30,6 +30,8 @@ type Study struct {
 	// Vary, where not nil, makes the truth of each replicate anew from random
 	// numbers of its own; Truth is then the one it varies about.
 	Vary func(*rand.Rand) Truth
+	// Withheld: shares that passed count also where it was too early to give them.
+	Withheld bool
 	// Coefficients to watch, by part and term ("survival fork_length_mm"),
 	// in the column's own unit.
 	Coefficients map[string]float64
@@ -234,6 +236,9 @@ func (s *Study) watch(truth *Truth, sample *Sample, f *cjs.Fit) []estimate {
 		passed := e.PassedShare
 		if retention.Held > 0 {
 			passed = e.WithRetention
+		}
+		if s.Withheld && passed.Status == cjs.TooEarly {
+			passed.Value = e.Withheld()
 		}
 		at := h.River.Sites[e.Site].Name
 		told := func(n *information) bool { return n.passed(of, e.Site) }

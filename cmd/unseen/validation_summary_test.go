@@ -9,8 +9,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"example.org/unseen/cjs/simulate"
 )
 
 // found sums up the estimates of a study that are judged.
@@ -84,7 +82,8 @@ func summaryLines(t *testing.T, b *strings.Builder) {
 		f.line(b, []string{"season under way, the law of travel holds", "the same, fish of two migration rates", "the same, some depart late"}[i], "cjs/season TestSeasonStudy")
 	}
 	unevenSummary(t).line(b, "speeds differ between reaches: laws chosen by the test", "cjs/season TestUnevenStudy")
-	outageSummary(t).line(b, "declared outages", "cjs/simulate TestOutageStudy")
+	outageSummary(t, true).line(b, "declared outages, the law of travel holds", "cjs/simulate TestOutageStudy")
+	outageSummary(t, false).line(b, "the same, fish rest or have two speeds: covered or warned", "the same")
 }
 
 func thinSummary(t *testing.T) *found {
@@ -124,20 +123,22 @@ func unevenSummary(t *testing.T) *found {
 	return f
 }
 
-func outageSummary(t *testing.T) *found {
-	var r struct {
-		All []struct {
-			Replicates int
-			Passed     []simulate.Quantity
-		}
-	}
-	fromJSON(t, "../../testdata/studies/season-outages.json", &r)
+// outageSummary is of the designs in which the law of travel holds, or of those in
+// which it does not: there covered is what is covered or warned of.
+func outageSummary(t *testing.T, holds bool) *found {
 	f := newFound()
-	for _, q := range r.All {
+	for _, q := range outageRecord(t).All {
+		if lawless := strings.HasSuffix(q.Design, "rests") || strings.HasSuffix(q.Design, "two speeds"); lawless == holds {
+			continue
+		}
 		f.design(q.Replicates)
 		for _, p := range q.Passed {
+			covered := p.Covered
+			if !holds {
+				covered = q.Replicates - p.Silent
+			}
 			if p.Of == "" {
-				f.estimate(float64(p.Covered)/float64(q.Replicates), p.Bias/p.SD)
+				f.estimate(float64(covered)/float64(q.Replicates), p.Bias/p.SD)
 			}
 		}
 	}

@@ -358,8 +358,8 @@ Data simulated with known truth are fitted like any other. Seeds and limits were
 What they show:
 
 - Logit intervals fail where counts are small or a truth is at 0 or 1; there the fit warns in 90 % of replicates or more. The default (` + "`--interval auto`" + `) takes profile likelihood there and stays within the limits of the study of thin data.
-- A model with one law of travel is biased where fish travel at two rates or depart late. Between reaches the program tests for it and warns; two rates within a reach, or in an outage, give no warning.
-- Bias above 0.1 SD stands where a truth is at 1 or counts are small (thin data), where the law of travel does not hold, and in designs of few replicates. An outage design of 20 replicates shows gross errors only.
+- A model with one law of travel is biased where fish travel at two rates or depart late. Between reaches the program tests for it and warns; with declared outages it also tests whether one law holds for all fish, and warns. While the season runs without outages, two rates or late departure give no warning.
+- Bias above 0.1 SD stands where a truth is at 1 or counts are small (thin data), where the law of travel does not hold, and in designs of few replicates, of which the record gives the number.
 
 How often the checks of fit reject: [checks.md](checks.md#how-often-the-checks-reject).
 `)

@@ -18,7 +18,7 @@ var footnotes = map[cjs.Status]Note{
 	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
 	cjs.Held:        {"§", "held: fixed in the study file, not estimated"},
 	cjs.Absent:      {"¶", "no data to estimate it from"},
-	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones; only an interval is given"},
+	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones (or, when it is over, a row idle too long); only an interval is given"},
 }
 
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }

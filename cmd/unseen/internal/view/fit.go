@@ -167,6 +167,9 @@ func answerOf(d *analysis.Fitted, full bool) []string {
 	if last != known && last.PassedShare.Status == cjs.Borrowed {
 		out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data, as no fish are detected downstream: %s were seen there. If the model's shared parameters are taken at face value, the estimate would be %s.",
 			river.Sites[last.Site].Name, percentOf(last.SeenShare), percentOf(last.PassedShare)))
+	} else if e := last.PassedShare; e.Status == cjs.TooEarly {
+		out = append(out, fmt.Sprintf("How many passed %s cannot be estimated, as too many may have passed while rows did not work: between %s and %s %%; %s were seen there.",
+			river.Sites[last.Site].Name, Digits(100*e.Low, 0), Digits(100*e.High, 0), Percent(last.SeenShare.Value, 1)))
 	} else if last != known {
 		site := river.Sites[last.Site].Name
 		out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data: %s were seen there, which is survival × detection.",

@@ -20,6 +20,7 @@ var warningTitles = map[string]string{
 	cjs.WarnNotConverged:         "the fit did not converge",
 	cjs.WarnTooEarly:             "too early to tell slow fish from dead ones",
 	cjs.WarnSpeeds:               "migration differs between reaches",
+	cjs.WarnOneLaw:               "one law of travel does not hold for all fish",
 	cjs.WarnOutage:               "a silence that may be an outage",
 	cjs.WarnProfileBeats:         "a better maximum was found",
 	cjs.WarnSeveralMaxima:        "two nearly equal maxima",
