@@ -11,6 +11,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // TestPassedIsOfThoseThatEnterAbove: fish released at B itself say nothing of
@@ -174,7 +175,7 @@ func TestTooEarlyRule(t *testing.T) {
 		releases := p.Releases()
 		se := func(j int) float64 {
 			info := likelihood.ExpectedInformation(p.Design, f.X, releases, nil)
-			s, ok := likelihood.Decompose(info, 4)
+			s, ok := linear.Decompose(info, 4)
 			require.True(t, ok)
 			c, g := s.Inverse(1e-9), []float64{a.s * (1 - a.s), 0, 0, 0}
 			v := a.s

@@ -10,6 +10,7 @@ import (
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // Options of a fit. The zero value is the documented default.
@@ -111,7 +112,7 @@ type machine struct {
 	limits [][]float64
 	moved  [][]maximum.Row
 	edges  []*maximum.Edge
-	scaled *likelihood.Eigen
+	scaled *linear.Eigen
 	z      float64 // normal quantile of the level
 	// running is set while the season runs; told too where the season is over but
 	// rows did not work all the time.
@@ -141,7 +142,7 @@ type machine struct {
 	split    *components // that share no coefficient; made when first asked for
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
-	designInfo *likelihood.Eigen
+	designInfo *linear.Eigen
 	interior   []float64
 }
 
@@ -249,7 +250,7 @@ func (f *Fit) inform(h []float64) {
 // judge settles covariance, rank with these data and the verdict.
 func (f *Fit) judge(g []float64) error {
 	n := f.Parameters
-	s, ok := likelihood.Decompose(f.Information, n)
+	s, ok := linear.Decompose(f.Information, n)
 	if !ok {
 		return fmt.Errorf("the information at the answer could not be computed: the likelihood has no maximum these data can show")
 	}
@@ -299,7 +300,7 @@ func (f *Fit) rankHere() int {
 			}
 		}
 	}
-	s, ok := likelihood.Decompose(a, n)
+	s, ok := linear.Decompose(a, n)
 	if !ok {
 		return f.scaled.Rank(hereTolerance)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // Movement is drift and spread of a group of migrants, from the first-passage
@@ -128,14 +129,14 @@ type running struct {
 	// now and end are the inverse expected information of these releases, by
 	// the end of the data and when every migrant has come.
 	now, end  []float64
-	nowScaled *likelihood.Eigen
+	nowScaled *linear.Eigen
 	// under is the share of the newly released fish that, did all survive,
 	// would still have to come to the last site.
 	under float64
 	// inner is a point at which nothing is at a bound, inside the expected
 	// information there by the end of the data and innerVariance its inverse.
 	inner         []float64
-	inside        *likelihood.Eigen
+	inside        *linear.Eigen
 	innerVariance []float64
 	// alive is made when first asked for; see come.
 	alive []likelihood.PassedSums
@@ -156,13 +157,13 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	if p.Windowed() {
 		return r, r.withWindows(ctx, late)
 	}
-	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*likelihood.Eigen, []float64) {
+	information := func(d *likelihood.Design, x []float64, releases []likelihood.Wait) (*linear.Eigen, []float64) {
 		if p.Layout.Resting {
 			// Of the mixture the expectation has no closed form: for this
 			// purpose nobody rests.
 			d = withoutRest(d)
 		}
-		s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, x, releases, p.TestUnits()), f.Parameters)
+		s, ok := linear.Decompose(likelihood.ExpectedInformation(d, x, releases, p.TestUnits()), f.Parameters)
 		if !ok {
 			return nil, nil
 		}
@@ -187,13 +188,13 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 func (r *running) withWindows(ctx context.Context, late []likelihood.Wait) error {
 	f := r.f
 	p := f.Problem
-	observed := func(d *likelihood.Design, x []float64) (*likelihood.Eigen, []float64) {
+	observed := func(d *likelihood.Design, x []float64) (*linear.Eigen, []float64) {
 		var at likelihood.Point
 		likelihood.NewCJS(d, f.data).Eval(x, 2, &at)
 		for i, v := range at.H {
 			at.H[i] = -v
 		}
-		s, ok := likelihood.Decompose(at.H, f.Parameters)
+		s, ok := linear.Decompose(at.H, f.Parameters)
 		if !ok {
 			return nil, nil
 		}
@@ -236,7 +237,7 @@ func (f *Fit) withoutOutages(late []likelihood.Wait) []float64 {
 	if whole.Layout.Resting {
 		d = withoutRest(d)
 	}
-	s, ok := likelihood.Decompose(likelihood.ExpectedInformation(d, f.X, late, f.Problem.TestUnits()), f.Parameters)
+	s, ok := linear.Decompose(likelihood.ExpectedInformation(d, f.X, late, f.Problem.TestUnits()), f.Parameters)
 	if !ok {
 		return nil
 	}

@@ -7,6 +7,7 @@ import (
 
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // tied is a log-likelihood with a quantity that is to have a given value, at one
@@ -152,7 +153,7 @@ func (t *tied) dense() (s tiedStep, ok bool) {
 			t.a[i*n+j] += (bend + stiff) * gi * gj
 		}
 	}
-	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
+	used, definite := linear.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
 	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
 	if math.IsInf(used, 0) || !(gw > 0) || math.IsNaN(gu) {
 		return s, false
@@ -169,7 +170,7 @@ func (t *tied) dense() (s tiedStep, ok bool) {
 // Morrison 1950).
 func (t *tied) sparse() (s tiedStep, ok bool) {
 	n := t.n
-	used, definite := likelihood.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
+	used, definite := linear.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
 	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
 	if !definite || !(used <= 1e-6) || !(gw > 0) || math.IsInf(gw, 0) || math.IsNaN(gu) {
 		return s, false

@@ -3,6 +3,8 @@ package likelihood
 import (
 	"context"
 	"math"
+
+	"example.org/unseen/likelihood/linear"
 )
 
 const (
@@ -64,7 +66,7 @@ func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb)
 		for i, h := range c.P.H {
 			a[i] = -h
 		}
-		used := SolveRidge(a, c.P.G, n, ridge, step)
+		used := linear.SolveRidge(a, c.P.G, n, ridge, step)
 		var gain, longest float64
 		for i, s := range step {
 			gain += c.P.G[i] * s

@@ -3,12 +3,9 @@ package likelihood
 import (
 	"math"
 	"math/rand/v2"
-)
 
-// rankTolerance: eigenvalues of an information matrix with unit diagonal below
-// this are zero. A true zero comes out near 1e-15, the smallest real ones met
-// at interior points near 1e-6.
-const rankTolerance = 1e-10
+	"example.org/unseen/likelihood/linear"
+)
 
 // Released is fish of one class with the same numbers, by site of release.
 type Released struct {
@@ -29,13 +26,13 @@ func DesignRank(d *Design, releases []Released, fixed []Unit) int {
 	if s == nil {
 		return 0
 	}
-	return s.Rank(rankTolerance)
+	return s.Rank(linear.RankTolerance)
 }
 
 // DesignInformation is the expected information of which [DesignRank] is the
 // rank, at the interior point x where the rank was greatest; nil where it
 // could not be had.
-func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *Eigen) {
+func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *linear.Eigen) {
 	for seed := range uint64(3) {
 		at := Interior(d, seed)
 		data := &Data{Units: append([]Unit(nil), fixed...)}
@@ -48,16 +45,12 @@ func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float6
 		for i := range p.H {
 			p.H[i] = -p.H[i]
 		}
-		if s, ok := Decompose(p.H, d.Columns); ok && (info == nil || s.Rank(rankTolerance) > info.Rank(rankTolerance)) {
+		if s, ok := linear.Decompose(p.H, d.Columns); ok && (info == nil || s.Rank(linear.RankTolerance) > info.Rank(linear.RankTolerance)) {
 			x, info = at, s
 		}
 	}
 	return x, info
 }
-
-// Determines tells whether the information, of a design at x, says anything
-// on the quantity with gradient grad there.
-func (s *Eigen) Determines(grad []float64) bool { return s.Outside(grad, rankTolerance) < 1e-4 }
 
 // Interior is a point at which all probabilities are well inside (0, 1) as far
 // as the design allows, with no symmetry; drawn from seed.
@@ -130,7 +123,7 @@ func Project(d *Design, target, weight [][]float64) []float64 {
 	}
 	x := make([]float64, n)
 	if n > 0 {
-		SolveRidge(a, b, n, 1e-10, x)
+		linear.SolveRidge(a, b, n, 1e-10, x)
 	}
 	return x
 }

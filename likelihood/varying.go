@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+
+	"example.org/unseen/likelihood/linear"
 )
 
 const (
@@ -57,11 +59,11 @@ func OneLaw(d *Design, x []float64, fish [][]TravelTime) (speeds, rests float64)
 			}
 		}
 	}
-	eigen, ok := Decompose(outer, n)
+	eigen, ok := linear.Decompose(outer, n)
 	if !ok {
 		return math.NaN(), math.NaN()
 	}
-	inverse := eigen.Inverse(rankTolerance)
+	inverse := eigen.Inverse(linear.RankTolerance)
 	regress(bent, scores, weights, inverse)
 	regress(rested, scores, weights, inverse)
 	return unskewedMean(bent, weights), unskewedMean(rested, weights)

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 const (
@@ -201,7 +202,7 @@ func told(d *likelihood.Design, data *likelihood.Data) int {
 			}
 		}
 	}
-	s, ok := likelihood.Decompose(gram, n)
+	s, ok := linear.Decompose(gram, n)
 	if !ok {
 		return 0
 	}

@@ -19,6 +19,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/season"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // dayResult is what the replicates said on one day about one quantity.
@@ -194,7 +195,7 @@ func expectedSE(tr truth, day int) []float64 {
 		x[p.Design.Slots[0][a][0].Column] = link.Inverse(v)
 	}
 	n := p.Design.Columns
-	s, ok := likelihood.Decompose(likelihood.ExpectedInformation(p.Design, x, p.Releases(), nil), n)
+	s, ok := linear.Decompose(likelihood.ExpectedInformation(p.Design, x, p.Releases(), nil), n)
 	if !ok {
 		panic("the expected information cannot be taken apart")
 	}

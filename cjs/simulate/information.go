@@ -5,6 +5,7 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // information is what a sample could tell under a model, settled without a fit:
@@ -14,7 +15,7 @@ import (
 type information struct {
 	p *model.Problem
 	x []float64
-	s *likelihood.Eigen
+	s *linear.Eigen
 	// numbers are those of some fish of each class, the constant first.
 	numbers [][][]float64
 }
@@ -48,7 +49,7 @@ func (t *Truth) informationOf(sample *Sample, p *model.Problem) *information {
 		}
 	}
 	n.nearest(t, sample, fish)
-	if s, ok := likelihood.Decompose(n.expected(), p.Design.Columns); ok {
+	if s, ok := linear.Decompose(n.expected(), p.Design.Columns); ok {
 		n.s = s
 	}
 	return n
@@ -81,7 +82,7 @@ func (n *information) nearest(t *Truth, sample *Sample, fish [][]int) {
 	}
 	n.x = make([]float64, c)
 	if c > 0 {
-		likelihood.SolveRidge(a, b, c, 1e-10, n.x)
+		linear.SolveRidge(a, b, c, 1e-10, n.x)
 	}
 }
 

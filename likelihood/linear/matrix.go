@@ -1,4 +1,7 @@
-package likelihood
+// Package linear takes symmetric matrices apart and solves by them, such as the
+// information of a likelihood, whose coefficients differ in scale by orders of
+// magnitude and may not be told apart at all.
+package linear
 
 import (
 	"math"
@@ -8,6 +11,11 @@ import (
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
+
+// RankTolerance: eigenvalues of an information matrix with unit diagonal below
+// this are zero. A true zero comes out near 1e-15, the smallest real ones met
+// at interior points near 1e-6.
+const RankTolerance = 1e-10
 
 // Eigen is a symmetric matrix brought to unit diagonal and taken apart: into
 // parts that have nothing to do with each other, and each into eigenvectors.
@@ -75,6 +83,10 @@ func (s *Eigen) Rank(tol float64) int {
 	}
 	return n
 }
+
+// Determines tells whether the information, of a design at x, says anything
+// on the quantity with gradient grad there.
+func (s *Eigen) Determines(grad []float64) bool { return s.Outside(grad, RankTolerance) < 1e-4 }
 
 // Smallest is the smallest eigenvalue; +Inf of an empty matrix.
 func (s *Eigen) Smallest() float64 {
