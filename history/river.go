@@ -6,6 +6,7 @@ package history
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // MaxRows is the largest number of antenna rows below the first site: the
@@ -21,6 +22,8 @@ type River struct {
 // Site is a place where fish can be sighted.
 type Site struct {
 	Name string // as in the study
+	// Aliases are other spellings of the name, as tables have them.
+	Aliases []string
 	// Km is the distance along the river in kilometres, rising or falling
 	// downstream throughout; NaN when the study gives none.
 	Km float64
@@ -104,10 +107,11 @@ func (r *River) RowLabel(b int) string {
 	return s.Name + "/" + s.Rows[b-r.FirstRow(k)]
 }
 
-// SiteIndex finds a site by name; -1 when the river has none of that name.
+// SiteIndex finds a site by its name or another spelling of it; -1 when the river
+// has none of that name.
 func (r *River) SiteIndex(name string) int {
 	for i := range r.Sites {
-		if r.Sites[i].Name == name {
+		if s := &r.Sites[i]; s.Name == name || slices.Contains(s.Aliases, name) {
 			return i
 		}
 	}

@@ -85,6 +85,9 @@ func zoneIn(words string) string {
 // of its clock, with those words; "" where they say nothing, or the times their
 // own offset.
 func (t *sample) zone(c columns) (zone, words string) {
+	if t.said != nil && t.said.TimeZone != "" {
+		return t.said.TimeZone, "you said"
+	}
 	if x := t.dates(c); x.absolute*2 > x.times {
 		return "", ""
 	}
@@ -117,6 +120,10 @@ func (g *guess) fishColumns() columns {
 func (g *guess) renderZone(b *text, t *sample, c columns) {
 	zone, words := t.zone(c)
 	if zone == "" {
+		return
+	}
+	if t.said != nil && t.said.TimeZone != "" {
+		b.line("time_zone = %s", quoted(zone))
 		return
 	}
 	b.line("time_zone = %s   # ? as %q says", quoted(zone), words)

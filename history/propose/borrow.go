@@ -18,7 +18,7 @@ func (g *guess) borrow(ctx context.Context) error {
 	})
 	slices.SortStableFunc(full, func(a, b *sample) int { return b.records - a.records })
 	for i, t := range g.tables {
-		if t.records >= enoughRecords && t.reading.Widths == nil {
+		if t.records >= enoughRecords && t.reading.Widths == nil || t.said != nil {
 			continue
 		}
 		for _, o := range full {
@@ -61,7 +61,7 @@ func (t *sample) laidOutAs(ctx context.Context, o *sample) (*sample, error) {
 	if x := &u.columns[o.timeColumn()]; x.filled == 0 || !x.mostly(x.times) {
 		return nil, nil
 	}
-	u.found, u.name = o.found, t.name
+	u.found, u.name, u.said = o.found, t.name, t.said
 	u.above = t.above
 	return u, nil
 }
@@ -71,7 +71,7 @@ func (t *sample) laidOutAs(ctx context.Context, o *sample) (*sample, error) {
 func (g *guess) addSiblings() {
 	for _, t := range g.tables {
 		alike := func(s *sample) bool { return s != t && s.like(t) }
-		if t != g.fish && t.records > 0 && !slices.Contains(g.sightings, t) && slices.ContainsFunc(g.sightings, alike) {
+		if t != g.fish && t.mayBe() && t.records > 0 && !slices.Contains(g.sightings, t) && slices.ContainsFunc(g.sightings, alike) {
 			t.textTag = g.sightings[slices.IndexFunc(g.sightings, alike)].textTag
 			g.sightings = append(g.sightings, t)
 		}

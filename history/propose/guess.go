@@ -24,7 +24,15 @@ type Proposal struct {
 	Fish      string
 	Sightings []string
 	Other     []string
+	// Tables are all, each with what it was taken for.
+	Tables []Taken
+	// Asks are the doubts again, each with what it is about.
+	Asks []Ask
 }
+
+// Ask is a doubt with what it is about: the key of the study file that settles
+// it, as time_zone, or "" where none does by itself.
+type Ask struct{ About, Text string }
 
 // OfferAsOf notes that the season seems to run still, with records up to a day.
 // as_of is offered as a comment, for it needs km.
@@ -44,10 +52,13 @@ func (p *Proposal) NoSightings(records int64) {
 // guess is what was guessed so far.
 type guess struct {
 	base   string
+	said   map[string]Said
 	tables []*sample
+	failed []Taken // that cannot be read
 	doubts []string
-	unread []string // files, each with the reason
-	found  []string // names of all files under the paths
+	about  map[string]string // of doubts, what they are about
+	unread []string          // files, each with the reason
+	found  []string          // names of all files under the paths
 
 	text      bool // tags are plain text
 	fish      *sample
@@ -72,18 +83,28 @@ func (g *guess) doubt(format string, args ...any) {
 	g.doubts = append(g.doubts, fmt.Sprintf(format, args...))
 }
 
+// ask notes a doubt that a key of the study file settles.
+func (g *guess) ask(about, format string, args ...any) {
+	g.doubt(format, args...)
+	if g.about == nil {
+		g.about = map[string]string{}
+	}
+	g.about[g.doubts[len(g.doubts)-1]] = about
+}
+
 func (g *guess) gather(ctx context.Context, paths []string) error {
 	files, err := g.files(paths)
 	if err != nil {
 		return err
 	}
 	for _, f := range files {
-		tables, err := takeTables(ctx, f)
+		tables, err := g.takeTables(ctx, f)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
 		if err != nil {
 			g.unread = append(g.unread, fmt.Sprintf("%s (%v)", f.Name, err))
+			g.failed = append(g.failed, Taken{Name: f.Name, File: f.Name, Path: f.Path, Kind: Unused, Reading: g.saidOf(f.Name).Reading, Why: err.Error()})
 		}
 		g.tables = append(g.tables, tables...)
 	}

@@ -27,6 +27,13 @@ func (d *dated) look(c *sampleColumn) {
 	}
 }
 
+// said takes the order that the user says.
+func (d *dated) said(t *sample) {
+	if t.said != nil && t.said.Order != clock.Unsettled {
+		d.order, d.settled, d.open = t.said.Order, true, true
+	}
+}
+
 // settleOrders settles the order of day and month where files leave it open: as
 // other files of the layout have it, else so that the fish are seen soon after
 // their release.
@@ -36,9 +43,11 @@ func (g *guess) settleOrders(ctx context.Context, groups []*alike) error {
 		for _, t := range a.files {
 			x := t.dates(a.col)
 			g.offsets = g.offsets && x.absolute == x.times
+			a.said(t)
 			a.look(x)
 		}
 	}
+	g.fishDates.said(g.fish)
 	g.fishDates.look(&g.fish.columns[g.fish.releaseColumn()])
 	if err := g.fitOrders(ctx, groups); err != nil {
 		return err
@@ -103,7 +112,7 @@ func (g *guess) fitOrders(ctx context.Context, groups []*alike) error {
 	for _, a := range unsettled {
 		a.order = bestReads
 	}
-	g.doubt("dates can be read day first or month first; %s is proposed", g.proposedOrder(unsettled))
+	g.ask("date_order", "dates can be read day first or month first; %s is proposed", g.proposedOrder(unsettled))
 	return g.releases(ctx, g.fishDates.order)
 }
 

@@ -10,22 +10,25 @@ import (
 // Columns are told by what they hold, not by what they are called. The error
 // says what is missing where no study can be proposed.
 func Study(ctx context.Context, paths []string, base string) (*Proposal, error) {
-	g := &guess{base: base}
-	if err := g.gather(ctx, paths); err != nil {
+	p, err := Told(ctx, paths, base, nil)
+	if err != nil {
 		return nil, err
 	}
-	if err := g.roles(ctx); err != nil {
-		return nil, err
-	}
-	if err := g.mapSightings(ctx); err != nil {
-		return nil, err
-	}
-	if err := g.laterSites(ctx); err != nil {
-		return nil, err
-	}
-	g.findRelease()
-	if err := g.river(ctx); err != nil {
-		return nil, err
+	return p, nil
+}
+
+// Told proposes as [Study] does where a user says what some tables are, by the
+// names that [Taken] gives them. The proposal is there with an error too: then it
+// has no text, and its tables as far as they are known.
+func Told(ctx context.Context, paths []string, base string, said map[string]Said) (*Proposal, error) {
+	g := &guess{base: base, said: said}
+	for _, step := range []func(context.Context) error{
+		func(ctx context.Context) error { return g.gather(ctx, paths) }, g.roles, g.mapSightings, g.laterSites,
+		func(context.Context) error { g.findRelease(); return nil }, g.river,
+	} {
+		if err := step(ctx); err != nil {
+			return &Proposal{Tables: g.taken(), Doubts: g.doubts}, err
+		}
 	}
 	return g.render(), nil
 }

@@ -54,9 +54,10 @@ func (g *guess) render() *Proposal {
 	g.renderTop(b)
 	g.renderFish(b)
 	g.renderSightings(b)
+	g.renderRecaptures(b)
 	g.renderSites(b)
 	if len(g.sites) > 1 && !g.kmKnown {
-		g.doubt("the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
+		g.ask("site", "the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
 	}
 	if len(g.other) > 0 {
 		g.doubt("not used: %s", strings.Join(g.left, ", "))
@@ -71,7 +72,10 @@ func (g *guess) render() *Proposal {
 			b.line("# - %s", strings.ReplaceAll(d, "\n", " "))
 		}
 	}
-	p := &Proposal{Study: b.String(), Doubts: g.doubts, Fish: g.fish.name, Other: g.other}
+	p := &Proposal{Study: b.String(), Doubts: g.doubts, Fish: g.fish.name, Other: g.other, Tables: g.taken()}
+	for _, d := range g.doubts {
+		p.Asks = append(p.Asks, Ask{g.about[d], d})
+	}
 	for _, s := range g.sightings {
 		p.Sightings = append(p.Sightings, s.name)
 	}
@@ -87,7 +91,7 @@ func (g *guess) renderTop(b *text) {
 		b.line("# time_zone = \"Europe/Dublin\"   # the sightings write their offset; this is for other times without one")
 	} else {
 		b.line("time_zone = \"UTC\"   # ? the sightings have no offset: name the zone the readers' clocks keep, as \"Europe/Dublin\"")
-		g.doubt("the times have no offset; they are taken as UTC. Set time_zone to what the readers' clocks keep")
+		g.ask("time_zone", "the times have no offset; they are taken as UTC. Set time_zone to what the readers' clocks keep")
 	}
 	if order := g.commonOrder(); order != clock.Unsettled {
 		b.line("date_order = %s   # ? not every file tells", quoted(order.String()))
@@ -108,7 +112,7 @@ func (g *guess) renderSites(b *text) {
 	} else {
 		if released == "" {
 			released = "Release site"
-			g.doubt("the tables do not name the place of release; it is called \"Release site\"")
+			g.ask("release", "the tables do not name the place of release; it is called \"Release site\"")
 		}
 		b.line("[[site]]")
 		b.line("name = %s   # ? where the fish were released", quoted(released))
@@ -126,7 +130,7 @@ func (g *guess) renderSites(b *text) {
 		b.line("# ? %s has only %d records: a place on the river, or a workbench? As a site it would be", quoted(s.name), s.records)
 		b.line("# [[site]]")
 		b.line("# name = %s", quoted(s.name))
-		g.doubt("%q has only %d records and is left out", s.name, s.records)
+		g.ask("site", "%q has only %d records and is left out", s.name, s.records)
 	}
 }
 
@@ -189,6 +193,38 @@ func columnPairs(ours []string, at []int, header []string) (pairs []string) {
 	return pairs
 }
 
+// cohorts are the columns of the fish table that may be release groups.
+func (g *guess) cohorts() (out []string) {
+	t := g.fish
+	tag, released := g.tag(t), t.releaseColumn()
+	for i := range t.columns {
+		c := &t.columns[i]
+		if i == tag || i == released || i == t.clockOf(released, true) || i == g.secondTag(tag) || c.name == "" {
+			continue
+		}
+		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
+			out = append(out, c.name)
+		}
+	}
+	return out
+}
+
+// cohortColumn is the column that is the release group, as the user or its name
+// says, "" for none; ok tells whether one of them does.
+func (g *guess) cohortColumn() (name string, ok bool) {
+	if i, ok := g.fish.told("cohort"); ok {
+		if i < 0 {
+			return "", true
+		}
+		return g.fish.header[i], true
+	}
+	cohorts := g.cohorts()
+	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
+		return cohorts[i], true
+	}
+	return "", false
+}
+
 func (g *guess) renderFish(b *text) {
 	t := g.fish
 	tag, released := g.tag(t), t.releaseColumn()
@@ -209,13 +245,19 @@ func (g *guess) renderFish(b *text) {
 	}
 	clock, second := t.clockOf(released, true), g.secondTag(tag)
 	ours, at := []string{"tag", "released"}, []int{tag, released}
-	var kinds, cohorts, attributes []string
+	for _, role := range []string{"site", "removed"} {
+		if i, ok := t.told(role); ok && i >= 0 {
+			ours, at = append(ours, role), append(at, i)
+		}
+	}
+	cohort, _ := g.cohortColumn()
+	var kinds, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
 		if i == tag || i == released || i == clock || i == second || c.name == "" {
 			continue
 		}
-		if slices.Contains(study.Reserved, c.name) && c.name != "cohort" && c.name != "site" {
+		if slices.Contains(study.Reserved, c.name) && (c.name != "cohort" || cohort != "cohort") && c.name != "site" && !slices.Contains(at, i) {
 			ours, at = append(ours, c.name+"_name"), append(at, i)
 		}
 		switch {
@@ -227,9 +269,6 @@ func (g *guess) renderFish(b *text) {
 			g.doubt("%s: some numbers of the column %q have a decimal comma and others a point; it is taken as a category", t.name, c.name)
 		}
 		attributes = append(attributes, quoted(c.name))
-		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
-			cohorts = append(cohorts, c.name)
-		}
 	}
 	if clock >= 0 {
 		b.line("columns = { %s }   # ?", strings.Join(append(columnPairs([]string{"tag"}, []int{tag}, t.header),
@@ -240,7 +279,7 @@ func (g *guess) renderFish(b *text) {
 	}
 	if x := &t.columns[released]; clock < 0 && x.dateOnly > 0 {
 		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
-		g.doubt("%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
+		g.ask("released_at", "%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
 	}
 	if second >= 0 {
 		b.line("second_tag = %s   # ? of fish tagged twice", quoted(t.header[second]))
@@ -248,9 +287,9 @@ func (g *guess) renderFish(b *text) {
 	if len(kinds) > 0 {
 		b.line("kinds = { %s }   # ?", strings.Join(kinds, ", "))
 	}
-	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
-		b.line("cohort = %s   # ?", quoted(cohorts[i]))
-	} else if len(cohorts) > 0 {
+	if c, ok := g.cohortColumn(); ok && c != "" {
+		b.line("cohort = %s   # ?", quoted(c))
+	} else if cohorts := g.cohorts(); len(cohorts) > 0 && !ok {
 		other := ""
 		if len(cohorts) > 1 {
 			other = " or " + strings.Join(cohorts[1:], ", ")

@@ -19,11 +19,13 @@ import (
 func (g *guess) roles(ctx context.Context) error {
 	var tagged []*sample
 	for _, t := range g.tables {
-		if t.tagColumn() >= 0 && t.timeColumn() >= 0 {
+		if t.mayBe() && t.tagColumn() >= 0 && (t.timeColumn() >= 0 || t.kind() == Fish && t.releaseColumn() >= 0) {
 			tagged = append(tagged, t)
+		} else if what := t.needs(); what != "" {
+			return fmt.Errorf("%s", what)
 		}
 	}
-	if len(tagged) < 2 {
+	if len(tagged) < 2 || slices.ContainsFunc(tagged, (*sample).tagIsText) {
 		if text := g.textTags(); len(text) >= 2 {
 			tagged, g.text = text, true
 			g.doubt("no column holds ISO 11784 codes; %q looks like the tag, as plain text", tagged[0].columns[g.tag(tagged[0])].name)
@@ -37,15 +39,24 @@ func (g *guess) roles(ctx context.Context) error {
 		scores[t] = g.fishScore(t, tagged)
 	}
 	score := func(t *sample) float64 { return scores[t] }
-	slices.SortStableFunc(tagged, func(a, b *sample) int { return cmp.Compare(score(b), score(a)) })
+	slices.SortStableFunc(tagged, func(a, b *sample) int {
+		return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(score(b), score(a)))
+	})
 	g.fish, g.sightings = tagged[0], slices.Clone(tagged[1:])
+	if g.fish.kind() == Sightings {
+		return fmt.Errorf("a study needs a fish table; say which of the tables it is")
+	}
 	if spoilt := slices.IndexFunc(g.tables, func(t *sample) bool {
 		return !slices.Contains(tagged, t) && t.whyNot() != "" && g.measured(t)
-	}); spoilt >= 0 && !g.measured(g.fish) && !g.text {
+	}); spoilt >= 0 && !g.measured(g.fish) && !g.text && g.fish.kind() != Fish {
 		t := g.tables[spoilt]
 		return fmt.Errorf("%s looks like the fish table, but it has %s; put it right there, and begin anew", t.name, t.whyNot())
 	}
-	if c := &g.fish.columns[g.tag(g.fish)]; c.spread() < 0.5 || c.spread() < once && !g.measured(g.fish) {
+	if c := &g.fish.columns[g.tag(g.fish)]; g.fish.kind() == Fish {
+		if c.filled == 0 {
+			return fmt.Errorf("%s: the column %q is empty; say which holds the tags", g.fish.name, c.name)
+		}
+	} else if c.spread() < 0.5 || c.spread() < once && !g.measured(g.fish) {
 		var names []string
 		for _, t := range tagged {
 			names = append(names, t.name)
@@ -65,12 +76,12 @@ func (g *guess) roles(ctx context.Context) error {
 	for _, t := range g.sightings {
 		g.meet(t)
 	}
-	if score(tagged[0])-score(tagged[1]) < 1 && slices.Contains(g.sightings, tagged[1]) {
+	if score(tagged[0])-score(tagged[1]) < 1 && g.fish.kind() != Fish && slices.Contains(g.sightings, tagged[1]) {
 		g.doubt("%s is taken for the fish table, but %s looks much the same", tagged[0].name, tagged[1].name)
 	}
 	slices.SortFunc(g.sightings, func(a, b *sample) int { return history.NaturalCompare(a.name, b.name) })
 	for _, t := range g.tables {
-		if t != g.fish && !slices.Contains(g.sightings, t) {
+		if t != g.fish && !slices.Contains(g.sightings, t) && t.kind() != Recaptures {
 			g.other = append(g.other, t.name)
 			if why := t.whyNot(); why != "" {
 				g.left = append(g.left, t.name+" ("+why+")")
@@ -80,6 +91,29 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// mayBe tells whether a table may be of the fish or of sightings, by what the
+// user says.
+func (t *sample) mayBe() bool { return t.kind() != Unused && t.kind() != Recaptures }
+
+// tagIsText tells whether the column that the user says holds the tags holds no
+// codes.
+func (t *sample) tagIsText() bool {
+	i, ok := t.told("tag")
+	return ok && i >= 0 && t.columns[i].filled > 0 && !t.columns[i].mostly(t.columns[i].tags)
+}
+
+// rank puts the table that is said to be of the fish first, and those said to be
+// of sightings last.
+func (t *sample) rank() int {
+	switch t.kind() {
+	case Fish:
+		return 0
+	case Sightings:
+		return 2
+	}
+	return 1
 }
 
 // once is which share of the tags of a fish table differ at least, that no
@@ -97,7 +131,7 @@ func (g *guess) moreFish() {
 	own := g.codes(&g.fish.columns[g.tag(g.fish)])
 	var more []string
 	g.sightings = slices.DeleteFunc(g.sightings, func(t *sample) bool {
-		if !slices.Equal(t.header, g.fish.header) || !g.measured(t) || t.columns[g.tag(t)].spread() < once {
+		if t.kind() == Sightings || !slices.Equal(t.header, g.fish.header) || !g.measured(t) || t.columns[g.tag(t)].spread() < once {
 			return false
 		}
 		met, codes := 0, g.codes(&t.columns[g.tag(t)])
@@ -165,7 +199,7 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	fish.textTag, fish.name, fish.found = t.textTag, t.name, t.found
+	fish.textTag, fish.name, fish.found, fish.said = t.textTag, t.name, t.found, t.said
 	g.tables[slices.Index(g.tables, t)], g.fish = fish, fish
 	return nil
 }
@@ -256,12 +290,18 @@ const fishRecords = 200_000
 // secondTag is the column of the fish table with second tags; -1 where there is
 // none.
 func (g *guess) secondTag(tag int) int {
+	if i, ok := g.fish.told("second_tag"); ok {
+		return i
+	}
 	return slices.IndexFunc(g.fish.columns, func(c sampleColumn) bool {
 		return !g.text && c.name != g.fish.columns[tag].name && c.mostly(c.tags) && len(c.values) == c.filled
 	})
 }
 
 func (g *guess) tag(t *sample) int {
+	if i, ok := t.told("tag"); ok {
+		return i
+	}
 	if g.text {
 		return t.textTag
 	}
@@ -277,10 +317,13 @@ func (g *guess) textTags() []*sample {
 		t.textTag = -1
 		most := 1
 		for _, u := range g.tables {
-			if u == t || t.timeColumn() < 0 || u.timeColumn() < 0 {
+			if u == t || t.timeColumn() < 0 || u.timeColumn() < 0 || !t.mayBe() || !u.mayBe() {
 				continue
 			}
 			for i := range t.columns {
+				if told, ok := t.told("tag"); ok && told != i {
+					continue
+				}
 				for k := range u.columns {
 					if n := shared(&t.columns[i], &u.columns[k]); n > most {
 						t.textTag, most = i, n

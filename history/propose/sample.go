@@ -21,9 +21,10 @@ type sample struct {
 	delim   byte
 	records int
 	columns []sampleColumn
-	textTag int // the column of tags in plain text
-	met     int // of several columns of codes that with the tags of the fish, counted from 1
-	found       // its layout
+	textTag int   // the column of tags in plain text
+	said    *Said // by the user; nil where nothing is
+	met     int   // of several columns of codes that with the tags of the fish, counted from 1
+	found         // its layout
 }
 
 // sampleColumn is a column's first values.
@@ -44,12 +45,15 @@ type sampleColumn struct {
 const sampleRecords = 5000
 
 // takeTables looks at a file, at every sheet of a workbook.
-func takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
+func (g *guess) takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
+	if s := g.saidOf(f.Name); s.Reading.Encoding != "" {
+		f.Reading.Encoding = s.Reading.Encoding
+	}
 	looks, err := table.LookAt(ctx, f)
 	if err != nil {
 		return nil, err
 	}
-	if len(looks) == 1 && looks[0].EightBit {
+	if len(looks) == 1 && looks[0].EightBit && f.Reading.Encoding == "" {
 		if name := eightBitEncoding(looks[0].Raw); name != "" {
 			f.Reading.Encoding = name
 			if looks, err = table.LookAt(ctx, f); err != nil {
@@ -66,15 +70,23 @@ func takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
 			}
 		}
 		x.reading.Encoding = f.Reading.Encoding
-		x.reading = shortest(ctx, f, x)
+		name := f.Name
+		if x.reading.Sheet != "" {
+			name += ", sheet " + x.reading.Sheet
+		}
+		said := g.saidOf(name)
+		if !said.over(&x.reading) {
+			x.reading = shortest(ctx, f, x)
+		}
 		file := f
 		file.Reading = x.reading
 		t, err := takeSample(ctx, file)
 		if err != nil {
 			return out, err
 		}
-		if t.found = x; x.reading.Sheet != "" {
-			t.name += ", sheet " + x.reading.Sheet
+		t.found, t.name = x, name
+		if _, ok := g.said[name]; ok {
+			t.said = said
 		}
 		out = append(out, t)
 	}
@@ -249,6 +261,9 @@ func named(name string, words ...string) bool {
 // codes it is that with most of them: the number of a reader, as long as a tag,
 // is always the same.
 func (t *sample) tagColumn() int {
+	if i, ok := t.told("tag"); ok {
+		return i
+	}
 	if t.met > 0 {
 		return t.met - 1
 	}

@@ -27,7 +27,7 @@ func (g *guess) likes() (out []*alike) {
 	for _, t := range g.sightings {
 		i := slices.IndexFunc(out, func(a *alike) bool {
 			u := a.files[0]
-			return slices.Equal(u.header, t.header) && u.delim == t.delim && slices.Equal(u.reading.Widths, t.reading.Widths)
+			return slices.Equal(u.header, t.header) && u.delim == t.delim && slices.Equal(u.reading.Widths, t.reading.Widths) && sameSaid(u, t)
 		})
 		if i < 0 {
 			i = len(out)
@@ -66,6 +66,7 @@ func (g *guess) mapSightings(ctx context.Context) error {
 		}
 	}
 	g.settlePlaces(groups)
+	g.placesSaid()
 	first := g.sightings[0]
 	for _, a := range groups {
 		u := a.files[0]

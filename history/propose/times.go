@@ -83,6 +83,11 @@ func (t *sample) timeScore(i int, release bool) float64 {
 
 // bestTime is the likeliest column of times; -1 where there is none.
 func (t *sample) bestTime(release bool) int {
+	for _, role := range map[bool][]string{true: {"released"}, false: {"time", "date"}}[release] {
+		if i, ok := t.told(role); ok {
+			return i
+		}
+	}
 	best, most := -1, 0.0
 	for i := range t.columns {
 		if !t.columns[i].isTime() {
@@ -104,6 +109,9 @@ func (t *sample) releaseColumn() int { return t.bestTime(true) }
 // clockOf is the column of the time of day that goes with a column of dates
 // alone; -1 where there is none.
 func (t *sample) clockOf(date int, release bool) int {
+	if i, ok := t.told("clock"); ok && i != date {
+		return i
+	}
 	if x := &t.columns[date]; x.dateOnly < x.times {
 		return -1
 	}

@@ -64,7 +64,7 @@ var rules = [Count]Rule{
 	UnknownTag:     {ID: "unknown_tag", Name: "unknown tag", Advice: "nothing, if these are other people's fish; else complete the fish table"},
 	Died:           {ID: "died_in_recovery", Name: "fish died before release", Advice: "the tag of a dead fish was read: was it used again, or is the fish table wrong?"},
 	Ghost:          {ID: "ghost_tag", Name: "known ghost tag", Advice: "nothing; the tags are listed as ghosts"},
-	UnknownSite:    {ID: "unknown_site", Name: "unknown site", Advice: "add the site to the study, or correct its name"},
+	UnknownSite:    {ID: "unknown_site", Name: "unknown site", Advice: "add the site to the study, correct its name, or list the spelling among the aliases of the site that is meant"},
 	UnknownAntenna: {ID: "unknown_antenna", Name: "unknown antenna", Advice: "add the antenna to its site in the study, or correct its name"},
 	AfterAsOf:      {ID: "after_as_of", Name: "after as_of", Advice: "nothing; move as_of when the season has gone on"},
 	AfterLastDay:   {ID: "after_last_day", Name: "after the last day", Advice: "nothing; move last_day if these fish belong to the study"},

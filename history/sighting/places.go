@@ -95,13 +95,14 @@ func newPlaces(st *study.Study) *places {
 			rows = []study.Row{{Antennas: x.Antennas}}
 		}
 		entry := siteEntry{first: len(p.list), rows: len(rows)}
+		names := siteSpellings(x)
 		for _, r := range rows {
 			if k > 0 {
 				row++
 				base.Row = row
 			}
 			for _, a := range r.Antennas {
-				for _, site := range spellings(x.Name) {
+				for _, site := range names {
 					for _, antenna := range spellings(a) {
 						p.antenna[antennaAt{site, antenna}] = len(p.list)
 					}
@@ -116,8 +117,10 @@ func newPlaces(st *study.Study) *places {
 				entry.listed = true
 			}
 			if r.Name != "" {
-				for _, name := range spellings(x.Name + "/" + r.Name) {
-					p.site[name] = siteEntry{first: len(p.list), rows: 1}
+				for _, site := range names {
+					for _, name := range spellings(site + "/" + r.Name) {
+						p.site[name] = siteEntry{first: len(p.list), rows: 1}
+					}
 				}
 			}
 			place := base
@@ -127,7 +130,7 @@ func newPlaces(st *study.Study) *places {
 			}
 			p.list = append(p.list, place)
 		}
-		for _, name := range spellings(x.Name) {
+		for _, name := range names {
 			p.site[name] = entry
 		}
 	}
@@ -138,6 +141,14 @@ func newPlaces(st *study.Study) *places {
 // or a sign of its own, as in what was taken from the name of a file on a Mac.
 func spellings(name string) []string {
 	return slices.Compact(slices.Sorted(slices.Values([]string{name, norm.NFC.String(name), norm.NFD.String(name)})))
+}
+
+// siteSpellings are the names of a site as they may stand in files.
+func siteSpellings(s *study.Site) (out []string) {
+	for _, name := range slices.Concat([]string{s.Name}, s.Aliases) {
+		out = append(out, spellings(name)...)
+	}
+	return out
 }
 
 // usual keeps the names in which accents are part of their letters.

@@ -117,6 +117,17 @@ func (d *decoder) checkSites(s *Study, top Pos) {
 		}
 		first[x.Name] = x.Pos
 	}
+	for i := range s.Sites {
+		x := &s.Sites[i]
+		for _, name := range x.Aliases {
+			d.plainName(x.AliasesPos, "the alias", name)
+			if p, ok := first[name]; ok {
+				d.fault(x.AliasesPos, "the alias %q is the name of a site, or another alias, on line %d", name, p.Line)
+				continue
+			}
+			first[name] = x.AliasesPos
+		}
+	}
 	river := s.River()
 	if n := river.Rows(); len(s.Sites) > 1 && n > history.MaxRows {
 		d.fault(s.Sites[len(s.Sites)-1].Pos, "%d antenna rows below the first site; at most %d can be handled", n, history.MaxRows)

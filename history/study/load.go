@@ -226,6 +226,7 @@ func (d *decoder) site(t *table, zone *time.Location) Site {
 	} else {
 		d.plainName(pos, "name", s.Name)
 	}
+	s.Aliases, s.AliasesPos = d.texts(t, "aliases")
 	s.Km, s.KmPos = d.number(t, "km")
 	s.TimeZone, s.Location = d.zone(t, "time_zone", zone)
 	d.rows(&s, t)

@@ -163,8 +163,10 @@ type SightingFiles struct {
 
 // Site is a site as the study file gives it.
 type Site struct {
-	Pos        Pos     // where it stands in the study file
-	Name       string  // as in the data
+	Pos        Pos      // where it stands in the study file
+	Name       string   // as in the data
+	Aliases    []string // other spellings of the name, as tables have them
+	AliasesPos Pos
 	Km         float64 // NaN when not given
 	KmPos      Pos
 	Days       float64  // NaN when not given; the attribute "days"
@@ -270,7 +272,7 @@ func (s *Study) River() history.River {
 		for _, w := range x.Rows {
 			rows = append(rows, w.Name)
 		}
-		r.Sites[i] = history.Site{Name: x.Name, Km: x.Km, Days: x.Days, Rows: rows, Attributes: x.Attributes}
+		r.Sites[i] = history.Site{Name: x.Name, Aliases: x.Aliases, Km: x.Km, Days: x.Days, Rows: rows, Attributes: x.Attributes}
 	}
 	return r
 }

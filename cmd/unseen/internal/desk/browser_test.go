@@ -10,21 +10,20 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"example.org/unseen/cmd/unseen/internal/demo"
 )
 
 // tab is a page of a headless Chromium on a desk.
@@ -218,27 +217,47 @@ func TestNewcomerInBrowser(t *testing.T) {
 		b := openTab(t, folder, width, height)
 		b.visible("#part-tables .body")
 		b.look(screen + "-new-1-empty")
-		b.drop(map[string]string{"fish.csv": plainText(t, "fish.csv"), "alder-ford.csv": plainText(t, "arrays/alder-ford.csv.gz"), "lower river.csv": plainText(t, "arrays/lower-river.csv.gz")})
+		b.drop(map[string]string{"fish.csv": plain(t, "fish.csv"), "alder-ford.csv": plain(t, "arrays/alder-ford.csv.gz"), "lower river.csv": plain(t, "arrays/lower-river.csv.gz")})
 		b.visible("#right")
 		assert.Contains(t, b.text("#part-tables"), "lower river.csv")
+		assert.Contains(t, b.text("#head-tables"), "needs you: is this how 3 tables are to be read?")
 		b.look(screen + "-new-2-understood")
-		b.click("#right")
-		b.visible("#set-sites")
+		// What is asked is answered where it is asked.
+		b.do(chromedp.SetValue(chromedp.CSS(".asks input[name=time_zone]"), "Europe/Dublin"))
+		b.click(".asks form:has(input[name=time_zone]) button")
+		b.until(`document.querySelector("#table-1 > p")?.textContent.includes("Europe/Dublin")`)
+		// A column that is wrong is seen to be, and put right.
+		b.click("#table-1-columns summary")
+		b.do(chromedp.SetValue(chromedp.CSS("#table-1-form select[name=column-site]"), "antenna"))
+		b.click("#table-1-form > button")
+		b.until(`[...document.querySelectorAll("#sites li")].some(l => l.dataset.site === "south")`)
+		b.look(screen + "-new-3-wrong")
+		b.click(`form[action="/undo"] button`)
+		b.until(`![...document.querySelectorAll("#sites li")].some(l => l.dataset.site === "south")`)
+		for _, i := range []string{"0", "1", "2"} {
+			b.click("#table-" + i + "-right")
+			b.until(`document.querySelector("#table-` + i + ` .badge").textContent === "as you said"`)
+		}
+		// Sites are dragged by their grips.
+		b.drag(`#sites li[data-site="Tidehead"] .grip`, `#sites li[data-site="Scar Weir"] .grip`)
+		b.until(`document.querySelector("#sites li:last-child").dataset.site === "Scar Weir"`)
+		b.drag(`#sites li[data-site="Scar Weir"] .grip`, `#sites li[data-site="Tidehead"] .grip`)
+		b.until(`document.querySelector("#sites li:last-child").dataset.site === "Tidehead"`)
 		for i, km := range []string{"58", "36.6", "14.2", "0"} {
 			b.do(chromedp.SendKeys(chromedp.CSS(fmt.Sprint("#km-", i)), km))
 		}
-		b.click("#set-sites")
+		b.do(chromedp.KeyEvent(kb.Enter)) // as the button below
 		b.until(`document.querySelector("#said p")?.textContent.includes("km 36.6")`)
-		b.do(chromedp.SetValue(chromedp.CSS("#set-time_zone"), "Europe/Dublin"))
-		b.click("#settings button")
-		b.until(`document.querySelector("#said p")?.textContent.includes("Europe/Dublin")`)
-		b.look(screen + "-new-3-sites")
+		b.look(screen + "-new-4-sites")
+		b.click("#right")
+		b.until(`document.querySelector("#said p")?.textContent.includes("Written: study.toml")`)
+		b.look(screen + "-new-5-written")
 		b.click("#head-check a")
 		b.visible(".findings")
 		b.click("#head-answer a")
 		b.visible("#part-answer .body")
 		b.until(`document.querySelector("#sentence")?.textContent.includes("passed Scar Weir")`)
-		b.look(screen + "-new-4-answer")
+		b.look(screen + "-new-6-answer")
 		b.click("#top a.button")
 		b.visible("#part-take")
 		report := run(b, chromedp.Evaluate[string](`fetch(document.querySelector('a[href^="/get/report.html"]').href).then(r => r.text())`, chromedp.EvalAwaitPromise))
@@ -247,6 +266,24 @@ func TestNewcomerInBrowser(t *testing.T) {
 		assert.Contains(t, studyText(t, folder), "# ?", "the proposal's comments are lost")
 		b.quiet()
 	})
+}
+
+// drag drags by the mouse from the middle of one element to above the middle of
+// another.
+func (b *tab) drag(from, to string) {
+	b.t.Helper()
+	at := func(selector string) [2]float64 {
+		return run(b, chromedp.Evaluate[[2]float64](`(() => { const e = document.querySelector(`+strconv.Quote(selector)+`); e.scrollIntoView({ block: "center" }); const r = e.getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()`))
+	}
+	at(from)
+	end := at(to)
+	start := run(b, chromedp.Evaluate[[2]float64](`(() => { const r = document.querySelector(`+strconv.Quote(from)+`).getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()`))
+	for _, e := range []struct {
+		kind input.DispatchMouseEventType
+		at   [2]float64
+	}{{input.DispatchMouseEventTypeMousePressed, start}, {input.DispatchMouseEventTypeMouseMoved, [2]float64{end[0], (start[1] + end[1]) / 2}}, {input.DispatchMouseEventTypeMouseMoved, [2]float64{end[0], end[1] - 8}}, {input.DispatchMouseEventTypeMouseReleased, [2]float64{end[0], end[1] - 8}}} {
+		b.do(chromedp.MouseEvent(e.kind, e.at[0], e.at[1], chromedp.ButtonLeft))
+	}
 }
 
 // drop drops files on the page.
@@ -259,22 +296,6 @@ func (b *tab) drop(files map[string]string) {
   for (const [name, text] of Object.entries(`+string(text)+`)) d.items.add(new File([text], name));
   return document.dispatchEvent(new DragEvent("drop", { dataTransfer: d, bubbles: true, cancelable: true }));
 })()`))
-}
-
-// plainText is a table of the demo, unpacked.
-func plainText(t *testing.T, name string) string {
-	t.Helper()
-	f, err := demo.Files().Open(name)
-	require.NoError(t, err)
-	defer f.Close()
-	var r io.Reader = f
-	if strings.HasSuffix(name, ".gz") {
-		r, err = gzip.NewReader(f)
-		require.NoError(t, err)
-	}
-	text, err := io.ReadAll(r)
-	require.NoError(t, err)
-	return string(text)
 }
 
 // A remedy shows what it would do; done, it can be taken back.

@@ -1,11 +1,14 @@
 package desk
 
 import (
+	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history/study"
@@ -22,30 +25,17 @@ type done struct {
 // change does what a form of the page asks for to the study.
 func (d *Desk) change(_ http.ResponseWriter, r *http.Request) (string, error) {
 	s := d.current()
+	if s.Name == "" {
+		return d.draftChange(r)
+	}
 	if s.Study == nil {
 		return back(r), fmt.Errorf("the study file cannot be read, so it cannot be changed here; mend it in an editor: %w", s.Err)
 	}
-	get := r.PostFormValue
-	var x done
-	var err error
-	switch what := get("do"); {
-	case what == "sites":
-		x, err = sitesChanged(s.Study, get)
-	case strings.HasPrefix(what, "up:") || strings.HasPrefix(what, "down:"):
-		x, err = siteMoved(s.Study, what)
-	case what == "settings":
-		x, err = settingsChanged(s.Study, get)
-	case what == "columns":
-		x, err = columnsChanged(s.Study, get)
-	case what == "keep-model":
-		x, err = modelKept(s.Study, get)
-	case what == "first-model":
-		x, err = modelFirst(s.Study, get("name"))
-	case what == "remedy":
-		x, err = remedyOf(s.Study, get)
-	default:
-		err = fmt.Errorf("the page cannot do %q", what)
+	if _, err := d.folder.paths(s.Study); err != nil {
+		return back(r), err
 	}
+	get := r.PostFormValue
+	x, err := changeOf(r.Context(), s.Study, r.PostForm)
 	if err != nil {
 		return back(r), err
 	}
@@ -60,6 +50,49 @@ func (d *Desk) change(_ http.ResponseWriter, r *http.Request) (string, error) {
 	return d.noted(back(r), note{Text: "Done: " + x.what + "."}), nil
 }
 
+// changeOf is the change of a study that a form asks for.
+func changeOf(ctx context.Context, st *study.Study, said url.Values) (done, error) {
+	get := said.Get
+	switch what := get("do"); {
+	case what == "sites":
+		return sitesChanged(st, get)
+	case strings.HasPrefix(what, "up:"), strings.HasPrefix(what, "down:"), what == "move":
+		return siteMoved(st, get)
+	case what == "settings":
+		return settingsChanged(st, said)
+	case what == "table":
+		return tableChanged(ctx, st, said)
+	case what == "keep-model":
+		return modelKept(st, get)
+	case what == "first-model":
+		return modelFirst(st, get("name"))
+	case what == "remedy":
+		return remedyOf(st, get)
+	default:
+		return done{}, fmt.Errorf("the page cannot do %q", what)
+	}
+}
+
+// siteShown is the name that site i of a form had when the form was made.
+func siteShown(st *study.Study, get func(string) string, i int) string {
+	if was := get(fmt.Sprint("was-", i)); was != "" || i < 0 || i >= len(st.Sites) {
+		return was
+	}
+	return st.Sites[i].Name
+}
+
+// formPlace is where on a form site k of the study stands; -1 where it does not.
+func formPlace(st *study.Study, get func(string) string, k int) int {
+	for i := 0; ; i++ {
+		switch siteShown(st, get, i) {
+		case st.Sites[k].Name:
+			return i
+		case "":
+			return -1
+		}
+	}
+}
+
 // sitesChanged sets names and km of all sites at once: km at some alone is no
 // study.
 func sitesChanged(st *study.Study, get func(string) string) (done, error) {
@@ -67,14 +100,18 @@ func sitesChanged(st *study.Study, get func(string) string) (done, error) {
 	var words []string
 	for i := range st.Sites {
 		s := &st.Sites[i]
+		i, k := formPlace(st, get, i), i
+		if i < 0 {
+			continue // it came meanwhile
+		}
 		if name := strings.TrimSpace(get(fmt.Sprint("name-", i))); name != "" && name != s.Name {
-			changes = append(changes, edit.Set(edit.Path{"site", i, "name"}, name))
+			changes = append(changes, edit.Set(edit.Path{"site", k, "name"}, name))
 			words = append(words, fmt.Sprintf("%s is called %s", s.Name, name))
 		}
 		km := strings.Replace(strings.TrimSpace(get(fmt.Sprint("km-", i))), ",", ".", 1)
 		if km == "" {
 			if s.Km == s.Km {
-				changes = append(changes, edit.Remove(edit.Path{"site", i, "km"}))
+				changes = append(changes, edit.Remove(edit.Path{"site", k, "km"}))
 				words = append(words, "no km at "+s.Name)
 			}
 			continue
@@ -84,7 +121,7 @@ func sitesChanged(st *study.Study, get func(string) string) (done, error) {
 			return done{}, fmt.Errorf("the km of %s is %q; it is a number, such as 36.6", s.Name, km)
 		}
 		if v != s.Km {
-			changes = append(changes, edit.Set(edit.Path{"site", i, "km"}, v))
+			changes = append(changes, edit.Set(edit.Path{"site", k, "km"}, v))
 			words = append(words, fmt.Sprintf("%s at km %v", s.Name, v))
 		}
 	}
@@ -94,42 +131,90 @@ func sitesChanged(st *study.Study, get func(string) string) (done, error) {
 	return done{strings.Join(words, ", "), edits(changes...)}, nil
 }
 
-// siteMoved changes places of a site with its neighbour, with all that is
-// written of both.
-func siteMoved(st *study.Study, what string) (done, error) {
-	way, n, _ := strings.Cut(what, ":")
-	i, err := strconv.Atoi(n)
-	if way == "up" {
-		i--
+// siteMoved moves a site to another place in the order, with all that is written
+// of it: one place up or down, or to stand above another, as it was dragged.
+func siteMoved(st *study.Study, get func(string) string) (done, error) {
+	order := make([]int, len(st.Sites))
+	for i := range order {
+		order[i] = i
 	}
-	if err != nil || i < 0 || i+1 >= len(st.Sites) {
-		return done{}, fmt.Errorf("there is no such site to move")
+	named := func(name string) int {
+		return slices.IndexFunc(st.Sites, func(s study.Site) bool { return s.Name == name })
 	}
-	a, b := st.Sites[i].Name, st.Sites[i+1].Name
-	from, mid := st.Sites[i].Pos.Line-1, st.Sites[i+1].Pos.Line-1
-	words := fmt.Sprintf("%s stands above %s", b, a)
-	return done{words, func(name string, text []byte) ([]byte, error) {
-		lines := strings.SplitAfter(string(text), "\n")
-		if last := len(lines) - 1; lines[last] != "" {
-			lines[last] += "\n"
+	var from, to int
+	if get("do") == "move" {
+		from = named(get("site"))
+		if to = named(get("above")); get("above") == "" {
+			to = len(order)
 		}
-		end := mid + 1
-		for end < len(lines) && !strings.HasPrefix(strings.TrimSpace(lines[end]), "[") {
-			end++
+		if to > from {
+			to--
 		}
-		if from >= mid || end > len(lines) || !strings.HasPrefix(strings.TrimSpace(lines[from]), "[[site]]") || !strings.HasPrefix(strings.TrimSpace(lines[mid]), "[[site]]") {
-			return nil, fmt.Errorf("these two sites cannot be moved here; change their order in an editor")
-		}
-		out := []byte(strings.Join(slices.Concat(lines[:from], lines[mid:end], lines[from:mid], lines[end:]), ""))
-		now, err := study.Parse(name, out)
+	} else {
+		way, n, _ := strings.Cut(get("do"), ":")
+		i, err := strconv.Atoi(n)
 		if err != nil {
-			return nil, fmt.Errorf("with %s the study is not right: %w. Where km are given they say the order; change them together", words, err)
+			return done{}, fmt.Errorf("there is no such site to move")
 		}
-		if len(now.Sites) != len(st.Sites) || now.Sites[i].Name != b || now.Sites[i+1].Name != a {
-			return nil, fmt.Errorf("these two sites cannot be moved here; change their order in an editor")
+		from = named(siteShown(st, get, i))
+		if to = from - 1; way == "down" {
+			to = from + 1
 		}
-		return out, nil
-	}}, nil
+	}
+	if from < 0 || to < 0 || to >= len(order) {
+		return done{}, fmt.Errorf("there is no such site to move, or no place to move it to")
+	}
+	if from == to {
+		return done{}, fmt.Errorf("%s stands there already", st.Sites[from].Name)
+	}
+	order = slices.Insert(slices.Delete(order, from, from+1), to, from)
+	words := st.Sites[from].Name + " stands above " + st.Sites[order[min(to+1, len(order)-1)]].Name
+	if to == len(order)-1 {
+		words = st.Sites[from].Name + " stands below " + st.Sites[order[to-1]].Name
+	}
+	return done{words, func(name string, text []byte) ([]byte, error) { return reordered(name, text, st, order, words) }}, nil
+}
+
+// reordered puts the sites of a study into another order, each with the lines
+// down to the next table.
+func reordered(name string, text []byte, st *study.Study, order []int, words string) ([]byte, error) {
+	cannot := fmt.Errorf("these sites cannot be moved here; change their order in an editor")
+	lines := strings.SplitAfter(string(text), "\n")
+	if last := len(lines) - 1; lines[last] != "" {
+		lines[last] += "\n"
+	}
+	type block struct{ from, to int }
+	var blocks []block
+	for i := range st.Sites {
+		b := block{from: st.Sites[i].Pos.Line - 1}
+		if b.from < 0 || b.from >= len(lines) || !strings.HasPrefix(strings.TrimSpace(lines[b.from]), "[[site]]") || i > 0 && b.from < blocks[i-1].to {
+			return nil, cannot
+		}
+		for b.to = b.from + 1; b.to < len(lines); b.to++ {
+			if l := strings.TrimSpace(lines[b.to]); strings.HasPrefix(l, "[") && !strings.HasPrefix(l, "[site.") {
+				break
+			}
+		}
+		blocks = append(blocks, b)
+	}
+	var out []string
+	at := 0
+	for i, k := range order {
+		out = append(out, lines[at:blocks[i].from]...)
+		out = append(out, lines[blocks[k].from:blocks[k].to]...)
+		at = blocks[i].to
+	}
+	next := []byte(strings.Join(append(out, lines[at:]...), ""))
+	now, err := study.Parse(name, next)
+	if err != nil {
+		return nil, fmt.Errorf("with %s the study is not right: %w. Where km are given they say the order; change them together", words, err)
+	}
+	for i, k := range order {
+		if len(now.Sites) != len(st.Sites) || now.Sites[i].Name != st.Sites[k].Name {
+			return nil, cannot
+		}
+	}
+	return next, nil
 }
 
 // setting is a key at the top of the study file.
@@ -138,169 +223,45 @@ type setting struct {
 	Choices                 []string
 }
 
-func (l *looking) settings() []setting {
-	st := l.Study
-	return []setting{
+func settingsOf(st *study.Study) []setting {
+	out := []setting{
 		{"title", "Title", st.Title, "", nil},
 		{"time_zone", "Zone of times without an offset", st.TimeZone, "as Europe/Dublin; empty is UTC", nil},
 		{"date_order", "Order of day and month, where the data leave it open", st.DateOrder, "", []string{"", "day first", "month first"}},
 		{"tag_form", "Tags are", st.TagForm, "", []string{"", "text"}},
 	}
+	if st.Fish != nil && st.Fish.ReleasedAt != nil {
+		out = append(out, setting{"released_at", "Time of day of releases with a date alone", clockWords(*st.Fish.ReleasedAt), "as 20:00", nil})
+	}
+	return out
 }
 
+// clockWords is a time of day, since midnight.
+func clockWords(d time.Duration) string { return time.Time{}.Add(d).Format("15:04") }
+
 // settingsChanged sets keys at the top of the file.
-func settingsChanged(st *study.Study, get func(string) string) (done, error) {
-	l := looking{snapshot: &snapshot{Study: st}}
+func settingsChanged(st *study.Study, said url.Values) (done, error) {
 	var changes []edit.Change
 	var words []string
-	for _, s := range l.settings() {
-		v := strings.TrimSpace(get(s.Key))
+	for _, s := range settingsOf(st) {
+		v := strings.TrimSpace(said.Get(s.Key))
+		at := edit.Path{s.Key}
+		if s.Key == "released_at" {
+			at = edit.Path{"fish", s.Key}
+		}
 		switch {
-		case v == s.Value:
+		case !said.Has(s.Key) || v == s.Value:
 			continue
 		case v == "":
-			changes = append(changes, edit.Remove(edit.Path{s.Key}))
+			changes = append(changes, edit.Remove(at))
 			words = append(words, "no "+s.Key)
 		default:
-			changes = append(changes, edit.Set(edit.Path{s.Key}, v))
+			changes = append(changes, edit.Set(at, v))
 			words = append(words, s.Key+" is "+v)
 		}
 	}
 	if len(changes) == 0 {
 		return done{}, fmt.Errorf("nothing was changed in the settings")
-	}
-	return done{strings.Join(words, ", "), edits(changes...)}, nil
-}
-
-// picker is a role of a table with the column that plays it.
-type picker struct {
-	Table, Role, Label, Column string
-	Columns                    []string
-}
-
-// roles are what columns of the two kinds of tables are for.
-var (
-	fishRoles     = [][2]string{{"tag", "tag"}, {"released", "time of release"}, {"site", "place of release"}, {"removed", "taken out at"}}
-	sightingRoles = [][2]string{{"tag", "tag"}, {"time", "time"}, {"site", "site"}, {"antenna", "antenna"}}
-)
-
-// pickers are those of a table of the study, named as results name it.
-func (l *looking) pickers(st *study.Study, file string, fish bool) []picker {
-	if fish {
-		columns := headers(st.Fish.File)
-		var out []picker
-		for _, r := range fishRoles {
-			if st.Fish.Joined[r[0]] == "" {
-				out = append(out, pickerOf("fish", r, st.Fish.Column(r[0]), columns))
-			}
-		}
-		if len(columns) > 0 {
-			out = append(out, picker{"fish", "cohort", "cohort", st.Fish.Cohort, withCurrent(columns, st.Fish.Cohort)})
-		}
-		return out
-	}
-	files, _, _, err := table.Files(st)
-	if err != nil {
-		return nil
-	}
-	at := slices.IndexFunc(files, func(f table.File) bool { return f.Name == file })
-	if at < 0 {
-		return nil
-	}
-	group := st.Sightings[files[at].Group]
-	if group.Columns["date"] != nil {
-		return nil // date and time apart are settled in the file
-	}
-	columns := headers(files[at].Path)
-	var out []picker
-	for _, r := range sightingRoles {
-		column := r[0]
-		if names := group.Columns[r[0]]; len(names) > 0 {
-			column = names[0]
-		}
-		out = append(out, pickerOf("sightings:"+strconv.Itoa(files[at].Group), r, column, columns))
-	}
-	return out
-}
-
-func pickerOf(table string, role [2]string, column string, columns []string) picker {
-	if !slices.Contains(columns, column) {
-		column = "" // no such column: an optional one that the table lacks
-	}
-	return picker{table, role[0], role[1], column, withCurrent(columns, column)}
-}
-
-func withCurrent(columns []string, column string) []string {
-	if column == "" {
-		return slices.Concat([]string{""}, columns)
-	}
-	return columns
-}
-
-// headers are the names of a table's columns; none where it cannot be opened.
-func headers(path string) []string {
-	t, err := table.Open(path)
-	if err != nil {
-		return nil
-	}
-	defer t.Close()
-	return t.Columns()
-}
-
-// columnsChanged says which columns play the roles.
-func columnsChanged(st *study.Study, get func(string) string) (done, error) {
-	which := get("table")
-	var at edit.Path
-	var current func(role string) string
-	roles := sightingRoles
-	switch n, group := strings.CutPrefix(which, "sightings:"); {
-	case which == "fish" && st.Fish != nil:
-		at, roles = edit.Path{"fish"}, fishRoles
-		current = st.Fish.Column
-	case group:
-		i, err := strconv.Atoi(n)
-		if err != nil || i < 0 || i >= len(st.Sightings) {
-			return done{}, fmt.Errorf("there is no such table")
-		}
-		at = edit.Path{"sightings"}
-		if strings.HasPrefix(st.Sightings[i].Title, "[[") {
-			at = edit.Path{"sightings", i}
-		}
-		current = func(role string) string {
-			if names := st.Sightings[i].Columns[role]; len(names) > 0 {
-				return names[0]
-			}
-			return role
-		}
-	default:
-		return done{}, fmt.Errorf("there is no such table")
-	}
-	var changes []edit.Change
-	var words []string
-	for _, r := range roles {
-		column := get("column-" + r[0])
-		if column == "" || column == current(r[0]) {
-			continue
-		}
-		path := append(slices.Clone(at), "columns", r[0])
-		if column == r[0] {
-			changes = append(changes, edit.Remove(path))
-		} else {
-			changes = append(changes, edit.Set(path, column))
-		}
-		words = append(words, fmt.Sprintf("%s in column %s", r[1], column))
-	}
-	if which == "fish" {
-		switch c := get("column-cohort"); {
-		case c == st.Fish.Cohort:
-		case c == "":
-			changes, words = append(changes, edit.Remove(edit.Path{"fish", "cohort"})), append(words, "no cohorts")
-		default:
-			changes, words = append(changes, edit.Set(edit.Path{"fish", "cohort"}, c)), append(words, "cohorts in column "+c)
-		}
-	}
-	if len(changes) == 0 {
-		return done{}, fmt.Errorf("nothing was changed in the columns")
 	}
 	return done{strings.Join(words, ", "), edits(changes...)}, nil
 }

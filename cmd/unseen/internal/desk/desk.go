@@ -42,6 +42,9 @@ type Desk struct {
 	study   string
 	last    *snapshot
 	answers map[string]*kept
+	// drafts is what the tables of a folder without a study propose.
+	draftKey string
+	drafts   *kept
 
 	edit     sync.Mutex // one edit of the study at a time
 	notes    notes
@@ -152,7 +155,7 @@ func (d *Desk) acts(do action, harmless bool) http.HandlerFunc {
 				refuse(w, http.StatusRequestEntityTooLarge, "That is more than the page takes at once; copy the files into the folder instead.")
 				return
 			}
-			next = d.noted(next, note{Text: err.Error(), Fault: true})
+			next = d.noted(next, note{Text: err.Error(), Fault: true, Form: r.PostForm})
 		}
 		http.Redirect(w, r, next, http.StatusSeeOther)
 	}

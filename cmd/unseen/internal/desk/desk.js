@@ -137,6 +137,42 @@
     if (tables.length) give(tables); else status("There is no table in that folder.");
   });
 
+  // Sites are dragged by their grips, with a mouse, a finger or a pen; buttons
+  // do the same.
+  let drag = null;
+  document.addEventListener("pointerdown", e => {
+    const grip = e.target.closest(".grip");
+    if (!grip || e.button) return;
+    e.preventDefault();
+    const item = grip.closest("li");
+    drag = { item: item, list: item.parentNode, pointer: e.pointerId, to: null };
+    grip.setPointerCapture(e.pointerId);
+    item.classList.add("dragged");
+  });
+  document.addEventListener("pointermove", e => {
+    if (!drag || e.pointerId !== drag.pointer) return;
+    unmark();
+    const items = [...drag.list.children];
+    const below = items.find(i => { const r = i.getBoundingClientRect(); return e.clientY < r.top + r.height / 2; });
+    drag.to = below ? below.dataset.site : "";
+    (below || items[items.length - 1]).classList.add(below ? "before" : "after");
+  });
+  function unmark() { for (const i of drag.list.children) i.classList.remove("before", "after"); }
+  function dropped(e, take) {
+    if (!drag || e.pointerId !== drag.pointer) return;
+    const { item, list, to } = drag, form = list.closest("form");
+    unmark();
+    item.classList.remove("dragged");
+    drag = null;
+    const next = item.nextElementSibling;
+    if (!take || to === null || to === item.dataset.site || to === (next ? next.dataset.site : "")) return;
+    const data = new URLSearchParams({ do: "move", site: item.dataset.site, above: to });
+    for (const k of ["back", "sum"]) data.set(k, form.elements[k].value);
+    go(form.action, { method: "POST", body: data }, true);
+  }
+  document.addEventListener("pointerup", e => dropped(e, true));
+  document.addEventListener("pointercancel", e => dropped(e, false));
+
   document.addEventListener("keydown", e => {
     if (e.key !== "Escape") return;
     const close = document.getElementById("close-drawer");

@@ -189,8 +189,11 @@ func (d *Desk) before(study, sum string) (*version, []version) {
 
 // lastEdit is what undo would take back; "" where there is nothing.
 func (d *Desk) lastEdit(s *snapshot) string {
-	if s.Name == "" || d.opt.ReadOnly {
+	if d.opt.ReadOnly {
 		return ""
+	}
+	if s.Name == "" {
+		return d.lastSaid()
 	}
 	if v, _ := d.before(s.Name, s.Sum); v != nil {
 		return v.what
@@ -200,6 +203,9 @@ func (d *Desk) lastEdit(s *snapshot) string {
 
 // undo puts the study back to what it was before the last edit.
 func (d *Desk) undo(_ http.ResponseWriter, r *http.Request) (string, error) {
+	if d.current().Name == "" {
+		return d.draftUndone(r)
+	}
 	d.edit.Lock()
 	defer d.edit.Unlock()
 	var done string

@@ -8,12 +8,15 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/history"
 )
 
 func studyText(t *testing.T, dir string) string {
@@ -47,13 +50,14 @@ func TestEveryEditIsUndone(t *testing.T) {
 		{"km", []string{"do", "sites", "km-0", "58", "km-1", "37,5", "km-2", "14.2", "km-3", "0"}, "km   = 37.5"},
 		{"name", []string{"do", "sites", "name-0", "Mill Trap", "km-0", "58", "km-1", "36.6", "km-2", "14.2", "km-3", "0"}, `name = "Mill Trap"`},
 		{"zone", []string{"do", "settings", "title", "Hollin Water sea trout smolts, spring 2025", "time_zone", "Etc/GMT-1"}, `time_zone = "Etc/GMT-1"              # the arrays write local time without an offset`},
-		{"column", []string{"do", "columns", "table", "fish", "column-cohort", "cohort", "column-site", "species"}, `site = "species"`},
+		{"column", []string{"do", "table", "table", "fish.csv", "column-cohort", "cohort", "column-site", "species"}, `site = "species"`},
 		{"model", []string{"do", "keep-model", "name", "plain", "survival", "reach", "detection", "site"}, `name = "plain"`},
 		{"test tag", []string{"do", "remedy", "kind", "test tag", "tag", "999097290475948"}, `test_tags = ["999000000000001", "999097290475948"]          # the daily self-test of the Tidehead reader`},
 		{"clock", []string{"do", "remedy", "kind", "clock", "place", "Scar Weir", "seconds", "-3600", "from", "2025-04-20"}, `clock = [{ from = 2025-04-20, seconds = -3600 }]`},
 		{"working", []string{"do", "remedy", "kind", "working", "place", "Scar Weir", "from", "2025-03-20", "to", "2025-05-14 09:00"}, `working = [[2025-03-20, 2025-05-14T09:00:00]]`},
 		{"rule off", []string{"do", "remedy", "kind", "off", "rule", "turned_back"}, `off       = ["turned_back"]`},
 		{"running", []string{"do", "remedy", "kind", "running", "day", "2025-05-10"}, `as_of     = 2025-05-10`},
+		{"alias", []string{"do", "remedy", "kind", "alias", "place", "Tidehead", "name", "Tide Head"}, `aliases = ["Tide Head"]`},
 		{"date order", []string{"do", "remedy", "kind", "date order", "order", "day first"}, `date_order = "day first"`},
 	} {
 		dir := hollin(t)
@@ -92,8 +96,8 @@ func TestEditsThatMakeNoStudyAreRefused(t *testing.T) {
 		{"no such site", []string{"do", "up:0"}},
 		{"no such site", []string{"do", "up:x"}},
 		{"time_zone", []string{"do", "settings", "title", "x", "time_zone", "Nowhere/At all"}},
-		{"no such table", []string{"do", "columns", "table", "sightings:7"}},
-		{"nothing was changed", []string{"do", "columns", "table", "fish", "column-cohort", "cohort"}},
+		{"no such table", []string{"do", "table", "table", "nowhere.csv"}},
+		{"nothing was changed", []string{"do", "table", "table", "fish.csv", "column-cohort", "cohort"}},
 		{"a model called", []string{"do", "keep-model", "name", "each cohort its own"}},
 		{"needs a name", []string{"do", "keep-model", "name", " "}},
 		{"no site", []string{"do", "remedy", "kind", "clock", "place", "Nowhere", "seconds", "1"}},
@@ -151,9 +155,7 @@ func TestAtMostFiftyVersionsAreKept(t *testing.T) {
 	d := open(t, dir)
 	first := studyText(t, dir)
 	for i := range mostEarlier + 5 {
-		x, err := settingsChanged(d.current().Study, func(key string) string {
-			return map[string]string{"title": fmt.Sprint("title ", i), "time_zone": "Europe/Dublin"}[key]
-		})
+		x, err := settingsChanged(d.current().Study, url.Values{"title": {fmt.Sprint("title ", i)}})
 		require.NoError(t, err)
 		require.NoError(t, d.rewrite(sumOf([]byte(studyText(t, dir))), x.what, x.make))
 	}
@@ -199,6 +201,46 @@ func TestTwoWriters(t *testing.T) {
 	for _, d := range desks {
 		assert.NotNil(t, d.current().Data)
 	}
+}
+
+// A site that is misspelt in the tables is told, and listed as an alias of the one
+// that is meant: the line is shown, and what it does to passed %.
+func TestMisspeltSiteIsAnAlias(t *testing.T) {
+	dir := hollin(t)
+	// Of a fish that was taken out at a site a sighting there is asked for.
+	fish, err := os.ReadFile(filepath.Join(dir, "fish.csv"))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(strings.ReplaceAll(string(fish), ",Scar Weir\n", ",\n")), 0o644))
+	sentence := func(d *Desk) string {
+		return regexp.MustCompile(`id="sentence"[^>]*>(.*?)</p>`).FindString(get(t, d, "/answer"))
+	}
+	want := sentence(open(t, dir))
+	require.NotEmpty(t, want)
+	path := filepath.Join(dir, "arrays", "wier.csv")
+	require.NoError(t, os.WriteFile(path, []byte(strings.ReplaceAll(plain(t, "arrays/lower-river.csv.gz"), "Scar Weir", "Scar Wier")), 0o644))
+	require.NoError(t, os.Remove(filepath.Join(dir, "arrays", "lower-river.csv.gz")))
+	study := strings.Replace(studyText(t, dir), `"arrays/*.csv.gz"`, `"arrays"`, 1)
+	require.NotEqual(t, studyText(t, dir), study)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "study.toml"), []byte(study), 0o644))
+	d := open(t, dir)
+	require.NoError(t, d.current().Err)
+	assert.NotEqual(t, want, sentence(d))
+	i := slices.IndexFunc(d.current().Data.Findings, func(f history.Finding) bool { return f.ID == "unknown_site" })
+	require.GreaterOrEqual(t, i, 0)
+	about := "&about=" + url.QueryEscape(d.current().Data.Findings[i].About)
+	assert.Contains(t, get(t, d, "/check"), "/check?about=")
+	page := html.UnescapeString(get(t, d, "/check?remedy=unknown_site"+about))
+	assert.Contains(t, page, "“Scar Wier” is another spelling of a site")
+	assert.Contains(t, page, "<option selected>Scar Weir</option>")
+	page = strings.ReplaceAll(html.UnescapeString(get(t, d, "/check?remedy=unknown_site&kind=alias&place=Scar+Weir"+about)), "\u00a0", " ")
+	assert.Contains(t, page, `aliases = ["Scar Wier"]`)
+	says := regexp.MustCompile(`Passed Scar Weir: (\S+) → ([0-9.]+) %`).FindStringSubmatch(page)
+	require.NotNil(t, says, page)
+	edited(t, d, "do", "remedy", "kind", "alias", "place", "Scar Weir", "name", "Scar Wier")
+	assert.Contains(t, studyText(t, dir), `aliases = ["Scar Wier"]`)
+	assert.NotContains(t, html.UnescapeString(get(t, d, "/check")), `"Scar Wier" (`)
+	assert.Contains(t, get(t, d, "/answer"), says[2])
+	assert.Equal(t, want, sentence(d))
 }
 
 // What a remedy is said to do is what it then does.

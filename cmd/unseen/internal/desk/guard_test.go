@@ -2,6 +2,7 @@ package desk
 
 import (
 	"bytes"
+	"compress/gzip"
 	"fmt"
 	"io"
 	"mime/multipart"
@@ -58,6 +59,22 @@ func hollin(t *testing.T) string {
 }
 
 func writeDemo(dir string) error { return demo.Write(dir, atomicfile.Rule{}) }
+
+// plain is a table of the demo, unpacked.
+func plain(t *testing.T, name string) string {
+	t.Helper()
+	f, err := demo.Files().Open(name)
+	require.NoError(t, err)
+	defer f.Close()
+	var r io.Reader = f
+	if strings.HasSuffix(name, ".gz") {
+		r, err = gzip.NewReader(f)
+		require.NoError(t, err)
+	}
+	text, err := io.ReadAll(r)
+	require.NoError(t, err)
+	return string(text)
+}
 
 // ask sends what a browser that was let in sends; change makes it another
 // request.

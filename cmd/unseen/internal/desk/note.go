@@ -11,6 +11,8 @@ import (
 type note struct {
 	Text  string
 	Fault bool
+	// Form is what was sent and refused: what was typed is not lost.
+	Form url.Values
 }
 
 // notes are the last things said, by the number that the address names.
@@ -27,6 +29,21 @@ func (n *notes) of(key string) *note {
 		return &x
 	}
 	return nil
+}
+
+// typed gives what was written into the fields of a form that was refused, and
+// was its values where it was not. table is that of a form about one.
+func (l *looking) typed(do, table string) func(key, value string) string {
+	n := l.notes.of(l.at.Get("note"))
+	if n == nil || n.Form.Get("do") != do || n.Form.Get("table") != table {
+		return func(_, value string) string { return value }
+	}
+	return func(key, value string) string {
+		if n.Form.Has(key) {
+			return n.Form.Get(key)
+		}
+		return value
+	}
 }
 
 // noted is an address with something to be said there.

@@ -51,6 +51,13 @@ var kinds = map[string]func(st *study.Study, get func(string) string) (done, err
 		}
 		return done{get("tag") + " is the second tag of " + get("first"), edits(edit.Set(edit.Path{"fish", "aliases", get("tag")}, get("first")))}, nil
 	},
+	"alias": func(st *study.Study, get func(string) string) (done, error) {
+		i, err := siteNamed(st, get("place"))
+		if err != nil {
+			return done{}, err
+		}
+		return done{"“" + get("name") + "” is " + get("place"), edits(edit.Append(edit.Path{"site", i, "aliases"}, get("name")))}, nil
+	},
 	"date order": func(st *study.Study, get func(string) string) (done, error) {
 		return done{"dates are " + get("order"), edits(edit.Set(edit.Path{"date_order"}, get("order")))}, nil
 	},
@@ -196,6 +203,16 @@ func (l *looking) remedies(f history.Finding, tags []string) []remedy {
 			out = append(out, one("second tag", "One of them is the second tag of a fish", []field{{"tag", "The unknown tag", tags[0], "", nil}, {"first", "The tag the fish is listed by", "", "", nil}}))
 		}
 		return out
+	case "unknown_site":
+		if tags == nil {
+			tags = []string{""}
+		}
+		var out []remedy
+		for _, name := range tags {
+			place := cmp.Or(history.Nearest(name, river.SiteNames()), sites[0])
+			out = append(out, one("alias", "“"+name+"” is another spelling of a site", []field{{"place", "Site", place, "", river.SiteNames()}}, "name", name))
+		}
+		return out
 	case "parked_tag":
 		tag, _, _ := strings.Cut(f.About, " ")
 		return []remedy{one("ghost tag", tag+" is no living fish: set its records aside", nil, "tag", tag)}
@@ -246,9 +263,9 @@ func (l *looking) remedy() (template.HTML, error) {
 	}
 	f := l.Data.Findings[i]
 	var tags []string
-	if id == "unknown_tag" {
+	if id == "unknown_tag" || id == "unknown_site" {
 		var err error
-		if tags, err = l.tagsOf(id); err != nil {
+		if tags, err = l.mostOf(id); err != nil {
 			return "", err
 		}
 	}
@@ -302,16 +319,22 @@ func short(err error) string {
 // mostTags is how many tags are offered one by one.
 const mostTags = 4
 
-// tagsOf are the tags of the records that a rule set aside, the most frequent
-// first.
-func (l *looking) tagsOf(rule string) ([]string, error) {
+// mostOf are the tags, or the names of sites, of the records that a rule set aside
+// for them, the most frequent first.
+func (l *looking) mostOf(rule string) ([]string, error) {
 	all, err := l.setAside(l.ctx, l.Desk.ctx)
 	if err != nil {
 		return nil, err
 	}
 	count := map[string]int{}
 	for _, r := range all {
-		if r.Rule == rule {
+		switch {
+		case r.Rule != rule:
+		case rule == "unknown_site":
+			if r.Site != "" {
+				count[r.Site]++
+			}
+		default:
 			count[r.Tag]++
 		}
 	}

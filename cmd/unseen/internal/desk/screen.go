@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/propose"
 )
 
 var (
@@ -39,9 +40,23 @@ var templates = template.Must(template.New("desk").Funcs(template.FuncMap{
 		}
 		return view.Digits(100*x, 1) + "\u00a0%"
 	},
+	"choice":   choiceWords,
 	"plural":   func(n int, one string, many ...string) string { return view.Plural(n, one, many...) },
 	"sentence": func(s string) string { return capital(strings.TrimSuffix(s, ".")) + "." },
 }).Parse(source))
+
+// choiceWords is a choice of a field as it is shown.
+func choiceWords(field, choice string) string {
+	switch {
+	case choice == "\t":
+		return "tabs"
+	case choice == "" && strings.HasPrefix(field, "column-"):
+		return "none"
+	case choice == "":
+		return "as the file tells"
+	}
+	return choice
+}
 
 func number(n any) float64 {
 	switch x := n.(type) {
@@ -118,6 +133,8 @@ type looking struct {
 	*snapshot
 	ctx context.Context
 	at  at
+	// draft is of a folder without a study, where its tables are looked at.
+	draft *draft
 }
 
 // fitted is the fit of the model that the address asks for.
@@ -184,7 +201,17 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request) {
 		}
 		out.River = river(l.at, l.Data, f)
 	}
-	body, err := l.body(l.at.Part)
+	var err error
+	if l.Name == "" && l.at.Part == "tables" {
+		l.draft, err = d.draftNow(l.ctx)
+	}
+	if x := l.draft; x != nil && x.Data != nil {
+		out.River = river(l.at, x.Data, nil)
+	}
+	var body template.HTML
+	if err == nil {
+		body, err = l.body(l.at.Part)
+	}
 	if err != nil {
 		if l.ctx.Err() != nil {
 			return
@@ -227,7 +254,7 @@ type fault struct {
 func (l *looking) state(part string, why error) (class, words string) {
 	switch {
 	case part == "tables" && l.Name == "":
-		return "needs", "needs you: no study yet"
+		return "needs", "needs you: " + l.draftNeeds()
 	case part == "tables" && l.Study == nil:
 		return "needs", "needs you: the study file cannot be read"
 	case part == "tables" && l.Data == nil:
@@ -257,6 +284,29 @@ func (l *looking) state(part string, why error) (class, words string) {
 		return "later", "not for this study: it has no times"
 	}
 	return "look", map[string]string{"trust": "does it fit, how sure is it", "season": "what each day would have said", "plan": "the next season"}[part]
+}
+
+// draftNeeds says what is to be done about a study that is not written yet.
+func (l *looking) draftNeeds() string {
+	switch x := l.draft; {
+	case x == nil:
+		return "no study yet"
+	case x.Text == "":
+		return "the tables are no study yet"
+	case x.Err != nil:
+		return "the tables cannot be read so"
+	default:
+		n := 0
+		for _, t := range x.Tables {
+			if t.Kind != propose.Unused && !x.Right[t.Name] {
+				n++
+			}
+		}
+		if n > 0 {
+			return "is this how " + view.Plural(n, "table is", "tables are") + " to be read?"
+		}
+		return "the study file is to be written"
+	}
 }
 
 // river is the strip of sites, to the scale of km where they are given.

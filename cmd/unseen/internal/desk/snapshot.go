@@ -93,7 +93,8 @@ func (d *Desk) current() *snapshot {
 	defer d.mu.Unlock()
 	if d.study == "" {
 		if d.study = d.findStudy(); d.study == "" {
-			return &snapshot{kept: &kept{items: map[any]*item{}}}
+			_, sum := d.sayings()
+			return &snapshot{Sum: sum, kept: &kept{items: map[any]*item{}}}
 		}
 	}
 	s := &snapshot{Name: d.study}
@@ -212,7 +213,7 @@ func (d *Desk) mark() string {
 	s := d.current()
 	if s.Name == "" {
 		files, _, _ := d.folder.list()
-		return sumOf(fmt.Append(nil, files))[:16]
+		return sumOf(fmt.Append(nil, files, s.Sum))[:16]
 	}
 	return sumOf(fmt.Append(nil, s.Sum, s.stamp, s.Err))[:16]
 }

@@ -1,7 +1,7 @@
 package desk
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -16,8 +16,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
-	"example.org/unseen/cmd/unseen/internal/page"
-	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/findings"
 	"example.org/unseen/history/propose"
@@ -35,32 +33,40 @@ type tablesData struct {
 	More     bool
 	Others   []string // study files of other names
 	Text     string   // of the proposal
-	Doubts   []string
+	Asks     []question
+	Dropped  []string
 	Refused  string // why nothing can be proposed, or the tables not be read
 	Cards    []card
+	Kinds    []kindChoice
+	Unsure   int // cards that are not confirmed
 	Sites    []siteCard
 	Command  string
 	Guessed  bool
+	Zones    []string
 	Settings []setting
 }
 
-// card is a table with its first records as understood.
-type card struct {
-	ID       string
-	File     string
-	Sentence string
-	First    template.HTML
-	Pickers  []picker
+// kindChoice is what a table can be.
+type kindChoice struct{ Key, Words string }
+
+// question is what a proposal asks, with the fields that answer it, the guess
+// filled in.
+type question struct {
+	Text   string
+	Do     string // of the form; "" where there is none
+	Args   [][2]string
+	Fields []field
+	Link   string // to what answers it on the page
 }
 
 // siteCard is a site with what can be changed of it.
 type siteCard struct {
-	Index     int
-	Name      string
-	Km        string
-	Rows      string
-	Up, Down  bool
-	Attribute string
+	Index    int
+	Name     string // as it stands
+	Typed    string // as it was written on the page
+	Km       string
+	Rows     string
+	Up, Down bool
 }
 
 func (l *looking) tables() (template.HTML, error) {
@@ -76,124 +82,132 @@ func (l *looking) tables() (template.HTML, error) {
 	}
 	out.Files = slices.DeleteFunc(out.Files, func(f entry) bool { return !f.Table })
 	if l.Name == "" {
-		l.proposed(&out)
+		if err := l.proposed(&out); err != nil {
+			return "", err
+		}
 		return render("tables", out)
 	}
 	out.Command = "unseen check " + argv.Quoted(base(l.Name))
 	if l.Err != nil {
 		out.Refused = l.Err.Error()
 	}
-	if l.Study != nil {
-		out.Sites = sitesOf(l.Study)
-		out.Settings = l.settings()
+	if l.Study == nil {
+		return render("tables", out)
 	}
-	if l.Data != nil {
-		out.Cards, err = l.cards(l.Study, l.Data, true)
+	if _, err := l.folder.paths(l.Study); err != nil {
+		return render("tables", out) // outside nothing is looked at
 	}
-	if err != nil {
-		return "", err
+	out.Sites, out.Settings, out.Zones = l.sitesOf(l.Study), l.settings(l.Study), zones()
+	// Also where the tables cannot be read: a column that is wrong is put right
+	// where it is seen.
+	if taken, err := takenOf(l.ctx, l.Study); err == nil {
+		if out.Cards, err = l.cards(taken, l.Study, l.Data); err != nil {
+			return "", err
+		}
 	}
 	return render("tables", out)
 }
 
 // proposed fills in what a study of the folder's tables would be.
-func (l *looking) proposed(out *tablesData) {
-	if len(out.Files) == 0 {
-		return
+func (l *looking) proposed(out *tablesData) error {
+	x := l.draft
+	if x == nil {
+		return nil
 	}
-	out.Guessed = true
-	out.Command = "unseen new ."
-	p, st, data, err := l.proposal(l.ctx)
-	if p != nil {
-		out.Text, out.Doubts = p.Study, p.Doubts
+	out.Guessed, out.Command, out.Zones = true, "unseen new .", zones()
+	out.Text, out.Dropped = x.Text, x.Dropped
+	if x.Err != nil {
+		out.Refused = x.Err.Error()
 	}
-	if st != nil {
-		out.Sites = sitesOf(st)
+	if x.Study != nil {
+		out.Sites, out.Settings = l.sitesOf(x.Study), l.settings(x.Study)
 	}
-	if err != nil {
-		out.Refused = err.Error()
-		return
+	for _, k := range kindsInOrder {
+		out.Kinds = append(out.Kinds, kindChoice{string(k), kindWords[k]})
 	}
-	if out.Cards, err = l.cards(st, data, false); err != nil {
-		out.Refused = err.Error()
+	out.Asks = x.questions()
+	var err error
+	if out.Cards, err = l.cards(x.Tables, x.Study, x.Data); err != nil {
+		return err
+	}
+	for i := range out.Cards {
+		c := &out.Cards[i]
+		c.Kind = string(x.Tables[i].Kind)
+		if c.Guessed = !x.Right[c.Name]; c.Guessed && x.Tables[i].Kind != propose.Unused {
+			out.Unsure++
+		}
+	}
+	return nil
+}
+
+// questions are the doubts of a proposal, with what answers them here.
+func (x *draft) questions() (out []question) {
+	for _, ask := range x.Asks {
+		q := question{Text: ask.Text}
+		if x.Study != nil {
+			q.answer(ask.About, x.Study)
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+// answer adds the fields that settle a question.
+func (q *question) answer(about string, st *study.Study) {
+	for _, s := range settingsOf(st) {
+		if s.Key == about && about != "released_at" {
+			q.Do, q.Fields = "settings", []field{{s.Key, s.Label, s.Value, s.Hint, s.Choices}}
+			return
+		}
+	}
+	switch about {
+	case "released_at":
+		at := ""
+		if t := st.Fish.ReleasedAt; t != nil {
+			at = clockWords(*t)
+		}
+		q.Do, q.Args, q.Fields = "remedy", [][2]string{{"kind", "released at"}}, []field{{"time", "Time of day", at, "as 20:00", nil}}
+	case "as_of":
+		q.Do, q.Args = "remedy", [][2]string{{"kind", "running"}}
+		day := q.Text[strings.LastIndex(q.Text, " ")+1:]
+		q.Fields = []field{{"day", "The season still runs, with data to the end of", day, "", nil}}
+	case "release":
+		q.Do, q.Args = "sites", [][2]string{{"was-0", st.Sites[0].Name}}
+		q.Fields = []field{{"name-0", "The place of release is called", st.Sites[0].Name, "", nil}}
+	case "site":
+		q.Link = "#sites"
 	}
 }
 
-// proposal makes a study of the folder's tables, and reads them by it.
-func (d *Desk) proposal(ctx context.Context) (p *propose.Proposal, st *study.Study, data *analysis.Data, err error) {
-	path := d.folder.join(studyName)
-	files, _, err := d.folder.list()
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	var paths []string
-	for _, f := range files {
-		if f.Table {
-			full := d.folder.join(f.Name)
-			if err := d.folder.within(full); err != nil {
-				return nil, nil, nil, err
-			}
-			paths = append(paths, full)
-		}
-	}
-	if len(paths) == 0 {
-		return nil, nil, nil, fmt.Errorf("there is no table in the folder yet")
-	}
-	if p, err = propose.Study(ctx, paths, d.folder.path); err != nil {
-		return nil, nil, nil, err
-	}
-	if st, err = study.Parse(path, []byte(p.Study)); err != nil {
-		return p, nil, nil, err
-	}
-	if _, err = d.folder.paths(st); err != nil {
-		return p, nil, nil, err
-	}
-	data, err = read(ctx, st)
-	return p, st, data, err
+// zones are names of zones to choose from, for a field that takes any.
+func zones() []string {
+	return []string{"UTC", "Europe/Dublin", "Europe/London", "Europe/Lisbon", "Europe/Madrid", "Europe/Paris", "Europe/Berlin", "Europe/Copenhagen", "Europe/Oslo",
+		"Europe/Stockholm", "Europe/Helsinki", "Europe/Warsaw", "Europe/Rome", "Atlantic/Reykjavik", "America/Halifax", "America/New_York", "America/Chicago",
+		"America/Denver", "America/Vancouver", "America/Los_Angeles", "America/Anchorage", "America/Santiago", "Asia/Tokyo", "Asia/Seoul", "Australia/Sydney",
+		"Pacific/Auckland", "Etc/GMT-1", "Etc/GMT-2", "Etc/GMT+3", "Etc/GMT+8"}
 }
 
-// cards are the tables of a study with their first records as understood.
-func (l *looking) cards(st *study.Study, data *analysis.Data, pick bool) ([]card, error) {
-	var out []card
-	first := view.FirstPage(data, shownFirst, func(string) bool { return true })
-	for i, s := range first.Sections {
-		t := s.Tables[0]
-		c := card{ID: fmt.Sprint("table-", i), File: t.Title}
-		isFish := st.Fish != nil && t.Title == st.Fish.Written && i == 0
-		if isFish {
-			c.Sentence = fmt.Sprintf("The tagged fish: %s.", view.Plural(data.Histories.Len(), "fish", "fish"))
-		} else {
-			c.Sentence = "Sightings" + zoneWords(st) + "."
-		}
-		t.Title = "The first records of " + t.Title + ", as understood"
-		s.Tables = []view.Table{t}
-		var err error
-		if c.First, err = page.Fragment(page.Block{Section: s}); err != nil {
-			return nil, err
-		}
-		if pick && !l.opt.ReadOnly {
-			c.Pickers = l.pickers(st, c.File, isFish)
-		}
-		out = append(out, c)
+// settings are those of a study, as they were typed last.
+func (l *looking) settings(st *study.Study) []setting {
+	out := settingsOf(st)
+	typed := l.typed("settings", "")
+	for i := range out {
+		out[i].Value = typed(out[i].Key, out[i].Value)
 	}
-	return out, nil
+	return out
 }
 
-func zoneWords(st *study.Study) string {
-	if st.TimeZone == "" {
-		return ", times without an offset read in UTC"
-	}
-	return ", times without an offset read in the zone " + st.TimeZone
-}
-
-func sitesOf(st *study.Study) []siteCard {
+// sitesOf are the sites of a study, with names and km as they were typed last.
+func (l *looking) sitesOf(st *study.Study) []siteCard {
 	var out []siteCard
+	typed := l.typed("sites", "")
 	for i := range st.Sites {
 		s := &st.Sites[i]
 		c := siteCard{Index: i, Name: s.Name, Up: i > 0, Down: i+1 < len(st.Sites)}
 		if s.Km == s.Km {
 			c.Km = fmt.Sprint(s.Km)
 		}
+		c.Km, c.Typed = typed(fmt.Sprint("km-", i), c.Km), typed(fmt.Sprint("name-", i), s.Name)
 		var rows []string
 		for _, r := range s.Rows {
 			rows = append(rows, r.Name+" ("+strings.Join(r.Antennas, ", ")+")")
@@ -300,12 +314,14 @@ func (d *Desk) newStudy(_ http.ResponseWriter, r *http.Request) (string, error) 
 		d.look(name)
 		return "/tables", nil
 	}
-	p, _, data, err := d.proposal(r.Context())
-	if p == nil {
+	x, err := d.draftNow(r.Context())
+	switch {
+	case err != nil:
 		return "/tables", err
-	}
-	if day, runs := seasonRuns(data); runs {
-		p.OfferAsOf(day)
+	case x == nil:
+		return "/tables", fmt.Errorf("there is no table in the folder yet")
+	case x.Text == "":
+		return "/tables", x.Err
 	}
 	// A study file that came meanwhile is not ours to replace: without force
 	// and a record of it, it is refused.
@@ -313,12 +329,17 @@ func (d *Desk) newStudy(_ http.ResponseWriter, r *http.Request) (string, error) 
 		return "/tables", fmt.Errorf("%s is there meanwhile; nothing was written", studyName)
 	}
 	err = atomicfile.Write(d.folder.join(studyName), atomicfile.Rule{}, func(w io.Writer) error {
-		_, err := io.WriteString(w, p.Study)
+		_, err := io.WriteString(w, x.Text)
 		return err
 	})
 	if err != nil {
 		return "/tables", err
 	}
+	// What was said stands in the study now.
+	if err := d.folder.root.Remove(draftName); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return "/tables", err
+	}
+	d.folder.root.Remove(earlierFolder) // where there is nothing else in it
 	d.look(studyName)
 	return d.noted("/tables", note{Text: "Written: " + studyName + ". You can still change everything here."}), nil
 }

@@ -27,6 +27,15 @@ func FirstPage(d *analysis.Data, n int, wanted func(file string) bool) Page {
 
 // firstFish are the first fish of the tagging table.
 func firstFish(d *analysis.Data, n int) Table {
+	fish := make([]int, min(n, d.Histories.Len()))
+	for i := range fish {
+		fish[i] = i
+	}
+	return FishTable(d, fish)
+}
+
+// FishTable shows fish of the tagging table as they are understood.
+func FishTable(d *analysis.Data, fish []int) Table {
 	h := d.Histories
 	t := Table{Title: d.Study.Fish.Written, Columns: []Column{{Title: "tag", Key: true}, {Title: "released"}, {Title: "at"}}}
 	if h.CohortColumn != "" {
@@ -36,7 +45,7 @@ func firstFish(d *analysis.Data, n int) Table {
 	for _, c := range shown {
 		t.Columns = append(t.Columns, Column{Title: c.Name})
 	}
-	for i := range min(n, h.Len()) {
+	for _, i := range fish {
 		row := []Cell{T(h.Tag[i]), T(LocalTime(d, h.Released[i])), T(h.River.Sites[h.Entry[i]].Name)}
 		if h.CohortColumn != "" {
 			row = append(row, T(h.Cohorts[h.Cohort[i]]))

@@ -1,0 +1,365 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"path"
+	"slices"
+	"strings"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/history/clock"
+	"example.org/unseen/history/propose"
+	"example.org/unseen/history/study"
+)
+
+// draft is a study that is not written yet: what the tables of the folder
+// propose, and what was said of them on the page since.
+type draft struct {
+	*propose.Proposal
+	Study *study.Study
+	Data  *analysis.Data
+	// Text is that of the study file as it would be written, Err why there is
+	// none, or why the tables cannot be read by it.
+	Text string
+	Err  error
+	// Right are the tables that were confirmed; Dropped is what was said and
+	// fits the tables no more.
+	Right   map[string]bool
+	Dropped []string
+}
+
+// draftName is the file of what was said, beside where the study will be, so that
+// neither a page that is closed nor a program that is killed loses it.
+const draftName = earlierFolder + "/.draft.json"
+
+// sayings are what was said on the page of a study that is not written yet, form
+// by form; sum is of them as they stand on the disk.
+func (d *Desk) sayings() (said []url.Values, sum string) {
+	text, err := d.folder.root.ReadFile(draftName)
+	if err != nil || json.Unmarshal(text, &said) != nil {
+		text, said = nil, nil
+	}
+	return said, sumOf(text)
+}
+
+// say keeps what was said, made on sayings of that sum. change gives the new ones.
+func (d *Desk) say(sum string, change func([]url.Values) ([]url.Values, error)) error {
+	d.edit.Lock()
+	defer d.edit.Unlock()
+	unlock, err := atomicfile.Lock(d.folder.path)
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	said, is := d.sayings()
+	if is != sum || d.findStudy() != "" {
+		return errMeanwhile
+	}
+	if said, err = change(said); err != nil {
+		return err
+	}
+	text, err := json.Marshal(said)
+	if err != nil {
+		return err
+	}
+	if err := d.folder.root.Mkdir(path.Dir(draftName), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	if err := d.folder.within(d.folder.join(path.Dir(draftName))); err != nil {
+		return err
+	}
+	if err := d.put(draftName, text); err != nil {
+		return err
+	}
+	d.changes.tell()
+	return nil
+}
+
+// draftNow is the study that would be written; nil where there is no table.
+func (d *Desk) draftNow(ctx context.Context) (*draft, error) {
+	files, _, err := d.folder.list()
+	if err != nil {
+		return nil, err
+	}
+	var paths []string
+	for _, f := range files {
+		if f.Table {
+			full := d.folder.join(f.Name)
+			if err := d.folder.within(full); err != nil {
+				return nil, err
+			}
+			paths = append(paths, full)
+		}
+	}
+	if len(paths) == 0 {
+		return nil, nil
+	}
+	said, sum := d.sayings()
+	key := sum + stampOf(paths)
+	d.mu.Lock()
+	if d.draftKey != key { // only the last is kept: it holds the tables
+		d.draftKey, d.drafts = key, &kept{items: map[any]*item{}}
+	}
+	drafts := d.drafts
+	d.mu.Unlock()
+	return once(ctx, drafts, key, func() (*draft, error) { return d.propose(d.ctx, paths, said) })
+}
+
+// propose makes a study of tables and of what was said.
+func (d *Desk) propose(ctx context.Context, paths []string, said []url.Values) (*draft, error) {
+	x := &draft{Right: map[string]bool{}}
+	tables := map[string]propose.Said{}
+	for _, v := range said {
+		name := v.Get("table")
+		switch v.Get("do") {
+		case "right":
+			x.Right[name] = true
+			tables[name] = toldBy(v, tables[name])
+		case "table":
+			tables[name] = toldBy(v, tables[name])
+		}
+	}
+	if x.Proposal, x.Err = propose.Told(ctx, paths, d.folder.path, tables); x.Err != nil {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return x, nil
+	}
+	at := d.folder.join(studyName)
+	x.Text = x.Proposal.Study
+	if x.Study, x.Err = study.Parse(at, []byte(x.Text)); x.Err != nil {
+		return x, nil
+	}
+	for _, v := range said {
+		if v.Get("do") == "right" || v.Get("do") == "table" {
+			continue
+		}
+		if err := x.apply(ctx, at, v); err != nil {
+			x.Dropped = append(x.Dropped, fmt.Sprintf("What you said, %s, fits the tables no more: %s", v.Get("words"), err))
+			continue
+		}
+		x.Asks = slices.DeleteFunc(x.Asks, func(a propose.Ask) bool { return answers(v, a.About) })
+	}
+	if _, x.Err = d.folder.paths(x.Study); x.Err != nil {
+		return x, nil
+	}
+	if x.Data, x.Err = read(ctx, x.Study); ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if day, runs := seasonRuns(x.Data); runs && x.Study.AsOf.IsZero() && x.Study.LastDay.IsZero() {
+		p := *x.Proposal
+		p.Study = x.Text
+		p.OfferAsOf(day)
+		x.Text, x.Asks = p.Study, append(x.Asks, propose.Ask{About: "as_of", Text: p.Doubts[len(p.Doubts)-1]})
+	}
+	return x, nil
+}
+
+// answers tells whether a form answers what a proposal asks about.
+func answers(v url.Values, about string) bool {
+	switch do := v.Get("do"); do {
+	case "settings":
+		return v.Has(about)
+	case "remedy":
+		return v.Get("kind") == map[string]string{"released_at": "released at", "as_of": "running"}[about]
+	case "sites":
+		return about == "release" && v.Has("name-0") && v.Get("name-0") != v.Get("was-0")
+	case "move":
+		return about == "site"
+	default:
+		return about == "site" && (strings.HasPrefix(do, "up:") || strings.HasPrefix(do, "down:"))
+	}
+}
+
+// apply makes a change that a form asks for.
+func (x *draft) apply(ctx context.Context, at string, v url.Values) error {
+	change, err := changeOf(ctx, x.Study, v)
+	if err != nil {
+		return err
+	}
+	next, err := change.make(at, []byte(x.Text))
+	if err != nil {
+		return err
+	}
+	st, err := study.Parse(at, next)
+	if err != nil {
+		return err
+	}
+	x.Text, x.Study = string(next), st
+	return nil
+}
+
+// toldBy adds what a form says of a table to what was said before.
+func toldBy(v url.Values, s propose.Said) propose.Said {
+	if k := v.Get("kind"); v.Has("kind") {
+		s.Kind = propose.Kind(k)
+	}
+	columns := map[string]string{}
+	for role, name := range s.Columns {
+		columns[role] = name
+	}
+	for key := range v {
+		if role, ok := strings.CutPrefix(key, "column-"); ok {
+			columns[role] = v.Get(key)
+		}
+	}
+	s.Columns = columns
+	if v.Has("site") {
+		s.Site = v.Get("site")
+	}
+	if v.Has("time_zone") {
+		s.TimeZone = v.Get("time_zone")
+	}
+	if v.Has("date_order") {
+		s.Order = orderOf(v.Get("date_order"))
+	}
+	if v.Has("header_line") {
+		s.Reading.HeaderLine, _ = headerLines(v.Get("header_line"))
+	}
+	if v.Has("delimiter") {
+		s.Reading.Delimiter = v.Get("delimiter")
+	}
+	if v.Has("encoding") {
+		s.Reading.Encoding = v.Get("encoding")
+	}
+	if v.Has("decimal") {
+		s.Reading.Decimal = 0
+		if mark := v.Get("decimal"); mark != "" {
+			s.Reading.Decimal = mark[0]
+		}
+	}
+	return s
+}
+
+func orderOf(words string) clock.Order {
+	for _, o := range []clock.Order{clock.DayFirst, clock.MonthFirst} {
+		if o.String() == words {
+			return o
+		}
+	}
+	return clock.Unsettled
+}
+
+// draftChange keeps what a form says of the study that is not written yet.
+func (d *Desk) draftChange(r *http.Request) (string, error) {
+	x, err := d.draftNow(r.Context())
+	if err != nil {
+		return back(r), err
+	}
+	if x == nil {
+		return back(r), fmt.Errorf("there is no table to say something of")
+	}
+	v := url.Values{}
+	for key, list := range r.PostForm {
+		if key != "back" && key != "sum" && len(list) > 0 {
+			v.Set(key, strings.TrimSpace(list[0]))
+		}
+	}
+	var words string
+	switch v.Get("do") {
+	case "table", "right":
+		words, err = x.saidOf(v)
+	default:
+		var change done
+		if x.Study == nil {
+			return back(r), fmt.Errorf("say first what the tables are: %w", x.Err)
+		}
+		if change, err = changeOf(r.Context(), x.Study, v); err == nil {
+			words = change.what
+			try := *x
+			err = try.apply(r.Context(), d.folder.join(studyName), v)
+		}
+	}
+	if err != nil {
+		return back(r), err
+	}
+	v.Set("words", words)
+	if err := d.say(r.PostFormValue("sum"), func(said []url.Values) ([]url.Values, error) { return append(said, v), nil }); err != nil {
+		return back(r), err
+	}
+	return d.noted(back(r), note{Text: "Done: " + words + "."}), nil
+}
+
+// saidOf leaves in a form about a table what it changes, or for one that is right
+// all that it confirms, and says so in words.
+func (x *draft) saidOf(v url.Values) (string, error) {
+	name := v.Get("table")
+	i := slices.IndexFunc(x.Tables, func(t propose.Taken) bool { return t.Name == name })
+	if i < 0 {
+		return "", fmt.Errorf("there is no table %s", name)
+	}
+	t := &x.Tables[i]
+	if v.Get("do") == "right" {
+		v.Set("kind", string(t.Kind))
+		for _, role := range propose.Roles[t.Kind] {
+			v.Set("column-"+role, t.Columns[role])
+		}
+		if t.Site != "" {
+			v.Set("site", t.Site)
+		}
+		return name + " is understood rightly", nil
+	}
+	var words []string
+	if kind := propose.Kind(v.Get("kind")); v.Has("kind") && kind != t.Kind {
+		// Columns were shown for what the table was taken for.
+		for key := range v {
+			if key != "do" && key != "table" && key != "kind" {
+				v.Del(key)
+			}
+		}
+		return fmt.Sprintf("%s: %s", name, kindWords[kind]), nil
+	}
+	v.Del("kind")
+	fields := sayable(t)
+	for _, f := range fields {
+		value := v.Get(f.Name)
+		if !v.Has(f.Name) || value == f.Value {
+			v.Del(f.Name)
+			continue
+		}
+		if f.Name == "header_line" {
+			if _, err := headerLines(value); err != nil {
+				return "", err
+			}
+		}
+		if value == "" {
+			value = "none"
+		}
+		words = append(words, fmt.Sprintf("%s: %s", f.Label, value))
+	}
+	if len(words) == 0 {
+		return "", fmt.Errorf("nothing was changed in what is said of %s", name)
+	}
+	return name + ", " + strings.Join(words, ", "), nil
+}
+
+// draftUndone takes back what was said last.
+func (d *Desk) draftUndone(r *http.Request) (string, error) {
+	var words string
+	err := d.say(r.PostFormValue("sum"), func(said []url.Values) ([]url.Values, error) {
+		if len(said) == 0 {
+			return nil, fmt.Errorf("there is nothing to take back")
+		}
+		words = said[len(said)-1].Get("words")
+		return said[:len(said)-1], nil
+	})
+	if err != nil {
+		return back(r), err
+	}
+	return d.noted(back(r), note{Text: "Taken back: " + words + "."}), nil
+}
+
+// lastSaid is what undo would take back of a study that is not written yet.
+func (d *Desk) lastSaid() string {
+	if said, _ := d.sayings(); len(said) > 0 {
+		return said[len(said)-1].Get("words")
+	}
+	return ""
+}
