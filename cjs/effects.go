@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
@@ -95,7 +96,7 @@ func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
 			if part == model.Detection {
 				names = p.DetectionCategories
 			}
-			if !contains(p.TermsOf(part).Names(), p.Numbers[i].Name) {
+			if !slices.Contains(p.TermsOf(part).Names(), p.Numbers[i].Name) {
 				continue
 			}
 			for _, gr := range groups(p, names) {
@@ -125,15 +126,6 @@ func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
 		}
 	}
 	return out, nil
-}
-
-func contains(list []string, s string) bool {
-	for _, v := range list {
-		if v == s {
-			return true
-		}
-	}
-	return false
 }
 
 func (f *Fit) ratios() []Ratio {

@@ -177,7 +177,7 @@ const hidden = 0.0005
 // those known to have, up to as many as had time to.
 func (r *running) fishBounds(known, unknown *group, row *Passed) Estimate {
 	f := r.f
-	e := f.passedFish(known, ptr(known.tally(f.Problem)), r.unseen, row.Site, Estimated)
+	e := f.passedFish(known, new(known.tally(f.Problem)), r.unseen, row.Site, Estimated)
 	if len(known.classes) == 0 {
 		e = Estimate{Status: Estimated}
 	}
@@ -194,8 +194,6 @@ func (r *running) fishBounds(known, unknown *group, row *Passed) Estimate {
 	}
 	return e
 }
-
-func ptr[T any](v T) *T { return &v }
 
 // come are the newly released fish by how many would have come to each site by
 // the end of the data had none died.

@@ -127,3 +127,29 @@ func (d *Data) Thin(most int) *Data {
 	}
 	return out
 }
+
+// Of is the data of some classes.
+func (d *Data) Of(in func(class int) bool) *Data {
+	out := &Data{}
+	for _, u := range d.Units {
+		if in(u.Class) {
+			out.Units = append(out.Units, u)
+		}
+	}
+	for _, g := range d.HistoryGroups {
+		if in(g.Class) {
+			out.HistoryGroups = append(out.HistoryGroups, g)
+		}
+	}
+	for _, t := range d.TravelTimes {
+		if in(t.Class) {
+			out.TravelTimes = append(out.TravelTimes, t)
+		}
+	}
+	for _, w := range d.Waits {
+		if in(w.Class) {
+			out.Waits = append(out.Waits, w)
+		}
+	}
+	return out
+}

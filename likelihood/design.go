@@ -87,3 +87,27 @@ func (d *Design) AddGradient(grad []float64, scale float64, g, a int, z []float6
 		grad[e.Column] += scale * e.Value * z[e.Number]
 	}
 }
+
+// Component is the design of some classes by some columns, those that their slots
+// use; the other classes have no slots left.
+func (d *Design) Component(columns []int, in func(class int) bool) *Design {
+	at := make(map[int]int, len(columns))
+	for i, j := range columns {
+		at[j] = i
+	}
+	c := *d
+	c.Columns, c.rising = len(columns), nil
+	c.Slots = make([][][]Entry, len(d.Slots))
+	for g := range d.Slots {
+		c.Slots[g] = make([][]Entry, len(d.Slots[g]))
+		for a, es := range d.Slots[g] {
+			for _, e := range es {
+				if in(g) {
+					e.Column = at[e.Column]
+					c.Slots[g][a] = append(c.Slots[g][a], e)
+				}
+			}
+		}
+	}
+	return &c
+}
