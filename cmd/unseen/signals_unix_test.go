@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"fmt"
 	"os"
 	"os/exec"
@@ -77,6 +78,9 @@ func TestInterruptedInEachPhase(t *testing.T) {
 		"fish on a pipe nobody writes":  {"report", variant("h", fish, `file = "nobody.csv"`), "-o", path("r.html")},
 		"fish of zeros":                 {"fit", variant("i", fish, `file = "/dev/zero"`)},
 		"fish of blank lines":           {"fit", variant("j", fish, `file = "fish.csv.gz"`)},
+		"figures":                       {"figures", variant("l", arrays, `files = ["/dev/zero"]`), "-o", path("drawn")},
+		"page in the browser":           {"open", demo, "--no-browser"},
+		"influence":                     {"fit", demo, "--what-if", "--survival", "reach by cohort + fork_length_mm"},
 		"set-aside file":                {"check", variant("k", arrays, `files = ["blank.csv.gz"]`), "--csv", path("checked")},
 		"tables guessed":                {"new", path("small/pipe.csv"), path("small/arrays"), "-o", path("new.toml")},
 		"bootstrap":                     {"fit", demo, "--interval", "bootstrap", "--replicates", "1000000", "--save", path("boot.jsonl")},
@@ -96,7 +100,9 @@ func TestInterruptedInEachPhase(t *testing.T) {
 			require.NoError(t, s.Process.Signal(os.Interrupt))
 			assert.Equal(t, 130, s.end(t, time.Second), s.stderr.String())
 			assert.Equal(t, "unseen: interrupted\n", s.stderr.String())
-			assert.Empty(t, s.stdout.String())
+			if args[0] != "open" { // which says where the page is
+				assert.Empty(t, s.stdout.String())
+			}
 			left, err := os.ReadDir(s.temp)
 			require.NoError(t, err)
 			assert.Empty(t, left)
@@ -111,6 +117,26 @@ func TestInterruptedInEachPhase(t *testing.T) {
 	assert.Equal(t, []string{"big", "boot.jsonl", "small"}, names, "what was begun is gone, what --save keeps is there")
 	for file := range tree(t, dir) {
 		assert.NotContains(t, filepath.Base(file), ".unseen-0")
+	}
+}
+
+// A pipe that lies in a folder, and that nobody named, is passed over.
+func TestPipesInFolders(t *testing.T) {
+	dir := t.TempDir()
+	study := smallStudy(t, dir)
+	for _, name := range []string{"p", "p.csv", "arrays/p.csv"} {
+		require.NoError(t, syscall.Mkfifo(filepath.Join(dir, name), 0o600))
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	code, _, stderr := runHere(ctx, t, "fit", study)
+	assert.Equal(t, exitUsable, code, stderr)
+	code, _, stderr = runHere(ctx, t, "new", dir, "-o", filepath.Join(dir, "new.toml"))
+	assert.Equal(t, exitUsable, code, stderr)
+	text, err := os.ReadFile(filepath.Join(dir, "new.toml"))
+	require.NoError(t, err)
+	for _, name := range []string{"p", "p.csv", "arrays/p.csv"} {
+		assert.Contains(t, string(text), name+" (it is no file)")
 	}
 }
 

@@ -138,6 +138,8 @@ func (g *guess) files(paths []string) (files []table.File, err error) {
 			case err != nil:
 				return fmt.Errorf("the folder %q cannot be read: %w", path, err)
 			case info.IsDir() && (d.IsDir() || strings.HasPrefix(d.Name(), ".")) || strings.HasSuffix(name, ".toml"):
+			case info.IsDir() && table.NoFile(d):
+				g.unread = append(g.unread, name+" (it is no file)")
 			case !info.IsDir() || table.IsTable(path) || slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))):
 				if !slices.ContainsFunc(files, func(f table.File) bool { return filepath.Clean(f.Path) == filepath.Clean(path) }) {
 					files = append(files, table.File{Path: path, Name: name})

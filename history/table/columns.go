@@ -122,6 +122,7 @@ func (m *ColumnMap) Cohort() (int, string) {
 // Rest takes every column that is left: what it is called in the study, and its
 // index. what says in messages what such a column holds.
 func (m *ColumnMap) Rest(what string) (names []string, at []int) {
+	taken := map[string]bool{}
 	for i, header := range m.t.Header {
 		if m.used[i] || header == "" {
 			continue
@@ -130,9 +131,10 @@ func (m *ColumnMap) Rest(what string) (names []string, at []int) {
 		if slices.Contains(study.Reserved, name) {
 			m.Faults.Add(m.t.Pos(), "%q is a word of the model language and cannot name a %s; rename it with columns = { other_name = %q }", name, what, header)
 		}
-		if slices.Contains(names, name) {
+		if taken[name] {
 			m.Faults.Add(m.t.Pos(), "two columns are called %q", name)
 		}
+		taken[name] = true
 		names, at = append(names, name), append(at, i)
 	}
 	return names, at

@@ -62,6 +62,12 @@ func Files(st *study.Study) (files []File, passed, empty []string, err error) {
 	return files, passed, empty, nil
 }
 
+// NoFile tells a pipe, a socket or a device in a folder, which nobody named: to
+// open it might take for ever.
+func NoFile(d fs.DirEntry) bool {
+	return d.Type()&(fs.ModeNamedPipe|fs.ModeSocket|fs.ModeDevice) != 0
+}
+
 // fileSheet is a file, or a sheet of it.
 type fileSheet struct{ path, sheet string }
 
@@ -119,7 +125,7 @@ func groupFiles(dir string, group *study.SightingFiles) (files []File, passed, e
 				case !info.IsDir(): // named by itself, whatever it is called
 					return add(path, written)
 				case d.IsDir() || strings.HasPrefix(d.Name(), "."):
-				case !IsTable(path):
+				case !IsTable(path) || NoFile(d):
 					passed = append(passed, shownName(dir, path, written))
 				default:
 					return add(path, written)

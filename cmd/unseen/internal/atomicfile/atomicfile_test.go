@@ -166,6 +166,20 @@ func TestTheListIsWrittenFirst(t *testing.T) {
 	require.NoError(t, Write(path, Rule{}, text("newer")))
 }
 
+// The list itself, and the lock, are nobody's outputs.
+func TestTheListIsNoTarget(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, Write(filepath.Join(dir, "a.csv"), Rule{}, text("old")))
+	list := content(t, filepath.Join(dir, outputsName))
+	for _, name := range []string{outputsName, lockName} {
+		path := filepath.Join(dir, name)
+		require.ErrorAs(t, Check(path, Rule{Force: true}), new(Refusal), name)
+		require.ErrorAs(t, Write(path, Rule{Force: true}, text("x")), new(Refusal), name)
+	}
+	assert.Equal(t, list, content(t, filepath.Join(dir, outputsName)))
+	assert.Equal(t, []string{outputsName, "a.csv"}, names(t, dir))
+}
+
 func TestErrorsNameTheTarget(t *testing.T) {
 	path := filepath.FromSlash("/proc/a.csv")
 	err := Write(path, Rule{}, text("new"))

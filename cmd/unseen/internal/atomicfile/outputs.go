@@ -146,6 +146,9 @@ func (r Rule) allows(f *file, o *outputs) error {
 // permits says why nothing may be put in the place of target; made is the sum of
 // what is there, where a command made it.
 func (r Rule) permits(target string, through bool, o *outputs) (made string, err error) {
+	if base := filepath.Base(target); base == outputsName || base == lockName {
+		return "", refuse("%s is a name that unseen keeps for what it notes of its outputs; choose another name", target)
+	}
 	if r.Reads != nil {
 		if why := r.Reads(target); why != "" {
 			return "", refuse("%s: %s; choose another folder", target, why)
