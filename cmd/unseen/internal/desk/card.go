@@ -63,6 +63,18 @@ func sayable(t *propose.Taken) (out []field) {
 	return append(out, layoutOf(t)...)
 }
 
+// takes refuses what a field cannot be.
+func (f *field) takes(value string) error {
+	if f.Choices != nil && !slices.Contains(f.Choices, value) {
+		return fmt.Errorf("%s cannot be %q; there are %s", f.Label, value, strings.Join(f.Choices[1:], ", "))
+	}
+	if f.Name == "header_line" {
+		_, err := headerLines(value)
+		return err
+	}
+	return nil
+}
+
 // layoutOf are how a table is written.
 func layoutOf(t *propose.Taken) (out []field) {
 	if t.Kind == propose.Fish || t.Kind == propose.Sightings {

@@ -324,10 +324,8 @@ func (x *draft) saidOf(v url.Values) (string, error) {
 			v.Del(f.Name)
 			continue
 		}
-		if f.Name == "header_line" {
-			if _, err := headerLines(value); err != nil {
-				return "", err
-			}
+		if err := f.takes(value); err != nil {
+			return "", err
 		}
 		if value == "" {
 			value = "none"

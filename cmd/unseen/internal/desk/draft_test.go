@@ -152,6 +152,7 @@ func TestDraftRefusesWhatIsNone(t *testing.T) {
 		{"no table nowhere.csv", []string{"do", "table", "table", "nowhere.csv", "kind", "fish"}},
 		{"nothing was changed", []string{"do", "table", "table", "fish.csv", "kind", "fish"}},
 		{"it is a number, 0 where", []string{"do", "table", "table", "fish.csv", "header_line", "first"}},
+		{"there are tag, released", []string{"do", "table", "table", "fish.csv", "column-cohort", "nowhere"}},
 		{"cannot do", []string{"do", "magic"}},
 		{"no such site", []string{"do", "up:0"}},
 		{"time_zone", []string{"do", "settings", "time_zone", "Nowhere/At all"}},

@@ -72,6 +72,9 @@ func tableChanged(ctx context.Context, st *study.Study, said url.Values) (done, 
 		if v == f.Value {
 			continue
 		}
+		if err := f.takes(v); err != nil {
+			return done{}, err
+		}
 		shown := v
 		if v == "" {
 			shown = "none"

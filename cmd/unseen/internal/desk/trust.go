@@ -12,7 +12,6 @@ import (
 
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -86,7 +85,7 @@ var works = map[string]struct {
 	name  string
 	most  int
 	usual int
-	run   func(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error)
+	run   func(ctx context.Context, d *Desk, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error)
 }{
 	"bootstrap":  {"replicates of the fit", 100_000, 1000, bootstrapped},
 	"simulation": {"made-up seasons", 100_000, 1000, simulated},
@@ -99,33 +98,8 @@ type foundKey struct {
 	spec model.Spec
 }
 
-// bootstrapped refits the model to replicates; when it is stopped those made are
-// summed up.
-func bootstrapped(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
-	f, err := s.Data.Fit(ctx, spec, options())
-	if err != nil {
-		return view.Page{}, err
-	}
-	set, err := f.Replicate(ctx, 1, n, replicate.Options{Seed: 1, Done: j.step})
-	if err != nil {
-		if ctx.Err() == nil || set == nil || len(set.Replicates) < 2 {
-			return view.Page{}, err
-		}
-		f.Replicates = set
-		if f.Bootstrap, err = set.Apply(f.Fit); err != nil {
-			return view.Page{}, err
-		}
-	}
-	river := &f.Histories.River
-	out := view.ReplicateSection(f.Replicates, f.Bootstrap, f.Fit.Options.Level)
-	out.Heading = ""
-	passed := view.PassedTables(river, f.Fit.Passed, f.Fit.Options.Level)[:1]
-	passed[0].Title = "Passed, with intervals by these replicates"
-	return view.Page{Sections: []view.Section{{Tables: passed}, out}}, nil
-}
-
 // simulated fits the model to made-up seasons of which the truth is known.
-func simulated(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
+func simulated(ctx context.Context, _ *Desk, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
 	x, err := s.Data.Simulation(ctx, spec, options(), nil)
 	if err != nil {
 		return view.Page{}, err
@@ -139,7 +113,7 @@ func simulated(ctx context.Context, s *snapshot, spec model.Spec, n int, j *job)
 }
 
 // whatIfs refits with each rule, cohort and site changed.
-func whatIfs(ctx context.Context, s *snapshot, spec model.Spec, _ int, j *job) (view.Page, error) {
+func whatIfs(ctx context.Context, _ *Desk, s *snapshot, spec model.Spec, _ int, j *job) (view.Page, error) {
 	f, err := s.Data.Fit(ctx, spec, options())
 	if err != nil {
 		return view.Page{}, err
@@ -183,13 +157,13 @@ func (d *Desk) startJob(_ http.ResponseWriter, r *http.Request) (string, error) 
 	d.jobs.now = j
 	go func() {
 		defer cancel()
-		p, err := guarded(func() (view.Page, error) { return work.run(ctx, s, spec, n, j) })
+		p, err := guarded(func() (view.Page, error) { return work.run(ctx, d, s, spec, n, j) })
 		j.mu.Lock()
 		defer j.mu.Unlock()
 		if err != nil && ctx.Err() != nil {
 			err = fmt.Errorf("stopped before anything could be said")
 		}
-		s.kept.put(foundKey{kind, spec}, finding{p, err, j.done, ctx.Err() != nil})
+		s.kept.put(foundKey{kind, spec}, finding{p, err, j.done, ctx.Err() != nil, false})
 		j.ended = true
 	}()
 	return to, nil
@@ -212,6 +186,7 @@ type finding struct {
 	err     error
 	steps   int
 	stopped bool
+	before  bool // it was kept from when the page was open last
 }
 
 func (j *job) finished() bool {
@@ -315,12 +290,19 @@ func (l *looking) trust() (template.HTML, error) {
 				w.Going = out.Going
 			}
 		}
-		if v, ok := l.kept.peek(foundKey{w.Kind, spec}); ok {
-			x := v.(finding)
+		v, ok := l.kept.peek(foundKey{w.Kind, spec})
+		x, _ := v.(finding)
+		if !ok && w.Kind == "bootstrap" && w.Going == nil {
+			x, ok = l.before(spec)
+		}
+		if ok {
 			switch {
 			case x.err != nil:
 				w.Fault = x.err.Error()
 			default:
+				if x.before {
+					w.Said = fmt.Sprintf("%s were made before; Start goes on from them.", view.Plural(x.steps, "replicate", "replicates"))
+				}
 				if x.stopped {
 					w.Said = fmt.Sprintf("Stopped after %s; what was made is summed up below.", view.Plural(x.steps, "step", "steps"))
 				}

@@ -1,0 +1,166 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"slices"
+	"strings"
+	"time"
+
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cmd/unseen/internal/view"
+)
+
+const (
+	// replicatesMark begins the names of files of replicates beside the study.
+	replicatesMark = ".replicates-"
+	// mostReplicateFiles is of how many models and data they are kept.
+	mostReplicateFiles = 20
+	// keepReplicatesEvery is what a kill may cost.
+	keepReplicatesEvery = 5 * time.Second
+)
+
+// replicatesFile is where the replicates of a model's fit are kept: of this study,
+// these data and this model, so that another never goes on with them.
+func (s *snapshot) replicatesFile(spec model.Spec) string {
+	key := fmt.Sprintf("%s %v %+v", s.Data.Study.SHA256, s.Data.Study.AsOf, spec)
+	for _, in := range s.Data.Inputs {
+		key += in.File + in.SHA256
+	}
+	return path.Join(path.Dir(s.Name), earlierFolder, replicatesMark+sumOf([]byte(key))[:24])
+}
+
+// replicatesBefore are those that were kept; nil where there are none that can be
+// read.
+func (d *Desk) replicatesBefore(s *snapshot, spec model.Spec) *replicate.Set {
+	name := s.replicatesFile(spec)
+	text, err := d.folder.root.ReadFile(name)
+	if err != nil {
+		return nil
+	}
+	set, err := replicate.Read(bytes.NewReader(text), name)
+	if err != nil {
+		return nil
+	}
+	return set
+}
+
+// keepReplicates writes replicates down, whole or not at all.
+func (d *Desk) keepReplicates(s *snapshot, spec model.Spec, set *replicate.Set) error {
+	name := s.replicatesFile(spec)
+	if err := d.folder.root.Mkdir(path.Dir(name), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	if err := d.folder.within(d.folder.join(path.Dir(name))); err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := set.Write(&b); err != nil {
+		return err
+	}
+	if err := d.put(name, b.Bytes()); err != nil {
+		return err
+	}
+	return d.fewReplicates(path.Dir(name))
+}
+
+// fewReplicates lets go of the replicates that were not touched longest.
+func (d *Desk) fewReplicates(dir string) error {
+	files, err := fs.ReadDir(d.folder.root.FS(), dir)
+	if err != nil {
+		return err
+	}
+	type old struct {
+		name string
+		at   time.Time
+	}
+	var all []old
+	for _, f := range files {
+		if info, err := f.Info(); err == nil && info.Mode().IsRegular() && strings.HasPrefix(f.Name(), replicatesMark) {
+			all = append(all, old{path.Join(dir, f.Name()), info.ModTime()})
+		}
+	}
+	slices.SortFunc(all, func(a, b old) int { return a.at.Compare(b.at) })
+	for len(all) > mostReplicateFiles {
+		if err := d.folder.root.Remove(all[0].name); err != nil {
+			return err
+		}
+		all = all[1:]
+	}
+	return nil
+}
+
+// bootstrapped refits the model to replicates, from those that were made before
+// on. When it is stopped those made are summed up; they are kept in any case.
+func bootstrapped(ctx context.Context, d *Desk, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
+	f, err := s.Data.Fit(ctx, spec, options())
+	if err != nil {
+		return view.Page{}, err
+	}
+	opt := replicate.Options{Seed: 1, Done: j.step, Every: keepReplicatesEvery, Have: d.replicatesBefore(s, spec)}
+	if !d.opt.ReadOnly {
+		opt.Keep = func(set *replicate.Set) error { return d.keepReplicates(s, spec, set) }
+	}
+	if opt.Have != nil {
+		j.at(len(opt.Have.Within(1, n).Replicates), n)
+	}
+	set, err := f.Replicate(ctx, 1, n, opt)
+	if err != nil && set == nil && opt.Have != nil && ctx.Err() == nil {
+		// What was kept is of another version of the program: begin anew.
+		opt.Have = nil
+		j.at(0, n)
+		set, err = f.Replicate(ctx, 1, n, opt)
+	}
+	if err != nil {
+		if ctx.Err() == nil || set == nil {
+			return view.Page{}, err
+		}
+		return summed(f, set.Within(1, n))
+	}
+	return summed(f, f.Replicates)
+}
+
+// summed sums up replicates of a fit, which gets its intervals by them.
+func summed(f *analysis.Fitted, set *replicate.Set) (view.Page, error) {
+	if len(set.Replicates) < 2 {
+		return view.Page{}, fmt.Errorf("too few replicates were made to say anything")
+	}
+	var err error
+	f.Replicates = set
+	if f.Bootstrap, err = set.Apply(f.Fit); err != nil {
+		return view.Page{}, err
+	}
+	out := view.ReplicateSection(f.Replicates, f.Bootstrap, f.Fit.Options.Level)
+	out.Heading = ""
+	passed := view.PassedTables(&f.Histories.River, f.Fit.Passed, f.Fit.Options.Level)[:1]
+	passed[0].Title = "Passed, with intervals by these replicates"
+	return view.Page{Sections: []view.Section{{Tables: passed}, out}}, nil
+}
+
+// before sums up the replicates that were kept when the page was open last, or
+// the program was killed; none where there are none.
+func (l *looking) before(spec model.Spec) (finding, bool) {
+	type key struct {
+		what string
+		spec model.Spec
+	}
+	x, err := once(l.ctx, l.kept, key{"replicates before", spec}, func() (finding, error) {
+		set := l.replicatesBefore(l.snapshot, spec)
+		if set == nil {
+			return finding{}, nil
+		}
+		f, err := l.Data.Fit(l.Desk.ctx, spec, options())
+		if err != nil {
+			return finding{}, err
+		}
+		p, err := summed(f, set)
+		return finding{page: p, steps: len(set.Replicates), before: true}, err
+	})
+	return x, err == nil && x.before
+}
