@@ -24,10 +24,7 @@ func (f *Fit) componentOf(q *likelihood.Quantity) (p *component, ok bool) {
 	if !f.ample() || f.running != nil || len(q.Means) == 0 {
 		return nil, false
 	}
-	if f.split == nil {
-		f.findComponents()
-	}
-	at := f.split.of[q.Means[0].Class]
+	at := f.components().of[q.Means[0].Class]
 	for i := range q.Means {
 		if f.split.of[q.Means[i].Class] != at {
 			return nil, false
@@ -59,7 +56,10 @@ type components struct {
 	base []float64
 }
 
-func (f *Fit) findComponents() {
+func (f *Fit) components() *components {
+	if f.split != nil {
+		return f.split
+	}
 	d := f.Problem.Design
 	f.split = &components{of: make([]int, d.Classes()), base: maximum.Along(d, f.X, f.limits, f.moved, farAlong)}
 	owner := make([]int, d.Columns) // column → the first class of its component
@@ -98,6 +98,7 @@ func (f *Fit) findComponents() {
 		}
 	}
 	f.split.made = make([]*component, len(f.split.columns))
+	return f.split
 }
 
 func replace(v []int, from, to int) {

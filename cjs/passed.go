@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
@@ -169,7 +170,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	if !sharesOnly {
 		detected = likelihood.Detected(f.design, f.X, fresh)
 		if !p.Running() {
-			unseen = f.unseen(f.design, f.X, never)
+			unseen = f.unseen(f.design, f.X, never, nil)
 		}
 	}
 	run := f.running
@@ -285,7 +286,7 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 		if x == nil {
 			x, d = f.X, f.design
 		}
-		sum, own, unknown := f.sumOver(gr, f.unseen(d, x, never), k, nil)
+		sum, own, unknown := f.sumOver(gr, f.unseen(d, x, never, gr.classes), k, nil)
 		// Off by the parameters, and by chance of these fish.
 		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
 		if known+sum <= e.Value {
@@ -300,12 +301,15 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 	}
 }
 
-// unseen are the fish never seen again (also as never), by what they have passed.
-func (f *Fit) unseen(d *likelihood.Design, x []float64, never []likelihood.FishGroup) []likelihood.PassedSums {
+// unseen are the fish never seen again (also as never), by what they have passed;
+// of some classes, or nil for all.
+func (f *Fit) unseen(d *likelihood.Design, x []float64, never []likelihood.FishGroup, classes []int) []likelihood.PassedSums {
+	others := func(class int) bool { return classes != nil && !slices.Contains(classes, class) }
 	if f.Problem.Timed() {
-		return likelihood.UnseenBy(d, x, f.Problem.Data.Waits)
+		waits := slices.Clone(f.Problem.Data.Waits)
+		return likelihood.UnseenBy(d, x, slices.DeleteFunc(waits, func(w likelihood.Wait) bool { return others(w.Class) }))
 	}
-	return likelihood.Unseen(d, x, never)
+	return likelihood.Unseen(d, x, slices.DeleteFunc(slices.Clone(never), func(g likelihood.FishGroup) bool { return others(g.Class) }))
 }
 
 // betweenCohorts sets the spread of the cohorts' passed shares beside the

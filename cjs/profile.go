@@ -91,7 +91,9 @@ func (f *Fit) limitsOf(ctx context.Context, q *likelihood.Quantity, e Estimate) 
 // profiler seeks the limits of q.
 func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, error) {
 	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood, need: f.need()}
-	pr.tied.byComponents = f.ample()
+	if f.ample() {
+		pr.tied.split(f.components().columns)
+	}
 	var err error
 	if pr.start, err = f.inside(ctx); err != nil {
 		return nil, err
@@ -100,9 +102,8 @@ func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, 
 		pr.tied.peak = f.atPeak()
 		return pr, nil
 	}
-	pr.held = newTied(f.atLimits(), q, pr.tied.linear)
-	pr.held.byComponents = pr.tied.byComponents
-	pr.held.limits, pr.held.moved, pr.held.peak = f.limits, f.moved, f.atPeak()
+	pr.held = pr.tied.under(f.atLimits(), f.limits, f.moved)
+	pr.held.peak = f.atPeak()
 	return pr, nil
 }
 
@@ -209,12 +210,13 @@ func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
 // none was found.
 func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64, x []float64, err error) {
 	t := pr.tied
+
 	if !t.linear && (side < 0 && value <= 0 || side > 0 && value >= 1) {
 		return value, nil, nil
 	}
 	var s solution
 	ok := false
-	if pr.held != nil {
+	if pr.held != nil && (t.linear || value > 0 && value < 1) {
 		s, ok, err = pr.sought(ctx, pr.held, solution{x: pr.fit.X}, side)
 	}
 	if err == nil && !ok {
@@ -234,8 +236,10 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	case err != nil || !ok:
 		return math.NaN(), nil, err
 	case s.open:
+
 		return max(0, side), s.x, nil
 	}
+
 	return t.value(s.t), s.x, nil
 }
 

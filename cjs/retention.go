@@ -196,7 +196,7 @@ func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool,
 	if pr == nil || tr.tied.linear {
 		return tried{}, false, nil
 	}
-	to := aim{side, tr.mean, false, func(t *tied, s *tiedStep) (left, d float64) {
+	to := aim{side, tr.mean, false, 0, func(t *tied, s *tiedStep) (left, d float64) {
 		// ahead is how much is left to lose at d, as it looks from here.
 		ahead := func(d float64) float64 {
 			x := tr.beside(solution{t: t.q.F + d, f: t.p.F + s.gain/2 + s.slope*d - s.curve*d*d/2, slope: s.slope - s.curve*d})

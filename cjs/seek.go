@@ -46,6 +46,8 @@ type aim struct {
 	side, begin float64
 	// toEdges: what goes to 0 or 1 on the way is put there.
 	toEdges bool
+	// lettings is how often something put there was let go again.
+	lettings int
 	// step is how much the log-likelihood still has to fall, from the constrained
 	// maximum with the quantity as it is, and how far the quantity has to go.
 	step func(t *tied, s *tiedStep) (left, d float64)
@@ -53,11 +55,14 @@ type aim struct {
 
 // own is the limit at which the log-likelihood has fallen to need.
 func (pr *profiler) own(side float64) aim {
-	return aim{side, math.NaN(), true, func(t *tied, s *tiedStep) (left, d float64) {
+	return aim{side, math.NaN(), true, 0, func(t *tied, s *tiedStep) (left, d float64) {
 		left = t.p.F + s.gain/2 - pr.need
 		return left, s.toLimit(left, side)
 	}}
 }
+
+// mostLettings bounds how often what was put at 0 or 1 is let go on the way.
+const mostLettings = 3
 
 // straight goes for the limit by Newton's method on the equations of the
 // constrained maximum and of the limit together. It needs a few steps where the
@@ -83,7 +88,13 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, to ai
 		left, d := to.step(t, &s)
 		if math.Abs(left) < limitGap && s.gain < restGain && !s.raised {
 			found := solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}
-			return pr.far(t, found), beyond(t.q.F) && pr.stays(t, found), nil
+			gains, inward := pr.freed(t, found)
+			if inward != nil && to.toEdges && to.lettings < mostLettings {
+				free := pr.letGo(t, found, inward)
+				to.lettings, to.begin = to.lettings+1, begin
+				return pr.straight(ctx, free, free.start, to)
+			}
+			return pr.far(t, found), beyond(t.q.F) && !gains, nil
 		}
 		// Where a probability goes to 0 or 1 on the way, each step leaves a
 		// share of 1/e of what there is to gain.
@@ -93,8 +104,8 @@ func (pr *profiler) straight(ctx context.Context, t *tied, from []float64, to ai
 			tails = 0
 		}
 		if gain = s.gain; tails >= 3 && to.toEdges {
-			if edge := pr.atEdge(t); edge != nil {
-				to.begin = math.NaN()
+			if edge := pr.atEdge(t, s.still); edge != nil {
+				to.begin = begin
 				found, ok, err := pr.straight(ctx, edge, t.copyX(), to)
 				return found, ok && beyond(found.t), err
 			}
@@ -135,20 +146,56 @@ func (pr *profiler) accuse(t *tied) {
 	}
 }
 
-// atEdge is t with what is near 0 or 1 and goes there held there; nil where
-// nothing does.
-func (pr *profiler) atEdge(t *tied) *tied {
-	f := pr.fit
-	s := maximum.New(f.Problem, f.data)
+// goingOut: near a bound that the likelihood rises to, a step of Newton's method
+// moves a predictor by 1; half of it tells that from one that is settled.
+const goingOut = 0.5
+
+// atEdge is t with what is near 0 or 1, and goes there with step, held there; nil
+// where nothing does.
+func (pr *profiler) atEdge(t *tied, step []float64) *tied {
+	s := maximum.New(pr.fit.Problem, pr.fit.data)
 	s.Design, s.Limits, s.Moved = t.design, t.limits, t.moved
-	d, rows := s.EdgeAt(t.x, maximum.Leaning).Direction()
+	return pr.heldAt(t, s.EdgeOf(t.x, maximum.Leaning, func(r maximum.Row) bool {
+		return r.Out*t.design.Predictor(step, r.Class, r.Slot, r.Z) > goingOut
+	}), t.limits, t.moved)
+}
+
+// heldAt is t with the limits given and that of an edge; nil where that has none.
+func (pr *profiler) heldAt(t *tied, e *maximum.Edge, limits [][]float64, moved [][]maximum.Row) *tied {
+	d, rows := e.Direction()
 	if d == nil {
 		return nil
 	}
-	limits, moved := append(slices.Clip(t.limits), d), append(slices.Clip(t.moved), rows)
-	edge := newTied(likelihood.NewCJS(f.Problem.Design.WithLimits(limits), f.data), t.quantity, t.linear)
-	edge.limits, edge.moved, edge.byComponents = limits, moved, t.byComponents
-	return edge
+	limits, moved = append(slices.Clip(limits), d), append(slices.Clip(moved), rows)
+	return t.under(likelihood.NewCJS(pr.fit.Problem.Design.WithLimits(limits), pr.fit.data), limits, moved)
+}
+
+// letGo is t that holds at 0 or 1 only what goes there, from near s; columns are
+// those of what does not, see freed.
+func (pr *profiler) letGo(t *tied, s solution, columns []bool) *tied {
+	d := pr.fit.Problem.Design
+	holds := map[[2]int]bool{}
+	for _, r := range slices.Concat(t.moved...) {
+		holds[[2]int{r.Class, r.Slot}] = !slices.ContainsFunc(d.Slots[r.Class][r.Slot], func(e likelihood.Entry) bool { return columns[e.Column] })
+	}
+	search := maximum.New(pr.fit.Problem, pr.fit.data)
+	free := pr.heldAt(t, search.EdgeOf(maximum.Along(d, s.x, t.limits, t.moved, nearEnd), maximum.Leaning, func(r maximum.Row) bool {
+		return holds[[2]int{r.Class, r.Slot}]
+	}), nil, nil)
+	if free == nil {
+		free = pr.tied
+	}
+	best := math.Inf(-1)
+	for _, far := range []float64{2, 3, 4, 5, 6, 8} {
+		x := maximum.Along(d, s.x, t.limits, t.moved, far)
+		var p, q likelihood.Point
+		free.objective().Eval(x, 0, &p)
+		free.evalQuantity(x, 0, &q)
+		if v := p.F - s.slope*q.F; v > best {
+			best, free.start = v, x
+		}
+	}
+	return free
 }
 
 // farAlong is so near to what is at 0 or 1 that no digit tells the difference.
@@ -164,24 +211,63 @@ func (pr *profiler) far(t *tied, s solution) solution {
 }
 
 // stays tells whether a limit found with something held at 0 or 1 is one without
-// that too: to let go of it gains nothing.
+// that too.
 func (pr *profiler) stays(t *tied, s solution) bool {
-	if t.limits == nil {
-		return true
-	}
-	// So near the bound the log-likelihood is as good as linear in the distance.
-	const near = 12
-	var p, q likelihood.Point
-	x := maximum.Along(pr.fit.Problem.Design, s.x, t.limits, t.moved, near)
-	pr.tied.objective().Eval(x, 0, &p)
-	pr.tied.evalQuantity(x, 0, &q)
-	gain := p.F - s.f - s.slope*(q.F-s.t)
-	return gain <= 1e-9*(1+math.Abs(s.f)*1e-3)
+	gains, _ := pr.freed(t, s)
+	return !gains
 }
+
+// freed tells whether the log-likelihood gains where what is held at 0 or 1 at a
+// constrained maximum is let go: all of it together, or one predictor that has a
+// column of its own. inward marks these columns; nil where there is none.
+func (pr *profiler) freed(t *tied, s solution) (gains bool, inward []bool) {
+	if t.limits == nil {
+		return false, nil
+	}
+	d := pr.fit.Problem.Design
+	x := maximum.Along(d, s.x, t.limits, t.moved, nearEnd)
+	var p, q likelihood.Point
+	pr.tied.objective().Eval(x, 1, &p)
+	pr.tied.evalQuantity(x, 1, &q)
+	slack := 1e-9 * (1 + math.Abs(s.f)*1e-3)
+	own := t.ownColumns()
+	for _, r := range slices.Concat(t.moved...) {
+		es := d.Slots[r.Class][r.Slot]
+		if len(es) != 1 || !own[es[0].Column] {
+			continue
+		}
+		j := es[0].Column
+		if outward := r.Out * es[0].Value * r.Z[es[0].Number] * (p.G[j] - s.slope*q.G[j]); outward < -slack {
+			if inward == nil {
+				inward = make([]bool, t.n)
+			}
+			inward[j] = true
+		}
+	}
+	return inward != nil || p.F-s.f-s.slope*(q.F-s.t) > slack, inward
+}
+
+// ownColumns are those with no part in what is not held at 0 or 1.
+func (t *tied) ownColumns() []bool {
+	own := slices.Repeat([]bool{true}, t.n)
+	for g, slots := range t.design.Slots {
+		for a, es := range slots {
+			for _, e := range es {
+				own[e.Column] = own[e.Column] && t.design.Links[g][a].Kind == likelihood.Fixed
+			}
+		}
+	}
+	return own
+}
+
+// nearEnd: so near the bound the log-likelihood is as good as linear in the
+// distance.
+const nearEnd = 12
 
 // bracketed goes outwards from constrained maximum to constrained maximum until
 // one is below the limit, and then between the two.
 func (pr *profiler) bracketed(ctx context.Context, t *tied, begin solution, side float64) (solution, bool, error) {
+
 	t.pressings = 0
 	t.at(begin.x)
 	inner, ok, err := t.maximum(ctx, begin, t.q.F)

@@ -14,12 +14,15 @@ import (
 // point at a time.
 type tied struct {
 	design   *likelihood.Design
-	cjs      likelihood.Objective
+	cjs      *likelihood.CJS
 	quantity *likelihood.Quantity
 	// linear: the quantity is taken as it is, not by its logit.
 	linear bool
-	// byComponents: where it can be, the step is solved component by component.
+	// byComponents: the step is solved without the part of the curvature that
+	// ties the blocks together; see evalQuantity.
 	byComponents bool
+	// blocks are the sets of columns between which that is zero.
+	blocks [][]int
 
 	n    int
 	x    []float64
@@ -37,8 +40,7 @@ type tied struct {
 	shrink    float64
 	pressings int // how often the slow way was taken for this end
 
-	a, u, w []float64
-	ridge   float64
+	ridge float64
 }
 
 // peak is a log-likelihood at its maximum, with second derivatives.
@@ -49,8 +51,27 @@ type peak struct {
 
 func newTied(o *likelihood.CJS, q *likelihood.Quantity, linear bool) *tied {
 	n := o.Columns()
-	return &tied{design: o.Design, cjs: o, quantity: q, linear: linear, n: n,
-		x: make([]float64, n), a: make([]float64, n*n), u: make([]float64, n), w: make([]float64, n)}
+	all := make([]int, n)
+	for i := range all {
+		all[i] = i
+	}
+	return &tied{design: o.Design, cjs: o, quantity: q, linear: linear, n: n, blocks: [][]int{all}, x: make([]float64, n), p: o.NewPoint()}
+}
+
+// split makes steps be solved by blocks of columns, between which the log-likelihood
+// has no second derivatives.
+func (t *tied) split(blocks [][]int) {
+	t.byComponents, t.blocks, t.q = true, blocks, t.cjs.NewPoint()
+}
+
+// under is the same quantity under o, whose design is at limits.
+func (t *tied) under(o *likelihood.CJS, limits [][]float64, moved [][]maximum.Row) *tied {
+	u := newTied(o, t.quantity, t.linear)
+	u.limits, u.moved = limits, moved
+	if t.byComponents {
+		u.split(t.blocks)
+	}
+	return u
 }
 
 // at goes to x, as the point to start from.
@@ -60,7 +81,7 @@ func (t *tied) at(x []float64) {
 	t.multiplier = 0
 	t.ridge = likelihood.StepRidge
 	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
-		t.p = likelihood.Point{F: t.peak.p.F, G: append(t.p.G[:0], t.peak.p.G...), H: append(t.p.H[:0], t.peak.p.H...)}
+		t.p.F, t.p.G, t.p.H = t.peak.p.F, append(t.p.G[:0], t.peak.p.G...), append(t.p.H[:0], t.peak.p.H...)
 		t.bend = t.evalQuantity(t.x, 2, &t.q)
 		return
 	}
@@ -68,6 +89,7 @@ func (t *tied) at(x []float64) {
 }
 
 func (t *tied) eval() {
+
 	t.objective().Eval(t.x, 2, &t.p)
 	t.bend = t.evalQuantity(t.x, 2, &t.q)
 }
@@ -79,7 +101,7 @@ func (t *tied) evalQuantity(x []float64, order int, q *likelihood.Point) (bend f
 	if t.linear {
 		return 0
 	}
-	return t.onLogit(q)
+	return t.onLogit(order, q)
 }
 
 func (t *tied) objective() likelihood.Objective {
@@ -121,74 +143,101 @@ type tiedStep struct {
 	raised             bool // the matrix had to be made positive definite
 }
 
-// step works the step out; ok is false where there is none.
-func (t *tied) step() (s tiedStep, ok bool) {
-	for i := range t.a {
-		t.a[i] = -t.p.H[i] + t.multiplier*t.q.H[i]
-	}
-	if t.byComponents {
-		if s, ok = t.sparse(); ok {
-			return s, true
-		}
-	}
-	return t.dense()
+// part is what a block of columns says of the step: the solutions for both
+// gradients, and what the quantity's makes of them.
+type part struct {
+	u, w, g []float64
+	gu, gw  float64
+	// stiff: so much curvature along the quantity's gradient was added. It
+	// changes nothing but the multiplier, and makes the matrix positive definite
+	// where it is so along the constraint.
+	stiff    float64
+	definite bool
 }
 
-func (t *tied) dense() (s tiedStep, ok bool) {
-	n, bend := t.n, t.multiplier*t.bend
+// solve solves a block, made stiff or as it is; ok is false where it cannot.
+func (t *tied) solve(index []int, stiff bool) (b part, ok bool) {
+	n, m := t.n, len(index)
+	of := func() []float64 { return make([]float64, m) }
+	b = part{u: of(), w: of(), g: of()}
+	f, a := of(), make([]float64, m*m)
 	var size, steep float64
-	for i := range n {
-		size += math.Abs(t.a[i*n+i])
-		steep += t.q.G[i] * t.q.G[i]
+	for x, i := range index {
+		for y, j := range index {
+			a[x*m+y] = -t.p.H[i*n+j] + t.multiplier*t.q.H[i*n+j]
+		}
+		f[x], b.g[x] = t.p.G[i], t.q.G[i]
+		size += math.Abs(a[x*m+x])
+		steep += b.g[x] * b.g[x]
 	}
-	if !(steep > 0) || math.IsInf(steep, 0) || math.IsNaN(size) {
-		return s, false
+	if math.IsInf(steep, 0) || math.IsNaN(size+steep) || stiff && steep == 0 {
+		return b, false
 	}
-	// Curvature along the constraint's gradient changes nothing but the
-	// multiplier, and makes the matrix positive definite where it is so along
-	// the constraint.
-	stiff := size / steep
-	for i, gi := range t.q.G {
-		for j, gj := range t.q.G {
-			t.a[i*n+j] += (bend + stiff) * gi * gj
+	if stiff {
+		b.stiff = size / steep
+		for x, v := range b.g {
+			for y, w := range b.g {
+				a[x*m+y] += b.stiff * v * w
+			}
 		}
 	}
-	used, definite := linear.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
-	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
-	if math.IsInf(used, 0) || !(gw > 0) || math.IsNaN(gu) {
-		return s, false
-	}
-	s.raised = !definite || used > 1e-6
-	s.between(t.u, t.w, gu, gw)
-	s.gain = maximum.Dot(t.p.G, s.still)
-	s.curve = 1/gw - stiff
-	return s, true
+	used, definite := linear.SolveRidge2(a, f, b.g, m, t.ridge, b.u, b.w)
+	b.definite = definite && used <= 1e-6
+	b.gu, b.gw = maximum.Dot(b.g, b.u), maximum.Dot(b.g, b.w)
+	return b, !math.IsInf(used, 0) && !math.IsNaN(b.gu+b.gw)
 }
 
-// sparse is the step where the matrix less bend·ggᵀ, which falls into components
-// as the likelihood does, is positive definite: that with it follows (Sherman &
-// Morrison 1950).
-func (t *tied) sparse() (s tiedStep, ok bool) {
-	n := t.n
-	used, definite := linear.SolveRidge2(t.a, t.p.G, t.q.G, n, t.ridge, t.u, t.w)
-	gu, gw := maximum.Dot(t.q.G, t.u), maximum.Dot(t.q.G, t.w)
-	if !definite || !(used <= 1e-6) || !(gw > 0) || math.IsInf(gw, 0) || math.IsNaN(gu) {
+// step works the step out; ok is false where there is none. Of the blocks one may
+// curve up along the quantity's gradient, if all together do not along the
+// constraint: that one is made stiff.
+func (t *tied) step() (s tiedStep, ok bool) {
+	parts := make([]part, len(t.blocks))
+	var gu, gw float64 // of the blocks that were left as they are
+	var stiff part
+	for k, index := range t.blocks {
+		b, ok := t.solve(index, !t.byComponents)
+		if t.byComponents && !(ok && b.definite) && stiff.stiff == 0 {
+			if other, fine := t.solve(index, true); fine {
+				b, ok = other, true
+			}
+		}
+		if !ok {
+			return s, false
+		}
+		s.raised = s.raised || !b.definite
+		if parts[k] = b; b.stiff > 0 {
+			stiff = b
+			continue
+		}
+		gu, gw = gu+b.gu, gw+b.gw
+	}
+	// With m the multiplier and r the change of the quantity, a block moves by
+	// u − m w, the stiff one, of which v is the share in r, by u + (stiff v − m)
+	// w, and all shares come to r.
+	less := 1 - stiff.stiff*stiff.gw
+	all := gw*less + stiff.gw
+	if !(all > 0) {
+		s.raised, stiff.stiff, less = true, 0, 1
+		all = gw + stiff.gw
+	}
+	if !(all > 0) || math.IsInf(all, 0) {
 		return s, false
 	}
-	s.between(t.u, t.w, gu, gw)
-	s.gain = maximum.Dot(t.p.G, s.still)
-	s.curve = 1/gw + t.multiplier*t.bend
-	return s, true
-}
-
-// between sets the step and its direction from the solutions for both gradients.
-func (s *tiedStep) between(u, w []float64, gu, gw float64) {
-	s.slope = gu / gw
-	s.still, s.along = make([]float64, len(u)), make([]float64, len(u))
-	for i := range u {
-		s.still[i] = u[i] - gu/gw*w[i]
-		s.along[i] = w[i] / gw
+	s.slope, s.curve = (stiff.gu+gu*less)/all, less/all
+	own, ahead := stiff.stiff*(s.slope*gw-gu)-s.slope, stiff.stiff*(1-s.curve*gw)+s.curve
+	s.still, s.along = make([]float64, t.n), make([]float64, t.n)
+	for k, index := range t.blocks {
+		m, along := -s.slope, s.curve
+		if parts[k].stiff > 0 {
+			m, along = own, ahead
+		}
+		for x, i := range index {
+			s.still[i], s.along[i] = parts[k].u[x]+m*parts[k].w[x], along*parts[k].w[x]
+		}
 	}
+	s.gain = maximum.Dot(t.p.G, s.still)
+	s.curve += t.multiplier * t.bend
+	return s, true
 }
 
 // longest is how far a coefficient may go in one step: farther where some are
@@ -197,8 +246,14 @@ func (t *tied) longest() float64 {
 	return max(3, likelihood.Farthest(t.x))
 }
 
-// move takes the step with the quantity changed by d.
+// mostFall: a step after which the log-likelihood is lower by more than this went
+// too far.
+const mostFall = 20
+
+// move takes the step with the quantity changed by d, or less of it where that
+// goes too far.
 func (t *tied) move(s tiedStep, d float64) {
+	from := t.copyX()
 	longest := 0.0
 	for i := range t.x {
 		longest = max(longest, math.Abs(s.still[i]+d*s.along[i]))
@@ -207,11 +262,17 @@ func (t *tied) move(s tiedStep, d float64) {
 	if most := t.longest(); longest > most {
 		share = most / longest
 	}
-	for i := range t.x {
-		t.x[i] += share * (s.still[i] + d*s.along[i])
+	least := t.p.F - mostFall
+	for range 4 {
+		for i := range t.x {
+			t.x[i] = from[i] + share*(s.still[i]+d*s.along[i])
+		}
+		if t.eval(); t.p.F >= least {
+			break
+		}
+		share /= 2
 	}
-	t.multiplier = s.slope - d*s.curve
-	t.eval()
+	t.multiplier = s.slope - share*d*s.curve
 }
 
 const (
@@ -257,6 +318,7 @@ func (t *tied) maximum(ctx context.Context, from solution, target float64) (out 
 
 // newton seeks the constrained maximum by Newton's method on the Lagrangian.
 func (t *tied) newton(ctx context.Context, x []float64, target float64) (out solution, ok bool, err error) {
+
 	t.at(x)
 	for range mostSteps {
 		if err := ctx.Err(); err != nil {
@@ -325,6 +387,7 @@ func (t *tied) search(s tiedStep, miss float64) bool {
 // target ever harder (the method of multipliers: Hestenes 1969, Powell 1969):
 // slower than Newton's method on the Lagrangian, and not so easily led astray.
 func (t *tied) pressed(ctx context.Context, x []float64, target float64) (out solution, ok bool, err error) {
+
 	o := &pressedObjective{tied: t, target: target, weight: 10}
 	at := x
 	for range 8 {
@@ -381,7 +444,7 @@ func (o *pressedObjective) Eval(x []float64, order int, p *likelihood.Point) {
 // onLogit turns a probability with its derivatives into its logit. Where steps
 // are solved component by component the part of its second derivatives that ties
 // all together is left out: see evalQuantity.
-func (t *tied) onLogit(q *likelihood.Point) (bend float64) {
+func (t *tied) onLogit(order int, q *likelihood.Point) (bend float64) {
 	v := q.F
 	q.F = likelihood.LogitOf(v)
 	d := 1 / (v * (1 - v))
@@ -389,8 +452,14 @@ func (t *tied) onLogit(q *likelihood.Point) (bend float64) {
 	if t.byComponents {
 		bend, dd = 2*v-1, 0
 	}
-	for i := range q.H {
-		q.H[i] = d*q.H[i] + dd*q.G[i/t.n]*q.G[i%t.n]
+	for k := 0; k < len(t.blocks) && order >= 2; k++ {
+		index := t.blocks[k]
+		for _, i := range index {
+			row, pull := q.H[i*t.n:(i+1)*t.n], dd*q.G[i]
+			for _, j := range index {
+				row[j] = d*row[j] + pull*q.G[j]
+			}
+		}
 	}
 	for i := range q.G {
 		q.G[i] *= d

@@ -49,8 +49,11 @@ func Farthest(x []float64) float64 {
 func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb) bool) *Climb {
 	n := o.Columns()
 	c := &Climb{X: append([]float64(nil), x...), Distance: math.Inf(1)}
-	o.Eval(c.X, 2, &c.P)
 	var trial Point
+	if o, ok := o.(*CJS); ok {
+		c.P, trial = o.NewPoint(), o.NewPoint()
+	}
+	o.Eval(c.X, 2, &c.P)
 	a := make([]float64, n*n)
 	step := make([]float64, n)
 	y := make([]float64, n)

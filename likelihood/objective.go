@@ -13,6 +13,10 @@ type Point struct {
 	F float64   // log-likelihood
 	G []float64 // ∂F/∂x
 	H []float64 // ∂²F/∂x∂xᵀ, Columns × Columns
+
+	// places, where not nil, are those of H that are not zero at every x; only
+	// they are written.
+	places []int32
 }
 
 // Objective is a log-likelihood as a function of coefficients.
@@ -45,6 +49,7 @@ type CJS struct {
 	within      []TravelTime // travel times that count as ended within their days
 	waits       []Wait
 	first, last float64 // days of the first start of a time or wait and of the last
+	places      []int32 // see Point
 	sums        []Point
 	free        []*worker
 }
@@ -92,8 +97,57 @@ func NewCJS(design *Design, data *Data) *CJS {
 		o.within = fewTravelTimes(design, o.within, (*TravelTime).within)
 	}
 	o.cut()
+	o.places = design.places()
 	o.sums = make([]Point, len(o.blocks))
+	for i := range o.sums {
+		o.sums[i] = o.NewPoint()
+	}
 	return o
+}
+
+// NewPoint is a point for Eval of o, and of quantities of its design, that saves
+// the work on second derivatives that are zero at any x; H is for reading alone.
+func (o *CJS) NewPoint() Point { return Point{places: o.places} }
+
+// fewColumns: with no more the whole of the second derivatives is as fast.
+const fewColumns = 64
+
+// places are those of the second derivatives that a class has a part in, and the
+// diagonal; nil where they are most of all.
+func (d *Design) places() []int32 {
+	n := d.Columns
+	if n <= fewColumns {
+		return nil
+	}
+	has := make([]bool, n*n)
+	for i := range n {
+		has[i*n+i] = true
+	}
+	for _, slots := range d.Slots {
+		var columns []int
+		for _, es := range slots {
+			for _, e := range es {
+				columns = append(columns, e.Column)
+			}
+		}
+		slices.Sort(columns)
+		columns = slices.Compact(columns)
+		for _, i := range columns {
+			for _, j := range columns {
+				has[i*n+j] = true
+			}
+		}
+	}
+	var out []int32
+	for k, v := range has {
+		if v {
+			out = append(out, int32(k))
+		}
+	}
+	if 2*len(out) > n*n {
+		return nil
+	}
+	return out
 }
 
 // starts are the days of the first and the last start of a trip or wait.
@@ -189,9 +243,7 @@ func (o *CJS) Eval(x []float64, order int, p *Point) {
 			}
 		}
 		if order >= 2 {
-			for j, v := range s.H {
-				p.H[j] += v
-			}
+			p.addH(s)
 		}
 	}
 }
@@ -203,7 +255,26 @@ func (p *Point) reset(n, order int) {
 		p.G = zeroed(p.G, n)
 	}
 	if order >= 2 {
-		p.H = zeroed(p.H, n*n)
+		if p.places == nil || len(p.H) != n*n {
+			p.H = zeroed(p.H, n*n)
+			return
+		}
+		for _, k := range p.places {
+			p.H[k] = 0
+		}
+	}
+}
+
+// addH adds the second derivatives of s, at no more places than those of p.
+func (p *Point) addH(s *Point) {
+	if s.places == nil {
+		for k, v := range s.H {
+			p.H[k] += v
+		}
+		return
+	}
+	for _, k := range s.places {
+		p.H[k] += s.H[k]
 	}
 }
 

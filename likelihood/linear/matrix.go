@@ -48,7 +48,7 @@ func Decompose(a []float64, n int) (s *Eigen, ok bool) {
 			s.Scale[i] = 1 / math.Sqrt(v)
 		}
 	}
-	for _, index := range components(a, n) {
+	for _, index := range Blocks(a, n) {
 		sym := mat.NewSymDense(len(index), nil)
 		for x, i := range index {
 			for y := x; y < len(index); y++ {
@@ -168,8 +168,9 @@ func (s *Eigen) Null(tol float64) [][]float64 {
 	return out
 }
 
-// components are the sets of indices between which a is zero throughout.
-func components(a []float64, n int) [][]int {
+// Blocks are the sets of indices between which the symmetric n × n matrix a is
+// zero throughout.
+func Blocks(a []float64, n int) [][]int {
 	root := make([]int, n)
 	for i := range root {
 		root[i] = i
@@ -213,7 +214,7 @@ func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
 // definite tells whether A is positive semidefinite, but for rounding.
 func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) (used float64, definite bool) {
 	used, definite = ridge, true
-	for _, index := range components(a, n) {
+	for _, index := range Blocks(a, n) {
 		r, d := solvePart(a, b, c, n, index, ridge, x, y)
 		used, definite = max(used, r), definite && d
 	}

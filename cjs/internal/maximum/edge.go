@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // Edge is what lies near 0 or 1 at some coefficients, and what must stay where
@@ -14,7 +15,10 @@ import (
 // infinity in some direction without moving anything else.
 type Edge struct {
 	search *Search
-	near   []Row
+	// goes, where not nil, tells of what lies near its bound whether it may go
+	// there; the rest stays.
+	goes func(Row) bool
+	near []Row
 	// keep is the sum of rrᵀ over the predictors r that must not move, each of
 	// length one, Columns × Columns.
 	keep []float64
@@ -41,9 +45,12 @@ const mostNear = 64
 
 // EdgeAt looks for predictors whose probability is within tol of 0 or 1 at x,
 // among those the data have to do with.
-func (s *Search) EdgeAt(x []float64, tol float64) *Edge {
+func (s *Search) EdgeAt(x []float64, tol float64) *Edge { return s.EdgeOf(x, tol, nil) }
+
+// EdgeOf is [Search.EdgeAt] of what goes there.
+func (s *Search) EdgeOf(x []float64, tol float64, goes func(Row) bool) *Edge {
 	n := s.Design.Columns
-	e := &Edge{search: s, keep: make([]float64, n*n)}
+	e := &Edge{search: s, goes: goes, keep: make([]float64, n*n)}
 	for g := range s.Design.Slots {
 		for a := range s.Design.Slots[g] {
 			if s.Design.Links[g][a].Kind == likelihood.Fixed || len(s.Design.Slots[g][a]) == 0 || !s.concerns(g, a) {
@@ -73,7 +80,7 @@ func (e *Edge) slot(x []float64, g, a int, tol float64) {
 	}
 	if !s.Design.Varies(g, a) {
 		if s.anyFish(x, g, a) {
-			e.near = append(e.near, Row{g, a, Constant(s.Design.Numbers), outward(link, low, tol)})
+			e.sort(Row{g, a, Constant(s.Design.Numbers), outward(link, low, tol)}, func(r Row) { e.near = append(e.near, r) })
 		}
 		return
 	}
@@ -84,16 +91,24 @@ func (e *Edge) slot(x []float64, g, a int, tol float64) {
 			return true
 		}
 		out := outward(link, s.Design.Predictor(x, g, a, z), tol)
-		if out == 0 {
-			e.stay(s.predictor(g, a, z))
-			return true
-		}
-		far[out] = append(far[out], Row{g, a, append([]float64(nil), z...), out})
+		e.sort(Row{g, a, z, out}, func(r Row) {
+			r.Z = slices.Clone(z)
+			far[out] = append(far[out], r)
+		})
 		return true
 	})
 	for _, out := range []float64{-1, 1} {
 		e.near = append(e.near, extremes(far[out])...)
 	}
+}
+
+// sort hands a row that may go to its bound to goes; any other has to stay.
+func (e *Edge) sort(r Row, goes func(Row)) {
+	if r.Out == 0 || e.goes != nil && !e.goes(r) {
+		e.stay(e.search.predictor(r.Class, r.Slot, r.Z))
+		return
+	}
+	goes(r)
 }
 
 // outward is the direction in which a predictor whose probability is within tol
@@ -247,21 +262,42 @@ func tidy(d []float64) []float64 {
 // nullSpace are orthonormal directions in which the positive semidefinite n × n
 // matrix a is zero.
 func nullSpace(a []float64, n int) [][]float64 {
-	if n == 0 {
-		return nil
+	type part struct {
+		index  []int
+		values []float64
+		vector mat.Dense
 	}
-	sym := mat.NewSymDense(n, append([]float64(nil), a...))
-	var eigen mat.EigenSym
-	if !eigen.Factorize(sym, true) {
-		return nil
+	var parts []part
+	top := 1.0
+	for _, index := range linear.Blocks(a, n) {
+		m := len(index)
+		sym := mat.NewSymDense(m, nil)
+		for x, i := range index {
+			for y := x; y < m; y++ {
+				sym.SetSym(x, y, a[i*n+index[y]])
+			}
+		}
+		var eigen mat.EigenSym
+		if !eigen.Factorize(sym, true) {
+			return nil
+		}
+		p := part{index: index, values: eigen.Values(nil)}
+		eigen.VectorsTo(&p.vector)
+		top = max(top, p.values[m-1])
+		parts = append(parts, p)
 	}
-	values := eigen.Values(nil)
-	var vectors mat.Dense
-	eigen.VectorsTo(&vectors)
 	var out [][]float64
-	for k, v := range values {
-		if v < 1e-11*max(1, values[n-1]) {
-			out = append(out, mat.Col(nil, k, &vectors))
+	for i := range parts {
+		p := &parts[i]
+		for k, v := range p.values {
+			if v >= 1e-11*top {
+				continue
+			}
+			d := make([]float64, n)
+			for x, j := range p.index {
+				d[j] = p.vector.At(x, k)
+			}
+			out = append(out, d)
 		}
 	}
 	return out
