@@ -362,6 +362,10 @@ What they show:
 - Bias above 0.1 SD stands where a truth is at 1 or counts are small (thin data), where the law of travel does not hold, and in designs of few replicates, of which the record gives the number.
 
 How often the checks of fit reject: [checks.md](checks.md#how-often-the-checks-reject).
+
+## Random input
+
+Once, 10.3 million inputs that fuzzing made (Go's, two workers, the seeds kept with the tests): tags 3,649,369, model terms 2,100,000, times 1,200,028, texts that a spreadsheet could run 1,200,000, wishes of a plan 1,200,000, tables 317,899, study files 240,315, written studies 174,103, plans 97,734, ready histories 70,437, tables in parts 38,631, changes of a study file 7,823, workbooks 5,404, sightings 1,345; most of them where an input takes little time. No crash, no record lost, no other reading. One fault, not mended: where a key that stood as a list of tables is set to a table, a comment above the list ends up below the new table (changes of a study file).
 `)
 	return b.String()
 }
