@@ -33,7 +33,7 @@ func TestDoubtsByStatus(t *testing.T) {
 	f.Warnings = nil
 	assert.Empty(t, of(Borrowed, 0.2, 0.6, 2))
 
-	for _, id := range []string{WarnNotConverged, WarnSeveralMaxima, WarnClosedForm} {
+	for _, id := range []string{WarnNotConverged, WarnSpeeds, WarnOneLaw, WarnSeveralMaxima, WarnClosedForm} {
 		f.Warnings = []Warning{{ID: id}, {ID: WarnBoundary}, {ID: WarnRowsUntested}}
 		assert.Equal(t, []string{id}, f.doubtsOfFit())
 	}

@@ -49,6 +49,7 @@ var outageDesigns = []outageDesign{
 	{name: "last, five cohorts", cohorts: 5, idle: map[int][2]float64{2: {21, 29}}},
 	{name: "two inner at once", idle: map[int][2]float64{0: {13, 19}, 1: {13, 19}}},
 	{name: "inner, five cohorts", cohorts: 5, idle: map[int][2]float64{1: {15, 23}}},
+	{name: "none"}, // the same fish, by their counts alone
 }
 
 // outageResult is what the replicates of a design said of the shares that passed.
