@@ -51,13 +51,47 @@ func (f *Fit) SeenKnown(site int) bool {
 	return true
 }
 
-// SeenAgain gives, for a fish of class g with numbers z (z[0] = 1, as in
-// [model.Problem.Z]), the probability under the fit to be seen again from every
-// site on, were it alive and at large there. The slice is overwritten by the
-// next call; the function is for one goroutine at a time.
-func (f *Fit) SeenAgain() func(g int, z []float64) []float64 {
+// SeenAgain gives, for the fish of record i, the probability under the fit to be
+// seen again from every site on, were it alive and at large there; where times
+// count, from the sites where it was seen, since when it was. The slice is
+// overwritten by the next call; the function is for one goroutine at a time.
+func (f *Fit) SeenAgain() func(i int) []float64 {
+	p := f.Problem
+	if p.Timed() {
+		return f.seenAgainByTime()
+	}
 	again := likelihood.NewRedetection(f.design)
-	return func(g int, z []float64) []float64 { return again.At(f.X, g, z) }
+	z := make([]float64, p.Design.Numbers)
+	z[0] = 1
+	return func(i int) []float64 {
+		for m := range p.Z {
+			z[m+1] = p.Z[m][i]
+		}
+		return again.At(f.X, int(p.ClassOf[i]), z)
+	}
+}
+
+func (f *Fit) seenAgainByTime() func(i int) []float64 {
+	p, h := f.Problem, f.Problem.Histories
+	var waits []likelihood.Wait
+	var at, first []int // site of each wait; of each record
+	for i, g := range p.ClassOf {
+		first = append(first, len(waits))
+		for k := int(h.Entry[i]); g >= 0 && k < p.Layout.Sites()-1; k++ {
+			if ms, ok := p.ReleasedAt(i, k); ok {
+				waits, at = append(waits, p.WaitAt(i, k, ms)), append(at, k)
+			}
+		}
+	}
+	never := likelihood.NeverAgain(f.design, f.X, waits)
+	first = append(first, len(waits))
+	out := make([]float64, p.Layout.Sites())
+	return func(i int) []float64 {
+		for n := first[i]; n < first[i+1]; n++ {
+			out[at[n]] = 1 - never[n]
+		}
+		return out
+	}
 }
 
 // Score gives the gradient by X of the log-likelihood of one fish of record i

@@ -8,10 +8,15 @@ import (
 )
 
 // rowTests tests neighbouring rows of every divided site for independence, on
-// fish seen farther down: these passed the site whatever its rows saw.
+// fish seen farther down: these passed the site whatever its rows saw. Where a row
+// did not always work they are those known, by their sightings above and below, to
+// have passed while both did: whether such a fish was seen has nothing to do with
+// when it passed.
 func rowTests(p *model.Problem) []RowTest {
 	h := p.Histories
 	masks := h.River.SiteMasks()
+	outages := p.Outages()
+	var stops []model.Stop
 	var out []RowTest
 	for k := 1; k < p.Layout.Sites(); k++ {
 		from, to := p.Layout.SiteRows(k)
@@ -24,6 +29,13 @@ func rowTests(p *model.Problem) []RowTest {
 			for i := range h.Len() {
 				if p.ClassOf[i] < 0 || int(h.Entry[i]) >= k || h.Seen[i]&below == 0 || h.End[i] == history.Continued {
 					continue
+				}
+				if outages.At(k) {
+					stops = model.Stops(stops[:0], h, i)
+					from, to, ok := model.Around(stops, k)
+					if !ok || model.Touches(outages.Rows[b], from, to) || model.Touches(outages.Rows[b+1], from, to) {
+						continue
+					}
 				}
 				w := h.Weight(i)
 				switch h.Seen[i] >> uint(b) & 3 {
@@ -39,10 +51,10 @@ func rowTests(p *model.Problem) []RowTest {
 			}
 			n := t.Both + t.OnlyA + t.OnlyB + t.Neither
 			switch {
-			case p.Layout.Idle(k):
-				t = RowTest{Site: t.Site, RowA: t.RowA, RowB: t.RowB, P: t.P, Why: "the rows did not work all the time, and which fish passed while both did is not known of those neither detected"}
 			case below == 0:
 				t.Why = "no site farther down shows which fish passed unseen"
+			case n == 0 && outages.At(k):
+				t.Why = "no fish is known to have passed while both rows worked"
 			case n == 0:
 				t.Why = "no fish was detected downstream"
 			case t.Both+t.OnlyA == 0 || t.Both+t.OnlyB == 0 || t.Both+t.OnlyA == n || t.Both+t.OnlyB == n:

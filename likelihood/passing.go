@@ -37,3 +37,35 @@ func (p *Passing) By(i, k int, days float64) float64 {
 	}
 	return 1 - p.way.come(i, k, days, 0, nil)
 }
+
+// NeverAgain is, for each of the fish, the probability never to be seen again by
+// the end of the data, while rows worked: χ of [Wait].
+func NeverAgain(d *Design, x []float64, fish []Wait) []float64 {
+	l := d.Layout
+	c, out := newChain(l), make([]float64, len(fish))
+	if !l.Windowed() {
+		w := newWaiting(l)
+		for i := range fish {
+			t := &fish[i]
+			c.set(d, x, t.Class, t.Z)
+			w.enter(d, x, t.Class, t.Z)
+			w.set(c, l, t, 0)
+			out[i] = w.chi
+		}
+		return out
+	}
+	way, class := newWay(l), -1
+	w := newSweep(l, &way)
+	w.first, w.last = starts(&Data{Waits: fish})
+	for i := range fish {
+		t := &fish[i]
+		if t.Class != class || d.Differs(t.Class) {
+			class = t.Class
+			c.set(d, x, t.Class, t.Z)
+			w.enter(c, d, x, t.Class, t.Z, 0)
+		}
+		w.never(t)
+		out[i] = w.chi.f
+	}
+	return out
+}

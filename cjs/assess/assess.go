@@ -120,9 +120,6 @@ type Result struct {
 	// Likeness compares the cohorts (with their categories), a table a site:
 	// a hypothesis, no part of Total. Empty with one cohort.
 	Likeness []Table
-	// WithoutOutages: some rows did not work all the time, which the model
-	// allows for and the tables do not.
-	WithoutOutages bool
 	// BeforeCovariates: the model has numbers of single fish, for which the
 	// tables make no allowance.
 	BeforeCovariates bool
@@ -219,7 +216,7 @@ records:
 			classOf[i] = place[g]
 		}
 	}
-	r := check(h, classOf, of)
+	r := check(h, classOf, of, nil)
 	r.LeftOut = leftOut
 	return r, nil
 }
@@ -232,10 +229,9 @@ func OfModel(p *model.Problem) *Result {
 			of[g] = append(of[g], cjs.Category{Name: p.Categories[c], Level: p.Levels[c][v]})
 		}
 	}
-	r := check(p.Histories, p.ClassOf, of)
+	r := check(p.Histories, p.ClassOf, of, p.Outages())
 	r.LeftOut = p.Dropped
 	r.BeforeCovariates = len(p.Numbers) > 0
-	r.WithoutOutages = p.Windowed()
 	return r
 }
 
@@ -263,15 +259,15 @@ func OfModels(in model.Input, specs []model.Spec) (*Result, error) {
 }
 
 // check tests fish by their classes.
-func check(h *history.Histories, classOf []int32, of [][]cjs.Category) *Result {
+func check(h *history.Histories, classOf []int32, of [][]cjs.Category, o *model.Outages) *Result {
 	r := &Result{River: &h.River}
-	sums := count(h, classOf, len(of))
+	sums := count(h, classOf, len(of), o)
 	for i, e := range h.End {
 		r.Reduced = r.Reduced || e == history.Continued || !h.New(i)
 	}
 	byID := map[string][]Table{}
 	for g := range of {
-		b := &builder{river: &h.River, of: of[g], class: g, sums: &sums[g], reduced: r.Reduced, out: byID}
+		b := &builder{river: &h.River, of: of[g], class: g, sums: &sums[g], reduced: r.Reduced, outages: o, out: byID}
 		b.build()
 	}
 	classes := make([]ClassSum, len(of))
@@ -306,7 +302,7 @@ func check(h *history.Histories, classOf []int32, of [][]cjs.Category) *Result {
 	r.Classes = classes
 	r.Total.settle()
 	if len(of) > 1 {
-		r.Likeness = likeness(&h.River, of, sums)
+		r.Likeness = likeness(&h.River, of, sums, o)
 	}
 	return r
 }

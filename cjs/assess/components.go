@@ -2,8 +2,10 @@ package assess
 
 import (
 	"fmt"
+	"math"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
 
@@ -14,6 +16,7 @@ type builder struct {
 	class   int
 	sums    *sums
 	reduced bool
+	outages *model.Outages
 	out     map[string][]Table
 }
 
@@ -49,8 +52,8 @@ var seenAgain = []string{"detected again", "never detected again"}
 // newly compares the newly tagged at site k with those seen before, and tells
 // whether they could be compared.
 func (b *builder) newly(k int) bool {
-	fresh := b.sums.fresh[k]
-	if fresh == nil {
+	tagged := b.sums.fresh[k]
+	if tagged == nil {
 		return false
 	}
 	before := make([]int, b.sums.sites+1)
@@ -58,11 +61,16 @@ func (b *builder) newly(k int) bool {
 		addInts(before, c)
 	}
 	lines := []string{"detected before", "newly tagged"}
-	t := b.add(Table{Check: NewlySeenAgain, Site: k, Row: -1, Lines: lines, Columns: seenAgain,
-		Counts: [][]int{againOrNever(before), againOrNever(fresh)}})
+	again := Table{Check: NewlySeenAgain, Site: k, Row: -1, Lines: lines, Columns: seenAgain,
+		Counts: [][]int{againOrNever(before), againOrNever(tagged)}}
+	next := Table{Check: NewlyWhereNext, Site: k, Row: -1, Lines: lines, Columns: b.nextAt(k + 1),
+		Counts: [][]int{before[k+1 : b.sums.sites], tagged[k+1 : b.sums.sites]}}
+	if b.outages.Below(k) { // they may have come at other times
+		b.atLikeTimes(&again, &next, func(e event) int { return bit(e.past == fresh) })
+	}
+	t := b.add(again)
 	if k <= b.sums.sites-3 {
-		b.add(Table{Check: NewlyWhereNext, Site: k, Row: -1, Lines: lines, Columns: b.nextAt(k + 1),
-			Counts: [][]int{before[k+1 : b.sums.sites], fresh[k+1 : b.sums.sites]}})
+		b.add(next)
 	}
 	return t.Counted
 }
@@ -98,12 +106,43 @@ func (b *builder) earlier(k int) {
 	case split == 1:
 		lines = []string{"detected between release and here", "not detected before"}
 	}
-	b.add(Table{Check: EarlierSeenAgain, Site: k, Row: -1, Often: split, Lines: lines, Columns: seenAgain,
-		Counts: [][]int{againOrNever(often), againOrNever(seldom)}})
-	if k <= b.sums.sites-3 {
-		b.add(Table{Check: EarlierWhereNext, Site: k, Row: -1, Often: split, Lines: lines, Columns: b.nextAt(k + 1),
-			Counts: [][]int{often[k+1 : b.sums.sites], seldom[k+1 : b.sums.sites]}})
+	again := Table{Check: EarlierSeenAgain, Site: k, Row: -1, Often: split, Lines: lines, Columns: seenAgain,
+		Counts: [][]int{againOrNever(often), againOrNever(seldom)}}
+	next := Table{Check: EarlierWhereNext, Site: k, Row: -1, Often: split, Lines: lines, Columns: b.nextAt(k + 1),
+		Counts: [][]int{often[k+1 : b.sums.sites], seldom[k+1 : b.sums.sites]}}
+	if b.outages.Below(k) && (b.outages.Above(k) || b.sums.outage.mixed[k]) {
+		b.atLikeTimes(&again, &next, func(e event) int {
+			if e.past <= 0 { // newly tagged, or no site between
+				return -1
+			}
+			return bit(e.past-1 < split)
+		})
 	}
+	b.add(again)
+	if k <= b.sums.sites-3 {
+		b.add(next)
+	}
+}
+
+// atLikeTimes gives the tables of fish at a site, seen again or not and where next,
+// their sets of like times.
+func (b *builder) atLikeTimes(again, next *Table, line func(event) int) {
+	k, n, t := again.Site, b.sums.sites, b.sums.outage
+	again.sets = t.sets(k, 2, line, func(e event) int { return bit(e.next == n) })
+	next.sets = t.sets(k, n-1-k, line, func(e event) int {
+		if e.next == n {
+			return -1
+		}
+		return e.next - k - 1
+	})
+	again.Allowance, next.Allowance = LikeTimes, LikeTimes
+}
+
+func bit(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // splitAt adds the releases at k of fish sighted m times or more before to
@@ -128,12 +167,18 @@ func (b *builder) unseen(all [][]int, k int) {
 	for i := range k {
 		addInts(missed, all[i][k+1:n])
 	}
+	allowance := ""
+	if b.outages.Below(k) && (b.outages.At(k) || b.sums.fresh[k] != nil) {
+		// Those missed may have passed at other times.
+		allowance = AtWork
+		seen, missed = b.sums.outage.passed[k][0][k+1:], b.sums.outage.passed[k][1][k+1:]
+	}
 	lines := []string{"detected", "passed unseen"}
 	b.add(Table{Check: UnseenNextSeen, Site: k, Row: -1, Lines: lines,
-		Columns: []string{"next detected at " + b.river.Sites[k+1].Name, "next detected later"},
-		Counts:  [][]int{{seen[0], sum(seen[1:])}, {missed[0], sum(missed[1:])}}})
+		Allowance: allowance, Columns: []string{"next detected at " + b.river.Sites[k+1].Name, "next detected later"},
+		Counts: [][]int{{seen[0], sum(seen[1:])}, {missed[0], sum(missed[1:])}}})
 	if k <= n-4 {
-		b.add(Table{Check: UnseenWhereLater, Site: k, Row: -1, Lines: lines, Columns: b.nextAt(k + 2),
+		b.add(Table{Check: UnseenWhereLater, Site: k, Row: -1, Lines: lines, Allowance: allowance, Columns: b.nextAt(k + 2),
 			Counts: [][]int{seen[1:], missed[1:]}})
 	}
 }
@@ -145,7 +190,11 @@ func (b *builder) rows() {
 		s := &b.river.Sites[k]
 		for i := 0; i+1 < len(s.Rows); i++ {
 			n := b.sums.rows[b.river.FirstRow(k)+i]
-			t := b.add(Table{Check: RowsIndependent, Site: k, Row: i,
+			allowance := ""
+			if b.outages.At(k) {
+				allowance = AtWork
+			}
+			t := b.add(Table{Check: RowsIndependent, Site: k, Row: i, Allowance: allowance,
 				Lines:   []string{"detected at " + s.Rows[i], "missed at " + s.Rows[i]},
 				Columns: []string{"detected at " + s.Rows[i+1], "missed at " + s.Rows[i+1]},
 				Counts:  [][]int{{n[3], n[1]}, {n[2], n[0]}}})
@@ -179,7 +228,7 @@ func sum(v []int) int {
 
 // likeness compares the classes at every site: where the fish released there
 // were next seen.
-func likeness(river *history.River, of [][]cjs.Category, sums []sums) []Table {
+func likeness(river *history.River, of [][]cjs.Category, sums []sums, o *model.Outages) []Table {
 	var out []Table
 	n := len(river.Sites)
 	alls := make([][][]int, len(sums))
@@ -199,6 +248,12 @@ func likeness(river *history.River, of [][]cjs.Category, sums []sums) []Table {
 			}
 		}
 		if len(t.Counts) < 2 {
+			continue
+		}
+		if o.Below(k) {
+			t.P, t.SmallestP = math.NaN(), math.NaN()
+			t.Why = "the cohorts came at different times, and some site below did not work all the time"
+			out = append(out, t)
 			continue
 		}
 		t.test()

@@ -3,6 +3,7 @@ package assess
 import (
 	"math/bits"
 
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
 
@@ -19,6 +20,9 @@ type sums struct {
 	// rows[b] are the fish seen below the site of rows b and b+1, by whether
 	// these two saw them: neither, b only, b+1 only, both.
 	rows [][4]int
+	// outage is nil where all rows worked all the time.
+	outage *outageSums
+	siteOf []int // of numbered rows
 }
 
 // all[k][j] are the releases at k whatever their past.
@@ -41,7 +45,7 @@ func addInts(to, from []int) {
 }
 
 // count walks the fish, once.
-func count(h *history.Histories, classOf []int32, classes int) []sums {
+func count(h *history.Histories, classOf []int32, classes int, o *model.Outages) []sums {
 	sites := len(h.River.Sites)
 	masks := h.River.SiteMasks()
 	siteOf := h.River.SiteOfRow()
@@ -51,7 +55,10 @@ func count(h *history.Histories, classOf []int32, classes int) []sums {
 	}
 	out := make([]sums, classes)
 	for g := range out {
-		out[g] = sums{sites: sites, fresh: make([][]int, sites), before: make([][][]int, sites), rows: make([][4]int, len(siteOf))}
+		out[g] = sums{sites: sites, fresh: make([][]int, sites), before: make([][][]int, sites), rows: make([][4]int, len(siteOf)), siteOf: siteOf}
+		if o != nil {
+			out[g].outage = newOutageSums(sites)
+		}
 	}
 	for i, g := range classOf {
 		if g < 0 {
@@ -77,7 +84,9 @@ func count(h *history.Histories, classOf []int32, classes int) []sums {
 			}
 			at = next
 		}
-		if divided && h.End[i] != history.Continued {
+		if o != nil {
+			s.addTimed(o, h, i, at)
+		} else if divided && h.End[i] != history.Continued {
 			s.countRows(siteOf, masks, entry, at, seen, w)
 		}
 	}

@@ -45,15 +45,13 @@ type Covariate struct {
 // Covariates compares, for every numeric column in the model of f, how many
 // fish were seen again with how many the fit expects, by fifths of the column.
 // What becomes of a fish after a release does not depend on what went before,
-// so each release counts by itself: it is seen again with probability 1 − χ.
+// so each release counts by itself: it is seen again with probability 1 − χ, by the
+// end of the data and while rows worked.
 func Covariates(f *cjs.Fit) []Covariate {
 	p := f.Problem
 	h := p.Histories
 	masks := h.River.SiteMasks()
 	sites := len(masks)
-	again := f.SeenAgain()
-	z := make([]float64, p.Design.Numbers)
-	z[0] = 1
 	out := make([]Covariate, len(p.Numbers))
 	of := make([][]int8, len(p.Numbers)) // record → quintile
 	for n := range p.Numbers {
@@ -63,15 +61,13 @@ func Covariates(f *cjs.Fit) []Covariate {
 	if len(out) == 0 {
 		return nil
 	}
+	again := f.SeenAgain()
 	variance := make([][parts]float64, len(out))
 	for i, g := range p.ClassOf {
 		if g < 0 {
 			continue
 		}
-		for m := range p.Z {
-			z[m+1] = p.Z[m][i]
-		}
-		prob := again(int(g), z)
+		prob := again(i)
 		w, last := h.Weight(i), p.Last(i)
 		releases, seen := 0, 0
 		var expected, own float64

@@ -167,3 +167,26 @@ func TestQuintiles(t *testing.T) {
 		assert.Equal(t, []int{171, 190, 589}[i], q.Fish)
 	}
 }
+
+// TestCovariatesInAnOutage: late fish are long, and the last site stood still when
+// they came. The model holds, and the numbers seen again are those expected, which
+// are those of when each fish came.
+func TestCovariatesInAnOutage(t *testing.T) {
+	d := design{Fish: []int{1500}, Sites: 4, Survival: 0.85, Detection: 0.6, Rows: 1, idle: map[int][2]float64{2: {22, 40}}}
+	rnd := rand.New(rand.NewPCG(81, 0))
+	h := d.simulate(rnd)
+	c := history.Column{Name: "length"}
+	for i := range h.Len() {
+		c.Value = append(c.Value, 100+float64(i%daysOfRun)+rnd.NormFloat64())
+	}
+	h.Columns = []history.Column{c}
+	in := model.Input{Histories: h, Working: d.working(), Holds: []model.Hold{{Reach: -1, Row: 2, Value: 0.6}}}
+	f := fitOf(t, in, "reach + length", "row")
+	got := assess.Covariates(f)
+	require.Len(t, got[0].Quintiles, 5)
+	for i, q := range got[0].Quintiles {
+		// The smallest probability of ten is below 0.01 in a tenth of the studies;
+		// 3.3 standard deviations in one of a hundred.
+		assert.Less(t, math.Abs(q.Residual()), 3.3, i)
+	}
+}

@@ -23,7 +23,16 @@ var update = flag.Bool("update", false, "write the results of the studies (never
 // PCG(seed + d, i).
 const seed = 20250418
 
-const replicates, firstReplicates = 10_000, 50
+const firstReplicates = 50
+
+// replicates are those of a study: as many as there was time for where times have
+// to be drawn.
+func (d *design) replicates() int {
+	if d.some > 0 {
+		return d.some
+	}
+	return 10_000
+}
 
 // everySite: fish tagged at each of seven sites but the last.
 var everySite = []int{300, 300, 300, 300, 300, 300}
@@ -42,7 +51,18 @@ var sizeDesigns = []struct {
 	{design{Name: "10 cohorts of 40", Fish: []int{40}, Cohorts: 10, Sites: 6, Survival: 0.8, Detection: 0.5}, false},
 	{design{Name: "15 tagged at each of 6 sites, detection 0.9", Fish: []int{15, 15, 15, 15, 15, 15}, Sites: 7, Survival: 0.6, Detection: 0.9}, false},
 	{design{Name: "two rows, one release of 80", Fish: []int{80}, Sites: 5, Survival: 0.7, Detection: 0.7, Rows: 2}, false},
+	{design{Name: "outages at sites 2 and 4, one release of 2,000", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, idle: two, some: 2_000}, true},
+	{design{Name: "outages at sites 2 and 4, 300 tagged at each of 6 sites", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, idle: two, some: 500}, true},
+	{design{Name: "two rows, one of them out at site 2, both at site 3", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.5, Rows: 2, idle: rowsOut, some: 200}, true},
+	{design{Name: "outages at sites 2 and 4, one release of 100", Fish: []int{100}, Sites: 7, Survival: 0.9, Detection: 0.6, idle: two, some: 200}, false},
 }
+
+// two are outages of five and six days at sites 2 and 4, to which fish come on days
+// 17 and 27 on average; rowsOut those of one row of site 2 and of both of site 3.
+var (
+	two     = map[int][2]float64{1: {13, 18}, 3: {23, 29}}
+	rowsOut = map[int][2]float64{2: {13, 18}, 4: {19, 23}, 5: {19, 23}}
+)
 
 // powerDesigns break the model in one way; right is the check made for it.
 var powerDesigns = []struct {
@@ -58,6 +78,10 @@ var powerDesigns = []struct {
 	{design{Name: "long memory", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, longMemory: 0.2, longBack: 0.25}, "fish seen at a site and missed at the next are detected a fifth less often at the one after, a quarter more often at the one after that", assess.UnseenWhereLater},
 	{design{Name: "dependent rows", Fish: []int{1000}, Sites: 6, Survival: 0.85, Detection: 0.6, Rows: 2, shadow: 0.08}, "8 % of passages are out of reach of both rows", assess.RowsIndependent},
 	{design{Name: "turns", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, turns: 0.12, turnsBack: 0.18}, "of fish seen at a site, those seen at the one above too are detected 12 % less often at the next, the others 18 % more", assess.EarlierWhereNext},
+	{design{Name: "tagging death, outages", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, taggingDeath: 0.15, idle: two, some: 200}, "with outages at sites 2 and 4: 15 % of newly tagged fish die of it", assess.NewlySeenAgain},
+	{design{Name: "detection differs, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.7, otherKind: 0.5, kindDetection: 0.4, kindSurvival: 0.9, idle: two, some: 200}, "with these outages: half of the fish have detection 0.7, half 0.4", assess.EarlierSeenAgain},
+	{design{Name: "memory, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, memory: 0.1, idle: two, some: 200}, "with these outages: fish seen at one site are detected a tenth less often at the next", assess.UnseenNextSeen},
+	{design{Name: "dependent rows, outages", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.6, Rows: 2, shadow: 0.08, idle: rowsOut, some: 200}, "with outages of one row of site 2 and both of site 3: 8 % of passages are out of reach of both rows", assess.RowsIndependent},
 }
 
 // outcome counts, over replicates, p below 0.05 of the total and of each
@@ -87,10 +111,7 @@ func run(d *design, number, from, to int) outcome {
 			own := outcome{map[string]int{}, map[string]int{}}
 			for i := from + w; i < to; i += workers {
 				h := d.simulate(rand.New(rand.NewPCG(seed+uint64(number), uint64(i))))
-				r, err := assess.Check(h, assess.Options{})
-				if err != nil {
-					panic(err)
-				}
+				r := d.check(h)
 				own.add(total, r.Total.P)
 				for _, c := range r.Components {
 					own.add(c.ID, c.P)
@@ -172,13 +193,16 @@ func TestSizeAndPower(t *testing.T) {
 		return float64(o.Below[id]) / float64(results[name].Replicates)
 	}
 	for _, d := range sizeDesigns {
-		require.Equal(t, replicates, results[d.Name].Replicates)
+		n := d.replicates()
+		require.Equal(t, n, results[d.Name].Replicates)
+		// 6 %: never liberal, whatever the number of fish; of fewer studies three
+		// standard errors.
+		within := max(0.01, 3*math.Sqrt(0.05*0.95/float64(n)))
 		for id := range results[d.Name].All.Tested {
 			if d.Enough && id == total {
-				assert.GreaterOrEqual(t, rate(d.Name, id), 0.04, "%s: %s", d.Name, id)
+				assert.GreaterOrEqual(t, rate(d.Name, id), 0.05-within, "%s: %s", d.Name, id)
 			}
-			// 6 %: never liberal, whatever the number of fish.
-			assert.LessOrEqual(t, rate(d.Name, id), 0.06, "%s: %s", d.Name, id)
+			assert.LessOrEqual(t, rate(d.Name, id), 0.05+within, "%s: %s", d.Name, id)
 		}
 	}
 	for _, d := range powerDesigns {
@@ -189,6 +213,22 @@ func TestSizeAndPower(t *testing.T) {
 		}
 		assert.Greater(t, rate(d.Name, d.right), 0.5, d.Name)
 	}
+}
+
+// TestTablesAsTheyAreWouldReject: without allowance the checks find most studies
+// with outages at fault though the model holds.
+func TestTablesAsTheyAreWouldReject(t *testing.T) {
+	rejected, n := 0, 20
+	for _, d := range sizeDesigns {
+		for i := 0; d.idle != nil && d.Rows == 2 && i < n; i++ {
+			r, err := assess.Check(d.simulate(rand.New(rand.NewPCG(5, uint64(i)))), assess.Options{})
+			require.NoError(t, err)
+			if r.Total.P < assess.Level {
+				rejected++
+			}
+		}
+	}
+	assert.Greater(t, rejected, n/2)
 }
 
 // TestDocumentShowsStudies: the tables of testdata/README.md are those of the

@@ -34,6 +34,14 @@ type Table struct {
 	// Columns label Counts; one a column of it.
 	Columns []string
 	Counts  [][]int
+	// Allowance says how the table allows for rows that did not work all the
+	// time: [LikeTimes], [AtWork], or "" where it need not. Within sets of like
+	// times the statistic is that of Mantel & Haenszel; Counts are of all sets.
+	Allowance string
+	// Expected are, in a table of like times, the fish of the first line expected
+	// in each pooled column.
+	Expected []float64
+	sets     [][][]int
 	// Pooled[c] is the pooled column that column c is tested in; nil where
 	// nothing was tested. PooledLines likewise, nil where lines stand alone.
 	Pooled, PooledLines []int
@@ -78,8 +86,14 @@ func (t *Table) test() {
 			counts = gather(counts, pools, n)
 			perLine, perColumn, total = margins(counts)
 			t.Method = ChiSquare
-			t.Statistic = pearson(counts, perLine, perColumn, total)
 			t.DF = (len(counts) - 1) * (n - 1)
+			if t.sets == nil {
+				t.Statistic = pearson(counts, perLine, perColumn, total)
+			} else if !t.mantel(pools, n) {
+				_, perColumn, _ = margins(t.Counts)
+				t.exact(t.Counts, perColumn)
+				break
+			}
 			t.P = upperTail(t.Statistic, t.DF)
 			t.ByChance = Level
 			t.Counted = true
@@ -185,6 +199,10 @@ func (t *Table) exact(counts [][]int, perColumn []int) {
 	two := gather(counts, t.Pooled, 2)
 	a, b, c, d := two[0][0], two[0][1], two[1][0], two[1][1]
 	t.Method, t.DF = Exact, 1
+	if t.sets != nil {
+		t.exactInSets()
+		return
+	}
 	t.P = cjs.FisherExact(a, b, c, d)
 	z := distuv.UnitNormal.Quantile(t.P / 2)
 	t.Statistic = z * z

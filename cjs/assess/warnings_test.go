@@ -50,8 +50,6 @@ func TestEveryWarning(t *testing.T) {
 		{assess.WarnLackOfFit, check(0.0249), check(0.0251), []string{"loud", "p = 0.02", "p = 0.050", "11.00", "10", "1.10", "p = 0.36"}},
 		{assess.WarnCannotBeChecked, result(0, 0, 1, false), result(1, 1, 0.3, false), nil},
 		{assess.WarnBeforeCovariates, result(11, 10, 0.36, true), result(11, 10, 0.36, false), []string{"1.10"}},
-		{assess.WarnOutages, (&assess.Result{WithoutOutages: true, Components: []assess.Component{{Sum: assess.Sum{Statistic: 11, DF: 10, P: 0.4}}}, Total: assess.Sum{Statistic: 11, DF: 10, P: 0.36}}).Warnings(),
-			result(11, 10, 0.36, false), nil},
 		// Two sides and five fifths: 0.05/10 is 2.576 standard deviations;
 		// with two covariates 0.05/20 is 2.807.
 		{assess.WarnCovariate, fifths(2.6, 1), fifths(2.55, 1), []string{"length", "90", "110", "40", "50.4", "-2.6"}},

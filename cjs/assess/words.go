@@ -17,11 +17,10 @@ const (
 	WarnCannotBeChecked  = "cannot-be-checked"
 	WarnBeforeCovariates = "inflation-before-covariates"
 	WarnCovariate        = "covariate-misfit"
-	WarnOutages          = "checks-without-outages"
 )
 
 // WarningIDs are all IDs of warnings in the order of weight.
-var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCannotBeChecked, WarnBeforeCovariates, WarnOutages}
+var WarningIDs = []string{WarnWrongModel, WarnLackOfFit, WarnCovariate, WarnCannotBeChecked, WarnBeforeCovariates}
 
 // meaning is what a table below 0.05 suggests, by check.
 var meaning = map[string]string{
@@ -47,23 +46,32 @@ func (t *Table) Sentence(river *history.River) string {
 	counts := t.Tested()
 	perLine, perColumn, total := margins(counts)
 	// The column that deviates most tells the story.
-	at, far := 0, -1.0
+	at, far, off := 0, -1.0, 0.0
 	for c := range perColumn {
 		e := float64(perLine[0]) * float64(perColumn[c]) / float64(total)
-		if d := math.Abs(float64(counts[0][c]) - e); d > far*(1+1e-9) {
-			at, far = c, d
+		if t.Expected != nil {
+			e = t.Expected[c]
 		}
-	}
-	share := func(l int) float64 { return float64(counts[l][at]) / float64(perLine[l]) }
-	often := "as often as"
-	switch {
-	case share(0) < share(1):
-		often = "less often"
-	case share(0) > share(1):
-		often = "more often"
+		if d := float64(counts[0][c]) - e; math.Abs(d) > far*(1+1e-9) {
+			at, far, off = c, math.Abs(d), d
+		}
 	}
 	first := fmt.Sprintf("(%d of %d)", counts[0][at], perLine[0])
 	second := fmt.Sprintf("(%d of %d)", counts[1][at], perLine[1])
+	share := func(l int) float64 { return float64(counts[l][at]) / float64(perLine[l]) }
+	if t.Expected == nil {
+		off = share(0) - share(1)
+	} else {
+		first = fmt.Sprintf("(%d, where %.1f would be expected)", counts[0][at], t.Expected[at])
+		second = "that came at like times"
+	}
+	often := "as often as"
+	switch {
+	case off < 0:
+		often = "less often"
+	case off > 0:
+		often = "more often"
+	}
 	than := "than"
 	if often == "as often as" {
 		often, than = "as often", "as"
@@ -84,6 +92,9 @@ func (t *Table) Sentence(river *history.River) string {
 		s = fmt.Sprintf("Of fish %s%s, those detected at %s were %s %s %s %s those that passed it unseen %s", of, inBrackets(t.Of), site, where, often, first, than, second)
 	case RowsIndependent:
 		s = fmt.Sprintf("Of fish detected below %s%s, those %s were %s %s %s %s those %s %s", site, inBrackets(t.Of), t.Lines[0], where, often, first, than, t.Lines[1], second)
+	}
+	if t.Allowance == AtWork {
+		s += ", where they passed while all rows worked"
 	}
 	s += ", " + PWords(t.P)
 	if below(t.P) {
@@ -306,9 +317,6 @@ func (r *Result) Warnings() []cjs.Warning {
 		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
 	case speaks:
 		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
-	}
-	if r.WithoutOutages {
-		warn(WarnOutages, "data", "The checks take a row to work all the time, and some rows did not: fish that passed while a row was idle can make a table fail though the model fits, for the model knows when each row worked. Look at which sites the tables that fail are of.")
 	}
 	if r.BeforeCovariates {
 		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)

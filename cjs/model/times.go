@@ -234,6 +234,24 @@ func (p *Problem) Releases() []likelihood.Wait {
 	})
 }
 
+// ReleasedAt tells when record i was released or first seen at site k; ok is false
+// where it was not.
+func (p *Problem) ReleasedAt(i, k int) (ms int64, ok bool) {
+	h := p.Histories
+	if k == int(h.Entry[i]) {
+		return h.Released[i], true
+	}
+	if k < int(h.Entry[i]) || h.Seen[i]&p.masks[k] == 0 {
+		return history.NoTime, false
+	}
+	return p.FirstAt(i, k), true
+}
+
+// WaitAt is one fish of record i, let go at site k at a moment.
+func (p *Problem) WaitAt(i, k int, ms int64) likelihood.Wait {
+	return likelihood.Wait{Class: int(p.ClassOf[i]), Z: p.numbersOf(i), Site: k, Days: p.left(ms), Weight: 1, Fresh: p.fresh(i, k), At: p.at(ms)}
+}
+
 // waits collects what each adds for a record, those alike as one.
 func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likelihood.Wait {
 	type key struct {

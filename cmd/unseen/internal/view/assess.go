@@ -49,6 +49,9 @@ func assessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covari
 				s.Paragraphs = append(s.Paragraphs, words)
 			}
 		}
+		if s.Paragraphs == nil {
+			s.Paragraphs = []string{"Not tested: " + r.Likeness[0].Why + "."}
+		}
 		p.Sections = append(p.Sections, s)
 	}
 	if tables {

@@ -42,7 +42,6 @@ var warningTitles = map[string]string{
 	assess.WarnCovariate:         "effect of a number does not fit",
 	assess.WarnCannotBeChecked:   "fit cannot be checked",
 	assess.WarnBeforeCovariates:  "variance inflation before covariates",
-	assess.WarnOutages:           "checks that know of no outage",
 	compare.WarnAveragedDisagree: "averages without some of the models",
 	compare.WarnBestDoubtful:     "the best model has warnings of its own",
 	opinion.WarnBetter:           "another optimiser found a higher maximum",

@@ -65,6 +65,8 @@ type ContingencyTable struct {
 	Counted bool   `json:"counted"`
 	Why     string `json:"why"`
 	Words   string `json:"words"`
+	// Allowance is how the table allows for rows that did not always work.
+	Allowance string `json:"allowance" schema:"enum=|like-times|at-work"`
 }
 
 // CovariateFit is a number of the fish with observed and expected by its fifths.
@@ -115,7 +117,7 @@ func contingencies(river *history.River, in []assess.Table) []ContingencyTable {
 	return each(in, func(t assess.Table) ContingencyTable {
 		x := ContingencyTable{Check: t.Check, Of: of(t.Of), Site: river.Sites[t.Site].Name, Lines: t.Lines, Columns: t.Columns,
 			Counts: t.Counts, Tested: [][]int{}, Method: t.Method, Sum: Sum{Number(t.Statistic), t.DF, Number(t.P)},
-			Counted: t.Counted, Why: t.Why, Words: t.Sentence(river)}
+			Counted: t.Counted, Why: t.Why, Words: t.Sentence(river), Allowance: t.Allowance}
 		if t.Pooled != nil {
 			x.Tested = list(t.Tested())
 		}

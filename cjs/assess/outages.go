@@ -1,0 +1,139 @@
+package assess
+
+import (
+	"slices"
+
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
+)
+
+// Where rows did not work all the time, what becomes of a fish depends on when it
+// comes, and two fish of different past may come at different times. The checks
+// still compare like with like:
+//
+//   - Fish at a site whose past tells of when they came (some site above did not
+//     always work, or they were let go at several sites) are compared within sets
+//     of fish that came at like times, where some site below did not always work.
+//   - Fish that passed a site seen and unseen are compared where they are known to
+//     have passed while all its rows worked: none stood still between their
+//     sightings above and below. Whether such a fish was seen has nothing to do
+//     with when it passed.
+//
+// All other tables hold as they are.
+
+// Allowances of a table for outages.
+const (
+	LikeTimes = "like-times"
+	AtWork    = "at-work"
+)
+
+// perSet is the number of fish in a set of like times: 8 use 7/8 of what the fish
+// tell, and of 100 fish or more whose times spread over ten times the standard
+// deviation of a travel time the times left within sets bias no test that shows.
+const perSet = 8
+
+// event is a release or re-release at a site.
+type event struct {
+	ms     int64
+	past   int // sightings, as in sums.before; newly tagged: fresh
+	next   int // site of the next sighting, or sites
+	weight int
+}
+
+const fresh = -1
+
+// outageSums are, of the fish of a class, what the allowances need.
+type outageSums struct {
+	// events[k] are the releases at k.
+	events [][]event
+	// mixed[k]: fish seen at k, and often or rarely before, entered at several
+	// sites; entry[k] is the first such fish's, −1 without.
+	mixed []bool
+	entry []int
+	// passed[k][l][j] are fish known to have passed k at full work, seen there
+	// (l = 0) or not, and next seen at j.
+	passed [][2][]int
+	stops  []model.Stop // scratch
+}
+
+func newOutageSums(sites int) *outageSums {
+	s := &outageSums{events: make([][]event, sites), mixed: make([]bool, sites), entry: make([]int, sites), passed: make([][2][]int, sites)}
+	for k := range s.passed {
+		s.entry[k] = -1
+		s.passed[k] = [2][]int{make([]int, sites), make([]int, sites)}
+	}
+	return s
+}
+
+// add takes record i, seen last at site last.
+func (s *sums) addTimed(o *model.Outages, h *history.Histories, i, last int) {
+	t, w, entry := s.outage, h.Weight(i), int(h.Entry[i])
+	t.stops = model.Stops(t.stops[:0], h, i)
+	seen := 0
+	for n, at := range t.stops {
+		next := s.sites
+		if n+1 < len(t.stops) {
+			next = t.stops[n+1].Site
+		}
+		past := fresh
+		if n > 0 {
+			if past = 0; at.Site > entry+1 {
+				past = seen + 1
+				t.mixed[at.Site] = t.mixed[at.Site] || t.entry[at.Site] >= 0 && t.entry[at.Site] != entry
+				t.entry[at.Site] = entry
+			}
+			seen++
+		}
+		if next < s.sites || h.End[i] == history.Open {
+			t.events[at.Site] = append(t.events[at.Site], event{at.First, past, next, w})
+		}
+		if next == s.sites {
+			break
+		}
+		for k := at.Site + 1; k < next; k++ { // missed
+			if !model.Touches(o.Sites[k], at.Last, t.stops[n+1].First) {
+				t.passed[k][1][next] += w
+			}
+		}
+		if n > 0 && !model.Touches(o.Sites[at.Site], t.stops[n-1].Last, t.stops[n+1].First) {
+			t.passed[at.Site][0][next] += w
+		}
+	}
+	for b := 0; b+1 < len(o.Rows) && h.End[i] != history.Continued; b++ {
+		k := s.siteOf[b]
+		if k != s.siteOf[b+1] || k <= entry || k >= last {
+			continue
+		}
+		if from, to, ok := model.Around(t.stops, k); ok && !model.Touches(o.Rows[b], from, to) && !model.Touches(o.Rows[b+1], from, to) {
+			s.rows[b][h.Seen[i]>>uint(b)&3] += w
+		}
+	}
+}
+
+// sets puts the releases at k that have a line and a column (−1: none) in sets of
+// like times, each a table of lines by columns.
+func (t *outageSums) sets(k, columns int, line func(event) int, column func(event) int) (out [][][]int) {
+	events := slices.Clone(t.events[k])
+	slices.SortStableFunc(events, func(a, b event) int {
+		switch {
+		case a.ms < b.ms:
+			return -1
+		case a.ms > b.ms:
+			return 1
+		}
+		return 0
+	})
+	full := perSet
+	for _, e := range events {
+		l, c := line(e), column(e)
+		if l < 0 || c < 0 {
+			continue
+		}
+		if full >= perSet {
+			out, full = append(out, [][]int{make([]int, columns), make([]int, columns)}), 0
+		}
+		out[len(out)-1][l][c] += e.weight
+		full += e.weight
+	}
+	return out
+}
