@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"github.com/fsnotify/fsnotify"
+
+	"example.org/unseen/cmd/unseen/internal/process"
 )
 
 const (
@@ -63,7 +65,7 @@ func (d *Desk) watch() {
 
 // watcher watches the folder and those in it; nil where that cannot be done.
 func (d *Desk) watcher() *fsnotify.Watcher {
-	if remote(d.folder.path) {
+	if process.Remote(d.folder.path) {
 		return nil
 	}
 	w, err := fsnotify.NewWatcher()

@@ -1,4 +1,4 @@
-// Package process is how the program starts, asks other programs of the system,
+// Package process is how the program starts, what it asks of the system,
 // and ends.
 package process
 

@@ -1,4 +1,4 @@
-package desk
+package process
 
 import (
 	"path/filepath"
@@ -7,8 +7,8 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// remote tells whether others than this machine may change what is at a path.
-func remote(path string) bool {
+// Remote tells whether others than this machine may change what is at a path.
+func Remote(path string) bool {
 	volume := filepath.VolumeName(path)
 	if strings.HasPrefix(volume, `\\`) {
 		return true
