@@ -66,7 +66,7 @@ func checkAction(c *cli.Context) error {
 	if c.Bool("json") {
 		return wire.Write(c.App.Writer, wire.NewCheck(wire.NewHead("check", line.Version(), d.Source()), d, duplicates))
 	}
-	return text.Write(c.App.Writer, page)
+	return text.Write(c.App.Writer, page.Spoken(d.Source()))
 }
 
 // countDuplicates is nil where nobody asked.

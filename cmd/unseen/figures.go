@@ -58,7 +58,7 @@ func figuresAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	figures := content.Figures()
+	figures := figure.Spoken(content.Figures(), view.Speech(content.Source().StudyFile))
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}
@@ -111,7 +111,7 @@ func figuresAction(c *cli.Context) error {
 			notes = append(notes, view.SingleFish)
 		}
 		err = text.Write(c.App.Writer, view.Page{Title: content.Source().Name(), Stamp: view.Stamp(content.Data),
-			Sections: []view.Section{{Tables: []view.Table{t}, Notes: notes}}})
+			Sections: []view.Section{{Tables: []view.Table{t}, Notes: notes}}}.Spoken(content.Source()))
 	}
 	if err != nil {
 		return err

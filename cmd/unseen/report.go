@@ -63,9 +63,9 @@ func reportAction(c *cli.Context) error {
 		return err
 	}
 	if path := c.String("output"); path == "" || path == "-" {
-		err = page.Write(c.App.Writer, report)
+		err = page.Write(c.App.Writer, report.Spoken(d.Source()))
 	} else {
-		err = atomicfile.Write(path, line.OutputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report) })
+		err = atomicfile.Write(path, line.OutputRule(c, d.Source()), func(w io.Writer) error { return page.Write(w, report.Spoken(d.Source())) })
 	}
 	if err != nil {
 		return err

@@ -57,6 +57,7 @@ func TodayEnds(loc *time.Location) time.Time {
 
 func (d *decoder) study(s *Study, t *table) {
 	s.Title, _ = d.text(t, "title")
+	s.Animal, s.Occasion = d.noun(t, "animal"), d.noun(t, "occasion")
 	s.TimeZone, s.Location = d.zone(t, "time_zone", time.UTC)
 	if n := d.get(t, "as_of"); n != nil {
 		s.AsOfPos = n.pos

@@ -35,7 +35,7 @@ func TestDipperStudies(t *testing.T) {
 	s, err = study.Load(dipper + "dipper_next_seen_by_sex.toml")
 	require.NoError(t, err)
 	require.Equal(t, "sex", s.NextSeen.Cohort)
-	require.Equal(t, study.Pos{File: s.Path, Line: 5, Column: 1}, s.NextSeen.CohortPos)
+	require.Equal(t, study.Pos{File: s.Path, Line: 7, Column: 1}, s.NextSeen.CohortPos)
 }
 
 // whole holds every key of the language once.
@@ -281,7 +281,7 @@ func TestRefusals(t *testing.T) {
 			{32, `survival_link cannot be "per mile"; there are: logit, linear, per km, per day`},
 			{34, "a [[model]] needs a name"},
 			{35, "survival must be text in quotes, not the number 3"},
-			{37, `unknown key "weather"; there are: title, time_zone`},
+			{37, `unknown key "weather"; there are: title, animal, occasion, time_zone`},
 		},
 		"sites.toml": {
 			{10, `antenna "north" stands at Alder Ford/upper and at Alder Ford/lower`},

@@ -18,8 +18,11 @@ type Study struct {
 	Path   string // of the study file
 	SHA256 string // of the study file, in hex
 
-	Title    string // as in the file; may be empty
-	TimeZone string // IANA name; "" is UTC
+	Title string // as in the file; may be empty
+	// Animal is what is followed, Occasion where or when it may be seen, for
+	// people; zero values are [Fish] and [Sites].
+	Animal, Occasion Noun
+	TimeZone         string // IANA name; "" is UTC
 	// Location is TimeZone, loaded; never nil after [Parse].
 	Location *time.Location
 	// AsOf is the first moment that no longer counts, the end of the day where a

@@ -162,7 +162,7 @@ func (l *looking) report(w io.Writer, f *analysis.Fitted) error {
 		return err
 	}
 	content.Version, content.Command = l.opt.Version, l.command("report", "-o", "report.html")
-	return page.Write(w, page.Assemble(content))
+	return page.Write(w, page.Assemble(content).Spoken(content.Source()))
 }
 
 // figure is one figure of the report, by the name of its file.
@@ -171,7 +171,7 @@ func (l *looking) figure(f *analysis.Fitted, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, fig := range content.Figures() {
+	for _, fig := range figure.Spoken(content.Figures(), view.Speech(content.Source().StudyFile)) {
 		id, format, _ := strings.Cut(name, ".")
 		if fig.ID != id {
 			continue

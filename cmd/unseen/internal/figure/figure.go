@@ -27,6 +27,26 @@ type Figure struct {
 	// figure hold them.
 	Table view.Table
 	body  body
+	// say has a text speak of a study's animals and occasions; nil: of fish.
+	say func(string) string
+}
+
+// Spoken are figures of which every text is as say has it; as they are where say is
+// nil.
+func Spoken(figures []*Figure, say func(string) string) []*Figure {
+	if say == nil {
+		return figures
+	}
+	out := make([]*Figure, len(figures))
+	for i, f := range figures {
+		g := *f
+		g.say = say
+		g.Title, g.Caption, g.Description = say(f.Title), say(f.Caption), say(f.Description)
+		g.Source = say(f.Source)
+		g.Table = f.Table.Map(say)
+		out[i] = &g
+	}
+	return out
 }
 
 // body is one kind of figure.
@@ -79,10 +99,21 @@ func (f *Figure) PNG(w io.Writer) error { return f.lay(Wide).PNG(w) }
 func (f *Figure) PDF(w io.Writer) error { return f.lay(Wide).PDF(w, f.Title, f.Description) }
 
 // drawing is a scene, with the marks that figures share.
-type drawing struct{ canvas.Scene }
+type drawing struct {
+	canvas.Scene
+	say func(string) string
+}
+
+// Text writes one line of text, its baseline at y.
+func (s *drawing) Text(x, y float64, t string, w canvas.TextStyle) {
+	if s.say != nil {
+		t = s.say(t)
+	}
+	s.Scene.Text(x, y, t, w)
+}
 
 func (f *Figure) lay(width float64) *canvas.Scene {
-	var s drawing
+	s := drawing{say: f.say}
 	s.Width = width
 	s.Height = f.body.draw(&s, width)
 	return &s.Scene

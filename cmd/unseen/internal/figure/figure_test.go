@@ -75,6 +75,7 @@ func figures(t *testing.T) map[string]*Figure {
 	add("simulated", Coverage(simulated(t)))
 	dipper := fitted(t, dipperStudy, analysis.Choice{})
 	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data))
+	add("birds", Spoken([]*Figure{Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data)}, view.Speech(dipper.Source().StudyFile))...)
 	return out
 }
 

@@ -133,7 +133,7 @@ func Show(c *cli.Context, from analysis.Source, a Answer) error {
 		return wire.Write(c.App.Writer, a.Doc(wire.NewHead(cmp.Or(a.Kind, c.Command.Name), Version(), from)))
 	}
 	if len(a.Brief.Sections) > 0 && !c.Bool("full") {
-		return text.Write(c.App.Writer, view.Stamped(from, a.Brief))
+		return text.Write(c.App.Writer, view.Stamped(from, a.Brief).Spoken(from))
 	}
-	return text.Write(c.App.Writer, a.Page)
+	return text.Write(c.App.Writer, a.Page.Spoken(from))
 }

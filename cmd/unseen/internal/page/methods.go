@@ -99,7 +99,7 @@ func (c *Content) methods() []Block {
 	slices.Sort(cited)
 	return []Block{
 		{Section: view.Section{Paragraphs: []string{strings.Join(s, " ")}}},
-		{Section: view.Section{Heading: "References", Notes: cited}},
+		{Section: view.Section{Heading: referencesHeading, Notes: cited}},
 	}
 }
 

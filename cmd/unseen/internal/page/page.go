@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
@@ -41,6 +42,41 @@ type Part struct {
 type Block struct {
 	view.Section
 	Figures []*figure.Figure
+}
+
+// referencesHeading is of what others wrote.
+const referencesHeading = "References"
+
+// Spoken is the report as it speaks of the animals and occasions of its study; the
+// methods' references are titles of others and stay.
+func (r Report) Spoken(from analysis.Source) Report {
+	say := view.Speech(from.StudyFile)
+	if say == nil {
+		return r
+	}
+	out := r
+	out.Title, out.Stamp, out.Heed = say(r.Title), say(r.Stamp), say(r.Heed)
+	out.Answer = nil
+	for _, a := range r.Answer {
+		out.Answer = append(out.Answer, say(a))
+	}
+	if r.Lead != nil {
+		out.Lead = figure.Spoken([]*figure.Figure{r.Lead}, say)[0]
+	}
+	out.Parts = nil
+	for _, p := range r.Parts {
+		p.Heading = say(p.Heading)
+		blocks := p.Blocks
+		p.Blocks = nil
+		for _, b := range blocks {
+			if b.Heading != referencesHeading {
+				b = Block{Section: b.Section.Map(say), Figures: figure.Spoken(b.Figures, say)}
+			}
+			p.Blocks = append(p.Blocks, b)
+		}
+		out.Parts = append(out.Parts, p)
+	}
+	return out
 }
 
 // kind is the warnings of one ID that follow each other: the first ones, and

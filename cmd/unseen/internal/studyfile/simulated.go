@@ -274,6 +274,7 @@ func (x *invented) study(w io.Writer, st *study.Study) error {
 		title = "study"
 	}
 	b.key("title", study.Quote(title+", simulated"))
+	b.nouns(st)
 	if !x.truth.AsOf.IsZero() {
 		b.key("as_of", x.truth.AsOf.UTC().Format(time.RFC3339Nano))
 	}

@@ -23,6 +23,7 @@ func ForHistories(w io.Writer, st *study.Study, h *history.Histories, table stri
 	if st.Title != "" {
 		b.key("title", study.Quote(st.Title))
 	}
+	b.nouns(st)
 	if st.Missing != "" {
 		b.key("missing", study.Quote(st.Missing))
 	}
@@ -74,6 +75,18 @@ type builder struct{ bytes.Buffer }
 func (b *builder) line(s string)         { b.WriteString(s + "\n") }
 func (b *builder) table(head string)     { b.line("\n" + head) }
 func (b *builder) key(key, value string) { b.line(key + " = " + value) }
+
+// nouns are what the study calls fish and sites, where it calls them otherwise.
+func (b *builder) nouns(st *study.Study) {
+	for _, n := range []struct {
+		key  string
+		noun study.Noun
+	}{{"animal", st.Animal}, {"occasion", st.Occasion}} {
+		if n.noun != (study.Noun{}) {
+			b.key(n.key, "["+study.Quote(n.noun.One)+", "+study.Quote(n.noun.Several)+"]")
+		}
+	}
+}
 
 func (b *builder) place(site, row string) {
 	b.key("site", study.Quote(site))

@@ -140,17 +140,21 @@ func (c Cell) Marked(mark string) Cell {
 // Map is the page with f of each of its texts.
 func (p Page) Map(f func(string) string) Page {
 	p.Title, p.Stamp = f(p.Title), f(p.Stamp)
-	p.Sections = mapped(p.Sections, func(s Section) Section {
-		s.Heading = f(s.Heading)
-		s.Paragraphs, s.Notes = mapped(s.Paragraphs, f), mapped(s.Notes, f)
-		s.Warnings = mapped(s.Warnings, func(w Warning) Warning { return Warning{ID: f(w.ID), About: f(w.About), Message: f(w.Message)} })
-		s.Tables = mapped(s.Tables, func(t Table) Table { return t.mapped(f) })
-		return s
-	})
+	p.Sections = mapped(p.Sections, func(s Section) Section { return s.Map(f) })
 	return p
 }
 
-func (t Table) mapped(f func(string) string) Table {
+// Map is the section with f of each of its texts.
+func (s Section) Map(f func(string) string) Section {
+	s.Heading = f(s.Heading)
+	s.Paragraphs, s.Notes = mapped(s.Paragraphs, f), mapped(s.Notes, f)
+	s.Warnings = mapped(s.Warnings, func(w Warning) Warning { return Warning{ID: f(w.ID), About: f(w.About), Message: f(w.Message)} })
+	s.Tables = mapped(s.Tables, func(t Table) Table { return t.Map(f) })
+	return s
+}
+
+// Map is the table with f of each of its texts.
+func (t Table) Map(f func(string) string) Table {
 	t.Title = f(t.Title)
 	t.Columns = mapped(t.Columns, func(c Column) Column {
 		c.Title = f(c.Title)

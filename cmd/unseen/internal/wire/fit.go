@@ -7,6 +7,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // Version of all documents. It is raised where a field changes its meaning or
@@ -23,6 +24,10 @@ type Head struct {
 	Program Program `json:"program"`
 	// of the study
 	Title string `json:"title"`
+	// what the study follows, for people; the fields speak of fish in any case
+	Animal string `json:"animal"`
+	// where or when it may be seen, for people; the fields speak of sites in any case
+	Occasion string `json:"occasion"`
 	// every file read, with its SHA-256
 	Inputs []history.Input `json:"inputs"`
 	// the moment before which data count (ISO 8601), of a date the midnight that ends it; null
@@ -175,6 +180,12 @@ func sites(river *history.River) []Site {
 // NewHead begins a document of the given kind: "fit", "histories", "check".
 func NewHead(kind, version string, from analysis.Source) Head {
 	h := Head{Kind: "unseen/" + kind, Version: Version, Program: Program{version}, Title: from.Title, Inputs: list(from.Inputs)}
+	st := from.StudyFile
+	if st == nil {
+		st = &study.Study{}
+	}
+	animal, occasion := st.Nouns()
+	h.Animal, h.Occasion = animal.One, occasion.One
 	if t := from.AsOf; !t.IsZero() {
 		s := t.UTC().Format(time.RFC3339)
 		h.AsOf = &s
