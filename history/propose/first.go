@@ -10,8 +10,8 @@ import (
 
 // Record is a line of a table, as it is written and taken apart.
 type Record struct {
-	Line   int
-	Text   string
+	Line   int      // in the file, from 1
+	Text   string   // the line itself
 	Fields []string // without blanks at their ends; nil where quotes are at fault
 }
 

@@ -14,11 +14,11 @@ import (
 type Kind string
 
 const (
-	Guessed    Kind = "" // nobody said
-	Fish       Kind = "fish"
-	Sightings  Kind = "sightings"
-	Recaptures Kind = "recaptures"
-	Unused     Kind = "unused"
+	Guessed    Kind = ""           // nobody said
+	Fish       Kind = "fish"       // the tagging table
+	Sightings  Kind = "sightings"  // records of readers
+	Recaptures Kind = "recaptures" // later measurements of tagged fish
+	Unused     Kind = "unused"     // no table of the study
 )
 
 // Roles are what columns of a table of each kind are for, the needed ones first.
@@ -32,7 +32,7 @@ var Roles = map[Kind][]string{
 // Said is what a user says of a table, so that it is not guessed. The zero value
 // says nothing.
 type Said struct {
-	Kind Kind
+	Kind Kind // what the table is; Guessed where nobody said
 	// Columns are those that play [Roles], by their names in the table; "" is
 	// none of them. A role that is not there is guessed.
 	Columns map[string]string
