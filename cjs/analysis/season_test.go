@@ -41,7 +41,7 @@ func TestSeasonTooYoungToReplay(t *testing.T) {
 	days := d.ReplayDays(7)
 	assert.Equal(t, []time.Time{asOf}, days)
 	_, err = d.Season(t.Context(), model.Spec{Survival: "reach", Detection: "same"}, Options{}, days, nil)
-	assert.EqualError(t, err, "nothing can be said yet: on none of the days looked at could anything be estimated; by the last, 3 May 2025: 3 fish released and 0 sightings by then: nothing to estimate from")
+	assert.EqualError(t, err, "nothing can be said yet: on none of the days looked at could anything be estimated; by the last, 3 May 2025: 3 fish released and 0 detections by then: nothing to estimate from")
 	_, err = d.Season(t.Context(), model.Spec{}, Options{}, nil, nil)
 	assert.ErrorContains(t, err, "no day to replay")
 }

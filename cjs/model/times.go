@@ -151,7 +151,7 @@ func (p *Problem) times() error {
 				return fmt.Errorf("%s was seen at %s, but the time is not known; %s it", p.name(i), h.River.Sites[k].Name, p.needs())
 			}
 			if p.Running() && first >= p.AsOf {
-				return fmt.Errorf("%s was seen at %s after as_of; such sightings must be set aside first", p.name(i), h.River.Sites[k].Name)
+				return fmt.Errorf("%s was detected at %s after as_of; such records must be set aside first", p.name(i), h.River.Sites[k].Name)
 			}
 			p.Data.TravelTimes = append(p.Data.TravelTimes, likelihood.TravelTime{Class: int(g), Z: p.numbersOf(i), From: at, To: k, Days: max(shortestDays, float64(first-t)/msPerDay), Weight: float64(h.Weight(i)), Fresh: p.fresh(i, at), At: p.at(t)})
 			p.room = append(p.room, p.left(t))

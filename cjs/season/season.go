@@ -85,7 +85,7 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 		}
 	}
 	if d.Released == 0 || d.Seen == 0 {
-		d.Err = fmt.Errorf("%d fish released and %d sightings by then: nothing to estimate from", d.Released, d.Seen)
+		d.Err = fmt.Errorf("%d fish released and %d detections by then: nothing to estimate from", d.Released, d.Seen)
 		return d
 	}
 	in.AsOf = asOf

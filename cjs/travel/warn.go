@@ -32,10 +32,10 @@ func (r *Result) warn(h *history.Histories) {
 			about += ", cohort " + h.Cohorts[s.Cohort]
 		}
 		if s.Cohort == All && s.NotTimed > 0 {
-			add(WarnNotTimed, about, "%d fish detected at both ends of %s have no travel time: the release time is not known, or the sighting below is not later than the one above. Check the clocks of the two sites.", s.NotTimed, about)
+			add(WarnNotTimed, about, "%d fish detected at both ends of %s have no travel time: the release time is not known, or the detection below is not later than the one above. Check the clocks of the two sites.", s.NotTimed, about)
 		}
 		if s.Cohort == All && s.KmPerDay.Max > FastKmPerDay {
-			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Check its sightings, and at the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
+			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Check its records, and the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
 		}
 		if s.Law == nil {
 			continue

@@ -243,7 +243,7 @@ func historiesWithout(h *history.Histories, k int) (out *history.Histories, note
 	}
 	out.First, out.Last = timesWithout(out.First, all, first, rows), timesWithout(out.Last, all, first, rows)
 	if moved+never > 0 {
-		note = fmt.Sprintf("%d fish that enter at %s enter where they were next seen; %d never seen again do not count", moved, h.River.Sites[k].Name, never)
+		note = fmt.Sprintf("%d fish that enter at %s enter where they were next detected; %d never detected again do not count", moved, h.River.Sites[k].Name, never)
 	}
 	if taken > 0 {
 		if note != "" {

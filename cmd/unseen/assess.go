@@ -14,7 +14,7 @@ import (
 func assessCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "assess",
-		Usage:     "does the model fit: what becomes of a fish must not depend on its past",
+		Usage:     "does the model fit: a fish's fate must not depend on its past",
 		UsageText: "unseen assess STUDY.toml [flags]",
 		Description: "Splits the fish at each site by their past and compares their future, says in plain words\n" +
 			"what differs, and gives the variance inflation.\n\n" +

@@ -24,13 +24,13 @@ import (
 // bootstrapFlags are those of fit --interval bootstrap.
 func bootstrapFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringFlag{Name: "replicates", Value: "1-1000", DefaultText: "1-1000", Usage: "bootstrap: make replicates `FROM-TO`", Action: func(_ *cli.Context, words string) error {
+		&cli.StringFlag{Name: "replicates", Value: "1-1000", DefaultText: "1-1000", Usage: "bootstrap: compute replicates `FROM-TO`", Action: func(_ *cli.Context, words string) error {
 			_, _, err := fromTo(words)
 			return err
 		}},
 		&cli.StringFlag{Name: "method", Value: replicate.Parametric, DefaultText: "parametric", Usage: "bootstrap: `METHOD` parametric or \"by fish\""},
 		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "bootstrap: `SEED` of the random numbers"},
-		&cli.StringFlag{Name: "save", Usage: "bootstrap: keep replicates in `FILE`, go on with one begun"},
+		&cli.StringFlag{Name: "save", Usage: "bootstrap: keep replicates in `FILE`, and continue from it"},
 		&cli.DurationFlag{Name: "save-every", Value: 30 * time.Second, DefaultText: "30s", Usage: "bootstrap: write --save at least every `TIME`"},
 	}
 }

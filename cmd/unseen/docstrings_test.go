@@ -17,6 +17,9 @@ import (
 // ofInterfaces are methods that say what the interface says that they are of.
 var ofInterfaces = []string{"MarshalJSON", "Error", "Unwrap", "String"}
 
+// small types of so many lines of fields are told of by their own comment.
+const small = 3
+
 // undocumented are the exported names of a file without a comment. A comment above a
 // run of fields or values is of all of them, to the next empty line.
 func undocumented(files *token.FileSet, file *ast.File) (out []string) {
@@ -43,6 +46,7 @@ func undocumented(files *token.FileSet, file *ast.File) (out []string) {
 				note(d, d.Name.Name)
 			}
 		case *ast.GenDecl:
+			above, line := false, 0
 			for _, s := range d.Specs {
 				switch s := s.(type) {
 				case *ast.TypeSpec:
@@ -52,15 +56,17 @@ func undocumented(files *token.FileSet, file *ast.File) (out []string) {
 					if !said(s.Doc, d.Doc) {
 						note(s, s.Name.Name)
 					}
-					if of, ok := s.Type.(*ast.StructType); ok && files.Position(of.Pos()).Line != files.Position(of.End()).Line {
+					if of, ok := s.Type.(*ast.StructType); ok && len(of.Fields.List) > small {
 						fields(s.Name.Name, of.Fields)
 					}
 				case *ast.ValueSpec:
+					has := said(s.Doc, s.Comment, d.Doc) || above && files.Position(s.Pos()).Line == line+1
 					for _, n := range s.Names {
-						if n.IsExported() && !said(s.Doc, s.Comment, d.Doc) {
+						if n.IsExported() && !has {
 							note(s, n.Name)
 						}
 					}
+					above, line = has, files.Position(s.End()).Line
 				}
 			}
 		}
@@ -122,6 +128,16 @@ type A struct {
 	e int
 }
 
+// S says it all.
+type S struct{ X, Y int }
+
+const (
+	K = 1 // first
+	L = 2
+
+	M = 3
+)
+
 type F struct{}
 
 func G() {}
@@ -131,5 +147,5 @@ func (F) String() string { return "" }
 var H = 1 // a number
 `, parser.ParseComments)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"x.go:9:2 A.D", "x.go:13:6 F", "x.go:15:1 G"}, undocumented(files, file))
+	assert.Equal(t, []string{"x.go:9:2 A.D", "x.go:20:2 M", "x.go:23:6 F", "x.go:25:1 G"}, undocumented(files, file))
 }

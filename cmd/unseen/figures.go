@@ -28,7 +28,7 @@ func figuresCommand() *cli.Command {
 		Usage:     "the figures of the report as SVG, PNG and PDF files",
 		UsageText: "unseen figures STUDY.toml -o DIR [flags]",
 		Description: "Writes each figure of the report into a folder, and captions.txt with the title, the caption\n" +
-			"and a description of each for those who do not see it.\n\n" +
+			"and a description of each for screen readers.\n\n" +
 			"Example:  unseen figures study.toml -o figures --format svg,pdf",
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write into the folder `DIR`"},

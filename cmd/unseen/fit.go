@@ -26,7 +26,7 @@ func fitCommand() *cli.Command {
 		Flags: append(append(append(line.ModelFlags(), bootstrapFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("survival, detection, effects, cautions"),
 			&cli.BoolFlag{Name: "what-if", DisableDefaultText: true, Usage: "refit with each rule, cohort and site changed; influential fish"},
 			&cli.BoolFlag{Name: "second-opinion", DisableDefaultText: true, Usage: "refit with other optimisers, each from many starts"},
-			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show what a fit assumes, and stop"}),
+			&cli.BoolFlag{Name: "assumptions", DisableDefaultText: true, Usage: "show the assumptions of a fit, and stop"}),
 		Action: fitAction,
 	}
 }

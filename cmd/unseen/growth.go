@@ -15,8 +15,8 @@ func growthCommand() *cli.Command {
 		Name:      "growth",
 		Usage:     "lengths and weights, data-entry errors in them, growth between captures",
 		UsageText: "unseen growth STUDY.toml [flags]",
-		Description: "Summarises the tagging table, finds lengths and weights that do not go together, weighs\n" +
-			"tags against fish, and with [recaptures] in the study follows growth and condition.\n\n" +
+		Description: "Summarises the tagging table, finds lengths and weights that do not match, compares\n" +
+			"the weight of tags and fish, and with [recaptures] in the study describes growth and condition.\n\n" +
 			"Example:  unseen growth study.toml --tag-weight 0.105",
 		Flags: append(append([]cli.Flag{
 			line.NumberFlag(line.Between(0, 1000, "0.105"), cli.Float64Flag{Name: "tag-weight", DefaultText: "none", Usage: "weight in air of tags without tag_weight_g, in `GRAMS`"}),

@@ -21,7 +21,7 @@ import (
 func mergeCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "merge",
-		Usage:     "put together replicates that were made in parts",
+		Usage:     "merge bootstrap replicates computed in parts",
 		UsageText: "unseen merge FILE… [flags]",
 		Description: "Reads files of `unseen fit --interval bootstrap --save`, which must be parts of one run: the\n" +
 			"same data, model, method and seed, no replicate twice.\n\n" +

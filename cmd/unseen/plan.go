@@ -28,9 +28,9 @@ func planCommand() *cli.Command {
 		Name:      "plan",
 		Usage:     "before a season: what precision to expect, how many fish it takes",
 		UsageText: "unseen plan STUDY.toml|PLAN.toml [flags]\nunseen plan --new PLAN.toml",
-		Description: "Expects standard errors from a fitted study, as if its season were repeated, or from a plan\n" +
-			"file with supposed survival and detection (docs/planning.md). --new writes a plan file to\n" +
-			"begin with, of an invented river with a remark on each key.\n\n" +
+		Description: "Gives the standard errors to expect when the season of a study is repeated, or of a plan\n" +
+			"file with assumed survival and detection (docs/planning.md). --new writes an example plan\n" +
+			"file with a comment on each key.\n\n" +
 			"Example:  unseen plan plan.toml --want \"passed at Tidehead ± 5\" --options",
 		Flags: append(append(append([]cli.Flag{
 			&cli.StringSliceFlag{Name: "want", Usage: "sample size needed for `TARGET`, e.g. \"passed at Tidehead ± 5\""},
@@ -41,8 +41,8 @@ func planCommand() *cli.Command {
 			line.CountFlag(1, line.ManyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
 			line.CountFlag(10, line.ManyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
-			&cli.StringFlag{Name: "new", Usage: "write a plan file to begin with to `FILE`, and no more"},
-			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be changed by hand"},
+			&cli.StringFlag{Name: "new", Usage: "write an example plan file to `FILE`, and stop"},
+			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be edited"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
 		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort, where they are many")),
 		Action: planAction,

@@ -23,7 +23,7 @@ func reportCommand() *cli.Command {
 		Usage:     "one HTML page with the answer, figures, tables, checks and methods",
 		UsageText: "unseen report STUDY.toml -o report.html [flags]",
 		Description: "Writes one self-contained file that needs no network: for a manager the first half page, for\n" +
-			"a colleague the figures, for a reviewer every number and how to get it again.\n\n" +
+			"a colleague the figures, for a reviewer every number and how to reproduce it.\n\n" +
 			"Example:  unseen report study.toml -o report.html",
 		Flags: append(append([]cli.Flag{
 			&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write the page to `FILE`; without it, to standard output"},
@@ -37,7 +37,7 @@ func reportCommand() *cli.Command {
 // replayFlag adds the replay of the season, which takes a fit or three for each
 // of its days.
 func replayFlag() cli.Flag {
-	return line.CountFlag(1, line.ManyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show what was said at the end of every `N`-th day"})
+	return line.CountFlag(1, line.ManyDays, "", cli.IntFlag{Name: "replay", DefaultText: "none", Usage: "show the estimate at the end of every `N`-th day"})
 }
 
 func reportAction(c *cli.Context) error {

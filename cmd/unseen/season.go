@@ -18,9 +18,9 @@ import (
 func seasonCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "season",
-		Usage:     "what would have been said on each day, while the season ran",
+		Usage:     "a past season replayed: the estimate on each day, beside the final one",
 		UsageText: "unseen season STUDY.toml [flags]",
-		Description: "Replays a season: on each day the fish released and sightings made by then are fitted with\n" +
+		Description: "Replays a season: on each day the fish released and detections made by then are fitted with\n" +
 			"allowance for fish still on their way, and with the season treated as complete. The final\n" +
 			"estimate for the same fish stands next to both.\n\n" +
 			"Example:  unseen season study.toml --every 5",

@@ -25,16 +25,16 @@ import (
 func simulateCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "simulate",
-		Usage:     "studies of which the truth is known: can the answer be trusted?",
+		Usage:     "simulated studies with known truth: can the answer be trusted?",
 		UsageText: "unseen simulate STUDY.toml|PLAN.toml --replicates NUMBER | --out DIR [flags]",
-		Description: "Takes the estimates of a model, or a plan file, for true, makes up fish accordingly, and fits\n" +
-			"the model to them: bias, standard errors, coverage of intervals (--replicates), or writes a\n" +
+		Description: "Takes the estimates of a model, or a plan file, as the truth, simulates fish, and fits the\n" +
+			"model to them: bias, standard errors, coverage of intervals (--replicates), or writes a\n" +
 			"complete study (--out). --break shows what a broken assumption does:\n" + breakerHelp() +
 			"\nExample:  unseen simulate study.toml --replicates 1000 --break tag-loss=0.05",
 		Flags: append(append(append([]cli.Flag{
 			line.CountFlag(2, line.ManyRuns, "; better 1000", cli.IntFlag{Name: "replicates", DefaultText: "none", Usage: "simulate and fit `NUMBER` times"}),
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
-			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` for true"},
+			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` as the truth"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},

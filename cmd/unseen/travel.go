@@ -12,13 +12,13 @@ import (
 func travelCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "travel",
-		Usage:     "how long the fish took, and when they came",
+		Usage:     "travel times, and when the fish arrived",
 		UsageText: "unseen travel STUDY.toml [flags]",
 		Description: "Days and speeds over each reach and the whole path, arrival dates as seen and corrected for\n" +
-			"detection, and the law of a migrant that drifts and spreads.\n\n" +
+			"detection, and the law of travel: migration rate and spread.\n\n" +
 			"Example:  unseen travel study.toml --csv travel",
 		Flags: append(append(append([]cli.Flag{
-			&cli.BoolFlag{Name: "from-last", DisableDefaultText: true, Usage: "measure from the last sighting above, not the first"},
+			&cli.BoolFlag{Name: "from-last", DisableDefaultText: true, Usage: "measure from the last detection above, not the first"},
 		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort")),
 		Action: travelAction,
 	}

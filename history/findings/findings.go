@@ -136,7 +136,7 @@ func doubtfulTimes(seen *sighting.Result) []history.Finding {
 		id, said, advice string
 	}{
 		{seen.NeverExisted, "time_never_existed", "the clock was put forward over it; it is read with the offset before the change", "is the reader's clock kept on another time zone? Set the site's time_zone"},
-		{seen.ExistedTwice, "time_existed_twice", "the clock was put back; the first of the two is taken", "if the readers can write UTC or an offset, let them; an hour's doubt remains"},
+		{seen.ExistedTwice, "time_existed_twice", "the clocks went back; the first of the two is taken", "if the readers can write UTC or an offset, let them; an hour's doubt remains"},
 	} {
 		if n := x.count.Records; n > 0 {
 			out = append(out, history.Finding{ID: x.id, Count: n, Example: x.count.First, Advice: x.advice,

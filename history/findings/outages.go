@@ -89,7 +89,7 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 		zone := t.seen.Zones[0]
 		out = append(out, history.Finding{
 			ID: "outage", About: name, Count: int64(math.Round(missed)),
-			Message: fmt.Sprintf("%s recorded nothing from %s to %s, while about %.0f of the fish its neighbours sighted should have been sighted there",
+			Message: fmt.Sprintf("%s recorded nothing from %s to %s, while about %.0f of the fish its neighbours detected should have been detected there",
 				name, zone.Format(from), zone.Format(to), missed),
 			Advice: "find out whether the reader stood still, and give the times it worked as working = [[from, to], …] at the site",
 			Impact: missed / float64(len(t.h.Entry)),

@@ -57,7 +57,7 @@ func (t *travel) running() []history.Finding {
 	day := t.seen.Zones[0].Format(end)[:10]
 	return []history.Finding{{
 		ID: SeasonRuns, Count: int64(math.Round(toCome)),
-		Message: fmt.Sprintf("the season seems to run still: the last record is of %s, %.0f days after the last release, and by the travel times so far about %.0f first sightings of these fish at a site are still to come",
+		Message: fmt.Sprintf("the season still seems to be running: the last record is of %s, %.0f days after the last release, and by the travel times so far about %.0f first detections of these fish at a site are still to come",
 			day, float64(end-last)/day24, toCome),
 		Advice: fmt.Sprintf("say as_of = %s in the study%s; without it fish still on their way count as dead", day, km),
 		Impact: 1,

@@ -99,7 +99,7 @@ func TestSitesInTheWrongOrder(t *testing.T) {
 	f := res.Findings[0]
 	assert.Equal(t, findings.SitesReversed, f.ID)
 	assert.Contains(t, f.Message, "came to Scar Weir first")
-	assert.Contains(t, f.Message, "fish sighted at both Tidehead and Scar Weir")
+	assert.Contains(t, f.Message, "fish detected at both Tidehead and Scar Weir")
 	assert.Contains(t, f.Advice, "sites in the wrong order")
 
 	// Scar Weir two days late: most come to Tidehead before it.

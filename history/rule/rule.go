@@ -69,7 +69,7 @@ var rules = [Count]Rule{
 	AfterAsOf:      {ID: "after_as_of", Name: "after as_of", Advice: "nothing; move as_of when the season has gone on"},
 	AfterLastDay:   {ID: "after_last_day", Name: "after the last day", Advice: "nothing; move last_day if these fish belong to the study"},
 	BeforeRelease:  {ID: "before_release", Name: "before release", Advice: "compare the reader's clock and time zone with the release times"},
-	AfterRemoval:   {ID: "after_removal", Name: "after removal", Advice: "was the fish put back? Then clear its removal in the fish table"},
+	AfterRemoval:   {ID: "after_removal", Name: "after removal", Advice: "was the fish released again? Then clear its removal in the fish table"},
 	Shed:           {ID: "shed_tag", Name: "shed tag", Advice: "nothing; the tag was no longer in the fish"},
 	OutsideWorking: {ID: "outside_working", Name: "outside the working windows", Choice: true, Advice: "if the site did work, widen its working windows"},
 	AtRelease:      {ID: "at_release", Name: "at or above the release site", Advice: "nothing; a fish's history starts where it is released"},

@@ -162,7 +162,7 @@ func numbers(before, now *wire.Fit) []Number {
 }
 
 // notTold: an earlier version did not say.
-const notTold = "not told"
+const notTold = "not given"
 
 // retention is what the study says of tags kept, in words.
 func retention(f *wire.Fit) string {

@@ -105,11 +105,11 @@ func (l *looking) life(i int) string {
 		}
 	}
 	if len(seen) == 0 {
-		return s + ". It was not seen again."
+		return s + ". It was not detected again."
 	}
 	s += ". It was seen at " + view.And(seen) + "."
 	if last := h.LastSite(i, masks); last+1 < len(masks) && h.End[i] == 0 {
-		s += " After " + h.River.Sites[last].Name + " it was not seen again: it died, stayed, or passed unseen."
+		s += " After " + h.River.Sites[last].Name + " it was not detected again: it died, stayed, or passed unseen."
 	}
 	return s
 }

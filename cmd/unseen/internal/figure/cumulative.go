@@ -88,7 +88,7 @@ func Cumulative(d *analysis.Fitted) *Figure {
 	return &Figure{
 		ID:          "arrivals-so-far",
 		Title:       "Fish that had come, day by day",
-		Caption:     capital(strings.TrimSpace(finding + " Each fish seen stands for those that passed unseen with it.")),
+		Caption:     capital(strings.TrimSpace(finding + " Each fish seen represents those that passed unseen with it.")),
 		Source:      source(d),
 		Description: "Two lines for each site, of the fish seen and of the fish passed by each day; ticks at the foot are days of release. " + finding,
 		Table:       t,

@@ -78,7 +78,7 @@ func Passage(d *analysis.Fitted) *Figure {
 		}
 		a.stops = append(a.stops, x)
 		if math.IsNaN(x.passed.Value) {
-			said = append(said, fmt.Sprintf("%s: %s %% seen; how many passed cannot be told", x.site, view.Digits(x.seen.Value, 1)))
+			said = append(said, fmt.Sprintf("%s: %s %% seen; how many passed is not identifiable", x.site, view.Digits(x.seen.Value, 1)))
 			continue
 		}
 		bounds := ""
@@ -128,7 +128,7 @@ func found(a *along) []string {
 		}
 	}
 	if last < 0 {
-		out = append(out, "How many passed cannot be told from these data.")
+		out = append(out, "How many passed is not identifiable from these data.")
 	} else {
 		x := &a.stops[last]
 		verb := "passed"
@@ -275,7 +275,7 @@ func SurvivalPer100Km(d *analysis.Fitted) *Figure {
 		e := per100(s.Estimate, km)
 		f.Table.Rows = append(f.Table.Rows, []view.Cell{view.T(view.Whom(s.Of)), view.T(river.Reach(s.From)), view.N(km), view.R(e.Value, e.Low, e.High), view.T(string(s.Status))})
 	}
-	f.Caption += " Survival of a reach raised to 100 over its length in km: reaches of unlike length compare."
+	f.Caption += " Survival of a reach raised to 100 over its length in km: for comparing reaches of different length."
 	return f
 }
 

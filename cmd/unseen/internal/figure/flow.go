@@ -26,7 +26,7 @@ type flow struct {
 type flowSite struct {
 	name                     string
 	released, seen           int // newly released here; seen here
-	never, removed, unseenIn int // never seen again; taken out here; passed here unseen, seen farther down
+	never, removed, unseenIn int // never detected again; taken out here; passed here unseen, seen farther down
 }
 
 // Flow shows the next-seen table of all fish; nil where no fish can be seen
@@ -37,7 +37,7 @@ func Flow(d *analysis.Data) *Figure {
 	if n < 2 {
 		return nil
 	}
-	f := &flow{never: "never seen again", sites: make([]flowSite, n), next: make([][]int, n)}
+	f := &flow{never: "never detected again", sites: make([]flowSite, n), next: make([][]int, n)}
 	if d.Running() {
 		f.never = "not seen since"
 	}
@@ -84,7 +84,7 @@ func Flow(d *analysis.Data) *Figure {
 		if len(to) == 0 {
 			to = []string{"none"}
 		}
-		said = append(said, fmt.Sprintf("of %s fish released or put back at %s, %s were next seen and %s %s",
+		said = append(said, fmt.Sprintf("of %s fish released, or released again, at %s, %s were next seen and %s %s",
 			view.Digits(float64(goesOn[i]), 0), s.name, view.And(to), view.Digits(float64(s.never), 0), f.never))
 	}
 	again, all := 0, 0
@@ -108,7 +108,7 @@ func Flow(d *analysis.Data) *Figure {
 // table is the next-seen table of all cohorts together.
 func (f *flow) table(goesOn []int) view.Table {
 	t := view.Table{ID: "next_seen_all", Title: "All cohorts: next seen at", Columns: []view.Column{
-		{Name: "release_site", Title: "released or put back at", Key: true}, {Name: "released", Title: "fish", Kind: view.Count}}}
+		{Name: "release_site", Title: "released at", Key: true}, {Name: "released", Title: "fish", Kind: view.Count}}}
 	for _, s := range f.sites[1:] {
 		t.Columns = append(t.Columns, view.Column{Name: s.name, Title: s.name, Kind: view.Count})
 	}
@@ -172,7 +172,7 @@ func (f *flow) draw(s *drawing, width float64) float64 {
 				fish[of(i < k)][of(j > k+1)] += f.next[i][j]
 			}
 		}
-		// What is never seen again leaves at the left.
+		// What is never detected again leaves at the left.
 		from := [2]float64{left + px(f.sites[k].never), lane(k)}
 		to := [2]float64{left + px(f.sites[k+1].released), lane(k + 1)}
 		for _, way := range [][2]int{{0, 0}, {0, 1}, {1, 0}, {1, 1}} {

@@ -15,7 +15,7 @@ import (
 	"example.org/unseen/history/growth"
 )
 
-// Lengths shows how long the fish were that were seen again and those that were
+// Lengths shows how long the fish were that were detected again and those that were
 // not; nil where the study has no lengths.
 func Lengths(d *analysis.Data) *Figure {
 	h := d.Histories
@@ -56,14 +56,14 @@ func Lengths(d *analysis.Data) *Figure {
 			sums[1] += v * float64(h.Weight(i))
 		}
 	}
-	unseen := "never seen again"
+	unseen := "never detected again"
 	if d.Running() {
 		unseen = "not seen since"
 	}
 	t := view.Table{ID: "length_seen", Columns: []view.Column{{Name: "from", Title: "from", Kind: view.Number, Digits: digitsOf(by), Key: true}, {Name: "to", Title: "to", Kind: view.Number, Digits: digitsOf(by)},
-		{Name: "seen", Title: "seen again", Kind: view.Count}, {Name: "not_seen", Title: unseen, Kind: view.Count}, {Name: "seen_percent", Title: "seen again %", Kind: view.Range, Digits: 1}}}
+		{Name: "seen", Title: "detected again", Kind: view.Count}, {Name: "not_seen", Title: unseen, Kind: view.Count}, {Name: "seen_percent", Title: "detected again %", Kind: view.Range, Digits: 1}}}
 	counts := panel{x: x}
-	shares := panel{x: x, y: percentAxis("% seen again, with 95 % interval")}
+	shares := panel{x: x, y: percentAxis("% detected again, with 95 % interval")}
 	z := distuv.UnitNormal.Quantile(.975)
 	highest := 0.0
 	var at []float64
@@ -91,18 +91,18 @@ func Lengths(d *analysis.Data) *Figure {
 	}
 	body := &charts{height: 180, panels: []panel{counts, shares}}
 	body.names = func(s *drawing) []entry {
-		return []entry{s.swatch("seen again below", canvas.Seen), s.swatch(unseen, canvas.Unseen)}
+		return []entry{s.swatch("detected again below", canvas.Seen), s.swatch(unseen, canvas.Unseen)}
 	}
 	finding := ""
 	if n[0] > 0 && n[1] > 0 {
-		finding = fmt.Sprintf("Mean %s: %s of fish seen again, %s of those %s.", named, view.Digits(sums[0]/float64(n[0]), 1), view.Digits(sums[1]/float64(n[1]), 1), unseen)
+		finding = fmt.Sprintf("Mean %s: %s of fish detected again, %s of those %s.", named, view.Digits(sums[0]/float64(n[0]), 1), view.Digits(sums[1]/float64(n[1]), 1), unseen)
 	}
 	return &Figure{
 		ID:          "length-seen",
 		Title:       capital(named) + " of fish seen and not seen",
 		Caption:     strings.TrimSpace(finding + " Being seen is survival times detection; a difference may be one of the release groups."),
 		Source:      dataSource(d),
-		Description: "Bars of fish by " + named + ", those seen again and those " + unseen + ", and the share seen again. " + finding,
+		Description: "Bars of fish by " + named + ", those detected again and those " + unseen + ", and the share detected again. " + finding,
 		Table:       t,
 		body:        body,
 	}

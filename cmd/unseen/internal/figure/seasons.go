@@ -81,7 +81,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 	return &Figure{
 		ID:          "arrivals",
 		Title:       "Arrivals, seen and corrected for detection",
-		Caption:     said[len(said)-1] + ". Days of first sighting; each fish seen stands for those that passed unseen with it.",
+		Caption:     said[len(said)-1] + ". Days of first detection; each fish seen represents those that passed unseen with it.",
 		Source:      source(d),
 		Description: "Bars of fish " + per + " at each site. " + strings.Join(said, "; ") + ".",
 		Table:       t,

@@ -107,14 +107,14 @@ func Tracks(d *analysis.Data) *Figure {
 		c.panels = append(c.panels, p)
 	}
 	c.names = func(s *drawing) []entry {
-		return []entry{{"released, or first seen at a site", func(x, y float64) { s.Mark(x+13, y+5, 2.5, canvas.Disc, canvas.Seen) }},
-			{"one fish, from sighting to sighting", func(x, y float64) { s.Segment(x, y+5, x+26, y+5, canvas.Unseen, 1.4) }}}
+		return []entry{{"released, or first detected at a site", func(x, y float64) { s.Mark(x+13, y+5, 2.5, canvas.Disc, canvas.Seen) }},
+			{"one fish, from detection to detection", func(x, y float64) { s.Segment(x, y+5, x+26, y+5, canvas.Unseen, 1.4) }}}
 	}
 	// Without the tags: a picture must not tell where a protected fish was.
 	return &Figure{
 		ID:    "tracks",
 		Title: "Single fish in time and distance",
-		Caption: fmt.Sprintf("%s of the %s seen again, evenly chosen in the order of the tagging table. Between sightings a line says nothing of where the fish was; it ends at the last sighting. "+view.SingleFish,
+		Caption: fmt.Sprintf("%s of the %s detected again, sampled evenly in the order of the tagging table. Between detections a line does not show where the fish was; it ends at the last detection. "+view.SingleFish,
 			view.Digits(float64(shown), 0), view.Plural(all, "fish", "fish")),
 		Source: dataSource(d),
 		Description: fmt.Sprintf("Lines of single fish: time from left to right, the river from top to bottom. %d fish are drawn, from %s on.",

@@ -95,7 +95,7 @@ func Weeks(d *analysis.Fitted) *Figure {
 	return &Figure{
 		ID:    "detection-by-week",
 		Title: "Detection by week",
-		Caption: finding + "Fish detected downstream are known to have passed; the week is that in which they passed, interpolated by distance between the sightings above and below, whether seen here or not. " +
+		Caption: finding + "Fish detected downstream are known to have passed; the week is that in which they passed, interpolated by distance between the detections above and below, whether detected here or not. " +
 			"Below the last site no fish are detected.",
 		Source:      dataSource(d.Data),
 		Description: "A point with its interval for each site and week: the share seen of the fish known to have passed. " + finding,

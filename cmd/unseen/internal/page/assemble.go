@@ -221,7 +221,7 @@ func (c *Content) histories() []Block {
 	t := view.DistinctTable(c.Histories)
 	if len(t.Rows) <= mostHistories {
 		return append(out, Block{Section: view.Section{Heading: "Fish with each history", Tables: []view.Table{t},
-			Notes: []string{"1 where a fish was sighted, 0 where not; the first 1 is where it was released."}}})
+			Notes: []string{"1 where a fish was detected, 0 where not; the first 1 is where it was released."}}})
 	}
 	return append(out, Block{Section: view.Section{Notes: []string{
 		view.Plural(len(t.Rows), "distinct history", "distinct histories") + "; `unseen histories` lists them."}}})
@@ -278,7 +278,7 @@ func (c *Content) cannot() []Block {
 	}
 	return append(out, Block{Section: view.Section{Heading: "By any study of this kind", Notes: []string{
 		"How many fish there are, tagged and not: only the tagged are followed.",
-		"Whether a fish that did not come died, stayed behind, left the river elsewhere, or lost its tag: survival is apparent.",
+		"Whether a fish that was not detected died, stayed behind, left the river elsewhere, or lost its tag: survival is apparent.",
 		"Where within a reach fish were lost.",
 		"Causes: a model shows what is associated in these fish, not what causes it.",
 	}}})

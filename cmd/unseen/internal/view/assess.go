@@ -40,7 +40,7 @@ func assessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covari
 				"Where it holds, a simpler one (" + d.Fit.Problem.WordsWithLinks() + ") is judged by `unseen compare`."}},
 		Section{Heading: "Checks", Tables: []Table{checks, countsTable(r), InputTable(d.Inputs)}})
 	if full && len(covariates) > 0 {
-		p.Sections = append(p.Sections, Section{Heading: "Seen again, by fifths of each number", Tables: covariateTables(covariates)})
+		p.Sections = append(p.Sections, Section{Heading: "Detected again, by fifths of each number", Tables: covariateTables(covariates)})
 	}
 	if full && len(r.Likeness) > 0 {
 		s := Section{Heading: "Are the cohorts alike? (a hypothesis, no part of the test)"}
@@ -161,5 +161,5 @@ func covariateTables(covariates []assess.Covariate) []Table {
 	return []Table{records("covariates", fifths,
 		words("number", "number", func(i int) string { return names[i] }).key(),
 		col("low", "from", 1), col("high", "to", 1), col("fish", "fish"), col("releases", "releases"),
-		col("seen_again", "seen again"), col("expected", "expected", 1), col("residual", "difference in SD", 2))}
+		col("seen_again", "detected again"), col("expected", "expected", 1), col("residual", "difference in SD", 2))}
 }

@@ -221,7 +221,7 @@ func conditionLines(p *model.Problem) []string {
 			out = append(out, fmt.Sprintf("%s is the share of a cohort's passages that fell into the site's working windows, by the days its fish passed, detected there or not.", c.Name))
 			continue
 		}
-		out = append(out, fmt.Sprintf("%s at a site is each cohort's mean over the days its fish passed: interpolated between the sightings above and below, for all its fish detected downstream, detected here or not. It varies by %s (standard deviation) among the fish of a cohort, by %s among the cohorts.", c.Name, Digits(c.Within, 2), Digits(c.Between, 2)))
+		out = append(out, fmt.Sprintf("%s at a site is each cohort's mean over the days its fish passed: interpolated between the detections above and below, for all its fish detected downstream, detected here or not. It varies by %s (standard deviation) among the fish of a cohort, by %s among the cohorts.", c.Name, Digits(c.Within, 2), Digits(c.Between, 2)))
 	}
 	return out
 }

@@ -36,12 +36,12 @@ func GrowthPage(d *analysis.Data, r *growth.Result, caught *growth.Recaptures) P
 	add(Section{Heading: "Weight on length", Tables: []Table{v.lines()},
 		Notes: append([]string{"ln(weight in g) = intercept + slope × ln(length in mm), without the fish far from the line."}, v.noLine()...)})
 	add(Section{Heading: "Measurements to look at, at tagging", Tables: v.odd(),
-		Notes: []string{"Far from the line: would come up in one table out of twenty by chance (Bonferroni). Nothing is left out anywhere for being in this list, but for the line itself."}})
+		Notes: []string{"Far from the line: expected by chance in one table out of twenty (Bonferroni). These fish are left out of the line, and of nothing else."}})
 	if r.TagBurden != nil {
 		add(v.burden())
 	}
 	add(Section{Heading: "Growth between captures", Tables: []Table{v.groups(), v.growth()},
-		Notes: []string{"Specific growth rate: 100 × (ln x₂ − ln x₁) / days. Flagged measurements are in the means; they weigh much in a mean over few fish."}})
+		Notes: []string{"Specific growth rate: 100 × (ln x₂ − ln x₁) / days. Flagged measurements are in the means, and can dominate a mean over few fish."}})
 	if len(r.Growth) > 0 {
 		add(Section{Heading: "Measurements to look at, at recapture", Tables: []Table{v.flagged()},
 			Notes: []string{fmt.Sprintf("Flags are common practice: shorter than before, more than %g mm/day, K outside %g–%g.", growth.FastMMPerDay, growth.LowCondition, growth.HighCondition)}})
@@ -206,7 +206,7 @@ func (v grower) noLine() []string {
 	if few := n - blank; few > 0 {
 		why = append(why, fmt.Sprintf("%d of too few fish to make one", few))
 	}
-	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " held to no line: " + And(why) + ". Data-entry errors in them are not looked for."}
+	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " not compared with a line: " + And(why) + ". Data-entry errors in them are not looked for."}
 }
 
 func (v grower) lines() Table {

@@ -154,7 +154,7 @@ func DistinctTable(h *history.Histories) Table {
 // NextSeenTable shows the next-seen table; in CSV its columns are those the
 // study file's [next_seen] reads.
 func NextSeenTable(h *history.Histories) Table {
-	t := Table{ID: "next_seen", Title: "Of the fish released or put back at a site, how many were next seen at each site below, or never again:"}
+	t := Table{ID: "next_seen", Title: "Of the fish released (or released again) at a site, how many were next detected at each site below, or never again:"}
 	if h.CohortColumn != "" {
 		t.Columns = append(t.Columns, Column{Name: "cohort", Title: h.CohortColumn, Key: true})
 	}

@@ -50,11 +50,11 @@ func travelPage(d *analysis.Data, r *travel.Result, cohorts bool) Page {
 			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables, Notes: notes})
 		}
 	}
-	from := "first sighting"
+	from := "first detection"
 	if r.Options.FromLast {
-		from = "last sighting"
+		from = "last detection"
 	}
-	under := []string{"From release or " + from + " above to first sighting below, of the fish detected at both."}
+	under := []string{"From release or " + from + " above to first detection below, of the fish detected at both."}
 	if slices.ContainsFunc(r.Stretches, func(s travel.Stretch) bool { return seesThrough(&s) }) {
 		under = append(under, "Half, of all: the median by the law of travel, which allows for fish that came after the end of the data or in an outage; given where these are more than one in a hundred.")
 	}
@@ -66,7 +66,7 @@ func travelPage(d *analysis.Data, r *travel.Result, cohorts bool) Page {
 	add("Arrivals", []string{corrected + "."}, v.arrivals()...)
 	add("The law of travel", []string{"First passage of a migrant with migration rate v km/day and spread σ km/√day " +
 		"(Tweedie 1957; Zabel & Anderson 1997). p: probability of a worse fit to the fish detected, between two bounds."}, v.laws())
-	add("Time at a site", []string{"Residence time: last sighting less first, of the fish detected there."}, v.stays())
+	add("Time at a site", []string{"Residence time: time between first and last detection, of the fish detected there."}, v.stays())
 	s := Section{Tables: []Table{WarningTable(r.Warnings), InputTable(d.Inputs)}}
 	if len(r.Warnings) > 0 {
 		s.Heading, s.Warnings = "Warnings", r.Warnings
