@@ -31,9 +31,9 @@ func (f *Fit) warnOneLaw() {
 			sites = append(sites, name)
 		}
 	}
-	seen, try := "Some fish migrate faster than others", "drift by cohort, release_day or a number of the fish, such as length"
+	seen, try := "Some fish migrate faster than others", "drift by cohort, release_day or a number of the fish, such as length (--drift cohort)"
 	if rests < speeds {
-		seen, try = "Some fish seem to rest after release", "rest same"
+		seen, try = "Some fish seem to rest after release", "a rest for some of them (--rest same)"
 	}
 	f.warning(WarnOneLaw, "travel", "%s (score test, p %s), but the model has one law of travel for all fish alike. How many passed %s while a row there did not work comes from that law: what passed there may come out too high, or too low, and its interval may be too short. Try %s; if the warning stays, report what passed there with this reservation.",
 		seen, equalsP(p), strings.Join(sites, " and "), try)

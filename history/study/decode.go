@@ -261,7 +261,7 @@ func (d *decoder) moment(n *node, key string, loc *time.Location) time.Time {
 	case toml.LocalDate:
 		return dayStart(v, loc)
 	}
-	d.wrong(n, key, "a date or time without quotes, such as 2025-05-20T12:00:00Z")
+	d.wrong(n, key, "a date or time without quotes, such as 2025-05-20T12:00:00")
 	return time.Time{}
 }
 

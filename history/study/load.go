@@ -66,7 +66,7 @@ func (d *decoder) study(s *Study, t *table) {
 			s.AsOf = dayStart(toml.LocalDate{Year: v.Year, Month: v.Month, Day: v.Day + 1}, s.Location)
 		case string:
 			if s.AsOf = TodayEnds(s.Location); v != Today {
-				d.wrong(n, "as_of", "a date or time without quotes, such as 2025-05-20T12:00:00Z, or \"today\"")
+				d.wrong(n, "as_of", "a date or time without quotes, such as 2025-05-20T12:00:00, or \"today\"")
 			}
 		default:
 			s.AsOf = d.moment(n, "as_of", s.Location)

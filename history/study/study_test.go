@@ -259,7 +259,7 @@ func TestRefusals(t *testing.T) {
 		"words.toml": {
 			{2, `unknown key "titel"; did you mean "title"?`},
 			{3, `no time zone is called "Europe/Dublinn"`},
-			{4, `as_of must be a date or time without quotes, such as 2025-05-20T12:00:00Z, or "today", not the text "2025-05-20"`},
+			{4, `as_of must be a date or time without quotes, such as 2025-05-20T12:00:00, or "today", not the text "2025-05-20"`},
 			{5, `last_day must be a date without a time and without quotes, such as 2025-05-20, not the text "2025-05-20"`},
 			{6, `date_order cannot be "day fist"; did you mean "day first"?`},
 			{7, `missing cannot be "average"; there are: drop, mean`},

@@ -284,7 +284,11 @@ func within(t *testing.T, before, after []byte, p Path, said string) {
 	for ; n > 0 && own.from > own.to; n-- {
 		for _, e := range old.exprs {
 			if under(e.item.path, p[:n]) || under(p, e.item.path) && e.owner != nil {
-				own.from, own.to = min(own.from, e.lines.from), max(own.to, e.lines.to)
+				from := e.lines.from
+				if e.owner == nil { // a header; the comment right above goes with it
+					from = old.above(e)
+				}
+				own.from, own.to = min(own.from, from), max(own.to, e.lines.to)
 			}
 		}
 	}

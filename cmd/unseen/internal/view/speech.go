@@ -197,7 +197,7 @@ var ofOccasions = [][2]string{
 	{`a reader that is down looks like low detection, and like mortality at the last site`, "little effort looks like low detection, and like mortality on the last occasion"},
 	{`fish move downstream in order, and have all passed`, "every {a} is followed through all {os}"},
 	{`fish that stay, turn back or are still on their way count as dead \(study: as_of\)`, "{as} that leave for good count as dead"},
-	{`a dead fish or a lost tag does not drift past a site`, "a dead {a} is taken for a dead one"},
+	{`a dead fish or a lost tag does not drift past a site`, "a dead {a} or a lost mark is not taken for a living {a}"},
 	{`such tags \(ghost tags\) count as survivors`, "such {as} count as survivors"},
 	{`the tagged fish represent the fish the estimates are meant for`, "the tagged {as} represent the {as} the estimates are meant for"},
 	{`a bar for each site, the river running down`, "a bar for each {o}, the first at the top"},
