@@ -33,7 +33,15 @@ func fitCommand() *cli.Command {
 
 func fitAction(c *cli.Context) error {
 	if c.Bool("assumptions") {
-		return text.Write(c.App.Writer, view.Assumptions())
+		page := view.Assumptions()
+		if c.Args().Present() { // in the words of that study
+			d, err := line.Open(c, ingest.Options{})
+			if err != nil {
+				return err
+			}
+			page = page.Spoken(d.Source())
+		}
+		return text.Write(c.App.Writer, page)
 	}
 	opt, err := line.Options(c)
 	if err != nil {

@@ -14,7 +14,7 @@ import (
 )
 
 // wordsOfRivers are those that a study of birds and years has no use for.
-var wordsOfRivers = regexp.MustCompile(`(?i)\b(fish\w*|rivers?|arrays?|antennas?|pass(ed|es|ing|ages?)?|downstream|upstream|sites?|reach(es)?|smolts?|swim\w*|weirs?)\b`)
+var wordsOfRivers = regexp.MustCompile(`(?i)\b(fish\w*|rivers?|arrays?|antennas?|pass(ed|es|ing|ages?)?|downstream|upstream|sites?|reach(es)?|smolts?|swim\w*|weirs?|rows?)\b`)
 
 // theirOwn are models as they are written, commands, and titles of others.
 var theirOwn = regexp.MustCompile("(?s)survival:\\s[^·]*·\\sdetection:\\s[a-z+ ]+|`[^`]*`|<code>.*?</code>|unseen fit \\S+.*?--json|American Fisheries Society|fish survival experiments|<(style|script)>.*?</(style|script)>|<[^>]*>")
@@ -26,7 +26,7 @@ func TestBirdsAreNoFish(t *testing.T) {
 	dir := t.TempDir()
 	texts := map[string]string{}
 	for _, line := range []string{
-		"fit dipper.toml", "fit dipper.toml --full", "fit dipper.toml --what-if", "fit dipper_next_seen_by_sex.toml --full",
+		"fit dipper.toml", "fit dipper.toml --full", "fit dipper.toml --what-if", "fit dipper.toml --assumptions", "fit dipper_next_seen_by_sex.toml --full",
 		"compare dipper.toml --survival same --survival reach", "compare dipper.toml --survival same --survival reach --full",
 		"assess dipper.toml", "assess dipper.toml --full --tables", "check dipper.toml",
 		"histories dipper.toml", "histories dipper.toml --counts", "histories dipper.toml --next-seen",

@@ -182,6 +182,8 @@ func capital(s string) string {
 
 // ofOccasions are first the sentences that are about rivers and readers, then words.
 var ofOccasions = [][2]string{
+	{`detection for each row`, "detection for each {o}"},
+	{`for each site and row`, "for each {o}"},
 	{`a second row of antennas or test passes at [^,]+, or a site farther down, would separate them`, "another {o} would separate them"},
 	{`a fish that stays behind, leaves the river elsewhere, or loses its tag counts as dead`, "{an a} that leaves for good, or loses its mark, counts as dead"},
 	{`whether a fish that did not come died, stayed behind, left the river elsewhere, or lost its tag`, "whether {an a} that was not seen again died, left for good, or lost its mark"},
