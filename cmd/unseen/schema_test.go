@@ -80,7 +80,7 @@ func closeObjects(node any) {
 
 func TestSchemaRefuses(t *testing.T) {
 	good := map[string]any{
-		"kind": "unseen/check", "version": 1, "program": map[string]any{"version": "x"}, "title": "", "inputs": []any{},
+		"kind": "unseen/check", "version": 1, "program": map[string]any{"version": "x"}, "title": "", "animal": "fish", "occasion": "site", "inputs": []any{},
 		"as_of": nil, "fish": 1, "accounting": nil, "findings": []any{}, "activity": []any{}, "settled": []any{}, "duplicate_records": nil,
 	}
 	check := func(change func(m map[string]any)) error {
