@@ -151,6 +151,9 @@ func TestUndoDoesNotTakeBackWhatOthersDid(t *testing.T) {
 }
 
 func TestAtMostFiftyVersionsAreKept(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := hollin(t)
 	d := open(t, dir)
 	first := studyText(t, dir)

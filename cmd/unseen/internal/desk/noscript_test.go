@@ -205,6 +205,9 @@ func (r *reader) says(text string) { r.t.Helper(); require.Contains(r.t, r.text,
 // Without scripts the whole way is there, by links and forms alone: from an empty
 // folder to the answer, and every part after it.
 func TestWithoutScripts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	r := newReader(t, dir)
 	r.says("There is no table in the folder yet")
