@@ -130,25 +130,19 @@ func (d *Data) Thin(most int) *Data {
 
 // Of is the data of some classes.
 func (d *Data) Of(in func(class int) bool) *Data {
-	out := &Data{}
-	for _, u := range d.Units {
-		if in(u.Class) {
-			out.Units = append(out.Units, u)
-		}
+	return &Data{
+		Units:         those(d.Units, func(u *Unit) bool { return in(u.Class) }),
+		HistoryGroups: those(d.HistoryGroups, func(g *HistoryGroup) bool { return in(g.Class) }),
+		TravelTimes:   those(d.TravelTimes, func(t *TravelTime) bool { return in(t.Class) }),
+		Waits:         those(d.Waits, func(w *Wait) bool { return in(w.Class) }),
 	}
-	for _, g := range d.HistoryGroups {
-		if in(g.Class) {
-			out.HistoryGroups = append(out.HistoryGroups, g)
-		}
-	}
-	for _, t := range d.TravelTimes {
-		if in(t.Class) {
-			out.TravelTimes = append(out.TravelTimes, t)
-		}
-	}
-	for _, w := range d.Waits {
-		if in(w.Class) {
-			out.Waits = append(out.Waits, w)
+}
+
+// those are what of a list is in.
+func those[T any](list []T, in func(*T) bool) (out []T) {
+	for i := range list {
+		if in(&list[i]) {
+			out = append(out, list[i])
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"cmp"
 	"slices"
 
 	"example.org/unseen/cjs/model"
@@ -114,15 +115,7 @@ func (s *sums) addTimed(o *model.Outages, h *history.Histories, i, last int) {
 // like times, each a table of lines by columns.
 func (t *outageSums) sets(k, columns int, line func(event) int, column func(event) int) (out [][][]int) {
 	events := slices.Clone(t.events[k])
-	slices.SortStableFunc(events, func(a, b event) int {
-		switch {
-		case a.ms < b.ms:
-			return -1
-		case a.ms > b.ms:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(a.ms, b.ms) })
 	full := perSet
 	for _, e := range events {
 		l, c := line(e), column(e)

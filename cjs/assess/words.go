@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -245,15 +246,7 @@ func (r *Result) belowLevel() []*Table {
 			out = append(out, t)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *Table) int {
-		switch {
-		case a.P < b.P:
-			return -1
-		case a.P > b.P:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b *Table) int { return cmp.Compare(a.P, b.P) })
 	return out
 }
 

@@ -167,20 +167,12 @@ func (o *lawObjective) Columns() int { return 2 }
 func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
 	l := law{passtime.Law{Km: o.km, Drift: math.Exp(x[0]), Spread: math.Exp(x[1])}}
 	var sum passtime.Derivatives
-	add := func(d passtime.Derivatives, sign float64) {
-		sum.Value += sign * d.Value
-		sum.V += sign * d.V
-		sum.S += sign * d.S
-		sum.VV += sign * d.VV
-		sum.VS += sign * d.VS
-		sum.SS += sign * d.SS
-	}
 	for i, t := range o.days {
-		add(l.LogDensityDerivatives(t), 1)
+		sum.Add(1, l.LogDensityDerivatives(t))
 		if open := o.opens(i); open != nil {
-			add(l.cameDerivatives(open), -1)
+			sum.Add(-1, l.cameDerivatives(open))
 		} else if w := o.room[i]; !l.arrived(w) {
-			add(l.LogCDFDerivatives(w), -1)
+			sum.Add(-1, l.LogCDFDerivatives(w))
 		}
 	}
 	v, s := l.Drift, l.Spread

@@ -67,17 +67,9 @@ func (j *journeys) came(law passtime.Law, i int, t float64) (sum float64) {
 // derivatives of log came in all its days.
 func (l law) cameDerivatives(open []part) passtime.Derivatives {
 	var sum passtime.Derivatives
-	add := func(d passtime.Derivatives, w float64) {
-		sum.Value += w * d.Value
-		sum.V += w * d.V
-		sum.S += w * d.S
-		sum.VV += w * d.VV
-		sum.VS += w * d.VS
-		sum.SS += w * d.SS
-	}
 	for _, p := range open {
-		add(l.CDFDerivatives(p.to), p.seen)
-		add(l.CDFDerivatives(p.from), -p.seen)
+		sum.Add(p.seen, l.CDFDerivatives(p.to))
+		sum.Add(-p.seen, l.CDFDerivatives(p.from))
 	}
 	v, s := sum.V/sum.Value, sum.S/sum.Value
 	return passtime.Derivatives{Value: math.Log(sum.Value), V: v, S: s,

@@ -10,6 +10,16 @@ type Derivatives struct {
 	VV, VS, SS float64 // second derivatives
 }
 
+// Add adds w times e to d: the derivatives of a weighted sum.
+func (d *Derivatives) Add(w float64, e Derivatives) {
+	d.Value += w * e.Value
+	d.V += w * e.V
+	d.S += w * e.S
+	d.VV += w * e.VV
+	d.VS += w * e.VS
+	d.SS += w * e.SS
+}
+
 // LogDensityDerivatives is log f(t) with its derivatives. Where the density is
 // zero the value is −Inf and the derivatives are 0.
 func (l Law) LogDensityDerivatives(t float64) Derivatives {
