@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
 
@@ -61,12 +62,7 @@ func FuzzSightings(f *testing.F) {
 	require.NoError(f, err)
 	path := filepath.Join(f.TempDir(), "array.csv")
 	f.Fuzz(func(t *testing.T, text []byte) {
-		want := int64(0)
-		for line := range bytes.SplitSeq(text, []byte("\n")) {
-			if len(bytes.TrimSpace(line)) > 0 {
-				want++
-			}
-		}
+		least, most := nonBlank(text)
 		cells := newCells(len(r.cells.late))
 		w := newWorker(r.judge, cells)
 		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
@@ -79,7 +75,8 @@ func FuzzSightings(f *testing.F) {
 			return false, nil
 		}))
 		w.cells.finish()
-		require.Equal(t, want, w.records)
+		require.GreaterOrEqual(t, w.records, least)
+		require.LessOrEqual(t, w.records, most)
 		sum := int64(0)
 		for i := range w.boxes {
 			sum += w.boxes[i].n
@@ -90,6 +87,23 @@ func FuzzSightings(f *testing.F) {
 		require.Equal(t, w.records, sum, "every record is in one box")
 		sameEitherWay(t, r, l, text)
 	})
+}
+
+// nonBlank is how many lines of a text are records, at least and at most. In
+// UTF-8 both are the same. In a code page a byte above 127 may be a blank or the
+// first half of one; what is below 64 never is part of another character.
+func nonBlank(text []byte) (least, most int64) {
+	unicode := utf8.Valid(text)
+	for line := range bytes.SplitSeq(text, []byte("\n")) {
+		if len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
+		most++
+		if unicode || bytes.ContainsFunc(line, func(r rune) bool { return r > ' ' && r < '@' }) {
+			least++
+		}
+	}
+	return least, most
 }
 
 // sameEitherWay takes a block apart as lines without quotes and as any lines,

@@ -73,6 +73,10 @@ func (p *Parts) start(path string, part int) (ok bool) {
 	if p.first, err = p.blocks.next(p.blocks.source.ctx, nil); err != nil || p.first.TooLong || !plain(p.first) {
 		return false
 	}
+	// A second mark of the byte order would be taken off with the header.
+	if bytes.HasPrefix(p.first.Data, []byte("\ufeff")) {
+		return false
+	}
 	// A part may end before all that the delimiter is told from.
 	if p.head, err = New(path, bytes.NewReader(p.first.Data)); err != nil || byte(p.head.Delimiter) != p.blocks.source.delimiter {
 		return false

@@ -16,7 +16,7 @@ import (
 func FuzzParts(f *testing.F) {
 	for _, s := range []string{
 		"a,b\n1,2\n3,4\n5,6\n", "a;b\r\n1,5;x\r\n\r\n2,5;y", "a\tb\n\n1\t2\n\n", "a,b\n1\n", "\n\na,b\n1,2\n", "a,b\n\"1\",2\n", "a,b\n" + strings.Repeat("1,22222222\n", 30),
-		"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "a\n\xe9\n",
+		"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "\ufeff\ufeffa\n1\n", "a\n\xe9\n",
 	} {
 		f.Add([]byte(s))
 	}
