@@ -20,7 +20,7 @@ var siblings = map[string][]string{
 	"history/ready":      {"history/study", "history/table"},
 	"history/fishtable":  {"history/study", "history/table", "history/tagcode", "history/tagindex", "history/rule"},
 	"history/sighting":   {"history/internal/dialect", "history/study", "history/table", "history/clock", "history/tagindex", "history/fishtable", "history/rule"},
-	"history/findings":   {"history/study", "history/clock", "history/fishtable", "history/sighting", "history/rule"},
+	"history/findings":   {"history/study", "history/clock", "history/fishtable", "history/sighting", "history/rule", "history/growth"},
 	"history/propose":    {"history/internal/dialect", "history/study", "history/table", "history/clock", "history/tagcode", "history/tagindex"},
 	"history/ingest": {"history/study", "history/table", "history/tagindex", "history/rule", "history/growth",
 		"history/ready", "history/fishtable", "history/sighting", "history/findings"},

@@ -218,3 +218,40 @@ func TestTheStudyItselfIsKept(t *testing.T) {
 		assert.Equal(t, before, tree(t, dir), args)
 	}
 }
+
+// A folder of tables holds those of one run: what an earlier run wrote and this one
+// does not is removed and said, but for what somebody changed, what is read, and what
+// is no table.
+func TestTablesOfAnEarlierRunAreGone(t *testing.T) {
+	dir := t.TempDir()
+	study := smallStudy(t, filepath.Join(dir, "study"))
+	out := filepath.Join(dir, "out")
+	run := func(args ...string) string {
+		t.Helper()
+		code, _, stderr := runHere(t.Context(), t, append(args, "--csv", out)...)
+		require.Equal(t, exitUsable, code, stderr)
+		return stderr
+	}
+	there := func(name string) bool { return tree(t, out)[filepath.Join(out, name)] != "" }
+	assert.NotContains(t, run("fit", study), "earlier run")
+	assert.NotContains(t, run("fit", study), "earlier run")
+	code, _, stderr := runHere(t.Context(), t, "report", study, "-o", filepath.Join(out, "report.html"))
+	require.Equal(t, exitUsable, code, stderr)
+	require.NoError(t, os.WriteFile(filepath.Join(out, "survival.csv"), []byte("my own\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(out, "mine.csv"), []byte("my own\n"), 0o644))
+
+	said := run("histories", study)
+	assert.Contains(t, said, "removed what an earlier run wrote there and this one does not: accounting.csv, coefficients.csv, detection.csv")
+	assert.Contains(t, said, "kept: survival.csv. This run did not write it.")
+	for name, stays := range map[string]bool{"passed.csv": false, "fit.csv": false, "survival.csv": true, "mine.csv": true, "report.html": true, "histories.csv": true, "inputs.csv": false} {
+		assert.Equal(t, stays, there(name), name)
+	}
+
+	ready := filepath.Join(out, "ready.toml")
+	require.NoError(t, os.WriteFile(ready, []byte("[histories]\nfile = \"histories.csv\"\n[[site]]\nname = \"Mill Lade\"\n[[site]]\nname = \"Scar Weir\"\n[[site]]\nname = \"Tidehead\"\n"), 0o644))
+	said = run("fit", ready, "--force") // --force puts its own survival.csv in place of the changed one
+	assert.Contains(t, said, "kept: histories.csv", "it is read")
+	assert.True(t, there("histories.csv"))
+	assert.False(t, there("next_seen.csv"))
+	assert.NotContains(t, said, "survival.csv")
+}

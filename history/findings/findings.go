@@ -28,15 +28,15 @@ func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Tab
 	found = append(found, boxes(fish.Histories, seen)...)
 	found = append(found, doubtfulTimes(seen)...)
 	t := newTravel(fish.Histories, seen, off, season)
-	var runs, back, silent, jumps []history.Finding
+	var runs, back, silent, jumps, alike []history.Finding
 	var wg sync.WaitGroup
-	wg.Go(func() { runs = t.running() })
+	wg.Go(func() { runs = append(t.running(), t.tooLate()...) })
 	wg.Go(func() { back = t.reversed() })
 	wg.Go(func() { silent = t.outages() })
 	wg.Go(func() { jumps = t.clockJumps() })
-	working = t.workingShare()
+	working, alike = t.workingShare(), t.alikeSites()
 	wg.Wait()
-	found = slices.Concat(runs, back, found, silent, jumps)
+	found = slices.Concat(runs, back, alike, found, silent, jumps)
 	slices.SortStableFunc(found, func(a, b history.Finding) int { return cmp.Compare(b.Impact, a.Impact) })
 	return found, working
 }
@@ -85,6 +85,9 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 		switch id {
 		case rule.UnknownSite:
 			f.About = unknownNames(seen.UnknownSites, seen.KnownSites)
+			if advice := unknownSpelling(seen.UnknownSites, &h.River); advice != "" {
+				f.Advice = advice
+			}
 		case rule.UnknownTag:
 			var column string
 			if f.About, column = unknownTags(h, seen); column != "" {

@@ -32,14 +32,12 @@ func (t *travel) running() []history.Finding {
 	if t.off[SeasonRuns] || !t.season.Over() || len(t.h.Released) == 0 {
 		return nil
 	}
-	end := int64(math.MinInt64)
-	for p := range t.seen.Activity {
-		if a := &t.seen.Activity[p]; a.Records > 0 {
-			end = max(end, a.Last)
-		}
-	}
+	end := t.end()
 	// Large studies have many of them: their room is used again.
-	times := slices.Clone(t.h.Released)
+	times := slices.DeleteFunc(slices.Clone(t.h.Released), func(at int64) bool { return at > end })
+	if len(times) == 0 {
+		return nil
+	}
 	slices.Sort(times)
 	half, last := times[len(times)/2], times[len(times)-1]
 	came, toCome := 0, 0.0
@@ -63,6 +61,47 @@ func (t *travel) running() []history.Finding {
 		Impact: 1,
 	}}
 }
+
+// end is when the last record of any tag was made, before all times where there is
+// none.
+func (t *travel) end() int64 {
+	end := int64(math.MinInt64)
+	for p := range t.seen.Activity {
+		if a := &t.seen.Activity[p]; a.Records > 0 {
+			end = max(end, a.Last)
+		}
+	}
+	return end
+}
+
+// tooLate looks for fish that were released after the last record of a study that
+// takes its season for over: nothing can have been detected of them.
+func (t *travel) tooLate() []history.Finding {
+	end := t.end()
+	if t.off[releasedLate] || !t.season.Over() || end == math.MinInt64 {
+		return nil
+	}
+	n, first := 0, -1
+	for i, at := range t.h.Released {
+		if at > end {
+			if n++; first < 0 || at < t.h.Released[first] {
+				first = i
+			}
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	zone := t.seen.Zones[0]
+	return []history.Finding{{
+		ID: releasedLate, Count: int64(n), About: fmt.Sprintf("%s, released %s", t.h.Tag[first], zone.Format(t.h.Released[first])[:10]),
+		Message: fmt.Sprintf("%d fish released after the last record, of %s, cannot have been detected; they count as released", n, zone.Format(end)[:10]),
+		Advice:  "are array files missing, or is a date of release wrong, as in its year? While the season runs, say as_of",
+		Impact:  float64(n) / float64(t.h.Len()),
+	}}
+}
+
+const releasedLate = "released_after_records"
 
 const day24 = float64(day)
 
@@ -92,7 +131,7 @@ func (t *travel) stillToCome(k int, half, end int64, took []int64) (came int, to
 	}
 	longest := slices.Max(took)
 	slow := func(i int) bool {
-		return int(t.h.Entry[i]) < k && end-t.h.Released[i] < longest && !t.seenAt(i, k)
+		return int(t.h.Entry[i]) < k && t.h.Released[i] <= end && end-t.h.Released[i] < longest && !t.seenAt(i, k)
 	}
 	first := 0
 	for first < len(t.h.Entry) && !slow(first) {

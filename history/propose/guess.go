@@ -182,6 +182,7 @@ func (g *guess) notRead() string {
 // guessedSite is a site as the sightings show it.
 type guessedSite struct {
 	name        string
+	aliases     []string // other spellings of the name
 	records     int64
 	first, last int64
 	antennas    map[string]int64

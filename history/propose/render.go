@@ -34,6 +34,14 @@ func quoted(s string) string {
 	return b.String()
 }
 
+func quotedList(list []string) string {
+	var out []string
+	for _, s := range list {
+		out = append(out, quoted(s))
+	}
+	return strings.Join(out, ", ")
+}
+
 // text is the study file as it is written, line by line.
 type text struct{ strings.Builder }
 
@@ -106,8 +114,13 @@ func (g *guess) renderSites(b *text) {
 	b.line("# Sites in downstream order, the release site first. km is the distance along")
 	b.line("# the river, falling or rising throughout; give it at all sites or at none.")
 	released := g.release
-	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool { return s.name == released }); i >= 0 {
+	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool {
+		return s.name == released || slices.Contains(s.aliases, released) || history.SameSpelling(s.name, released)
+	}); i >= 0 {
 		first := g.sites[i]
+		if first.name != released && !slices.Contains(first.aliases, released) {
+			first.aliases = append(first.aliases, released)
+		}
 		g.sites = slices.Insert(slices.Delete(g.sites, i, i+1), 0, first)
 	} else {
 		if released == "" {
@@ -138,6 +151,9 @@ func (s *guessedSite) render(b *text, hasKm bool) {
 	b.line("")
 	b.line("[[site]]   # %d records from %s to %s", s.records, clock.UTC.Format(s.first)[:16], clock.UTC.Format(s.last)[:16])
 	b.line("name = %s", quoted(s.name))
+	if len(s.aliases) > 0 {
+		b.line("aliases = [%s]   # ? the tables write the name so too", quotedList(s.aliases))
+	}
 	if hasKm {
 		b.line("km = %v", s.km)
 	} else {

@@ -29,6 +29,7 @@ func (g *guess) river(ctx context.Context) error {
 			return err
 		}
 	}
+	g.spellings(&v)
 	total := int64(0)
 	for _, s := range v.sites {
 		total += s.records
@@ -131,9 +132,7 @@ func (g *guess) orderSites(v *visits) {
 			} else if ba > ab {
 				b.wins++
 			}
-			if fold(a.name) == fold(b.name) {
-				g.doubt("%q and %q differ in how they are written only: if they are one site, write them alike in the array files", a.name, b.name)
-			} else if n := ab + ba; n >= 5 && min(ab, ba) > 0 && v.near(a.name, b.name)*5 >= n*4 {
+			if n := ab + ba; n >= 5 && min(ab, ba) > 0 && v.near(a.name, b.name)*5 >= n*4 {
 				g.doubt("%d fish were sighted at both %q and %q, nearly all within half an hour and some at either first: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
 			} else if n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
 				g.doubt("of %d fish sighted at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)

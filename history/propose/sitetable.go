@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/table"
 )
 
@@ -64,7 +65,13 @@ func (t *sample) places(ctx context.Context, name, km int) (out []sitePlace, err
 // takeKm takes the km of the sites; false where the table lacks one of them.
 func (g *guess) takeKm(places []sitePlace, v *visits) bool {
 	at := func(name string) int {
-		return slices.IndexFunc(places, func(p sitePlace) bool { return fold(p.name) == fold(name) })
+		i := -1
+		for _, same := range []func(a, b string) bool{func(a, b string) bool { return a == b }, history.SameSpelling, history.Alike} {
+			if i < 0 {
+				i = slices.IndexFunc(places, func(p sitePlace) bool { return same(p.name, name) })
+			}
+		}
+		return i
 	}
 	for _, s := range g.sites {
 		if at(s.name) < 0 {
@@ -105,7 +112,7 @@ func (g *guess) releaseOf(places []sitePlace, sign float64) {
 	g.releaseKm = math.NaN()
 	var above []sitePlace
 	for _, p := range places {
-		if fold(p.name) == fold(g.release) {
+		if history.SameSpelling(p.name, g.release) {
 			g.releaseKm = p.km
 			return
 		}

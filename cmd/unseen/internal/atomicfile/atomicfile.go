@@ -41,6 +41,11 @@ type Set struct {
 	rule    Rule
 	made    []string // folders that were not there before, outer ones first
 	pending []*file
+	names   []string // of the pending files, as they were asked for
+	// Tables says that the set is all of the folder's tables: [Set.Commit] removes
+	// those of an earlier such set that are not in it, and notes them in Left.
+	Tables bool
+	Left   Left
 }
 
 // file is written under another name, and to be called target.
@@ -123,7 +128,7 @@ func (s *Set) Create(name string) (io.Writer, error) {
 		return nil, named(err, path)
 	}
 	out := &file{f, sha256.New(), target, through}
-	s.pending = append(s.pending, out)
+	s.pending, s.names = append(s.pending, out), append(s.names, filepath.Clean(name))
 	return out, nil
 }
 
@@ -165,6 +170,11 @@ func (s *Set) Commit() error {
 	for _, f := range s.pending {
 		if err := f.place(); err != nil {
 			return named(err, f.target)
+		}
+	}
+	if o := dirs[filepath.Clean(s.dir)]; s.Tables && o != nil {
+		if err := s.clear(o); err != nil {
+			return err
 		}
 	}
 	s.made = nil

@@ -25,6 +25,9 @@ type outputs struct {
 	Kind    string              `json:"kind"`
 	Version int                 `json:"version"`
 	Files   map[string][]string `json:"files"`
+	// Tables are those of Files that one set of tables wrote, the last one, and
+	// what is left of earlier ones.
+	Tables []string `json:"tables,omitempty"`
 
 	dir    string
 	unlock func()

@@ -3,11 +3,14 @@ package line
 import (
 	"errors"
 	"fmt"
+	"io"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/tablefile"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -46,6 +49,7 @@ func BeginTables(c *cli.Context) (*saved, error) {
 		if s.set, err = atomicfile.NewSet(s.dir, atomicfile.Rule{}); err != nil {
 			return nil, s.Worded(err)
 		}
+		s.set.Tables = true
 		s.end = append(s.end, s.set.Discard)
 		s.to = append(s.to, tablefile.CSV{Set: s.set, Comma: c.Bool("decimal-comma")})
 	}
@@ -147,6 +151,7 @@ func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files 
 		if err := s.set.Commit(); err != nil {
 			return s.Worded(err)
 		}
+		s.sayLeft(c.App.ErrWriter)
 	}
 	if s.book != nil {
 		for _, id := range s.early {
@@ -157,4 +162,16 @@ func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files 
 		return s.Worded(atomicfile.Write(s.file, rule, s.book.Write))
 	}
 	return nil
+}
+
+// sayLeft tells of the tables of earlier runs: numbers that are none of this one's.
+func (s *saved) sayLeft(w io.Writer) {
+	dir := harmless.Escape(s.dir)
+	if gone := s.set.Left.Removed; len(gone) > 0 {
+		fmt.Fprintf(w, "--csv %s: removed what an earlier run wrote there and this one does not: %s.\n", dir, strings.Join(gone, ", "))
+	}
+	if kept := s.set.Left.Kept; len(kept) > 0 {
+		fmt.Fprintf(w, "--csv %s: of an earlier run, and changed or in use since, so kept: %s. This run did not write %s.\n",
+			dir, strings.Join(kept, ", "), map[bool]string{true: "it", false: "them"}[len(kept) == 1])
+	}
 }
