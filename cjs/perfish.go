@@ -51,27 +51,27 @@ func (f *Fit) SeenKnown(site int) bool {
 	return true
 }
 
-// SeenAgain gives, for the fish of record i, the probability under the fit to be
-// seen again from every site on, were it alive and at large there; where times
-// count, from the sites where it was seen, since when it was. The slice is
+// NextSeen gives, for the fish of record i, the probability under the fit that,
+// alive and at large at the first site, it is next seen at the second; where times
+// count, from the sites where it was seen, since when it was. The slices are
 // overwritten by the next call; the function is for one goroutine at a time.
-func (f *Fit) SeenAgain() func(i int) []float64 {
+func (f *Fit) NextSeen() func(i int) [][]float64 {
 	p := f.Problem
 	if p.Timed() {
-		return f.seenAgainByTime()
+		return f.nextSeenByTime()
 	}
-	again := likelihood.NewRedetection(f.design)
+	next := likelihood.NewRedetection(f.design)
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
-	return func(i int) []float64 {
+	return func(i int) [][]float64 {
 		for m := range p.Z {
 			z[m+1] = p.Z[m][i]
 		}
-		return again.At(f.X, int(p.ClassOf[i]), z)
+		return next.At(f.X, int(p.ClassOf[i]), z)
 	}
 }
 
-func (f *Fit) seenAgainByTime() func(i int) []float64 {
+func (f *Fit) nextSeenByTime() func(i int) [][]float64 {
 	p, h := f.Problem, f.Problem.Histories
 	var waits []likelihood.Wait
 	var at, first []int // site of each wait; of each record
@@ -83,12 +83,12 @@ func (f *Fit) seenAgainByTime() func(i int) []float64 {
 			}
 		}
 	}
-	never := likelihood.NeverAgain(f.design, f.X, waits)
+	next := likelihood.NextSeen(f.design, f.X, waits)
 	first = append(first, len(waits))
-	out := make([]float64, p.Layout.Sites())
-	return func(i int) []float64 {
+	out := make([][]float64, p.Layout.Sites())
+	return func(i int) [][]float64 {
 		for n := first[i]; n < first[i+1]; n++ {
-			out[at[n]] = 1 - never[n]
+			out[at[n]] = next[n]
 		}
 		return out
 	}

@@ -73,26 +73,35 @@ func (c *chain) derive(i int) {
 	}
 }
 
-// Redetection gives the probability to be seen again from every site on.
+// Redetection gives the probability to be next seen at each site below.
 type Redetection struct {
 	design *Design
 	chain  *chain
-	p      []float64
+	next   [][]float64
 }
 
 // NewRedetection is for fish under design d. It is for one goroutine at a time.
 func NewRedetection(d *Design) *Redetection {
-	return &Redetection{d, newChain(d.Layout), make([]float64, d.Layout.Sites())}
+	a := &Redetection{d, newChain(d.Layout), make([][]float64, d.Layout.Sites())}
+	for i := range a.next {
+		a.next[i] = make([]float64, d.Layout.Sites())
+	}
+	return a
 }
 
-// At is 1 − χ_k for every site k, that a fish of class g with numbers z, alive
-// at k, is seen at least once below it; 0 at the last site. The slice is
-// overwritten by the next call.
-func (a *Redetection) At(x []float64, g int, z []float64) []float64 {
-	a.chain.set(a.design, x, g, z)
-	l := a.design.Layout
-	for k := range l.sites - 1 {
-		a.p[k] = a.chain.probs[l.survival[k]].P * a.chain.again[k+1]
+// At is, for sites i < k, the probability that a fish of class g with numbers z,
+// alive at i, is next seen at k: S_i q_{i+1} … S_{k−1} p_k; 0 elsewhere. The
+// slices are overwritten by the next call.
+func (a *Redetection) At(x []float64, g int, z []float64) [][]float64 {
+	c, l := a.chain, a.design.Layout
+	c.set(a.design, x, g, z)
+	for i := range l.sites {
+		reach := 1.0
+		for k := i + 1; k < l.sites; k++ {
+			reach *= c.probs[l.survival[k-1]].P
+			a.next[i][k] = reach * (1 - c.miss[k])
+			reach *= c.miss[k]
+		}
 	}
-	return a.p
+	return a.next
 }

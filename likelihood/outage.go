@@ -173,18 +173,22 @@ func (s *sweep) join(w float64, a, b *moving, out *moving) {
 	}
 }
 
-// never sets chi to the chance that fish of t are never seen again.
+// never sets chi to the chance that fish of t are never seen again, and next to
+// those that they are next seen at each site.
 func (s *sweep) never(t *Wait) {
 	l := s.layout
 	s.way.resting = t.Fresh && l.Resting
 	s.chi.clear()
 	s.chi.f = 1
+	clear(s.next)
 	c := &s.way.out
 	for j := t.Site + 1; j < l.sites; j++ {
+		before := s.chi.f
 		for _, p := range s.between(t.Site, j) {
 			s.chance(t.Site, t.At, p.course, c)
 			s.join(-1, &p.seen, c, &s.chi)
 		}
+		s.next[j] = before - s.chi.f
 	}
 }
 

@@ -38,11 +38,14 @@ func (p *Passing) By(i, k int, days float64) float64 {
 	return 1 - p.way.come(i, k, days, 0, nil)
 }
 
-// NeverAgain is, for each of the fish, the probability never to be seen again by
-// the end of the data, while rows worked: χ of [Wait].
-func NeverAgain(d *Design, x []float64, fish []Wait) []float64 {
+// NextSeen is, for each of the fish, the probability to be next seen at every site
+// by the end of the data, while rows worked: of [Wait], 1 − χ by sites.
+func NextSeen(d *Design, x []float64, fish []Wait) [][]float64 {
 	l := d.Layout
-	c, out := newChain(l), make([]float64, len(fish))
+	c, out := newChain(l), make([][]float64, len(fish))
+	for i := range out {
+		out[i] = make([]float64, l.sites)
+	}
 	if !l.Windowed() {
 		w := newWaiting(l)
 		for i := range fish {
@@ -50,7 +53,9 @@ func NeverAgain(d *Design, x []float64, fish []Wait) []float64 {
 			c.set(d, x, t.Class, t.Z)
 			w.enter(d, x, t.Class, t.Z)
 			w.set(c, l, t, 0)
-			out[i] = w.chi
+			for j := t.Site + 1; j < l.sites; j++ {
+				out[i][j] = w.next[j] * (1 - w.late[j])
+			}
 		}
 		return out
 	}
@@ -65,7 +70,7 @@ func NeverAgain(d *Design, x []float64, fish []Wait) []float64 {
 			w.enter(c, d, x, t.Class, t.Z, 0)
 		}
 		w.never(t)
-		out[i] = w.chi.f
+		copy(out[i], w.next)
 	}
 	return out
 }

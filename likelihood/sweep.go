@@ -57,6 +57,7 @@ type sweep struct {
 	fates   map[[2]int][]fate
 	laid    laid
 	chi     moving
+	next    []float64 // of the fish that chi is about, by the site of the next sighting
 	all     moving
 	product moving
 	slots   []int // all
@@ -84,7 +85,7 @@ func (p *place) widthAt(u float64) float64 {
 func newSweep(l *Layout, w *way) *sweep {
 	n := len(l.moves)
 	s := &sweep{layout: l, way: w, ways: courses{layout: l, known: map[[2]int][]*course{}}, one: newMoving(n), sum: newMoving(n),
-		chi: newMoving(l.Slots()), all: newMoving(l.Slots()), product: newMoving(l.river), first: math.Inf(1), last: math.Inf(-1)}
+		chi: newMoving(l.Slots()), all: newMoving(l.Slots()), product: newMoving(l.river), next: make([]float64, l.sites), first: math.Inf(1), last: math.Inf(-1)}
 	for a := range l.Slots() {
 		s.slots = append(s.slots, a)
 	}

@@ -28,10 +28,26 @@ type Quintile struct {
 	// SE is the standard deviation of SeenAgain were the fit the truth; with
 	// coefficients fitted to the data, the true one is a little smaller.
 	SE float64
+	// Sites are the sites below the first, in their order: SeenAgain, Expected
+	// and SE taken apart by the site of the next sighting.
+	Sites []SeenAt
+}
+
+// SeenAt is how many fish were seen at a site, and how many the fit expects there
+// of where each was last seen, or released, before.
+type SeenAt struct {
+	Site     int // index in the river
+	Seen     int
+	Expected float64
+	SE       float64 // as of [Quintile]
 }
 
 // Residual is observed minus expected, in standard deviations.
 func (q *Quintile) Residual() float64 { return (float64(q.SeenAgain) - q.Expected) / q.SE }
+
+// Residual is observed minus expected, in standard deviations; NaN where none can
+// be seen.
+func (a *SeenAt) Residual() float64 { return (float64(a.Seen) - a.Expected) / a.SE }
 
 // Covariate is a number of the fish with observed and expected by its fifths.
 type Covariate struct {
@@ -43,10 +59,12 @@ type Covariate struct {
 }
 
 // Covariates compares, for every numeric column in the model of f, how many
-// fish were seen again with how many the fit expects, by fifths of the column.
+// fish were seen with how many the fit expects, by fifths of the column and by site.
 // What becomes of a fish after a release does not depend on what went before,
-// so each release counts by itself: it is seen again with probability 1 − χ, by the
-// end of the data and while rows worked.
+// so each release counts by itself: its fish is next seen at a site, or never again,
+// with the fit's probability, by the end of the data and while rows worked. The
+// variances π(1 − π) of releases add up, for given what went before none tells of
+// another.
 func Covariates(f *cjs.Fit) []Covariate {
 	p := f.Problem
 	h := p.Histories
@@ -57,47 +75,94 @@ func Covariates(f *cjs.Fit) []Covariate {
 	for n := range p.Numbers {
 		out[n].Name = p.Numbers[n].Name
 		of[n] = out[n].cut(h, p.ClassOf)
+		for q := range out[n].Quintiles {
+			out[n].Quintiles[q].Sites = newSeenAt(sites)
+		}
 	}
 	if len(out) == 0 {
 		return nil
 	}
-	again := f.SeenAgain()
-	variance := make([][parts]float64, len(out))
+	next := f.NextSeen()
 	for i, g := range p.ClassOf {
 		if g < 0 {
 			continue
 		}
-		prob := again(i)
+		prob := next(i)
 		w, last := h.Weight(i), p.Last(i)
-		releases, seen := 0, 0
-		var expected, own float64
+		one := Quintile{Sites: newSeenAt(sites)} // of this record
 		for k := int(h.Entry[i]); k <= last && k < sites-1; k++ {
 			if k > int(h.Entry[i]) && h.Seen[i]&masks[k] == 0 || k == last && h.End[i] != history.Open {
 				continue
 			}
-			releases += w
-			if k < last {
-				seen += w
+			one.release(w, prob[k])
+		}
+		for k := int(h.Entry[i]) + 1; k < sites; k++ {
+			if h.Seen[i]&masks[k] != 0 {
+				one.SeenAgain += w
+				one.Sites[k-1].Seen += w
 			}
-			expected += float64(w) * prob[k]
-			own += float64(w) * prob[k] * (1 - prob[k])
 		}
 		for n := range out {
 			if q := of[n][i]; q >= 0 {
-				x := &out[n].Quintiles[q]
-				x.Releases += releases
-				x.SeenAgain += seen
-				x.Expected += expected
-				variance[n][q] += own
+				out[n].Quintiles[q].add(&one)
 			}
 		}
 	}
 	for n := range out {
 		for q := range out[n].Quintiles {
-			out[n].Quintiles[q].SE = math.Sqrt(variance[n][q])
+			out[n].Quintiles[q].settle()
 		}
 	}
 	return out
+}
+
+func newSeenAt(sites int) []SeenAt {
+	out := make([]SeenAt, max(0, sites-1))
+	for k := range out {
+		out[k].Site = k + 1
+	}
+	return out
+}
+
+// release takes in w fish let go, next seen at the sites with the probabilities
+// prob. Until settle, SE is a variance.
+func (q *Quintile) release(w int, prob []float64) {
+	q.Releases += w
+	again := 0.0
+	for k := range q.Sites {
+		x := prob[k+1]
+		again += x
+		q.Sites[k].Expected += float64(w) * x
+		q.Sites[k].SE += float64(w) * x * (1 - x)
+	}
+	q.Expected += float64(w) * again
+	q.SE += float64(w) * again * (1 - again)
+}
+
+func (q *Quintile) add(one *Quintile) {
+	q.Releases += one.Releases
+	q.SeenAgain += one.SeenAgain
+	q.Expected += one.Expected
+	q.SE += one.SE
+	for k := range q.Sites {
+		q.Sites[k].Seen += one.Sites[k].Seen
+		q.Sites[k].Expected += one.Sites[k].Expected
+		q.Sites[k].SE += one.Sites[k].SE
+	}
+}
+
+func (q *Quintile) settle() {
+	q.SE = math.Sqrt(q.SE)
+	for k := range q.Sites {
+		q.Sites[k].SE = math.Sqrt(q.Sites[k].SE)
+	}
+}
+
+// Chance is the range in which chance alone leaves about 95 % of the counts, were
+// the fit the truth: by the normal approximation, rough where few are expected.
+func (a *SeenAt) Chance() (low, high float64) {
+	z := -distuv.UnitNormal.Quantile(Level / 2)
+	return max(0, a.Expected-z*a.SE), a.Expected + z*a.SE
 }
 
 // cut makes the quintiles and gives each record its own, −1 where it has no

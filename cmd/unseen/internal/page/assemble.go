@@ -43,6 +43,7 @@ func (c *Content) Figures() []*figure.Figure {
 	}
 	if c.Assess != nil {
 		out = append(out, figure.Expected(c.Fitted, c.Assess))
+		out = append(out, figure.Fifths(c.Fitted, c.Covariates)...)
 	}
 	out = append(out, figure.Tracks(c.Data))
 	if c.Travel != nil {
@@ -67,6 +68,7 @@ var places = []struct{ id, part, heading string }{
 	{"passed-by-model", "models", ""},
 	{"passed-by-", "estimates", "Passed"},
 	{"observed-and-expected", "fit", ""},
+	{"fifths-of-", "fit", "Detected again, by fifths of each number"},
 	{"length-seen", "histories", ""},
 	{"tracks", "travel", ""},
 	{"flow", "histories", ""},

@@ -188,3 +188,33 @@ func TestMarksShowTheJSON(t *testing.T) {
 		assert.True(t, statuses[want], "no study of this test has the status %q", want)
 	}
 }
+
+// TestFifthsShowTheJSON: the figure of fifths of a number shows every count of the
+// JSON of assess with its range by chance, and says how many lie outside.
+func TestFifthsShowTheJSON(t *testing.T) {
+	c := pages(t)["demo"]
+	list := documents(t, c)["assess"].(map[string]any)["covariates"].([]any)
+	require.Len(t, list, 1)
+	number := list[0].(map[string]any)
+	name := number["name"].(string)
+	page := written(t, c)
+	shown := marks(t, parsed(t, page), "fifths-of-fork-length-mm")
+	n, outside := 0, 0
+	for i, x := range number["quintiles"].([]any) {
+		for _, y := range x.(map[string]any)["sites"].([]any) {
+			at := y.(map[string]any)
+			n++
+			if seen := at["seen"].(float64); seen < at["low"].(float64) || seen > at["high"].(float64) {
+				outside++
+			}
+			about := fmt.Sprintf("fifth %d of %s at %s", i+1, name, at["site"])
+			holds(t, about, shown[about], map[string]any{"estimate": at["seen"], "low": at["low"], "high": at["high"]}, nil)
+		}
+	}
+	assert.Equal(t, 15, n, "five fifths at three sites")
+	assert.Len(t, shown, n)
+	assert.Contains(t, page, fmt.Sprintf("%d of 15 counts lie outside the range of chance", outside))
+	for _, said := range []string{"Hollin Water sea trout smolts, spring 2025", "model survival: reach + cohort + fork_length_mm", "n = 1,800 fish"} {
+		assert.Contains(t, page, said)
+	}
+}

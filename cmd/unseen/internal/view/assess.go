@@ -40,7 +40,7 @@ func assessPage(d *analysis.Fitted, r *assess.Result, covariates []assess.Covari
 				"Where it holds, a simpler one (" + d.Fit.Problem.WordsWithLinks() + ") is judged by `unseen compare`."}},
 		Section{Heading: "Checks", Tables: []Table{checks, countsTable(r), InputTable(d.Inputs)}})
 	if full && len(covariates) > 0 {
-		p.Sections = append(p.Sections, Section{Heading: "Detected again, by fifths of each number", Tables: covariateTables(covariates)})
+		p.Sections = append(p.Sections, Section{Heading: "Detected again, by fifths of each number", Tables: covariateTables(river, covariates)})
 	}
 	if full && len(r.Likeness) > 0 {
 		s := Section{Heading: "Are the cohorts alike? (a hypothesis, no part of the test)"}
@@ -149,17 +149,27 @@ func contingency(river *history.River, x *assess.Table) Table {
 	return t
 }
 
-func covariateTables(covariates []assess.Covariate) []Table {
-	var names []string
-	var fifths []wire.Quintile
-	for _, c := range wire.CovariatesOf(covariates) {
-		for range c.Quintiles {
-			names = append(names, c.Name)
+func covariateTables(river *history.River, covariates []assess.Covariate) []Table {
+	var names, places []string
+	var fifths, of []wire.Quintile
+	var sites []wire.FifthAt
+	for _, c := range wire.CovariatesOf(river, covariates) {
+		for _, q := range c.Quintiles {
+			names, fifths = append(names, c.Name), append(fifths, q)
+			for _, a := range q.Sites {
+				places, of, sites = append(places, c.Name), append(of, q), append(sites, a)
+			}
 		}
-		fifths = append(fifths, c.Quintiles...)
 	}
+	bySite := records("covariate_sites", sites,
+		words("number", "number", func(i int) string { return places[i] }).key(),
+		made("low", "from", func(i int) Cell { return N(float64(of[i].Low)) }).kind(Number, 1),
+		made("high", "to", func(i int) Cell { return N(float64(of[i].High)) }).kind(Number, 1),
+		col("site", "site").key(), col("seen", "detected"), col("expected", "expected", 1), col("sd", "SD", 1),
+		col("residual", "difference in SD", 2))
+	bySite.CSVOnly = true
 	return []Table{records("covariates", fifths,
 		words("number", "number", func(i int) string { return names[i] }).key(),
 		col("low", "from", 1), col("high", "to", 1), col("fish", "fish"), col("releases", "releases"),
-		col("seen_again", "detected again"), col("expected", "expected", 1), col("residual", "difference in SD", 2))}
+		col("seen_again", "detected again"), col("expected", "expected", 1), col("residual", "difference in SD", 2)), bySite}
 }

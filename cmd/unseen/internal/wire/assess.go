@@ -85,6 +85,20 @@ type Quintile struct {
 	SeenAgain int    `json:"seen_again"`
 	Expected  Number `json:"expected"`
 	Residual  Number `json:"residual"`
+	// Sites are the sites below the first: seen_again and expected taken apart by
+	// where a fish was next seen.
+	Sites []FifthAt `json:"sites"`
+}
+
+// FifthAt is a fifth of the fish at a site.
+type FifthAt struct {
+	Site     string `json:"site"`
+	Seen     int    `json:"seen"`
+	Expected Number `json:"expected"`
+	SD       Number `json:"sd"`   // of seen, were the fit the truth
+	Low      Number `json:"low"`  // from here
+	High     Number `json:"high"` // to here chance alone leaves about 95 % of the counts
+	Residual Number `json:"residual"`
 }
 
 // NewAssess makes the document.
@@ -98,15 +112,19 @@ func NewAssess(head Head, d *analysis.Fitted, r *assess.Result, covariates []ass
 		doc.VarianceInflation = Number(factor)
 	}
 	doc.Checks = each(r.Components, func(c assess.Component) CheckSum { return CheckSum{c.ID, c.Name, sum(c.Sum), c.Why} })
-	doc.Covariates = CovariatesOf(covariates)
+	doc.Covariates = CovariatesOf(river, covariates)
 	return doc
 }
 
 // CovariatesOf are the numbers of the fish by their fifths.
-func CovariatesOf(covariates []assess.Covariate) []CovariateFit {
+func CovariatesOf(river *history.River, covariates []assess.Covariate) []CovariateFit {
 	return each(covariates, func(c assess.Covariate) CovariateFit {
 		return CovariateFit{c.Name, c.Missing, each(c.Quintiles, func(q assess.Quintile) Quintile {
-			return Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual())}
+			return Quintile{Number(q.Low), Number(q.High), q.Fish, q.Releases, q.SeenAgain, Number(q.Expected), Number(q.Residual()),
+				each(q.Sites, func(a assess.SeenAt) FifthAt {
+					low, high := a.Chance()
+					return FifthAt{river.Sites[a.Site].Name, a.Seen, Number(a.Expected), Number(a.SE), Number(low), Number(high), Number(a.Residual())}
+				})}
 		})}
 	})
 }
