@@ -2,7 +2,9 @@ package analysis
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"time"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
@@ -23,38 +25,71 @@ type Simulated struct {
 	Result *simulate.Result
 }
 
-// Simulation prepares the study that takes the estimates of the model spec, or
-// where truth is not nil a plan, for true, and fits spec.
-func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, truth *plan.Plan) (*Simulated, error) {
+// Simulating says what a simulation is of. The zero value takes the estimates of
+// the model for true, and the rows for at work when the study says so.
+type Simulating struct {
+	// Truth, where not nil, is a plan that is taken for true.
+	Truth *plan.Plan
+	// Outages are more of them, in words (see [OutageOf]); they need times, which
+	// a plan does not have.
+	Outages []string
+	// Undeclared: the fits are not told of these.
+	Undeclared bool
+}
+
+// Simulation prepares the study of what is simulated, to each sample of which spec
+// is fitted.
+func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, of Simulating) (*Simulated, error) {
 	in, err := d.Input()
 	if err != nil {
 		return nil, err
 	}
 	s := &simulate.Study{Name: d.Study.Title, Spec: spec, Holds: in.Holds, Conditions: in.Conditions, Options: opt.Options}
 	out := &Simulated{Source: d.Source(), Study: s, File: d.Study, Truth: "the plan"}
-	if truth != nil {
-		s.Truth = *TruthOfPlan(truth)
+	if of.Truth != nil {
+		if len(of.Outages) > 0 {
+			return nil, errOutageOfPlan()
+		}
+		s.Truth = *TruthOfPlan(of.Truth)
 		if err := sameRiver(d, &s.Truth); err != nil {
 			return nil, err
 		}
-	} else {
-		f, err := d.Fit(ctx, spec, opt)
-		if err != nil {
+		return out, s.Truth.Check()
+	}
+	f, err := d.Fit(ctx, spec, opt)
+	if err != nil {
+		return nil, err
+	}
+	if f.Fit.Verdict != cjs.Converged {
+		return nil, &Error{ID: NotConverged, Name: "simulation", Path: d.Study.Path}
+	}
+	truth := simulate.TruthOf(f.Fit)
+	if len(of.Outages) > 0 && !f.Fit.Problem.Timed() {
+		if truth, err = d.withTimes(ctx, spec, opt); err != nil {
 			return nil, err
 		}
-		if f.Fit.Verdict != cjs.Converged {
-			return nil, &Error{ID: NotConverged, Name: "simulation", Path: d.Study.Path}
-		}
-		s.Truth, out.Truth = *simulate.TruthOf(f.Fit), "the estimates of the model"
+	}
+	s.Truth, out.Truth = *truth, "the estimates of the model"
+	s.Declared, s.Undeclared = truth.Working, of.Undeclared && len(of.Outages) > 0
+	if err := out.stop(of.Outages, func(site int) *time.Location { return d.Study.Sites[site].Location }); err != nil {
+		return nil, err
 	}
 	return out, s.Truth.Check()
 }
 
 // Simulation is [Data.Simulation] of a plan alone, which fits its model.
-func (p *Planning) Simulation(opt Options) (*Simulated, error) {
+func (p *Planning) Simulation(opt Options, of Simulating) (*Simulated, error) {
+	if len(of.Outages) > 0 {
+		return nil, errOutageOfPlan()
+	}
 	x := p.Plan
 	s := &simulate.Study{Name: x.Title, Truth: *TruthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
 	return &Simulated{Source: p.Source, Study: s, File: p.File, Truth: "the plan"}, s.Truth.Check()
+}
+
+// errOutageOfPlan refuses an outage in what has no times.
+func errOutageOfPlan() error {
+	return &Error{ID: Unclear, Cause: errors.New("a plan has no times of release, so no fish pass in an outage; simulate a study")}
 }
 
 // TruthOfPlan takes what a plan supposes, ranges at their middle, for true.

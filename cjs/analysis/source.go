@@ -63,6 +63,12 @@ func Moment(words string, loc *time.Location) (time.Time, error) {
 	if words == study.Today {
 		return study.TodayEnds(loc), nil
 	}
+	return moment(words, loc, 1, "the end of that day")
+}
+
+// moment reads a moment; a date alone is the first moment of the day so many after
+// it, which is called so.
+func moment(words string, loc *time.Location, days int, called string) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, words); err == nil {
 		return t, nil
 	}
@@ -73,7 +79,7 @@ func Moment(words string, loc *time.Location) (time.Time, error) {
 	}
 	t, err := time.Parse(time.DateOnly, words)
 	if err != nil {
-		return t, fmt.Errorf("%q is no time; write 2025-05-20 (the end of that day) or 2025-05-20T12:00, in the study's time zone (%s)", words, loc)
+		return t, fmt.Errorf("%q is no time; write 2025-05-20 (%s) or 2025-05-20T12:00, in the study's time zone (%s)", words, called, loc)
 	}
-	return history.DayStart(t.Year(), t.Month(), t.Day()+1, loc), nil
+	return history.DayStart(t.Year(), t.Month(), t.Day()+days, loc), nil
 }

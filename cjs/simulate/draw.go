@@ -27,6 +27,8 @@ type Sample struct {
 	Share [][]float64
 	// Entered[c][k] is the number of cohort c's fish that entered above site k.
 	Entered [][]int
+	// Outages are the rows that do not work all the time.
+	Outages []Outage
 	// Of is the truth's cohort of each record.
 	Of []int32
 }
@@ -80,6 +82,8 @@ type drawing struct {
 	// at are the times at which the fish in hand was first seen at each row.
 	at  []int64
 	out Sample
+	// outage is, by row, which of the sample's outages is its own; −1: none.
+	outage []int
 }
 
 // start lays out the sample.
@@ -106,6 +110,13 @@ func (d *drawing) start() {
 	n := len(h.Cohorts)
 	if n > 1 {
 		h.CohortColumn = model.Cohort
+	}
+	d.outage = slices.Repeat([]int{-1}, t.River.Rows())
+	for b, w := range t.Working {
+		if w != nil {
+			d.outage[b] = len(d.out.Outages)
+			d.out.Outages = append(d.out.Outages, Outage{At: t.River.RowLabel(b)})
+		}
 	}
 	sites := len(t.River.Sites)
 	d.out.Passed, d.out.Entered, d.out.Share = make([][]int, n), make([][]int, n), make([][]float64, n)
@@ -354,6 +365,7 @@ func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
 		}
 		if living && (t.AsOf.IsZero() || f.at(days) <= t.AsOf.UnixMilli()) {
 			d.out.Passed[f.of][k]++
+			d.overRows(k, f.at(days))
 		}
 		tag = tag && !(b.TagLoss > 0 && d.rnd.Float64() < b.TagLoss)
 		if !living && !drifting || !tag {
@@ -379,6 +391,21 @@ func (d *drawing) journey(f *fish) (seen uint64, end history.End) {
 		}
 	}
 	return seen, history.Open
+}
+
+// overRows counts a living fish that passes the rows of site k, where they have
+// outages.
+func (d *drawing) overRows(k int, ms int64) {
+	for b, i := range d.outage {
+		if i < 0 || d.masks[k]>>uint(b)&1 == 0 {
+			continue
+		}
+		o := &d.out.Outages[i]
+		o.Passed++
+		if !d.truth.works(b, ms) {
+			o.Idle++
+		}
+	}
 }
 
 // at is the time so many days after the release.

@@ -94,6 +94,14 @@ func (r *Result) sum(all []replicate) {
 			r.Failed[x.failed]++
 			failed++
 		}
+		for _, o := range x.outages {
+			j := slices.IndexFunc(r.Outages, func(x Outage) bool { return x.At == o.At })
+			if j < 0 {
+				j, r.Outages = len(r.Outages), append(r.Outages, Outage{At: o.At})
+			}
+			r.Outages[j].Passed += o.Passed
+			r.Outages[j].Idle += o.Idle
+		}
 		doubted := false
 		for _, w := range x.warned {
 			r.Warned[w]++

@@ -15,6 +15,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // Study is a truth with the model that is fitted to each of its samples.
@@ -32,6 +33,9 @@ type Study struct {
 	Vary func(*rand.Rand) Truth
 	// Withheld: shares that passed count also where it was too early to give them.
 	Withheld bool
+	// Undeclared: the fits are not told the truth's windows of work but Declared.
+	Undeclared bool
+	Declared   [][]study.Window
 	// Coefficients to watch, by part and term ("survival fork_length_mm"),
 	// in the column's own unit.
 	Coefficients map[string]float64
@@ -51,11 +55,24 @@ type Result struct {
 	Warned     map[string]int `json:"warned"`     // warning → replicates
 	// Doubted counts the replicates with a warning that is about the data,
 	// not one that the design always has (see [AboutDesign]).
-	Doubted    int        `json:"doubted"`
+	Doubted int `json:"doubted"`
+	// Outages are the rows that did not work all the time.
+	Outages    []Outage   `json:"outages,omitempty"`
 	Quantities []Quantity `json:"quantities"`
 
 	judged bool // the fits say what they doubt
 }
+
+// Outage is what became of the living fish that passed a row which did not work
+// all the time, over all replicates.
+type Outage struct {
+	At     string `json:"at"`     // the row
+	Passed int    `json:"passed"` // living fish that passed it, by as_of while the season runs
+	Idle   int    `json:"idle"`   // of these, while it did not work
+}
+
+// Share is that of the passages that fell into the outage.
+func (o Outage) Share() float64 { return float64(o.Idle) / float64(o.Passed) }
 
 // AboutDesign tells whether a warning is about the design of the study and the
 // model, and so stands in every replicate whatever its data.
@@ -116,6 +133,7 @@ type replicate struct {
 	failed    string
 	warned    []string
 	estimates []estimate
+	outages   []Outage
 }
 
 // ofTruth sets the random numbers of a replicate's truth apart from those of
@@ -133,7 +151,8 @@ func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
 		truth = &t
 	}
 	sample := truth.Draw(s.Seed, index)
-	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions, AsOf: truth.AsOf, Working: truth.Working}, s.Spec)
+	r.outages = sample.Outages
+	p, err := model.Build(model.Input{Histories: sample.Histories, TestPasses: sample.TestPasses, Holds: s.Holds, Conditions: s.Conditions, AsOf: truth.AsOf, Working: s.Told(truth)}, s.Spec)
 	if err != nil {
 		r.finished, r.failed = true, err.Error()
 		return
@@ -160,6 +179,25 @@ func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
 		}
 	}
 	r.estimates = s.watch(truth, sample, f)
+}
+
+// Told are the windows of work that the fits know of.
+func (s *Study) Told(truth *Truth) [][]study.Window {
+	if s.Undeclared {
+		return s.Declared
+	}
+	return truth.Working
+}
+
+// Knows tells whether the fits know all the times at which a row of the truth does
+// not work, named as in [Outage].
+func (s *Study) Knows(row string) bool {
+	for b, w := range s.Truth.Working {
+		if s.Undeclared && s.Truth.River.RowLabel(b) == row {
+			return w == nil || s.Declared != nil && slices.Equal(s.Declared[b], w)
+		}
+	}
+	return true
 }
 
 // watch sets the estimates of a fit beside the truth.

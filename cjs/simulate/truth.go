@@ -299,6 +299,39 @@ func (t *Truth) timed() bool {
 	return slices.ContainsFunc(t.Cohorts, func(c Cohort) bool { return len(c.Released) > 0 })
 }
 
+// Stop has row b stand still from one moment to another, beside the times at which
+// it does not work already. The windows that others hold stay as they are.
+func (t *Truth) Stop(b int, from, to time.Time) {
+	if t.Working == nil {
+		t.Working = make([][]study.Window, t.River.Rows())
+	}
+	t.Working = slices.Clone(t.Working)
+	was := t.Working[b]
+	if was == nil {
+		was = []study.Window{{}}
+	}
+	left := []study.Window{}
+	for _, w := range was {
+		if before := w; before.From.Before(from) {
+			if before.To.IsZero() || before.To.After(from) {
+				before.To = from
+			}
+			left = append(left, before)
+		}
+		if after := w; after.To.IsZero() || after.To.After(to) {
+			if after.From.Before(to) {
+				after.From = to
+			}
+			left = append(left, after)
+		}
+	}
+	if len(left) == 0 {
+		// A row without windows always works; one that never does worked long ago.
+		left = append(left, study.Window{From: time.UnixMilli(0), To: time.UnixMilli(1)})
+	}
+	t.Working[b] = left
+}
+
 // works tells whether row b works at a moment.
 func (t *Truth) works(b int, ms int64) bool {
 	if t.Working == nil || t.Working[b] == nil {

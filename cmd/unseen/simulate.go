@@ -36,6 +36,8 @@ func simulateCommand() *cli.Command {
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` as the truth"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
+			&cli.StringSliceFlag{Name: "outage", Usage: "have a site or row stand still: `\"SITE FROM to TO\"`; repeatable"},
+			&cli.BoolFlag{Name: "undeclared", Usage: "with --outage: the fits, or the study written, are not told"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
@@ -169,6 +171,10 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	if opt.EstimateInflation {
 		return nil, line.Errorf("--variance-inflation auto would be another number in every replicate; give a number")
 	}
+	of := analysis.Simulating{Outages: c.StringSlice("outage"), Undeclared: c.Bool("undeclared")}
+	if of.Undeclared && len(of.Outages) == 0 {
+		return nil, line.Errorf("--undeclared is about --outage: name one")
+	}
 	text, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
@@ -184,7 +190,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 		if err := choosePlan(c, p); err != nil {
 			return nil, err
 		}
-		return p.Simulation(opt)
+		return p.Simulation(opt, of)
 	}
 	d, err := line.OpenPath(c, path, ingest.Options{})
 	if err != nil {
@@ -194,15 +200,14 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	if err != nil {
 		return nil, err
 	}
-	var truth *plan.Plan
 	if file := c.String("truth"); file != "" {
 		p, err := analysis.OpenPlan(file)
 		if err != nil {
 			return nil, err
 		}
-		truth = p.Plan
+		of.Truth = p.Plan
 	}
-	return d.Simulation(c.Context, spec, opt, truth)
+	return d.Simulation(c.Context, spec, opt, of)
 }
 
 // writeSimulated writes one replicate as a study.
@@ -212,8 +217,8 @@ func writeSimulated(c *cli.Context, s *analysis.Simulated, dir string) error {
 		return err
 	}
 	defer set.Discard()
-	seed, index := s.Study.Seed, c.Uint64("index")
-	if err := studyfile.Simulated(set, s.File, &s.Study.Truth, s.Study.Truth.Draw(seed, index), seed, index); err != nil {
+	index := c.Uint64("index")
+	if err := studyfile.Simulated(set, s.File, s.Study, index); err != nil {
 		return err
 	}
 	if err := set.Commit(); err != nil {

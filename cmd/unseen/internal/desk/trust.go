@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/page"
@@ -100,7 +101,7 @@ type foundKey struct {
 
 // simulated fits the model to made-up seasons of which the truth is known.
 func simulated(ctx context.Context, _ *Desk, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
-	x, err := s.Data.Simulation(ctx, spec, options(), nil)
+	x, err := s.Data.Simulation(ctx, spec, options(), analysis.Simulating{})
 	if err != nil {
 		return view.Page{}, err
 	}

@@ -17,11 +17,12 @@ import (
 	"example.org/unseen/history/table"
 )
 
-// Simulated writes a complete study of a sample into set: study.toml with the
-// models of st, fish.csv, sightings.csv, and truth.json with what is true of
+// Simulated writes a complete study of sample index of s into set: study.toml with
+// the models of st, fish.csv, sightings.csv, and truth.json with what is true of
 // its fish.
-func Simulated(set *atomicfile.Set, st *study.Study, t *simulate.Truth, s *simulate.Sample, seed, index uint64) error {
-	x := invented{truth: t, sample: s, rnd: newTimes(seed, index)}
+func Simulated(set *atomicfile.Set, st *study.Study, s *simulate.Study, index uint64) error {
+	seed, t := s.Seed, &s.Truth
+	x := invented{truth: t, told: s.Told(t), sample: t.Draw(seed, index), rnd: newTimes(seed, index)}
 	for _, f := range []struct {
 		name  string
 		write func(io.Writer) error
@@ -46,6 +47,7 @@ func Simulated(set *atomicfile.Set, st *study.Study, t *simulate.Truth, s *simul
 // made up, for then they matter for no estimate.
 type invented struct {
 	truth  *simulate.Truth
+	told   [][]study.Window // the windows of work that the study file gives
 	sample *simulate.Sample
 	rnd    interface {
 		ExpFloat64() float64
@@ -203,6 +205,39 @@ type trueCohort struct {
 	PassedShare float64 `json:"passed_share"`
 }
 
+// trueOutage is what is true of a row that did not work all the time.
+type trueOutage struct {
+	simulate.Outage
+	// Working are the times at which it did, whether the study file says so or not;
+	// null where they are open.
+	Working [][2]*time.Time `json:"working"`
+}
+
+func (x *invented) outages() (out []trueOutage) {
+	i := 0 // those of the sample stand in the order of the rows
+	for _, windows := range x.truth.Working {
+		if windows == nil {
+			continue
+		}
+		o := trueOutage{Outage: x.sample.Outages[i]}
+		for _, w := range windows {
+			o.Working = append(o.Working, [2]*time.Time{known(w.From), known(w.To)})
+		}
+		out = append(out, o)
+		i++
+	}
+	return out
+}
+
+// known is a moment, nil where there is none.
+func known(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	t = t.UTC()
+	return &t
+}
+
 // known writes what is true.
 func (x *invented) known(w io.Writer, seed, index uint64) error {
 	h := x.sample.Histories
@@ -212,7 +247,8 @@ func (x *invented) known(w io.Writer, seed, index uint64) error {
 		Index      uint64              `json:"index"`
 		Passed     []trueCohort        `json:"passed"`
 		Violations simulate.Violations `json:"breakers"`
-	}{"What is true of the simulated study beside this file; written by `unseen simulate`.", seed, index, nil, x.truth.Violations}
+		Outages    []trueOutage        `json:"outages,omitempty"`
+	}{"What is true of the simulated study beside this file; written by `unseen simulate`.", seed, index, nil, x.truth.Violations, x.outages()}
 	for c, name := range h.Cohorts {
 		for k := 1; k < len(h.River.Sites); k++ {
 			if x.sample.Entered[c][k] > 0 {
@@ -228,7 +264,7 @@ func (x *invented) known(w io.Writer, seed, index uint64) error {
 
 // working writes the windows in which the rows of site k work.
 func (x *invented) working(b *builder, k int) {
-	if x.truth.Working == nil || k == 0 {
+	if x.told == nil || k == 0 {
 		return
 	}
 	river := &x.truth.River
@@ -244,7 +280,7 @@ func (x *invented) working(b *builder, k int) {
 	var all string
 	for i := range s.RowCount() {
 		var of []string
-		for _, w := range x.truth.Working[first+i] {
+		for _, w := range x.told[first+i] {
 			of = append(of, "["+moment(w.From, "1900-01-01")+", "+moment(w.To, "2200-01-01")+"]")
 		}
 		if of == nil {

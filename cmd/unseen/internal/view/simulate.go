@@ -80,6 +80,9 @@ func simulateWords(s *analysis.Simulated) []string {
 	if b := s.Study.Truth.Violations; b != (simulate.Violations{}) {
 		out = append(out, "Assumptions broken: "+And(breakerWords(b))+".")
 	}
+	if len(r.Outages) > 0 {
+		out = append(out, outageWords(s))
+	}
 	for _, q := range r.Quantities {
 		if q.Kind != "passed" || q.Of != "" {
 			continue
@@ -105,6 +108,22 @@ func simulateWords(s *analysis.Simulated) []string {
 		out = append(out, strings.TrimSpace(line+". "+unansweredWords(&q)))
 	}
 	return out
+}
+
+// outageWords says which rows stood still, how many fish passed meanwhile, and
+// whether the fits know.
+func outageWords(s *analysis.Simulated) string {
+	var idle []string
+	for _, o := range s.Result.Outages {
+		idle = append(idle, fmt.Sprintf("%s did not work for %s of the passages there", o.At, Percent(o.Share(), 1)))
+	}
+	told := "the fits know when."
+	if s.Study.Undeclared {
+		if told = "the fits are not told."; s.Study.Declared != nil {
+			told = "the fits know of the outages that the study declares, not of those of --outage."
+		}
+	}
+	return "Outages: " + And(idle) + "; " + told
 }
 
 // unansweredWords tells of the replicates without an interval of q.

@@ -24,6 +24,17 @@ type Simulate struct {
 	Warned     map[string]int `json:"warned"` // replicates with each warning
 	// bias, standard error, coverage and width of each
 	Estimates []SimulatedEstimate `json:"estimates"`
+	// rows that did not work all the time
+	Outages []SimulatedOutage `json:"outages"`
+}
+
+// SimulatedOutage is a row that did not work all the time.
+type SimulatedOutage struct {
+	At string `json:"at"` // the site, or the row of one
+	// of the passages there, of living fish in all replicates, for which the row worked
+	SharePercent Number `json:"share_percent"`
+	// the fits know of all times at which it did not work
+	Declared bool `json:"declared"`
 }
 
 // SimulatedEstimate is what became of one estimate over the replicates.
@@ -58,7 +69,9 @@ var none = Number(math.NaN())
 func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
 	return Simulate{head, s.Truth, s.Study.Truth.Violations, r.Model, s.Level(), r.Seed,
-		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities)}
+		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities), each(r.Outages, func(o simulate.Outage) SimulatedOutage {
+			return SimulatedOutage{o.At, Number(100 * (1 - o.Share())), s.Study.Knows(o.At)}
+		})}
 }
 
 // SimulatedOf is what became of each estimate.
