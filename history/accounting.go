@@ -18,7 +18,7 @@ type Box struct {
 	// Rule is the rule's stable ID.
 	Rule string `json:"rule"`
 	// Name is the rule's name for people.
-	Name    string `json:"name"`
+	Name    string `json:"name" schema:"words"`
 	Records int64  `json:"records"`
 	// Fish is the number of distinct fish concerned; 0 where no fish is known.
 	Fish int64 `json:"fish,omitempty"`
@@ -38,14 +38,14 @@ func (a *Accounting) Sum() int64 {
 // Finding is something the reading of the data noticed: reported, with its
 // first example and what to do, ordered by how much it can move the answer.
 type Finding struct {
-	ID      string `json:"id"`              // stable; `unseen explain` shows its text
-	Message string `json:"message"`         // for people
-	About   string `json:"about,omitempty"` // what it concerns, such as a site or a tag
-	Count   int64  `json:"count"`           // records or fish
+	ID      string `json:"id"`                     // stable; `unseen explain` shows its text
+	Message string `json:"message" schema:"words"` // for people
+	About   string `json:"about,omitempty"`        // what it concerns, such as a site or a tag
+	Count   int64  `json:"count"`                  // records or fish
 	// Example is the first case, as file:line, or "".
 	Example string `json:"example,omitempty"`
 	// Advice is what to do.
-	Advice string `json:"advice,omitempty"`
+	Advice string `json:"advice,omitempty" schema:"words"`
 	// Impact is the share of the answer it can move, by which findings are
 	// ordered.
 	Impact float64 `json:"-"`

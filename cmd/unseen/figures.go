@@ -14,6 +14,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -58,7 +59,7 @@ func figuresAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	figures := figure.Spoken(content.Figures(), view.Speech(content.Source().StudyFile))
+	figures := figure.Spoken(content.Figures(), speech.Of(content.Source().StudyFile))
 	if figures, err = chosenFigures(figures, list(c.String("only"))); err != nil {
 		return err
 	}

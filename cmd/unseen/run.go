@@ -50,17 +50,19 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case errors.Is(err, line.ErrNotUsable):
 		return exitRefused
 	case errors.Is(err, line.ErrCall), errors.As(err, new(atomicfile.Refusal)):
-		complain(stderr, err)
+		complain(app, err)
 		return exitCall
 	default:
-		complain(stderr, err)
+		complain(app, err)
 		return exitRefused
 	}
 }
 
-// complain tells an error: on a terminal in lines of its width.
-func complain(stderr io.Writer, err error) {
-	message := "unseen: " + harmless.Escape(err.Error())
+// complain tells an error in the words of the study that it is of: on a terminal
+// in lines of its width.
+func complain(app *cli.App, err error) {
+	stderr := app.ErrWriter
+	message := "unseen: " + harmless.Escape(line.Said(app, err))
 	if text.OnTerminal(stderr) {
 		message = text.Lines(message, text.Width(stderr), "  ")
 	}
@@ -95,6 +97,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 			"Start with:  unseen demo",
 		Version:                   line.Version(),
 		Reader:                    stdin,
+		Metadata:                  map[string]any{},
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
 		DisableSliceFlagSeparator: true,

@@ -24,7 +24,7 @@ import (
 // the constants of a named type. What a type cannot say stands in a schema tag,
 // of entries joined by commas: null (a list that may be null), empty (a word
 // that may be ""), signed (a whole number below 0), min=1, enum=a|b,
-// type=string|number|null, time.
+// type=string|number|null, time, words (a text for people, see package speech).
 
 // pair and object are a JSON object whose keys keep their order.
 type pair struct {

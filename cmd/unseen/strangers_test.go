@@ -45,7 +45,7 @@ func TestTextsOfStrangers(t *testing.T) {
 	}
 	out := filepath.Join(t.TempDir(), "out")
 	for _, args := range [][]string{
-		{"fit", study}, {"check", study, "--csv", out}, {"histories", study, "--csv", out}, {"report", study}, {"fit", study, "--json"},
+		{"fit", study}, {"check", study, "--csv", filepath.Join(out, "checked")}, {"histories", study, "--csv", out}, {"report", study}, {"fit", study, "--json"},
 		{"figures", study, "-o", filepath.Join(out, "figures"), "--format", "svg"}, {"simulate", study, "--out", filepath.Join(out, "again")},
 		{"fit", study, "--model", nasty}, {"fit", filepath.Join(dir, "none.toml")}, {"plan", study, "--want", "passed at " + nasty + "x ± 5"},
 	} {
@@ -75,7 +75,7 @@ func TestTextsOfStrangers(t *testing.T) {
 			}
 		}
 	}
-	aside := files[filepath.Join(out, "set_aside.csv")]
+	aside := files[filepath.Join(out, "checked", "set_aside.csv")]
 	for _, tag := range []string{"'=HYPERLINK(1)", "'+1+1", "'-1-1", "'@x"} {
 		assert.Contains(t, aside, ","+tag, "set_aside.csv")
 	}

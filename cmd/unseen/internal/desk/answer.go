@@ -97,7 +97,7 @@ func (l *looking) answer() (template.HTML, error) {
 		out.Verdict = "The fit did not converge: do not use these numbers."
 	}
 	if fig := figure.Passage(f); fig != nil {
-		if out.Figure, err = fragment([]page.Block{{Figures: []*figure.Figure{fig}}}); err != nil {
+		if out.Figure, err = l.fragment([]page.Block{{Figures: []*figure.Figure{fig}}}); err != nil {
 			return "", err
 		}
 	}
@@ -109,13 +109,13 @@ func (l *looking) answer() (template.HTML, error) {
 		rest = []view.Section{{Heading: "Passed, further", Tables: first[n].Tables[1:]}}
 		first[n].Tables = first[n].Tables[:1]
 	}
-	if out.Passed, err = fragment(page.Blocks(first)); err != nil {
+	if out.Passed, err = l.fragment(page.Blocks(first)); err != nil {
 		return "", err
 	}
-	if out.Cohorts, err = fragment(page.Blocks(rest)); err != nil {
+	if out.Cohorts, err = l.fragment(page.Blocks(rest)); err != nil {
 		return "", err
 	}
-	if out.More, err = fragment(page.Blocks(sectionsOf(whole, "Survival by reach", "Detection", "How the fish move", "Known only as products", "Effects"))); err != nil {
+	if out.More, err = l.fragment(page.Blocks(sectionsOf(whole, "Survival by reach", "Detection", "How the fish move", "Known only as products", "Effects"))); err != nil {
 		return "", err
 	}
 	for _, w := range f.Fit.Warnings {

@@ -80,7 +80,7 @@ func (l *looking) check() (template.HTML, error) {
 		out.Findings = append(out.Findings, x)
 	}
 	if out.Has {
-		sites, err := fragment(page.Blocks(sectionsOf(view.CheckPage(l.Data, nil), "Every site")))
+		sites, err := l.fragment(page.Blocks(sectionsOf(view.CheckPage(l.Data, nil), "Every site")))
 		if err != nil {
 			return "", err
 		}

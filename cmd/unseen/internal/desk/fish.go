@@ -64,7 +64,7 @@ func (l *looking) fish() (template.HTML, error) {
 	} else {
 		out.Said = l.life(i)
 		if f := figure.Track(l.Data, i); f != nil {
-			if out.Track, err = fragment([]page.Block{{Figures: []*figure.Figure{f}}}); err != nil {
+			if out.Track, err = l.fragment([]page.Block{{Figures: []*figure.Figure{f}}}); err != nil {
 				return "", err
 			}
 		}
@@ -80,7 +80,7 @@ func (l *looking) fish() (template.HTML, error) {
 			s.Paragraphs, s.Tables = []string{"There is none."}, nil
 		}
 	}
-	out.Records, err = fragment([]page.Block{{Section: s}})
+	out.Records, err = l.fragment([]page.Block{{Section: s}})
 	if err != nil {
 		return "", err
 	}

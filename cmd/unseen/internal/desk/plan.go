@@ -112,11 +112,11 @@ func (l *looking) plan() (template.HTML, error) {
 	}
 	whole := view.PlanPage(answers)
 	out.Said = whole.Sections[0].Paragraphs
-	if out.Passed, err = fragment(page.Blocks(sectionsOf(whole, "Passed"))); err != nil {
+	if out.Passed, err = l.fragment(page.Blocks(sectionsOf(whole, "Passed"))); err != nil {
 		return "", err
 	}
 	rest := slices.DeleteFunc(slices.Clone(whole.Sections[1:]), func(s view.Section) bool { return s.Heading == "Passed" })
-	if out.More, err = fragment(page.Blocks(rest)); err != nil {
+	if out.More, err = l.fragment(page.Blocks(rest)); err != nil {
 		return "", err
 	}
 	return render("plan", out)

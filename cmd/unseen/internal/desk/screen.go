@@ -6,6 +6,7 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
+	"io"
 	"math"
 	"net/http"
 	"slices"
@@ -14,8 +15,10 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/argv"
+	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/page"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/propose"
 )
@@ -242,7 +245,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Write([]byte(html))
+	io.WriteString(w, speech.HTML(string(html), l.speech()))
 }
 
 type fault struct {
@@ -366,7 +369,16 @@ func (l *looking) command(name string, more ...string) string {
 func base(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
 
 // fragment is sections as they stand in the report.
-func fragment(blocks []page.Block) (template.HTML, error) { return page.Fragment(blocks...) }
+func (l *looking) fragment(blocks []page.Block) (template.HTML, error) {
+	for i := range blocks {
+		blocks[i].Figures = figure.Spoken(blocks[i].Figures, l.speech())
+	}
+	return page.Fragment(blocks...)
+}
+
+// speech has the page speak of the animals and occasions of its study. Figures are
+// laid out for their words, so that they speak before; all else when it is a page.
+func (l *looking) speech() func(string) string { return speech.Of(l.Study) }
 
 // sectionsOf are the sections with the given headings.
 func sectionsOf(p view.Page, headings ...string) []view.Section {

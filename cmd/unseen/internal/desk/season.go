@@ -77,11 +77,11 @@ func (l *looking) season() (template.HTML, error) {
 	day := &s.Days[0]
 	out.Said = view.SeasonPage(s).Sections[0].Paragraphs[0]
 	if f := dayFigure(l.Data, day); f != nil {
-		if out.Figure, err = fragment([]page.Block{{Figures: []*figure.Figure{f}}}); err != nil {
+		if out.Figure, err = l.fragment([]page.Block{{Figures: []*figure.Figure{f}}}); err != nil {
 			return "", err
 		}
 	}
-	if out.Table, err = fragment([]page.Block{{Section: view.Section{Heading: "By the end of " + out.Day, Tables: []view.Table{dayTable(l.Data, day)}, Notes: []string{
+	if out.Table, err = l.fragment([]page.Block{{Section: view.Section{Heading: "By the end of " + out.Day, Tables: []view.Table{dayTable(l.Data, day)}, Notes: []string{
 		fmt.Sprintf("Released by then: %s fish. On the day only fish released by then count, and only detections made by then. In the end: the same fish, with all the data of the season.", view.Digits(float64(day.Released), 0)),
 	}}}}); err != nil {
 		return "", err

@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/page"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/tablefile"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -127,7 +128,7 @@ func (l *looking) file(name string) ([]byte, error) {
 	case name == "fit.json":
 		err = wire.Write(&b, wire.NewFit(wire.NewHead("fit", l.opt.Version, f.Source()), f))
 	case name == "fit.xlsx":
-		err = workbook(&b, view.Stamped(f.Source(), view.FitPage(f)))
+		err = workbook(&b, view.Stamped(f.Source(), view.FitPage(f)).Saved(f.Source()))
 	case name == "report.html":
 		err = l.report(&b, f)
 	case strings.HasPrefix(name, "figure/"):
@@ -171,7 +172,7 @@ func (l *looking) figure(f *analysis.Fitted, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, fig := range figure.Spoken(content.Figures(), view.Speech(content.Source().StudyFile)) {
+	for _, fig := range figure.Spoken(content.Figures(), speech.Of(content.Source().StudyFile)) {
 		id, format, _ := strings.Cut(name, ".")
 		if fig.ID != id {
 			continue

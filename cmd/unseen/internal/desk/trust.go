@@ -274,7 +274,7 @@ func (l *looking) trust() (template.HTML, error) {
 	if err != nil {
 		return "", err
 	}
-	if out.Fit, err = fragment(page.Blocks(p.Sections)); err != nil {
+	if out.Fit, err = l.fragment(page.Blocks(p.Sections)); err != nil {
 		return "", err
 	}
 	if s := l.jobs.state(); s != nil && !s.Ended {
@@ -307,7 +307,7 @@ func (l *looking) trust() (template.HTML, error) {
 				if x.stopped {
 					w.Said = fmt.Sprintf("Stopped after %s; what was made is summed up below.", view.Plural(x.steps, "step", "steps"))
 				}
-				if w.Found, err = fragment(page.Blocks(x.page.Sections)); err != nil {
+				if w.Found, err = l.fragment(page.Blocks(x.page.Sections)); err != nil {
 					return "", err
 				}
 			}

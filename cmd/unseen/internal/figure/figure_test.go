@@ -23,6 +23,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/canvas"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
@@ -75,7 +76,7 @@ func figures(t *testing.T) map[string]*Figure {
 	add("simulated", Coverage(simulated(t)))
 	dipper := fitted(t, dipperStudy, analysis.Choice{})
 	add("dipper", Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data))
-	add("birds", Spoken([]*Figure{Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data)}, view.Speech(dipper.Source().StudyFile))...)
+	add("birds", Spoken([]*Figure{Passage(dipper), Survival(dipper), Detection(dipper), Flow(dipper.Data)}, speech.Of(dipper.Source().StudyFile))...)
 	return out
 }
 

@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -68,6 +69,17 @@ func StudyFile(given string) (string, error) {
 	return path, nil
 }
 
+// speechKey is where the app keeps how texts of the study last read speak.
+const speechKey = "speech"
+
+// Said is an error in the words of the study that the app read last.
+func Said(app *cli.App, err error) string {
+	if say, _ := app.Metadata[speechKey].(func(string) string); say != nil {
+		return say(err.Error())
+	}
+	return err.Error()
+}
+
 // Open reads the study that the command names.
 func Open(c *cli.Context, opt ingest.Options) (*analysis.Data, error) {
 	path, err := StudyPath(c)
@@ -83,6 +95,7 @@ func OpenPath(c *cli.Context, path string, opt ingest.Options) (*analysis.Data, 
 	if err != nil {
 		return nil, err
 	}
+	c.App.Metadata[speechKey] = speech.Of(st)
 	if s := c.String("as-of"); s != "" {
 		if opt.AsOf, err = analysis.Moment(s, st.Location); err != nil {
 			return nil, Errorf("--as-of %w", err)

@@ -141,7 +141,7 @@ func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files 
 		}
 	}
 	for _, f := range s.to {
-		if err := tablefile.Add(f, p); err != nil {
+		if err := tablefile.Add(f, p.Saved(from)); err != nil {
 			return s.Worded(err)
 		}
 	}

@@ -18,6 +18,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -50,7 +51,7 @@ const referencesHeading = "References"
 // Spoken is the report as it speaks of the animals and occasions of its study; the
 // methods' references are titles of others and stay.
 func (r Report) Spoken(from analysis.Source) Report {
-	say := view.Speech(from.StudyFile)
+	say := speech.Of(from.StudyFile)
 	if say == nil {
 		return r
 	}

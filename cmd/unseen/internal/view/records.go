@@ -75,7 +75,11 @@ func records[T any](id string, list []T, fields ...field) Table {
 	for j, f := range fields {
 		path := strings.Split(f.path, ".")
 		if f.cell == nil {
-			f.Kind = kindOf(typeAt(reflect.TypeFor[T](), path))
+			at := fieldAt(reflect.TypeFor[T](), path)
+			f.Kind = kindOf(at.Type)
+			if at.Tag.Get("schema") == "words" {
+				f.Holds = Prose
+			}
 		}
 		t.Columns = append(t.Columns, f.Column)
 		for i := range list {
@@ -113,7 +117,8 @@ func fieldNamed(t reflect.Type, key string) []int {
 	return nil
 }
 
-func typeAt(t reflect.Type, path []string) reflect.Type {
+// fieldAt is the field that a path of keys leads to.
+func fieldAt(t reflect.Type, path []string) (out reflect.StructField) {
 	for _, key := range path {
 		if t.Kind() == reflect.Pointer {
 			t = t.Elem()
@@ -122,9 +127,10 @@ func typeAt(t reflect.Type, path []string) reflect.Type {
 		if index == nil {
 			panic("a table asks " + t.String() + " for " + key)
 		}
-		t = t.FieldByIndex(index).Type
+		out = t.FieldByIndex(index)
+		t = out.Type
 	}
-	return t
+	return out
 }
 
 // valueAt is the value under a path with the one it stands in; an invalid one

@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/speech"
 )
 
 // Page is one command's answer, in reading order.
@@ -76,6 +78,8 @@ const (
 	Numbers
 	// Moments are times as moment writes them.
 	Moments
+	// Prose is for people, as it is in JSON.
+	Prose
 )
 
 // Column describes the cells below it.
@@ -135,6 +139,39 @@ func None() Cell { return R(math.NaN(), math.NaN(), math.NaN()) }
 func (c Cell) Marked(mark string) Cell {
 	c.Mark = mark
 	return c
+}
+
+// Spoken is the page as it speaks of the animals and occasions of its study.
+func (p Page) Spoken(from analysis.Source) Page {
+	if say := speech.Of(from.StudyFile); say != nil {
+		return p.Map(say)
+	}
+	return p
+}
+
+// Saved is the page as it is written into tables, where only prose speaks of the
+// animals and occasions of its study: the rest is for programs.
+func (p Page) Saved(from analysis.Source) Page {
+	say := speech.Of(from.StudyFile)
+	if say == nil {
+		return p
+	}
+	p.Sections = mapped(p.Sections, func(s Section) Section {
+		s.Tables = mapped(s.Tables, func(t Table) Table {
+			t.Rows = mapped(t.Rows, func(r []Cell) []Cell {
+				r = slices.Clone(r)
+				for j := range r {
+					if t.Columns[j].Holds == Prose {
+						r[j].Text = say(r[j].Text)
+					}
+				}
+				return r
+			})
+			return t
+		})
+		return s
+	})
+	return p
 }
 
 // Map is the page with f of each of its texts.

@@ -11,7 +11,7 @@ type Assess struct {
 	Head
 	// the one put to the test
 	Model Model    `json:"model"`
-	Words []string `json:"words"` // what the checks found, in plain words
+	Words []string `json:"words" schema:"words"` // what the checks found, in plain words
 	// statistic, df and p of each check
 	Checks []CheckSum `json:"checks"`
 	// of all checks together
@@ -46,9 +46,9 @@ type Sum struct {
 // CheckSum is one check over all sites and groups.
 type CheckSum struct {
 	ID   string `json:"id"`
-	Name string `json:"name"`
+	Name string `json:"name" schema:"words"`
 	Sum
-	Why string `json:"why"` // why it was not tested
+	Why string `json:"why" schema:"words"` // why it was not tested
 }
 
 // ContingencyTable is fish split by their past in lines, by their future in columns.
@@ -56,15 +56,15 @@ type ContingencyTable struct {
 	Check   string   `json:"check"`
 	Of      Of       `json:"of"`
 	Site    string   `json:"site"`
-	Lines   []string `json:"lines"`
-	Columns []string `json:"columns"`
+	Lines   []string `json:"lines" schema:"words"`
+	Columns []string `json:"columns" schema:"words"`
 	Counts  [][]int  `json:"counts"`
 	Tested  [][]int  `json:"tested"` // as pooled; empty where nothing was tested
 	Method  string   `json:"method"`
 	Sum
 	Counted bool   `json:"counted"`
-	Why     string `json:"why"`
-	Words   string `json:"words"`
+	Why     string `json:"why" schema:"words"`
+	Words   string `json:"words" schema:"words"`
 	// Allowance is how the table allows for rows that did not always work.
 	Allowance string `json:"allowance" schema:"enum=|like-times|at-work"`
 }

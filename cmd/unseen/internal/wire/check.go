@@ -19,7 +19,7 @@ type Check struct {
 	Activity []SiteActivity    `json:"activity"` // what the readers of each site recorded, of whatever tag
 	// records that say exactly the same as an earlier one; null without --duplicates
 	DuplicateRecords *int64   `json:"duplicate_records"`
-	Settled          []string `json:"settled"` // choices made without being asked, in words
+	Settled          []string `json:"settled" schema:"words"` // choices made without being asked, in words
 }
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.

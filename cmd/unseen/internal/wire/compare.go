@@ -44,8 +44,8 @@ type MissingValue struct {
 // Variant is one model of a comparison.
 type Variant struct {
 	Model    Model     `json:"model"`
-	Fit      *Measures `json:"fit"`   // null when the model could not be fitted
-	Error    string    `json:"error"` // why it could not be fitted; empty where it could
+	Fit      *Measures `json:"fit"`                  // null when the model could not be fitted
+	Error    string    `json:"error" schema:"words"` // why it could not be fitted; empty where it could
 	Delta    Number    `json:"delta"`
 	Weight   Number    `json:"weight"`
 	Evidence Number    `json:"evidence_ratio"`

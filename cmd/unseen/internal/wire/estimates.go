@@ -127,7 +127,7 @@ type RowTest struct {
 	OnlyB   int    `json:"only_b"`
 	Neither int    `json:"neither"`
 	P       Number `json:"p"`
-	Why     string `json:"why"` // why it cannot be tested
+	Why     string `json:"why" schema:"words"` // why it cannot be tested
 }
 
 // OneSite is what one site alone can say.
@@ -147,7 +147,7 @@ type IfDetection struct {
 // Warning is something the user must know.
 type Warning struct {
 	ID      string `json:"id"`
-	Message string `json:"message"`
+	Message string `json:"message" schema:"words"`
 	About   string `json:"about"`
 }
 

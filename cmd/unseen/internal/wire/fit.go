@@ -6,6 +6,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 )
@@ -33,7 +34,11 @@ type Head struct {
 	// the moment before which data count (ISO 8601), of a date the midnight that ends it; null
 	// when the season is over
 	AsOf *string `json:"as_of" schema:"time"`
+	// say has texts speak of the study's animals and occasions; nil: of fish.
+	say func(string) string
 }
+
+func (h Head) speech() func(string) string { return h.say }
 
 // Program names the program that wrote the document.
 type Program struct {
@@ -179,7 +184,7 @@ func sites(river *history.River) []Site {
 
 // NewHead begins a document of the given kind: "fit", "histories", "check".
 func NewHead(kind, version string, from analysis.Source) Head {
-	h := Head{Kind: "unseen/" + kind, Version: Version, Program: Program{version}, Title: from.Title, Inputs: list(from.Inputs)}
+	h := Head{Kind: "unseen/" + kind, Version: Version, Program: Program{version}, Title: from.Title, Inputs: list(from.Inputs), say: speech.Of(from.StudyFile)}
 	st := from.StudyFile
 	if st == nil {
 		st = &study.Study{}

@@ -65,9 +65,9 @@ type Odd struct {
 	LengthMM  Number   `json:"length_mm"`
 	WeightG   Number   `json:"weight_g"`
 	Condition Number   `json:"condition"`
-	Residual  Number   `json:"residual"` // Student's t of the distance from the line
-	Flags     []string `json:"flags"`    // what was noticed, in words; nothing is left out for it
-	Guess     string   `json:"guess"`    // a slip that would explain it
+	Residual  Number   `json:"residual"`             // Student's t of the distance from the line
+	Flags     []string `json:"flags" schema:"words"` // what was noticed, in words; nothing is left out for it
+	Guess     string   `json:"guess" schema:"words"` // a slip that would explain it
 }
 
 // TagBurden is the weight of the tags in percent of the fish's.
@@ -107,7 +107,7 @@ type GrowthInterval struct {
 	WeightPercent   Number   `json:"weight_percent_per_day"`
 	ConditionBefore Number   `json:"condition_before"`
 	ConditionAfter  Number   `json:"condition_after"`
-	Flags           []string `json:"flags"` // what was noticed, in words; nothing is left out for it
+	Flags           []string `json:"flags" schema:"words"` // what was noticed, in words; nothing is left out for it
 }
 
 // GrowthGroup summarises the growth of a cohort over one of the intervals.

@@ -33,7 +33,7 @@ type Record struct {
 	Count      int            `json:"count"`
 	Passages   []Passage      `json:"passages"`
 	Attributes map[string]any `json:"attributes" schema:"type=string|number|null"`
-	Noticed    []string       `json:"noticed"` // what was noticed about the fish, in words
+	Noticed    []string       `json:"noticed" schema:"words"` // what was noticed about the fish, in words
 }
 
 // Passage is when a fish was sighted at a row.

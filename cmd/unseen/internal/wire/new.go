@@ -13,9 +13,9 @@ type New struct {
 	// what each table was taken for
 	Tables []FoundTable `json:"tables"`
 	// what is to be confirmed, in words
-	Doubts []string `json:"doubts"`
+	Doubts []string `json:"doubts" schema:"words"`
 	// why the tables cannot be read by the study file yet; null where they can
-	Fault *string `json:"fault"`
+	Fault *string `json:"fault" schema:"words"`
 	// fish read by it; null where the tables cannot be read
 	Fish *int `json:"fish"`
 	// where every record ended, as of check

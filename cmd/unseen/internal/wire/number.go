@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/speech"
 )
 
 // Number is a float64 that is null in JSON when it is not a finite number.
@@ -31,8 +32,11 @@ func (n *Number) UnmarshalJSON(b []byte) error {
 	return json.Unmarshal(b, (*float64)(n))
 }
 
-// Write writes a document, indented, names and words as they are.
+// Write writes a document, indented, its texts in the words of its study.
 func Write(w io.Writer, doc any) error {
+	if d, ok := doc.(interface{ speech() func(string) string }); ok {
+		doc = speech.Document(doc, d.speech())
+	}
 	var b strings.Builder
 	e := json.NewEncoder(&b)
 	e.SetIndent("", "  ")

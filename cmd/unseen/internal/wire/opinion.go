@@ -4,8 +4,8 @@ import "example.org/unseen/cjs/opinion"
 
 // Opinion is what one other optimiser says of the fit.
 type Opinion struct {
-	Method  string `json:"method"`   // Newton, BFGS or Nelder–Mead
-	LeftOut string `json:"left_out"` // why the method was not used, or empty
+	Method  string `json:"method"`                  // Newton, BFGS or Nelder–Mead
+	LeftOut string `json:"left_out" schema:"words"` // why the method was not used, or empty
 	Starts  int    `json:"starts"`
 	// runs that ended within 0.00001 of the lowest −2 ln L of all, the fit included
 	Reached               int       `json:"reached"`

@@ -46,7 +46,7 @@ type Plan struct {
 	// docs/planning.md explains each
 	Warnings []Warning `json:"warnings"`
 	// what had to be assumed
-	Notes []string `json:"notes"`
+	Notes []string `json:"notes" schema:"words"`
 }
 
 // PlanCohort is fish to be released together.
@@ -76,21 +76,21 @@ type PlanLine struct {
 
 // Need is how many fish a precision takes.
 type Need struct {
-	Want      string       `json:"want"`
+	Want      string       `json:"want" schema:"words"`
 	HalfWidth Number       `json:"half_width_points"`
 	Now       Number       `json:"half_width_as_planned_points"`
 	Fish      *int         `json:"fish"` // null when no number suffices
 	Cohorts   []PlanCohort `json:"cohorts"`
-	FishLow   *int         `json:"fish_low"`  // over the ranges of supposed values
-	FishHigh  *int         `json:"fish_high"` // null when at the worst of the ranges no number suffices
-	Why       string       `json:"why"`       // why no number suffices; empty where one does
+	FishLow   *int         `json:"fish_low"`           // over the ranges of supposed values
+	FishHigh  *int         `json:"fish_high"`          // null when at the worst of the ranges no number suffices
+	Why       string       `json:"why" schema:"words"` // why no number suffices; empty where one does
 }
 
 // Power is which difference between cohorts can be shown.
 type Power struct {
 	First         string `json:"first"`
 	Second        string `json:"second"`
-	Of            string `json:"of"`
+	Of            string `json:"of" schema:"words"`
 	FirstPercent  Number `json:"first_percent"`
 	SecondPercent Number `json:"second_percent"`
 	SE            Number `json:"se_points"`
@@ -100,19 +100,19 @@ type Power struct {
 	Above        Number `json:"seen_above_percent"` // where the second is at least this, likewise
 	Alpha        Number `json:"alpha"`
 	WantedChance Number `json:"wanted_chance"`
-	Why          string `json:"why"`
+	Why          string `json:"why" schema:"words"`
 }
 
 // PlanOptions are changes of the plan, the best first.
 type PlanOptions struct {
-	For     string       `json:"for"`
+	For     string       `json:"for" schema:"words"`
 	Compare []PlanOption `json:"compared"`           // the best first
 	Curves  []PlanCurve  `json:"half_width_by_fish"` // the first is the plan as it is
 }
 
 // PlanOption is what one change brings.
 type PlanOption struct {
-	Option      string `json:"option"`
+	Option      string `json:"option" schema:"words"`
 	What        string `json:"what"`
 	MoreFish    int    `json:"more_fish" schema:"signed"`
 	HalfWidth   Number `json:"half_width_points"`
@@ -121,13 +121,13 @@ type PlanOption struct {
 	NoNumber    bool   `json:"no_number_of_fish_does_it"`
 	Cost        Number `json:"cost"`
 	GainPerCost Number `json:"gain_points_per_1000_of_cost"`
-	Why         string `json:"why"`
-	Note        string `json:"note"`
+	Why         string `json:"why" schema:"words"`
+	Note        string `json:"note" schema:"words"`
 }
 
 // PlanCurve is the half-width against the number of fish.
 type PlanCurve struct {
-	Option    string   `json:"option"`
+	Option    string   `json:"option" schema:"words"`
 	Fish      []int    `json:"fish"`
 	HalfWidth []Number `json:"half_width_points"`
 }

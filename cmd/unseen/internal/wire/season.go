@@ -22,8 +22,8 @@ type Season struct {
 type SeasonDay struct {
 	Through   string      `json:"through"` // the moment up to which data counted (ISO 8601)
 	Released  int         `json:"released"`
-	Sightings int         `json:"sightings"` // fish seen, summed over sites
-	Error     string      `json:"error"`     // why nothing could be said; empty where something could
+	Sightings int         `json:"sightings"`            // fish seen, summed over sites
+	Error     string      `json:"error" schema:"words"` // why nothing could be said; empty where something could
 	Verdict   cjs.Verdict `json:"verdict" schema:"empty"`
 	Movement  []Movement  `json:"movement"`             // how the fish move, while the season runs; else empty
 	Passed    []Passed    `json:"passed"`               // as it would have been read then

@@ -10,8 +10,8 @@ import (
 // Simulate is the document of `unseen simulate`.
 type Simulate struct {
 	Head
-	Source     string              `json:"source"`   // the truth of the simulation
-	Violations simulate.Violations `json:"breakers"` // assumptions that were broken; zero breaks none
+	Source     string              `json:"source" schema:"words"` // the truth of the simulation
+	Violations simulate.Violations `json:"breakers"`              // assumptions that were broken; zero breaks none
 	// fitted to each replicate
 	Model string `json:"model"`
 	// of the intervals

@@ -33,7 +33,7 @@ type Stretch struct {
 	KmPerDay Summary `json:"km_per_day"`
 	NotTimed int     `json:"not_timed"`
 	Law      *Law    `json:"law"` // null where there is none: why_no_law says why
-	WhyNoLaw string  `json:"why_no_law"`
+	WhyNoLaw string  `json:"why_no_law" schema:"words"`
 }
 
 // Summary describes a sample.
@@ -90,7 +90,7 @@ type Arrival struct {
 	Seen      [3]*string `json:"seen"` // the times by which 10, 50 and 90 % had come
 	Last      *string    `json:"last"`
 	Corrected [3]*string `json:"corrected"` // the times by which 10, 50 and 90 % had come
-	Why       string     `json:"why"`
+	Why       string     `json:"why" schema:"words"`
 }
 
 // NewTravel makes the document.

@@ -13,18 +13,18 @@ type WhatIf struct {
 	// the most influential fish: how passed % would move without one of them, to first
 	// order
 	Influence      []Influence `json:"influence"`
-	WhyNoInfluence string      `json:"why_no_influence"` // why there is no list of fish; empty where there is one
+	WhyNoInfluence string      `json:"why_no_influence" schema:"words"` // why there is no list of fish; empty where there is one
 }
 
 // Change is the same model fitted after one change.
 type Change struct {
 	Kind  whatif.Kind `json:"kind"` // "rule", "cohort" or "site"
 	Name  string      `json:"name"`
-	Words string      `json:"words"`
+	Words string      `json:"words" schema:"words"`
 	Fish  int         `json:"fish"`
-	Note  string      `json:"note"`
-	Why   string      `json:"why"`   // why nothing changes, or empty
-	Error string      `json:"error"` // why the model could not be fitted, or empty
+	Note  string      `json:"note" schema:"words"`
+	Why   string      `json:"why" schema:"words"`   // why nothing changes, or empty
+	Error string      `json:"error" schema:"words"` // why the model could not be fitted, or empty
 	Moves []Move      `json:"moves"`
 }
 

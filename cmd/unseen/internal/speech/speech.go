@@ -1,4 +1,8 @@
-package view
+// Package speech has texts about fish, sites and a river speak of the animals and
+// occasions that a study names. Whatever leaves the program passes it: screens,
+// figures, the report, the texts of JSON documents, messages and the page of
+// unseen open.
+package speech
 
 import (
 	"cmp"
@@ -9,23 +13,14 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history/study"
 )
 
-// Spoken is the page as it speaks of the animals and occasions of its study.
-func (p Page) Spoken(from analysis.Source) Page {
-	if say := Speech(from.StudyFile); say != nil {
-		return p.Map(say)
-	}
-	return p
-}
-
-// Speech has a text that speaks of fish, sites and a river speak of the animals
+// Of has a text that speaks of fish, sites and a river speak of the animals
 // and occasions that a study names; nil where it names none. Names of the study,
-// models as they are written, commands and what stands in brackets as an ID stay as
-// they are.
-func Speech(st *study.Study) func(string) string {
+// models as they are written, commands, paths, keys, what stands in quotes, and in
+// brackets as an ID, stay as they are.
+func Of(st *study.Study) func(string) string {
 	if st == nil {
 		return nil
 	}
@@ -72,8 +67,15 @@ type kept struct {
 // keptWords finds what stays as it is.
 func keptWords(st *study.Study) kept {
 	k := kept{sites: map[string]bool{}}
-	parts := []string{`[\x{F0000}-\x{FFFFD}]`, "`[^`]*`", `\[[a-z_-]+\]`, `(?:model )?survival: [^·]* · detection: [a-z0-9_ +"]*`, `unseen [a-z]+`, `--[a-z-]+`, regexp.QuoteMeta(cmp.Or(st.Title, "\x00"))}
+	parts := []string{`[\x{F0000}-\x{FFFFD}]`, "`[^`]*`", `"[^"]*"`, `\[+[a-z_-]+\]+`, `(?:\.{0,2}/|[A-Z]:\\)[^\s,;()]+`, `[^\s,;:()]+\.[a-z]\w*`, `[a-z]+_[a-z_]+`, `(?:model )?survival: [^·]* · detection: [a-z0-9_ +"]*`, `unseen [a-z]+`, `--[a-z-]+`, `there are [^\s,]+(?:, [^\s,;]+)+`, regexp.QuoteMeta(cmp.Or(st.Title, "\x00"))}
 	var names []string
+	animal, occasion := st.Nouns()
+	for _, noun := range []string{animal.One, animal.Several, occasion.One, occasion.Several} {
+		// What was said once is not said anew.
+		if strings.Contains(noun, " ") {
+			names = append(names, noun)
+		}
+	}
 	for _, x := range st.Sites {
 		// A small number is more often a number than the name of an occasion.
 		if _, err := strconv.ParseFloat(x.Name, 64); err != nil || len(x.Name) > 2 {
@@ -156,6 +158,9 @@ func (s *speech) rules(list [][2]string) (out []spokenRule) {
 	for _, r := range list {
 		from := strings.ReplaceAll(r[0], "N", `([\x{F0000}-\x{F7FFF}])`)
 		to := group.ReplaceAllString(fill.Replace(r[1]), "$${$1}")
+		if strings.HasPrefix(from, "(") && strings.HasPrefix(to, "${1}") {
+			from = "((?i)" + from[1:] // begins as it began
+		}
 		first, n := utf8.DecodeRuneInString(from)
 		if last := from[len(from)-1]; last >= 'a' && last <= 'z' {
 			from += `\b`
@@ -182,6 +187,7 @@ func capital(s string) string {
 
 // ofOccasions are first the sentences that are about rivers and readers, then words.
 var ofOccasions = [][2]string{
+	{`detection by a row`, "detection"},
 	{`detection for each row`, "detection for each {o}"},
 	{`for each site and row`, "for each {o}"},
 	{`a second row of antennas or test passes at [^,]+, or a site farther down, would separate them`, "another {o} would separate them"},
@@ -254,6 +260,7 @@ var ofOccasions = [][2]string{
 	{`each reach`, "each interval"},
 	{`reach`, "interval"},
 	{`rows? of antennas`, "way of looking"},
+	{`a further row`, "a further search"},
 	{`(antennas|arrays)`, "searches"},
 	{`an (antenna|array)`, "a search"},
 	{`(antenna|array)`, "search"},

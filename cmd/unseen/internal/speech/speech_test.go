@@ -1,4 +1,4 @@
-package view
+package speech
 
 import (
 	"testing"
@@ -27,7 +27,7 @@ name = "5"
 name = "fish by fish"
 `))
 	require.NoError(t, err)
-	say := Speech(st)
+	say := Of(st)
 	for text, want := range map[string]string{
 		"Bats of the river site":                       "Bats of the river site",
 		"Of 3 tagged fish released above site 5":       "Of 3 tagged bats released before site 5",
@@ -50,10 +50,10 @@ name = "fish by fish"
 func TestSpeechOfFish(t *testing.T) {
 	st, err := study.Parse("study.toml", []byte("[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"))
 	require.NoError(t, err)
-	assert.Nil(t, Speech(st))
-	assert.Nil(t, Speech(nil))
+	assert.Nil(t, Of(st))
+	assert.Nil(t, Of(nil))
 
 	otters, err := study.Parse("study.toml", []byte("animal = \"otter\"\n[histories]\nfile = \"h.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"))
 	require.NoError(t, err)
-	assert.Equal(t, "an otter passed each site of the river; otters", Speech(otters)("a fish passed each site of the river; fish"), "the animal alone")
+	assert.Equal(t, "an otter passed each site of the river; otters", Of(otters)("a fish passed each site of the river; fish"), "the animal alone")
 }
