@@ -72,7 +72,7 @@ func (c *charts) beside(width float64) int {
 		return 1
 	case width < Wide:
 		return 1
-	case len(c.panels) > 8:
+	case len(c.panels) > 8, len(c.panels) > 4 && c.panels[0].labelWidth() == 0:
 		return 3
 	}
 	return 2

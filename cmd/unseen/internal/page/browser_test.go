@@ -15,7 +15,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -325,7 +324,6 @@ func TestInBrowser(t *testing.T) {
 				b.shoot(filepath.Join(shots, strings.ReplaceAll(about, " ", "-")+".png"))
 			}
 		}
-		b.printed(name, path)
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -376,30 +374,6 @@ func (b *browser) accessible(about, axe string) {
   found: r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 150)).join(" | ")) }))`, &r)
 	assert.Empty(b.t, r.Found, "%s: axe-core", about)
 	assert.Greater(b.t, r.Passed, 20, "%s: hardly any rule applied", about)
-}
-
-// mostSheets is how many sheets of A4 the report of a study of 20 cohorts and 12
-// sites may take.
-const mostSheets = 25
-
-// printed counts the sheets of A4, and what is on each.
-func (b *browser) printed(name, path string) {
-	b.t.Helper()
-	b.look("print", "light", 768, 1024)
-	b.open(path)
-	var pdf struct {
-		Data []byte `json:"data"`
-	}
-	b.call("Page.printToPDF", map[string]any{"printBackground": true, "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true}, &pdf)
-	sheets := len(regexp.MustCompile(`/Type\s*/Page[^s]`).FindAll(pdf.Data, -1))
-	b.t.Logf("%s: %d sheets", name, sheets)
-	assert.Positive(b.t, sheets, name)
-	if name == "large" {
-		assert.LessOrEqual(b.t, sheets, mostSheets, "%s: sheets of A4", name)
-	}
-	if shots := os.Getenv("UNSEEN_SHOTS"); shots != "" {
-		require.NoError(b.t, os.WriteFile(filepath.Join(shots, strings.ReplaceAll(name, " ", "-")+".pdf"), pdf.Data, 0o644))
-	}
 }
 
 // copies presses a button and looks at what it put on the clipboard.
