@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -335,6 +336,17 @@ func (f *Fit) working() {
 			f.Working = append(f.Working, w)
 		}
 	}
+}
+
+// AtWork is, of the passages by which newly released fish of some classes would come
+// to numbered row b were none to die, the share for which it worked, by the law of
+// travel; 1 where it always did.
+func (f *Fit) AtWork(b int, in func(class int) bool) float64 {
+	if !f.Problem.Windowed() {
+		return 1
+	}
+	fish := slices.DeleteFunc(f.Problem.NewReleases(), func(w likelihood.Wait) bool { return !in(w.Class) })
+	return likelihood.AtWork(f.design, f.X, fish, b)
 }
 
 // covariates are the means of the numbers a part uses.

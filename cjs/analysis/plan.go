@@ -71,12 +71,18 @@ func OpenPlan(path string) (*Planning, error) {
 		Plan: p, File: &f.Study, Options: f.Options, Want: f.Want, wantPos: f.WantPos}, nil
 }
 
-// Plan is the plan of a season like the one of the fit.
-func (f *Fitted) Plan() (*Planning, error) {
+// Plan is the plan of a season like the one of the fit, but for outages.
+func (f *Fitted) Plan() (*Planning, error) { return f.planned(plan.FromFit) }
+
+// PlanWithOutages is the plan of a season like it in which rows work for the same
+// share of the passages.
+func (f *Fitted) PlanWithOutages() (*Planning, error) { return f.planned(plan.FromFitWithOutages) }
+
+func (f *Fitted) planned(from func(*cjs.Fit) (*plan.Plan, error)) (*Planning, error) {
 	if f.Fit.Verdict != cjs.Converged {
 		return nil, &Error{ID: NotConverged, Name: "plan", Path: f.Study.Path}
 	}
-	p, err := plan.FromFit(f.Fit)
+	p, err := from(f.Fit)
 	if err != nil {
 		return nil, err
 	}

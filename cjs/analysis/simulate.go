@@ -50,6 +50,9 @@ func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, of 
 		if len(of.Outages) > 0 {
 			return nil, errOutageOfPlan()
 		}
+		if err := of.Truth.AlwaysWorks(); err != nil {
+			return nil, &Error{ID: Unclear, Cause: err}
+		}
 		s.Truth = *TruthOfPlan(of.Truth)
 		if err := sameRiver(d, &s.Truth); err != nil {
 			return nil, err
@@ -83,6 +86,9 @@ func (p *Planning) Simulation(opt Options, of Simulating) (*Simulated, error) {
 		return nil, errOutageOfPlan()
 	}
 	x := p.Plan
+	if err := x.AlwaysWorks(); err != nil {
+		return nil, &Error{ID: Unclear, Cause: err}
+	}
 	s := &simulate.Study{Name: x.Title, Truth: *TruthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
 	return &Simulated{Source: p.Source, Study: s, File: p.File, Truth: "the plan"}, s.Truth.Check()
 }

@@ -110,7 +110,7 @@ func (s *state) fewAgain() []string {
 	again := map[key]float64{}
 	var order []key
 	for _, r := range s.releases {
-		u := likelihood.Expected(p.Design, s.x, r.Class, r.Z, r.At)
+		u := likelihood.Expected(s.seenBy, s.x, r.Class, r.Z, r.At)
 		var levels []string
 		for i, name := range p.Categories {
 			if slices.Contains(p.DetectionCategories, name) {

@@ -26,6 +26,17 @@ func (p *Plan) checkNumbers() error {
 			}
 		}
 	}
+	for i := range p.Cohorts {
+		c := &p.Cohorts[i]
+		if c.Working != nil && len(c.Working) != rows {
+			return fmt.Errorf("cohort %q: working shares of %d rows; there are %d", c.Name, len(c.Working), rows)
+		}
+		for b, v := range c.Working {
+			if !(v > 0 && v <= 1) {
+				return fmt.Errorf("cohort %q: %s works for a share of %v of the passages; it is above 0 and at most 1", c.Name, p.River.RowLabel(b), v)
+			}
+		}
+	}
 	for _, t := range p.TestPasses {
 		if t.Row < 0 || t.Row >= rows || t.Passes < 0 || t.Passes > math.MaxInt32 {
 			return fmt.Errorf("%d test passes over row %d; there are the rows 0 to %d", t.Passes, t.Row, rows-1)

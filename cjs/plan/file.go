@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
@@ -57,10 +58,34 @@ func FromFile(f *File) (*Plan, error) {
 				}
 			}
 		}
+		c.Working = f.working(x, &p.River)
 		p.Cohorts = append(p.Cohorts, c)
 	}
+	p.noteWorking()
 	p.unused()
 	return p, p.Check()
+}
+
+// working is what each row works for of the passages of a cohort; nil where nothing
+// is said of any.
+func (f *File) working(c *FileCohort, river *history.River) []float64 {
+	out := slices.Repeat([]float64{1}, river.Rows())
+	said := len(c.Working) > 0
+	for k := 1; k < len(river.Sites); k++ {
+		for i, v := range f.Supposed[k].Working {
+			b := river.FirstRow(k) + i
+			if v > 0 {
+				out[b], said = v, true
+			}
+			if own, ok := c.Working[river.RowLabel(b)]; ok {
+				out[b] = own.Low
+			}
+		}
+	}
+	if !said {
+		return nil
+	}
+	return out
 }
 
 // value adds a supposed value, once; what is not given is a held value, or

@@ -17,8 +17,14 @@ import (
 // not tell survival from detection at the last site, detection there is
 // supposed to be the mean of the other sites; the notes say so. Fish are
 // planned at the mean of their numbers (length, day), which the model is left
-// without.
-func FromFit(f *cjs.Fit) (*Plan, error) {
+// without. Rows are planned to work all the time, whatever they did.
+func FromFit(f *cjs.Fit) (*Plan, error) { return fromFit(f, false) }
+
+// FromFitWithOutages is [FromFit] where rows work for the same share of the passages
+// of each cohort as they did. It refuses rows of a site that stood still together.
+func FromFitWithOutages(f *cjs.Fit) (*Plan, error) { return fromFit(f, true) }
+
+func fromFit(f *cjs.Fit, outages bool) (*Plan, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
@@ -41,9 +47,6 @@ func FromFit(f *cjs.Fit) (*Plan, error) {
 			p.Spec.SetTerms(part, "")
 		}
 	}
-	if m.Windowed() {
-		p.note("Planned without outages: detection is that of rows that work all the time.")
-	}
 	if len(left) > 0 {
 		p.note("Fish are planned at their mean %s, as if they were alike in it.", strings.Join(left, ", "))
 	}
@@ -53,6 +56,7 @@ func FromFit(f *cjs.Fit) (*Plan, error) {
 		}
 	}
 	v := &values{fit: f, plan: p, index: map[string]int{}}
+	var classes []int // of the cohorts
 	for g := range m.Classes {
 		for entry, n := range m.Classes[g].New {
 			if n == 0 || entry == m.Layout.Sites()-1 {
@@ -67,7 +71,11 @@ func FromFit(f *cjs.Fit) (*Plan, error) {
 				c.Detection = append(c.Detection, v.slot(g, m.Layout.Detection(b)))
 			}
 			p.Cohorts = append(p.Cohorts, c)
+			classes = append(classes, g)
 		}
+	}
+	if err := p.outages(f, classes, outages); err != nil {
+		return nil, err
 	}
 	p.removed(m)
 	p.holds(m)

@@ -173,9 +173,13 @@ func (l *Line) same(o *Line) bool {
 
 // state is a plan at one set of values: its model, coefficients and releases.
 type state struct {
-	plan     *Plan
-	problem  *model.Problem
-	x        []float64
+	plan    *Plan
+	problem *model.Problem
+	x       []float64
+	// share is by class and row what a row works for of the passages, nil where all
+	// always do, and seenBy the design of what is then seen.
+	share    [][]float64
+	seenBy   *likelihood.Design
 	releases []likelihood.Released
 	fixed    []likelihood.Unit
 	seen     []float64 // cohort → fish expected to be seen at all
@@ -195,6 +199,10 @@ func (p *Plan) state(ctx context.Context, ends []int) (*state, error) {
 	}
 	s := &state{plan: p, problem: problem, z: distuv.UnitNormal.Quantile(0.5 + p.level()/2)}
 	s.settle(p.at(ends))
+	s.share = s.working()
+	if s.seenBy, err = cjs.AtShare(problem.Design, s.share); err != nil {
+		return nil, err
+	}
 	s.release()
 	return s, nil
 }
@@ -317,7 +325,7 @@ func (s *state) release() {
 	sites := l.Sites()
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
-	prob := func(g, a int) float64 { return p.Design.Prob(s.x, g, a, z).P }
+	prob := func(g, a int) float64 { return s.seenBy.Prob(s.x, g, a, z).P }
 	at := make([][]float64, len(p.Classes))
 	for g := range at {
 		at[g] = make([]float64, sites)
@@ -350,7 +358,7 @@ func (s *state) release() {
 		u.Seen, u.Missed = slices.Clone(u.Seen), slices.Clone(u.Missed)
 		for b := range u.Seen {
 			passes := u.Seen[b] + u.Missed[b]
-			d := prob(u.Class, l.Detection(b))
+			d := p.Design.Prob(s.x, u.Class, l.Detection(b), z).P
 			u.Seen[b], u.Missed[b] = passes*d, passes*(1-d)
 		}
 		s.fixed = append(s.fixed, u)
@@ -390,7 +398,7 @@ func (s *state) expect(ctx context.Context, factor float64, rank bool) (*cjs.Fit
 			}
 		}
 	}
-	return cjs.Expect(ctx, s.problem, s.x, releases, s.fixed, cjs.Options{Level: s.plan.level(), VarianceInflation: s.plan.VarianceInflation, EstimatesOnly: !rank})
+	return cjs.Expect(ctx, s.problem, s.x, releases, s.fixed, s.share, cjs.Options{Level: s.plan.level(), VarianceInflation: s.plan.VarianceInflation, EstimatesOnly: !rank})
 }
 
 // lines are the estimates of a fit as lines of the forecast.

@@ -214,6 +214,9 @@ func (p *Plan) addRow(k int, detection float64) {
 			v = c.Detection[at-1]
 		}
 		c.Detection = slices.Insert(c.Detection, at, v)
+		if c.Working != nil {
+			c.Working = slices.Insert(c.Working, at, c.Working[at-1])
+		}
 	}
 	p.shiftRows(at, 1)
 }
@@ -314,6 +317,9 @@ func (p *Plan) addSite(o *Option) error {
 			c.Survival = append(c.Survival, v)
 		}
 		c.Detection = slices.Insert(c.Detection, row, detection)
+		if c.Working != nil {
+			c.Working = slices.Insert(c.Working, row, 1)
+		}
 		if c.Entry >= at {
 			c.Entry++
 		}
@@ -381,6 +387,9 @@ func (p *Plan) dropSite(k int) error {
 			c.Survival = c.Survival[:k-1]
 		}
 		c.Detection = slices.Delete(c.Detection, from, to)
+		if c.Working != nil {
+			c.Working = slices.Delete(c.Working, from, to)
+		}
 		if c.Entry > k {
 			c.Entry--
 		}
@@ -413,7 +422,7 @@ func (p *Plan) spread(n int) {
 			if part.Fish = c.Fish*(j+1)/n - c.Fish*j/n; part.Fish == 0 {
 				continue
 			}
-			part.Survival, part.Detection = slices.Clone(c.Survival), slices.Clone(c.Detection)
+			part.Survival, part.Detection, part.Working = slices.Clone(c.Survival), slices.Clone(c.Detection), slices.Clone(c.Working)
 			out = append(out, part)
 		}
 	}

@@ -55,6 +55,10 @@ type Cohort struct {
 	// Survival of each reach and Detection of each numbered row are indices
 	// into the plan's values.
 	Survival, Detection []int
+	// Working is the share of the passages of these fish for which each numbered
+	// row works, nil where all do always; detection is that at full work. It is
+	// taken as known, and that of a row as independent of all others.
+	Working []float64
 }
 
 // Value is a probability supposed to lie from Low to High.
@@ -119,7 +123,7 @@ func (p *Plan) clone() *Plan {
 	c.Cohorts = slices.Clone(p.Cohorts)
 	for i := range c.Cohorts {
 		h := &c.Cohorts[i]
-		h.Survival, h.Detection = slices.Clone(h.Survival), slices.Clone(h.Detection)
+		h.Survival, h.Detection, h.Working = slices.Clone(h.Survival), slices.Clone(h.Detection), slices.Clone(h.Working)
 	}
 	c.Values = slices.Clone(p.Values)
 	c.TestPasses = slices.Clone(p.TestPasses)

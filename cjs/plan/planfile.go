@@ -53,6 +53,9 @@ type SiteSupposed struct {
 	// none at the first site.
 	Detection  []Supposed
 	TestPasses []int
+	// Working is the share of the passages for which each row works; 0 when not
+	// given.
+	Working []float64
 	// Removed is the share of the fish seen here that are taken out.
 	Removed float64
 }
@@ -68,6 +71,8 @@ type FileCohort struct {
 	// Survival by reach and Detection by "Site" or "Site/row", where the
 	// cohort differs from what the sites say.
 	Survival, Detection map[string]Supposed
+	// Working is by "Site" or "Site/row" too.
+	Working map[string]Supposed
 }
 
 // Costs are what things cost, in any one currency; 0 when not given.
@@ -178,12 +183,15 @@ func (f *File) read(t study.Section) {
 func (f *File) site(x study.Section) {
 	first := len(f.Study.Sites) == 0
 	s := SiteSupposed{Survival: supposed(x, "survival")}
-	detection, passes := x.Get("detection"), x.Get("test_passes")
+	detection, passes, working := x.Get("detection"), x.Get("test_passes"), x.Get("working_share")
+	if n := x.Get("working"); n.Given() {
+		x.Fault(n.Pos(), "a plan has no times of release by which windows could count; give working_share, of the passages for which the site works, such as 0.8")
+	}
 	if x.Has("removed") {
 		s.Removed = x.Share("removed")
 	}
 	if first {
-		for _, k := range []string{"survival", "detection", "test_passes", "removed"} {
+		for _, k := range []string{"survival", "detection", "test_passes", "working_share", "removed"} {
 			if n := x.Get(k); n.Given() {
 				x.Fault(n.Pos(), "the first site is where fish are released; it has no %s: %s stands at the site below", k, k)
 			}
@@ -191,7 +199,7 @@ func (f *File) site(x study.Section) {
 	}
 	site := x.Site(time.UTC)
 	if !first {
-		s.byRow(x, &site, detection, passes)
+		s.byRow(x, &site, detection, passes, working)
 	}
 	f.Study.Sites = append(f.Study.Sites, site)
 	f.Supposed = append(f.Supposed, s)
@@ -264,11 +272,11 @@ func ofPercent(v float64) string {
 }
 
 // byRow spreads the detection and test passes of a site over its rows.
-func (s *SiteSupposed) byRow(x study.Section, site *study.Site, detection, passes study.Value) {
+func (s *SiteSupposed) byRow(x study.Section, site *study.Site, detection, passes, working study.Value) {
 	rows := site.RowNames()
 	for range max(1, len(rows)) {
 		s.Detection = append(s.Detection, Supposed{Pos: site.Pos, Low: math.NaN(), High: math.NaN()})
-		s.TestPasses = append(s.TestPasses, 0)
+		s.TestPasses, s.Working = append(s.TestPasses, 0), append(s.Working, 0)
 	}
 	each := func(n study.Value, key string, set func(i int, n study.Value, key string)) {
 		if !n.Given() {
@@ -296,6 +304,16 @@ func (s *SiteSupposed) byRow(x study.Section, site *study.Site, detection, passe
 			s.Detection[i].Low = 0.5 // not to be asked for besides
 		}
 	}
+	if working.Given() && len(rows) > 1 && !isTable(working) {
+		x.Fault(working.Pos(), "working_share: %q has several rows; give each its own, { %s = … }. Rows that stand still together cannot be planned by shares: simulate an outage of a study", site.Name, rows[0])
+		working = study.Value{}
+	}
+	each(working, "working_share", func(i int, n study.Value, key string) {
+		v := supposedOf(x, n, key)
+		if s.Working[i] = v.Low; v.Low != v.High {
+			x.Fault(n.Pos(), "%s is one number", key)
+		}
+	})
 	each(passes, "test_passes", func(i int, n study.Value, key string) {
 		v, ok := n.Whole()
 		if !ok || v < 0 || v > math.MaxInt32 {
@@ -304,6 +322,11 @@ func (s *SiteSupposed) byRow(x study.Section, site *study.Site, detection, passe
 		}
 		s.TestPasses[i] = int(v)
 	})
+}
+
+func isTable(n study.Value) bool {
+	_, ok := n.Table()
+	return ok
 }
 
 func readCohort(t study.Section) FileCohort {
@@ -320,6 +343,7 @@ func readCohort(t study.Section) FileCohort {
 	c.Site, c.SitePos = t.Text("site")
 	c.Survival = supposedMap(t, "survival")
 	c.Detection = supposedMap(t, "detection")
+	c.Working = supposedMap(t, "working_share")
 	t.Done()
 	return c
 }
@@ -500,6 +524,17 @@ func (p *File) checkCohort(t study.Section, c *FileCohort, river *history.River)
 	for _, k := range slices.Sorted(maps.Keys(c.Detection)) {
 		if !slices.Contains(rows, k) {
 			t.Fault(c.Detection[k].Pos, "the plan has no site or row %q%s", k, study.Hint(k, rows))
+		}
+	}
+	for _, k := range slices.Sorted(maps.Keys(c.Working)) {
+		at := river.SiteIndex(k)
+		switch v := c.Working[k]; {
+		case !slices.Contains(rows, k):
+			t.Fault(v.Pos, "the plan has no site or row %q%s", k, study.Hint(k, rows))
+		case at >= 0 && river.Sites[at].Divided():
+			t.Fault(v.Pos, "working_share: %q has several rows; give each its own, as %q", k, river.RowLabel(river.FirstRow(at)))
+		case v.Low != v.High:
+			t.Fault(v.Pos, "working_share of %s is one number", k)
 		}
 	}
 	held := func(match func(h *study.Hold) bool) bool {

@@ -49,6 +49,9 @@ func (f *Forecast) Verify(ctx context.Context, replicates int, seed uint64, done
 	if len(p.Categories) > 0 {
 		return nil, fmt.Errorf("plans whose fish differ by more than the cohort (%s) cannot be simulated yet", p.Categories[0])
 	}
+	if err := p.AlwaysWorks(); err != nil {
+		return nil, err
+	}
 	study := simulate.Study{Name: "plan", Truth: p.truth(f.state), Spec: p.Spec, Options: cjs.Options{Level: p.level(), EstimatesOnly: true},
 		Holds: p.Holds, Conditions: p.Conditions, Seed: seed}
 	r, err := study.Run(ctx, 1, replicates, done)

@@ -40,6 +40,7 @@ func planCommand() *cli.Command {
 			line.NumberFlag(line.Between(0, 1, "0.8"), cli.Float64Flag{Name: "chance", Value: 0.8, Usage: "`POWER` for --power"}),
 			line.CountFlag(1, line.ManyFish, "", cli.IntFlag{Name: "fish", DefaultText: "as planned", Usage: "tag `NUMBER` fish in all"}),
 			line.CountFlag(10, line.ManyRuns, "; better 1000", cli.IntFlag{Name: "verify", DefaultText: "none", Usage: "simulate the plan `NUMBER` times"}),
+			&cli.BoolFlag{Name: "with-outages", DisableDefaultText: true, Usage: "plan a study's season with rows at work for the same share of the passages"},
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "new", Usage: "write an example plan file to `FILE`, and stop"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be edited"},
@@ -131,7 +132,13 @@ func planOf(c *cli.Context) (*analysis.Planning, error) {
 		if err != nil {
 			return nil, err
 		}
+		if c.Bool("with-outages") {
+			return f.PlanWithOutages()
+		}
 		return f.Plan()
+	}
+	if c.Bool("with-outages") {
+		return nil, line.Errorf("--with-outages is about a study; in a plan file give working_share at the site")
 	}
 	p, err := analysis.OpenPlan(path)
 	if err != nil {

@@ -43,7 +43,7 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 			continue
 		}
 		b.key("survival", supposed(p.Values[usual.Survival[k-1]]))
-		values, tests := map[string]string{}, map[string]string{}
+		values, tests, working := map[string]string{}, map[string]string{}, map[string]string{}
 		for i := range s.RowCount() {
 			row := p.River.FirstRow(k) + i
 			name := ""
@@ -51,6 +51,9 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 				name = s.Rows[i]
 			}
 			values[name] = supposed(p.Values[usual.Detection[row]])
+			if usual.Working != nil && usual.Working[row] < 1 {
+				working[name] = study.FormatNumber(round(usual.Working[row]))
+			}
 			for _, t := range p.TestPasses {
 				if t.Row == row {
 					tests[name] = strconv.Itoa(t.Passes)
@@ -59,6 +62,7 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 		}
 		b.byRow("detection", values)
 		b.byRow("test_passes", tests)
+		b.byRow("working_share", working)
 		if p.Removed != nil && p.Removed[k] > 0 {
 			b.key("removed", study.FormatNumber(round(p.Removed[k])))
 		}
@@ -82,10 +86,16 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 				detection[p.River.RowLabel(row)] = supposed(p.Values[v])
 			}
 		}
+		working := map[string]string{}
+		for row, v := range c.Working {
+			if usual.Working == nil || round(v) != round(usual.Working[row]) {
+				working[p.River.RowLabel(row)] = study.FormatNumber(round(v))
+			}
+		}
 		for _, x := range []struct {
 			key string
 			m   map[string]string
-		}{{"survival", survival}, {"detection", detection}} {
+		}{{"survival", survival}, {"detection", detection}, {"working_share", working}} {
 			if len(x.m) > 0 {
 				b.key(x.key, inline(x.m))
 			}

@@ -31,6 +31,7 @@ attributes = { gate = 1 }
 rows = ["a", "b"]
 survival = 0.9
 detection = 0.6
+working_share = { a = 0.8 }
 [[cohort]]
 name = "early"
 fish = 300
@@ -40,6 +41,7 @@ fish = 200
 site = "Alder Ford"
 survival = { "Alder Ford to Tidehead" = 0.75 }
 detection = { "Tidehead/b" = [0.3, 0.4] }
+working_share = { "Tidehead/a" = 0.5, "Tidehead/b" = 0.75 }
 [[hold]]
 reach = "Mill Lade to Alder Ford"
 survival = 1
@@ -88,6 +90,10 @@ func TestForPlan(t *testing.T) {
 	assert.Equal(t, p.TestPasses, q.TestPasses)
 	assert.Equal(t, p.Removed, q.Removed)
 	assert.Equal(t, p.Holds, q.Holds)
+	for i, shares := range [][]float64{{1, 1, 0.8, 1}, {1, 1, 0.5, 0.75}} {
+		assert.Equal(t, shares, p.Cohorts[i].Working)
+		assert.Equal(t, shares, q.Cohorts[i].Working)
+	}
 	assert.Equal(t, p.Title, q.Title)
 
 	p.Categories = []string{"sex"}
