@@ -104,7 +104,7 @@ type Passed struct {
 	Site     int
 	Released int // fish newly released above the site
 	Removed  int // of these, removed above the site
-	Seen     int // of these, sighted at the site
+	Seen     int // of these, detected at the site
 	// SeenShare is Seen over fish released and not removed above: survival × detection.
 	SeenShare Estimate
 	// Detection of the whole site for this group.

@@ -77,7 +77,7 @@ func repeated(names []string) int {
 	return -1
 }
 
-// checkRecords: fish enter at a site and are sighted at rows below it.
+// checkRecords: fish enter at a site and are detected at rows below it.
 func (h *Histories) checkRecords() error {
 	sites := len(h.River.Sites)
 	// below[k] are the bits of the rows below site k.
@@ -109,7 +109,7 @@ func (h *Histories) stray(i, b int) error {
 	if rows := h.River.Rows(); b >= rows {
 		return fmt.Errorf("%s has bit %d of Seen set, but the sites below the first have %d rows, so bits 0 to %d; a bit is of a row, not of a site (see River.FirstRow)", h.record(i), b, rows, rows-1)
 	}
-	return fmt.Errorf("%s is sighted at %s, which is not below %s, where it enters", h.record(i), h.River.RowLabel(b), h.River.Sites[h.Entry[i]].Name)
+	return fmt.Errorf("%s is detected at %s, which is not below %s, where it enters", h.record(i), h.River.RowLabel(b), h.River.Sites[h.Entry[i]].Name)
 }
 
 func (h *Histories) checkColumns() error {
@@ -170,7 +170,7 @@ func (h *Histories) checkTimes() error {
 		switch {
 		case first == NoTime && last == NoTime:
 		case h.Seen[i]>>b&1 == 0:
-			return fmt.Errorf("%s has a time at %s, where it was not sighted", h.record(i), h.River.RowLabel(b))
+			return fmt.Errorf("%s has a time at %s, where it was not detected", h.record(i), h.River.RowLabel(b))
 		case first == NoTime || last < first:
 			return fmt.Errorf("%s has its last sighting at %s before its first", h.record(i), h.River.RowLabel(b))
 		}

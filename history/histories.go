@@ -33,7 +33,7 @@ type Histories struct {
 	Tag []string
 	// Entry is the site where the fish enters the study.
 	Entry []uint8
-	// Seen has bit b set when the fish was sighted at numbered row b (see
+	// Seen has bit b set when the fish was detected at numbered row b (see
 	// [River.Rows]) below its entry.
 	Seen []uint64
 	// End says how the history ends; the site is [Histories.LastSite].
@@ -103,7 +103,7 @@ func (h *Histories) Fish() int {
 	return n
 }
 
-// LastSite is the last site where record i was sighted, or its entry. masks
+// LastSite is the last site where record i was detected, or its entry. masks
 // is [River.SiteMasks].
 func (h *Histories) LastSite(i int, masks []uint64) int {
 	for k := len(masks) - 1; k > int(h.Entry[i]); k-- {

@@ -17,7 +17,7 @@ type Record struct {
 	Cohort string
 	// Entry is the site where the fish enters the study; "" is the first.
 	Entry string
-	// Seen are the rows below where it was sighted, in any order; see [At].
+	// Seen are the rows below where it was detected, in any order; see [At].
 	Seen []Sighting
 	// End says what became of it after its last sighting.
 	End End
@@ -223,7 +223,7 @@ func (b *builder) add(i int, r *Record) error {
 			return fail("no row %q lies below the first site; there are %s", s.Row, strings.Join(b.labels, ", "))
 		}
 		if h.Seen[i]>>row&1 == 1 {
-			return fail("it is sighted at %s twice; a passage is one sighting", s.Row)
+			return fail("it is detected at %s twice; a passage is one detection", s.Row)
 		}
 		h.Seen[i] |= 1 << row
 		if !s.First.IsZero() {

@@ -1,5 +1,5 @@
 // Package history holds what is known about each tagged fish: where it was
-// released, where it was sighted afterwards, and what became of every record
+// released, where it was detected afterwards, and what became of every record
 // that was read. It counts and orders; it learns no model.
 package history
 
@@ -10,7 +10,7 @@ import (
 )
 
 // MaxRows is the largest number of antenna rows below the first site: the
-// rows a fish was sighted at are the bits of one word.
+// rows a fish was detected at are the bits of one word.
 const MaxRows = 64
 
 // River is the sites in downstream order. The first is where fish are first
@@ -19,7 +19,7 @@ type River struct {
 	Sites []Site // in downstream order; the first is where fish are released
 }
 
-// Site is a place where fish can be sighted.
+// Site is a place where fish can be detected.
 type Site struct {
 	Name string // as in the study
 	// Aliases are other spellings of the name, as tables have them.

@@ -20,7 +20,7 @@ type Unit struct {
 	// Alive[k]: fish known to have survived reach k. Sites−1 values.
 	Alive []float64
 	// Seen[b], Missed[b]: fish known to have passed numbered row b and
-	// sighted there or not. RowCount values; test passes add to them.
+	// detected there or not. RowCount values; test passes add to them.
 	Seen, Missed []float64
 	// Never[k]: fish last seen (or released) at site k and then at large,
 	// never seen again. Sites values; those at the last site say nothing.
@@ -35,7 +35,7 @@ type HistoryGroup struct {
 	Entry, Last int
 	// Open: at large after Last, not removed there.
 	Open bool
-	// Seen are the numbered rows where the fish were sighted.
+	// Seen are the numbered rows where the fish were detected.
 	Seen uint64
 	// Idle are the rows of which nothing is said: not at work when the fish
 	// passed, or (see [TravelTime.At]) it is not known whether they were.
@@ -57,7 +57,7 @@ func NewUnit(l *Layout, class int, z []float64) Unit {
 		Seen: make([]float64, l.RowCount()), Missed: make([]float64, l.RowCount())}
 }
 
-// Add counts w fish that entered at site entry, were sighted at the rows seen,
+// Add counts w fish that entered at site entry, were detected at the rows seen,
 // last at site last, and were at large afterwards if open. With rows false the
 // rows are left out.
 func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w float64) {
@@ -72,7 +72,7 @@ func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w f
 	}
 }
 
-// AddRows counts w fish sighted at the rows seen on their way from entry to last,
+// AddRows counts w fish detected at the rows seen on their way from entry to last,
 // and missed at the others but those of idle.
 func (u *Unit) AddRows(l *Layout, entry, last int, seen, idle uint64, w float64) {
 	for b := l.firstRow[entry+1]; b < l.firstRow[last+1]; b++ {

@@ -328,7 +328,7 @@ func (w *worker) numbersOf(s *HistoryGroup, f int) {
 	}
 }
 
-// known takes a probability that was observed: survived or sighted (yes), or
+// known takes a probability that was observed: survived or detected (yes), or
 // passed unseen. It stands alone in the log-likelihood.
 func (w *worker) known(a int, like []float64, yes bool, order int) {
 	n := len(like)

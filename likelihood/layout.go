@@ -3,7 +3,7 @@
 // river; package cjs gives its numbers their names.
 //
 // A fish alive at site k survives reach k (from site k to k+1) with
-// probability S_k and, passing row b, is sighted there with probability p_b,
+// probability S_k and, passing row b, is detected there with probability p_b,
 // all independent. With q = Π(1−p) over the rows of a site, a fish last seen
 // at site i is never seen again with probability
 //

@@ -21,7 +21,7 @@ func layoutOf(rows []int) *Layout {
 }
 
 // fishProb is the probability of one fish's history by the definition of the
-// model: a fish steps from site to site, alive or dead, and is sighted or not.
+// model: a fish steps from site to site, alive or dead, and is detected or not.
 // It shares nothing with the code under test but the Design.
 func fishProb(d *Design, x []float64, g int, z []float64, entry int, seen uint64, removedAt int) float64 {
 	l := d.Layout
@@ -301,7 +301,7 @@ func TestSameBitsAtAnyGOMAXPROCS(t *testing.T) {
 }
 
 func TestTinyProbabilitiesDoNotUnderflow(t *testing.T) {
-	// 40 sites at detection 1e-10, all sighted: the product is 1e-390.
+	// 40 sites at detection 1e-10, all detected: the product is 1e-390.
 	rows := make([]int, 40)
 	for i := range rows {
 		rows[i] = 1

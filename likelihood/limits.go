@@ -3,7 +3,7 @@ package likelihood
 import "math"
 
 // A likelihood need not have its maximum at finite coefficients: where all fish
-// known to have passed were sighted, or where a number of the fish parts those
+// known to have passed were detected, or where a number of the fish parts those
 // seen again from the others, it rises as coefficients go to infinity. A
 // direction in which they do is enough to say what the probabilities tend to:
 // where the predictor rises, 1 (0 for a rate of mortality), where it falls the

@@ -65,7 +65,7 @@ func Survived(d *Design, x []float64, fish []FishGroup) []PassedSums {
 }
 
 // Detected is, of newly released fish that entered above site k, the
-// probability to be sighted at k when passing it: 1 − Π(1 − p) over its rows.
+// probability to be detected at k when passing it: 1 − Π(1 − p) over its rows.
 func Detected(d *Design, x []float64, fish []FishGroup) []PassedSums {
 	return passedSums(d, x, fish, detected)
 }

@@ -2,7 +2,7 @@ package likelihood
 
 import "math"
 
-// Wait is a fish last sighted (or released) at Site, first there Days before
+// Wait is a fish last detected (or released) at Site, first there Days before
 // the day the data end, and not seen since. With S, q and F the chance to have
 // come by then, it is never seen with probability
 //

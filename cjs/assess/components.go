@@ -76,7 +76,7 @@ func (b *builder) newly(k int) bool {
 }
 
 // earlier splits the fish seen at site k, and before it, by how often they
-// were sighted between their release and k: where that makes the two lines
+// were detected between their release and k: where that makes the two lines
 // most even.
 func (b *builder) earlier(k int) {
 	if b.sums.before[k] == nil {
@@ -145,7 +145,7 @@ func bit(b bool) int {
 	return 0
 }
 
-// splitAt adds the releases at k of fish sighted m times or more before to
+// splitAt adds the releases at k of fish detected m times or more before to
 // often, of the others to seldom.
 func (b *builder) splitAt(k, m int, often, seldom []int) {
 	for c, n := range b.sums.before[k] {

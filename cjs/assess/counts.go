@@ -14,7 +14,7 @@ type sums struct {
 	sites int
 	// fresh[k][j] are newly tagged at k; nil where there are none.
 	fresh [][]int
-	// before[k][c][j] were sighted at k and c−1 times between their release
+	// before[k][c][j] were detected at k and c−1 times between their release
 	// and k; c = 0 stands for no site between.
 	before [][][]int
 	// rows[b] are the fish seen below the site of rows b and b+1, by whether

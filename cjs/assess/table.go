@@ -24,7 +24,7 @@ type Table struct {
 	Site int
 	// Row is the upper of two neighbouring rows of a divided site, −1 else.
 	Row int
-	// Often: fish sighted that often between release and Site, or oftener,
+	// Often: fish detected that often between release and Site, or oftener,
 	// stand in the first line; 0 but for the checks of earlier history.
 	Often int
 	// Past names, in a table of likeness, what the lines differ in: "cohort",

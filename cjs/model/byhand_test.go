@@ -150,9 +150,9 @@ func TestHoldsThatContradict(t *testing.T) {
 		hold model.Hold
 		want string
 	}{
-		{model.Hold{Reach: 0, Row: -1, Value: 0}, "5 fish were seen below"},
-		{model.Hold{Reach: 0, Row: -1, Value: 0, Where: map[string]string{"cohort": "late"}}, "2 fish were seen below"},
-		{model.Hold{Reach: -1, Row: 0, Value: 0}, "5 fish were seen there"},
+		{model.Hold{Reach: 0, Row: -1, Value: 0}, "5 fish were detected below"},
+		{model.Hold{Reach: 0, Row: -1, Value: 0, Where: map[string]string{"cohort": "late"}}, "2 fish were detected below"},
+		{model.Hold{Reach: -1, Row: 0, Value: 0}, "5 fish were detected there"},
 		{model.Hold{Reach: -1, Row: 1, Value: 1}, "3 fish detected downstream were not detected there"},
 		{model.Hold{Reach: -1, Row: 1, Value: 1.5}, "between 0 and 1"},
 	} {

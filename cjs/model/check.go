@@ -15,7 +15,7 @@ func (in *Input) Check() error {
 	}
 	river := &in.Histories.River
 	if len(river.Sites) < 2 {
-		return fmt.Errorf("the river has one site; a model needs one to release fish at and one below to see them at")
+		return fmt.Errorf("the river has one site; a model needs one to release fish at and one below to detect them at")
 	}
 	switch in.Missing {
 	case "", "drop", "mean":

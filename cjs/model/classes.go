@@ -13,7 +13,7 @@ import (
 type Tally struct {
 	// New[k]: fish newly released at site k.
 	New []int
-	// Seen[k]: fish sighted at site k, below their entry.
+	// Seen[k]: fish detected at site k, below their entry.
 	Seen []int
 	// Released[k]: fish released or seen at site k and at large afterwards.
 	Released []int
@@ -22,7 +22,7 @@ type Tally struct {
 	// Alive[k]: fish known to have survived reach k.
 	Alive []int
 	// RowSeen[b], RowMissed[b]: fish known to have passed numbered row b,
-	// sighted there or not; those passed while it may not have worked are no
+	// detected there or not; those passed while it may not have worked are no
 	// part of RowMissed.
 	RowSeen, RowMissed []int
 }

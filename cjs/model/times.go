@@ -148,7 +148,7 @@ func (p *Problem) times() error {
 			}
 			first := p.FirstAt(i, k)
 			if first == history.NoTime {
-				return fmt.Errorf("%s was seen at %s, but the time is not known; %s it", p.name(i), h.River.Sites[k].Name, p.needs())
+				return fmt.Errorf("%s was detected at %s, but the time is not known; %s it", p.name(i), h.River.Sites[k].Name, p.needs())
 			}
 			if p.Running() && first >= p.AsOf {
 				return fmt.Errorf("%s was detected at %s after as_of; such records must be set aside first", p.name(i), h.River.Sites[k].Name)

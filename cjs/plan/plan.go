@@ -144,7 +144,7 @@ func (p *Plan) Check() error {
 	}
 	sites, rows := len(p.River.Sites), p.River.Rows()
 	if sites < 2 {
-		return fmt.Errorf("a plan needs two sites: one to release at and one to see fish at")
+		return fmt.Errorf("a plan needs two sites: one to release at and one to detect fish at")
 	}
 	if len(p.Cohorts) == 0 {
 		return fmt.Errorf("a plan needs a cohort")

@@ -501,7 +501,7 @@ func (p *File) checkCohort(t study.Section, c *FileCohort, river *history.River)
 			return
 		}
 		if from == sites-1 {
-			t.Fault(c.SitePos, "fish released at %q, the last site, can be seen nowhere", c.Site)
+			t.Fault(c.SitePos, "fish released at %q, the last site, can be detected nowhere", c.Site)
 		}
 	}
 	var reaches, rows []string

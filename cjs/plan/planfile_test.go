@@ -173,7 +173,7 @@ fish = 100
 		says string
 	}{
 		{"fsh = 5\n", 1, `unknown key "fsh" in [[cohort]]; did you mean "fish"?`},
-		{"site = \"Tidehead\"\n", 1, "the last site, can be seen nowhere"},
+		{"site = \"Tidehead\"\n", 1, "the last site, can be detected nowhere"},
 		{"site = \"Tidehed\"\n", 1, `the plan has no site "Tidehed"; did you mean "Tidehead"?`},
 		{"survival = { \"Mill Lade to Alder Frd\" = 0.5 }\n", 1, `did you mean "Mill Lade to Alder Ford"?`},
 		{"detection = { \"Alder Ford/uper\" = 0.5 }\n", 1, `did you mean "Alder Ford/upper"?`},

@@ -161,7 +161,7 @@ func (t *Truth) Check() error {
 	}
 	sites, rows := len(t.River.Sites), t.River.Rows()
 	if sites < 2 {
-		return fmt.Errorf("a truth needs two sites: one to release at and one to see fish at")
+		return fmt.Errorf("a truth needs two sites: one to release at and one to detect fish at")
 	}
 	if len(t.Cohorts) == 0 {
 		return fmt.Errorf("a truth needs a cohort")

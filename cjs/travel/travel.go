@@ -43,7 +43,7 @@ type Options struct {
 // check refuses options out of their range.
 func (o Options) check(sites int) error {
 	if len(o.Working) > 0 && o.Seen == nil {
-		return errors.New("rows that did not work all the time, and no fit that says how well they see")
+		return errors.New("rows that did not work all the time, and no fit that says how well they detect")
 	}
 	for _, w := range o.Working {
 		if w.Site < 0 || w.Site >= sites {
@@ -75,7 +75,7 @@ type Result struct {
 	// the whole path; for each all fish, then each cohort where there are
 	// several.
 	Stretches []Stretch
-	// Stays are the times at each site where fish were sighted.
+	// Stays are the times at each site where fish were detected.
 	Stays []Stay
 	// Arrivals are the dates, the releases at the first site among them.
 	Arrivals []Arrival

@@ -457,7 +457,7 @@ func TestCancelled(t *testing.T) {
 func TestWhatCannotBeLeftOut(t *testing.T) {
 	in := load(t, dipperFolder+"dipper_next_seen.toml")
 	_, _, err := whatif.WithoutSite(in, 3)
-	assert.ErrorContains(t, err, "does not say where the fish seen at 1984 had come from")
+	assert.ErrorContains(t, err, "does not say where the fish detected at 1984 had come from")
 	// Below the last site nothing is lost by not knowing.
 	last, _, err := whatif.WithoutSite(in, 6)
 	require.NoError(t, err)

@@ -58,7 +58,7 @@ func WithoutCohort(in model.Input, c int) (model.Input, error) {
 // gone and the reaches above and below it are one. Fish that enter at k enter
 // where they are next seen, as fish put back there; those never seen again
 // leave, as a history is conditional on its release. Fish taken out at k count
-// as taken out where they were seen last above it. note tells of such fish. It
+// as taken out where they were detected last above it. note tells of such fish. It
 // returns an error where that cannot be done.
 func WithoutSite(in model.Input, k int) (out model.Input, note string, err error) {
 	if err := in.Check(); err != nil {
@@ -75,7 +75,7 @@ func WithoutSite(in model.Input, k int) (out model.Input, note string, err error
 		return in, "", fmt.Errorf("without %s no site is left below the release", name)
 	}
 	if !last && slices.Contains(h.End, history.Continued) {
-		return in, "", fmt.Errorf("a next-seen table does not say where the fish seen at %s had come from; give histories instead", name)
+		return in, "", fmt.Errorf("a next-seen table does not say where the fish detected at %s had come from; give histories instead", name)
 	}
 	out = in
 	if out.Holds, err = holdsWithout(in, k); err != nil {
@@ -249,7 +249,7 @@ func historiesWithout(h *history.Histories, k int) (out *history.Histories, note
 		if note != "" {
 			note += "; "
 		}
-		note += fmt.Sprintf("%d fish taken out at %s count as taken out where they were seen last above it, which alone lowers passed %% below", taken, h.River.Sites[k].Name)
+		note += fmt.Sprintf("%d fish taken out at %s count as taken out where they were detected last above it, which alone lowers passed %% below", taken, h.River.Sites[k].Name)
 	}
 	return out, note
 }

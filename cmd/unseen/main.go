@@ -1,5 +1,5 @@
 // Command unseen tells how many tagged fish really passed a place, when only
-// some of those that passed were sighted there.
+// some of those that passed were detected there.
 package main
 
 import (

@@ -49,8 +49,8 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 	when := t.when[:0]
 	seen, fish := 0, 0
 	last := k == t.sites-1
-	// Who passes the last site is not known: there every fish sighted at the
-	// site above counts, and the share sighted includes survival.
+	// Who passes the last site is not known: there every fish detected at the
+	// site above counts, and the share detected includes survival.
 	for i := 0; i < len(t.h.Entry); i += t.sampleStep() {
 		if int(t.h.Entry[i]) >= k || !last && !t.seenBelow(i, k) || last && t.arrival(i, k-1) == history.NoTime {
 			continue
@@ -80,7 +80,7 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 		lo, _ := slices.BinarySearch(when, from)
 		hi, _ := slices.BinarySearch(when, to)
 		passing := hi - lo
-		// Of those passing while it worked, so many were sighted.
+		// Of those passing while it worked, so many were detected.
 		share := float64(seen) / float64(max(1, fish-passing))
 		missed := min(1, share) * float64(passing) * float64(t.sampleStep())
 		if min(1, share)*float64(passing) < likelyMissed || to-from < 6*hour {

@@ -105,9 +105,9 @@ const releasedLate = "released_after_records"
 
 const day24 = float64(day)
 
-// stillToCome is how many fish were first sighted at site k, and how many more
+// stillToCome is how many fish were first detected at site k, and how many more
 // are to be expected after the end of the records. How long fish take, and how
-// many are sighted, is told by those released in the first half of them; took has
+// many are detected, is told by those released in the first half of them; took has
 // room for their times.
 func (t *travel) stillToCome(k int, half, end int64, took []int64) (came int, toCome float64) {
 	released := 0
@@ -148,7 +148,7 @@ func (t *travel) stillToCome(k int, half, end int64, took []int64) (came int, to
 		}
 		n, _ := slices.BinarySearch(took, end-t.h.Released[i]+1)
 		later := sighted * float64(len(took)-n) / float64(len(took))
-		// Of the fish not sighted yet.
+		// Of the fish not detected yet.
 		toCome += later / (1 - sighted + later)
 	}
 	return came, toCome

@@ -82,7 +82,7 @@ func (t *travel) bridge() {
 	}
 }
 
-// arrival is when fish i was first sighted at site k, or released there;
+// arrival is when fish i was first detected at site k, or released there;
 // NoTime where neither.
 func (t *travel) arrival(i, k int) int64 {
 	if k == int(t.h.Entry[i]) {
@@ -174,7 +174,7 @@ func (t *travel) expected(i, k int) (ms int64, ok bool) {
 	return above, above != history.NoTime
 }
 
-// seenBelow tells whether fish i was sighted below site k: then it passed k.
+// seenBelow tells whether fish i was detected below site k: then it passed k.
 func (t *travel) seenBelow(i, k int) bool {
 	if k+1 >= t.sites {
 		return false
@@ -182,7 +182,7 @@ func (t *travel) seenBelow(i, k int) bool {
 	return t.h.Seen[i]>>t.first[k+1] != 0
 }
 
-// seenAt tells whether fish i was sighted at site k.
+// seenAt tells whether fish i was detected at site k.
 func (t *travel) seenAt(i, k int) bool {
 	return t.h.Seen[i]>>t.first[k]&(1<<t.count[k]-1) != 0
 }

@@ -22,7 +22,7 @@ func (t *travel) workingShare() [][]float64 {
 					continue
 				}
 				ms, ok := t.expected(i, k)
-				// A fish sighted neither here nor below may not have come.
+				// A fish detected neither here nor below may not have come.
 				if !ok || k+1 < t.sites && !t.seenBelow(i, k) && !t.seenAt(i, k) {
 					continue
 				}

@@ -204,7 +204,7 @@ func (w *world) soil(seed uint64) {
 	for range 5 {
 		add("at_release", reading{tag: tagOf(r.IntN(300)), site: "Mill Lade", antenna: "trap", at: day})
 	}
-	// Fish not sighted from Scar Weir down, carried to the mouth at once.
+	// Fish not detected from Scar Weir down, carried to the mouth at once.
 	n := 0
 	for i := 20; n < 3 && i < 300; i += 20 { // released on the first evening
 		if i%29 != 7 && !seen(tagOf(i), "Scar Weir", "Tidehead") {

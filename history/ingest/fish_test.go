@@ -32,7 +32,7 @@ func TestFishTableAtFault(t *testing.T) {
 		"two removals":            {"", "tag,released,removed,removed_site\n" + f1 + ",Tidehead,Scar Weir\n", `removed at "Tidehead" and at "Scar Weir"`},
 		"removed above entry":     {"", "tag,released,site,removed\n" + f1 + ",Scar Weir,Alder Ford\n", `above "Scar Weir" where the fish enters`},
 		"removed before release":  {"", "tag,released,removed\n" + f1 + ",2025-04-01\n", "removed before it was released"},
-		"removed unseen":          {"", "tag,released,removed\n" + f1 + ",Scar Weir\n", `fish.csv:2: fish 985141421300001 was removed at "Scar Weir", but is not sighted there; its last sighting is at "Alder Ford"`},
+		"removed unseen":          {"", "tag,released,removed\n" + f1 + ",Scar Weir\n", `fish.csv:2: fish 985141421300001 was removed at "Scar Weir", but is not detected there; its last detection is at "Alder Ford"`},
 		"mixed column":            {"", "tag,released,size\n" + f1 + ",120\n985141421300002,2025-04-03T20:00Z,big\n", "holds text and numbers"},
 		"test tag is a fish":      {"[rules]\ntest_tags = [\"985141421300001\"]\n", "tag,released\n" + f1 + "\n", "test_tags: 985141421300001 is a fish"},
 		"bad ghost tag":           {"[rules]\nghost_tags = [\"98514\"]\n", "tag,released\n" + f1 + "\n", "ghost_tags"},
@@ -156,8 +156,8 @@ func TestTagForms(t *testing.T) {
 	assert.Equal(t, []string{"tagged twice"}, res.Flags[2].Names())
 }
 
-// A fish listed as a ghost stays in the study, unsighted.
-func TestGhostFishIsUnsighted(t *testing.T) {
+// A fish listed as a ghost stays in the study, undetected.
+func TestGhostFishIsUndetected(t *testing.T) {
 	res, got := one(t, "[rules]\nghost_tags = [\"985141421300001\"]\n", "tag,released\n985141421300001,2025-04-03T20:00Z\n", head+good, Options{})
 	assert.Equal(t, []string{"985141421300001 Mill Lade:0000"}, got)
 	assert.Equal(t, []string{"ghost tag"}, res.Flags[0].Names())

@@ -20,7 +20,7 @@ import (
 )
 
 // migration writes 240 fish released over 20 days that swim past three sites in
-// about 2, 4 and 6 days (lognormal, sigma 0.4), seven in ten sighted at each; what
+// about 2, 4 and 6 days (lognormal, sigma 0.4), seven in ten detected at each; what
 // comes after the end is not recorded. late is how wrong each site's clock is.
 func migration(t *testing.T, seed uint64, end time.Time, late [3]time.Duration, top string, sites ...string) *ingest.Result {
 	dir := t.TempDir()
@@ -80,7 +80,7 @@ func TestSeasonThatStillRuns(t *testing.T) {
 	assert.Equal(t, findings.SeasonRuns, f.ID)
 	assert.Contains(t, f.Message, "the last record is of 2025-04-24, 2 days after the last release")
 	assert.Contains(t, f.Advice, "as_of = 2025-04-24")
-	// Of the same fish so many were sighted after it.
+	// Of the same fish so many were detected after it.
 	whole := migration(t, 1, never, [3]time.Duration{}, "", inOrder...)
 	came := whole.Accounting.Kept - res.Accounting.Kept
 	assert.InEpsilon(t, float64(came), float64(f.Count), 0.25, "%d are to come; the binomial error is about 7 %%", came)

@@ -85,7 +85,7 @@ func TestOutages(t *testing.T) {
 		// Dublin summer time is an hour ahead; silences start and end on the hour.
 		assert.Contains(t, out[0].Message, "from 2025-04-25 0", antenna)
 		assert.Contains(t, out[0].Message, "to 2025-04-28 0", antenna)
-		// 5 fish every 6 hours for 72 hours, 3 in 4 sighted: 45, of which those
+		// 5 fish every 6 hours for 72 hours, 3 in 4 detected: 45, of which those
 		// counted that a neighbour saw.
 		assert.InDelta(t, 40, float64(out[0].Count), 15, antenna)
 	}
@@ -114,8 +114,8 @@ func TestOutages(t *testing.T) {
 }
 
 // Fish let go in pulses come in pulses. At a site that sights two in three, the
-// quiet hours between those that happen to be sighted are no outages: what it
-// should have sighted is judged by what it sights, not by what others do.
+// quiet hours between those that happen to be detected are no outages: what it
+// should have detected is judged by what it sights, not by what others do.
 func TestPulsesAreNoOutages(t *testing.T) {
 	for seed := range uint64(20) {
 		r := rand.New(rand.NewPCG(seed, 12))

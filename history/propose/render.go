@@ -65,7 +65,7 @@ func (g *guess) render() *Proposal {
 	g.renderRecaptures(b)
 	g.renderSites(b)
 	if len(g.sites) > 1 && !g.kmKnown {
-		g.ask("site", "the order of the sites is guessed from which of them sees a fish first: %s", siteList(g.sites))
+		g.ask("site", "the order of the sites is guessed from which of them detects a fish first: %s", siteList(g.sites))
 	}
 	if len(g.other) > 0 {
 		g.doubt("not used: %s", strings.Join(g.left, ", "))

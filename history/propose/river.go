@@ -133,11 +133,11 @@ func (g *guess) orderSites(v *visits) {
 				b.wins++
 			}
 			if n := ab + ba; n >= 5 && min(ab, ba) > 0 && v.near(a.name, b.name)*5 >= n*4 {
-				g.doubt("%d fish were sighted at both %q and %q, nearly all within half an hour and some at either first: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
+				g.doubt("%d fish were detected at both %q and %q, nearly all within half an hour and some at either first: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
 			} else if n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
-				g.doubt("of %d fish sighted at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)
+				g.doubt("of %d fish detected at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)
 			} else if n == 0 {
-				g.doubt("no fish was sighted at both %q and %q: their order is not sure", a.name, b.name)
+				g.doubt("no fish was detected at both %q and %q: their order is not sure", a.name, b.name)
 			}
 		}
 	}

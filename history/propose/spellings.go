@@ -30,7 +30,7 @@ func (g *guess) spellings(v *visits) {
 				continue
 			}
 			if both := v.both(main.name, s.name); both > 0 && !history.SameSpelling(main.name, s.name) {
-				g.ask("site", "%q and %q are written almost alike, but %d fish were sighted at both: they are taken for two sites; if they are one, say aliases = [%s] at the first and take out the second", main.name, s.name, both, quoted(s.name))
+				g.ask("site", "%q and %q are written almost alike, but %d fish were detected at both: they are taken for two sites; if they are one, say aliases = [%s] at the first and take out the second", main.name, s.name, both, quoted(s.name))
 				continue
 			}
 			g.ask("site", "%q (%d records) is taken for another spelling of %q, and stands in its aliases; if it is a site of its own, take it out there and give it a [[site]]", s.name, s.records, main.name)

@@ -248,7 +248,7 @@ func TestQuestions(t *testing.T) {
 	assert.Contains(t, asked(c), "are written almost alike, but")
 	assert.NotContains(t, asked(c), "stands in its aliases")
 	sited(c, func(x swim) string { return fmt.Sprint(c.sites[x.site], "-", (x.antenna+x.fish)%2+1) })
-	assert.Contains(t, asked(c), `were sighted at both "Scar Weir-1" and "Scar Weir-2", nearly all within half an hour`)
+	assert.Contains(t, asked(c), `were detected at both "Scar Weir-1" and "Scar Weir-2", nearly all within half an hour`)
 	sited(c, func(x swim) string { return c.sites[x.site] })
-	assert.NotContains(t, asked(c), "sighted at both")
+	assert.NotContains(t, asked(c), "detected at both")
 }

@@ -81,7 +81,7 @@ func readHistories(st *study.Study, t *table.Table) (*history.Histories, error) 
 		switch {
 		case !sound:
 		case entry < 0:
-			t.Fault(-1, "the fish was seen at no site: the record has no 1")
+			t.Fault(-1, "the fish was detected at no site: the record has no 1")
 		}
 		end := history.Open
 		if removed >= 0 && !t.Missing(removed) {
@@ -91,9 +91,9 @@ func readHistories(st *study.Study, t *table.Table) (*history.Histories, error) 
 			switch {
 			case k < 0 || !sound || entry < 0:
 			case k > last:
-				t.Fault(removed, "removed at %q, where the fish was not seen: its last 1 is at %q", where, sites[last].name)
+				t.Fault(removed, "removed at %q, where the fish was not detected: its last 1 is at %q", where, sites[last].name)
 			case k < last:
-				t.Fault(removed, "removed at %q, but seen later at %q", where, sites[last].name)
+				t.Fault(removed, "removed at %q, but detected later at %q", where, sites[last].name)
 			}
 		}
 		n := 1

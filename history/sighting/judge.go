@@ -25,7 +25,7 @@ type judge struct {
 // quickPlace is what most records of a place need of it, in little room.
 type quickPlace struct {
 	// open is a time in which a fish with nothing special to it, released
-	// farther up and before, is sighted as it should be.
+	// farther up and before, is detected as it should be.
 	open      rule.Window
 	site, row int
 }

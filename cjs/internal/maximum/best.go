@@ -122,7 +122,7 @@ func best(ctx context.Context, p *model.Problem, data *likelihood.Data, starts [
 		}
 	}
 	if out.Search == nil {
-		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was seen", p.TermsOf("survival"), p.TermsOf("detection"))
+		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was detected", p.TermsOf("survival"), p.TermsOf("detection"))
 	}
 	return out, nil
 }

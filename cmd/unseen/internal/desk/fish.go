@@ -107,7 +107,7 @@ func (l *looking) life(i int) string {
 	if len(seen) == 0 {
 		return s + ". It was not detected again."
 	}
-	s += ". It was seen at " + view.And(seen) + "."
+	s += ". It was detected at " + view.And(seen) + "."
 	if last := h.LastSite(i, masks); last+1 < len(masks) && h.End[i] == 0 {
 		s += " After " + h.River.Sites[last].Name + " it was not detected again: it died, stayed, or passed unseen."
 	}

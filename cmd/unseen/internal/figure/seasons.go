@@ -91,7 +91,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 
 func date(day float64) string { return time.Unix(int64(day)*86400, 0).UTC().Format("2 Jan 2006") }
 
-// firstAt is when record i was first sighted at site k, at any row.
+// firstAt is when record i was first detected at site k, at any row.
 func firstAt(h *history.Histories, i, k int) int64 {
 	rows := h.River.Rows()
 	first := int64(history.NoTime)
@@ -172,13 +172,13 @@ func TravelTimes(d *analysis.Data, r *travel.Result) *Figure {
 		return nil
 	}
 	c.names = func(s *drawing) []entry {
-		out := []entry{s.swatch("fish seen at both ends", canvas.Unseen)}
+		out := []entry{s.swatch("fish detected at both ends", canvas.Unseen)}
 		if fitted {
 			out = append(out, s.stretch("first-passage law fitted to them", canvas.Look{Colour: canvas.Series[1].Colour}))
 		}
 		return out
 	}
-	caption := capital(said[len(said)-1]) + ". Fish seen at both ends of the stretch, by the days they took."
+	caption := capital(said[len(said)-1]) + ". Fish detected at both ends of the stretch, by the days they took."
 	if r.Options.AsOf != 0 {
 		caption += " The season is still running: the law is drawn for fish that had come by then, so that slow ones still on their way do not count against it."
 	}

@@ -53,7 +53,7 @@ func HistoriesAnswer(h *history.Histories) string {
 	return said + " There are " + Plural(len(patterns), "different history", "different histories") + "."
 }
 
-// HistoriesTable shows one record a fish: what it is, where it was sighted (1)
+// HistoriesTable shows one record a fish: what it is, where it was detected (1)
 // and not (0), and where it was taken out; the first 1 is where it entered. In
 // CSV the columns are those the study file's [histories] reads. flags, which may
 // be nil, are what was noticed about each fish.
@@ -108,7 +108,7 @@ func HistoriesTable(h *history.Histories, flags []history.Flag) Table {
 	return t
 }
 
-// PassagesTable lists, for programs, when each fish was sighted at each row.
+// PassagesTable lists, for programs, when each fish was detected at each row.
 func PassagesTable(h *history.Histories) Table {
 	t := Table{ID: "passages", CSVOnly: true, Columns: []Column{
 		{Name: "fish"}, {Name: "site"}, {Name: "row"}, {Name: "first", Holds: Moments}, {Name: "last", Holds: Moments}}}

@@ -36,7 +36,7 @@ type Record struct {
 	Noticed    []string       `json:"noticed" schema:"words"` // what was noticed about the fish, in words
 }
 
-// Passage is when a fish was sighted at a row.
+// Passage is when a fish was detected at a row.
 type Passage struct {
 	Row   string `json:"row"`
 	First string `json:"first"`
