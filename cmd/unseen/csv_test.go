@@ -32,15 +32,16 @@ func documentedFiles(t *testing.T) map[string][]csvFile {
 	quoted := regexp.MustCompile("`([^`]+)`")
 	out := map[string][]csvFile{}
 	for _, line := range strings.Split(files, "\n") {
-		if !strings.HasPrefix(line, "| `") {
+		if !strings.HasPrefix(line, "- `") {
 			continue
 		}
-		cells := strings.Split(line, "|")
-		f := csvFile{sites: strings.Contains(cells[4], "*SITE*"), fish: strings.Contains(cells[4], "*fish columns*")}
-		for _, m := range quoted.FindAllStringSubmatch(cells[4], -1) {
+		names, of, _ := strings.Cut(line, " (")
+		_, columns, _ := strings.Cut(of, ": ")
+		f := csvFile{sites: strings.Contains(columns, "*SITE*"), fish: strings.Contains(columns, "*fish columns*")}
+		for _, m := range quoted.FindAllStringSubmatch(columns, -1) {
 			f.columns = append(f.columns, m[1])
 		}
-		for _, m := range quoted.FindAllStringSubmatch(cells[1], -1) {
+		for _, m := range quoted.FindAllStringSubmatch(names, -1) {
 			out[m[1]] = append(out[m[1]], f)
 		}
 	}

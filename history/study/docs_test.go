@@ -47,7 +47,7 @@ func TestEveryKeyIsDocumented(t *testing.T) {
 	}
 }
 
-// documented are the keys in the first column of a section's table.
+// documented are the keys that the items of a section's list begin with.
 func documented(t *testing.T, page, section string) []string {
 	t.Helper()
 	heading := regexp.MustCompile(`(?m)^##+ ` + regexp.QuoteMeta(section) + `$`).FindStringIndex(page)
@@ -58,10 +58,10 @@ func documented(t *testing.T, page, section string) []string {
 	}
 	var out []string
 	for _, line := range strings.Split(text, "\n") {
-		if !strings.HasPrefix(line, "| `") {
+		if !strings.HasPrefix(line, "- `") {
 			continue
 		}
-		first := strings.Split(line, "|")[1]
+		first, _, _ := strings.Cut(line, ":")
 		for _, m := range regexp.MustCompile("`([a-z_]+)`").FindAllStringSubmatch(first, -1) {
 			assert.False(t, slices.Contains(out, m[1]), "%s stands twice in %s", m[1], section)
 			out = append(out, m[1])
