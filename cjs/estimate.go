@@ -140,7 +140,6 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
-	rough = rough || f.Options.Interval == "auto" && !f.Options.EstimatesOnly && f.atOutage(about)
 	byProfile := s.bounded || rough || f.Options.Interval == "profile"
 	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
 		beside, err := f.besideLimit(ctx, grad)
@@ -148,6 +147,11 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 			return e, err
 		}
 		byProfile = borrowed || beside || doubtful(e) || f.restsOnDoubtful(grad, e.SE)
+		if !byProfile && f.atOutage(about) {
+			e, err := f.profileInterval(ctx, whole(), e)
+			e.forOutage = true
+			return e, err
+		}
 	}
 	if byProfile {
 		return f.profileInterval(ctx, whole(), e)

@@ -251,7 +251,7 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 // interval: where [Options.Interval] "auto" takes one, an estimate at or near 0
 // or 1, or borrowed, replicates have no right spread. They are drawn from the
 // very estimate: what it puts at 1 is 1, or nearly, in all of them. kept counts
-// these.
+// these. One that is taken for an outage alone gives way.
 func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err error) {
 	if n := len(f.Watched()); len(low) != n || len(high) != n {
 		return 0, fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
@@ -262,7 +262,7 @@ func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err er
 			return
 		}
 		switch {
-		case e.Method == "profile":
+		case e.Method == "profile" && !e.forOutage:
 			kept++
 		case !math.IsNaN(low[i]) && !math.IsNaN(high[i]):
 			e.Low, e.High, e.Method = low[i], high[i], method

@@ -40,6 +40,9 @@ type Estimate struct {
 	Status        Status  // what the estimate rests on
 	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
 	Method string
+
+	// forOutage: the interval is by profile only because a row did not always work.
+	forOutage bool
 }
 
 // NoEstimate is an estimate of which nothing can be said.

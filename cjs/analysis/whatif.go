@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"example.org/unseen/cjs/model"
@@ -47,14 +48,29 @@ func (d *Data) ruleChanges() []whatif.Change {
 		case on && id != rule.OutsideWorking && !d.hasBox(r.ID):
 			c.Why = "it set no record aside"
 		default:
+			c.Outages = id == rule.OutsideWorking
 			c.Input = func(ctx context.Context) (model.Input, string, error) {
 				in, err := d.switched(ctx, r.ID, on)
-				return in, "", err
+				return in, d.switchNote(id), err
 			}
 		}
 		out = append(out, c)
 	}
 	return out
+}
+
+// switchNote says what else comes with switching a rule off.
+func (d *Data) switchNote(id rule.ID) string {
+	if id != rule.OutsideWorking {
+		return ""
+	}
+	note := "rows are then taken to have worked all the time"
+	for _, b := range d.Accounting.SetAside {
+		if b.Rule == rule.Of(id).ID {
+			note += fmt.Sprintf(", and the %d records from outside their windows are looked at as the others are", b.Records)
+		}
+	}
+	return note
 }
 
 func (d *Data) hasWindows() bool {

@@ -8,7 +8,9 @@ import (
 
 // WithHistories is the same model — design, classes, standardised numbers — with other
 // histories: record i of h is of fish like those of record of[i] of p, and
-// tests are the test passes made anew, in the order of p's. h needs no columns.
+// tests are the test passes made anew, in the order of p's. h needs no columns; where
+// rows did not work all the time it needs the times of releases and sightings, the
+// releases those of p.
 func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
 	if err := h.Check(); err != nil {
 		return nil, err
@@ -41,6 +43,10 @@ func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPass
 		}
 	}
 	q.data()
+	q.room, q.tripOf, q.speeds, q.tested = nil, nil, nil, false
+	if err := q.times(); err != nil {
+		return nil, err
+	}
 	return &q, q.testPasses(tests)
 }
 
@@ -49,7 +55,7 @@ func (p *Problem) fits(h *history.Histories, of []int, tests []TestPasses) error
 	switch {
 	case p.Running():
 		return fmt.Errorf("while the season runs (as_of) the times count too, and no data can be made anew without them")
-	case p.Windowed():
+	case p.Windowed() && (h.Released == nil || h.First == nil):
 		return fmt.Errorf("with working windows the times count too, and no data can be made anew without them")
 	}
 	if h.Len() != len(of) || len(tests) != len(p.TestPasses) || h.River.Rows() != p.Layout.RowCount() {

@@ -67,8 +67,8 @@ type Set struct {
 	Words     string
 	Names     []string
 	Estimates []float64
-	// Deviance of the fit; NaN where fish differ by numbers, so that there is
-	// no saturated model.
+	// Deviance of the fit; NaN where fish differ by numbers or their times count, so
+	// that there is no saturated model.
 	Deviance float64
 	// Replicates stand in the order of their indices, each once.
 	Replicates []Replicate
@@ -104,9 +104,6 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	}
 	if c := f.Options.VarianceInflation; c != 1 {
 		return nil, fmt.Errorf("the variance inflation is %.4g, and replicates are made of fish that act alone: their spread knows nothing of it; take intervals by profile or logit, which allow for it, or a variance inflation of 1", c)
-	}
-	if f.Problem.Windowed() {
-		return nil, fmt.Errorf("with working windows no data can be made anew: times would have to be too; take intervals by profile")
 	}
 	if f.Problem.Running() {
 		return nil, fmt.Errorf("while the season runs (as_of) no data can be made anew: times would have to be too; wait for its end, or leave as_of out")
@@ -299,7 +296,8 @@ func (w *worker) one(ctx context.Context, i int) *Replicate {
 	return r
 }
 
-// oneByOne is for fish that differ by numbers.
+// oneByOne is for fish that differ by numbers, or by when they passed rows that did
+// not work all the time.
 func (w *worker) oneByOne(ctx context.Context, r *Replicate) *Replicate {
 	rnd := simulate.Stream(w.opt.Seed, uint64(r.Index))
 	make := w.again.Simulate

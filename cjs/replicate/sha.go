@@ -13,7 +13,8 @@ import (
 )
 
 // dataSHA is the SHA-256 of the fish a model was fitted to: their classes,
-// numbers and histories, in the order of the records.
+// numbers and histories, in the order of the records; where rows did not work all
+// the time, their times and when the rows did not.
 func dataSHA(p *model.Problem) string {
 	w := &hasher{sha256.New()}
 	h := p.Histories
@@ -38,12 +39,31 @@ func dataSHA(p *model.Problem) string {
 			w.number(int(math.Float64bits(z[i])))
 		}
 	}
+	if p.Windowed() {
+		w.times(p)
+	}
 	for _, t := range p.TestPasses {
 		w.number(t.Row)
 		w.number(t.Passes)
 		w.number(t.Read)
 	}
 	return w.sum()
+}
+
+// times takes in the times of the fish, and those in which rows did not work.
+func (h *hasher) times(p *model.Problem) {
+	for _, all := range [][]int64{p.Histories.Released, p.Histories.First} {
+		for _, ms := range all {
+			h.number(int(ms))
+		}
+	}
+	for _, idle := range p.Outages().Rows {
+		h.number(len(idle))
+		for _, s := range idle {
+			h.number(int(s[0]))
+			h.number(int(s[1]))
+		}
+	}
 }
 
 // modelSHA is the SHA-256 of the model: its words and its design.

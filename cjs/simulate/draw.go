@@ -42,8 +42,10 @@ func Stream(seed, index uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, i
 // times every fish is a record of its own. While the season runs (AsOf) it is
 // what is known of the fish released by then; but the shares that pass are
 // those at the season's end.
-func (t *Truth) Draw(seed, index uint64) *Sample {
-	d := &drawing{truth: t, rnd: Stream(seed, index), masks: t.River.SiteMasks()}
+func (t *Truth) Draw(seed, index uint64) *Sample { return t.draw(Stream(seed, index)) }
+
+func (t *Truth) draw(rnd *rand.Rand) *Sample {
+	d := &drawing{truth: t, rnd: rnd, masks: t.River.SiteMasks()}
 	d.start()
 	for i := range t.Cohorts {
 		if t.alike() {

@@ -15,9 +15,16 @@ import (
 // when they were, travel as estimated, and are known of up to the same moment and
 // in the same windows.
 func TruthOf(f *cjs.Fit) *Truth {
-	p := f.Problem
+	t, _ := truthOf(FromFit(f))
+	return t
+}
+
+// truthOf is the truth of a's fit, and the records of its problem that the fish of
+// each cohort are of, in their order.
+func truthOf(a *Resampler) (t *Truth, records [][]int) {
+	f, p := a.fit, a.problem
 	h := p.Histories
-	t := &Truth{River: h.River}
+	t = &Truth{River: h.River}
 	for _, x := range p.TestPasses {
 		t.TestPasses = append(t.TestPasses, TestPasses{Row: x.Row, Passes: x.Passes})
 	}
@@ -25,7 +32,6 @@ func TruthOf(f *cjs.Fit) *Truth {
 		t.AsOf = time.UnixMilli(p.AsOf)
 	}
 	t.Working = p.Working
-	a := FromFit(f)
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
 	one := func(g, entry, fish int, record int) {
@@ -59,10 +65,11 @@ func TruthOf(f *cjs.Fit) *Truth {
 			}
 			c.Values[x.Name] = v
 		}
-		t.Cohorts = append(t.Cohorts, c)
+		t.Cohorts, records = append(t.Cohorts, c), append(records, nil)
 	}
 	release := func(i, record int) {
 		for range h.Weight(record) {
+			records[i] = append(records[i], record)
 			if p.Timed() {
 				t.Cohorts[i].Released = append(t.Cohorts[i].Released, h.Released[record])
 			}
@@ -92,7 +99,7 @@ func TruthOf(f *cjs.Fit) *Truth {
 		t.Cohorts[i].Fish += h.Weight(r)
 		release(i, r)
 	}
-	return t
+	return t, records
 }
 
 // movementOf is how fish of class g with numbers z travel.

@@ -23,6 +23,10 @@ type Resampler struct {
 	prob   [][]float64
 	strata []stratum
 	counts *Counts
+	// truth is the fit as something to draw with times, and records of the problem's
+	// the fish of each of its cohorts; nil until needed.
+	truth   *Truth
+	records [][]int
 }
 
 // stratum is fish of one class that entered at one site; those of next-seen
@@ -47,7 +51,7 @@ func FromFit(f *cjs.Fit) *Resampler {
 			}
 		}
 		a.removed = append(a.removed, shares)
-		if p.Design.Numbers == 1 {
+		if a.Alike() {
 			a.prob = append(a.prob, a.probabilities(g, []float64{1}, nil))
 		}
 	}
@@ -55,8 +59,9 @@ func FromFit(f *cjs.Fit) *Resampler {
 	return a
 }
 
-// Alike tells whether the fish of a class are alike, so that counts will do.
-func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 }
+// Alike tells whether the fish of a class are alike, so that counts will do. Where
+// rows did not work all the time fish differ by when they passed.
+func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 && !a.problem.Timed() }
 
 // probabilities are those of all slots for fish of class g with numbers z.
 func (a *Resampler) probabilities(g int, z, into []float64) []float64 {
@@ -231,6 +236,9 @@ func (s *stratum) draw(rnd *rand.Rand, take func(record, n int)) {
 func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 	p := a.problem
 	h := p.Histories
+	if p.Windowed() {
+		return a.simulateTimes(rnd)
+	}
 	out := a.like()
 	var of []int
 	z := make([]float64, p.Design.Numbers)
@@ -251,6 +259,28 @@ func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 			out.End = append(out.End, end)
 		}
 	}
+	return a.finish(out, of, a.newTests(rnd))
+}
+
+// simulateTimes makes every fish's history with its times anew: let go when it was,
+// it travels by the law of the fit, and is seen while rows work.
+func (a *Resampler) simulateTimes(rnd *rand.Rand) (*model.Problem, error) {
+	if a.truth == nil {
+		a.truth, a.records = truthOf(a)
+	}
+	s := a.truth.draw(rnd)
+	out, h := a.like(), s.Histories
+	out.Seen, out.End, out.Released, out.First, out.Last = h.Seen, h.End, h.Released, h.First, h.Last
+	var of []int
+	for _, records := range a.records {
+		of = append(of, records...)
+	}
+	return a.finish(out, of, a.newTests(rnd))
+}
+
+// newTests are the test passes made anew.
+func (a *Resampler) newTests(rnd *rand.Rand) []model.TestPasses {
+	p := a.problem
 	a.passTests(rnd)
 	tests := append([]model.TestPasses(nil), p.TestPasses...)
 	units := a.counts.Data.Units[len(p.Classes):]
@@ -261,7 +291,7 @@ func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 			units = units[1:]
 		}
 	}
-	return a.finish(out, of, tests)
+	return tests
 }
 
 // journey sends one fish down the river.
@@ -298,6 +328,12 @@ func (a *Resampler) Resample(rnd *rand.Rand) (*model.Problem, error) {
 			out.Seen = append(out.Seen, h.Seen[r])
 			out.End = append(out.End, h.End[r])
 			out.Count = append(out.Count, int32(n))
+			if p.Windowed() {
+				rows := h.River.Rows()
+				out.Released = append(out.Released, h.Released[r])
+				out.First = append(out.First, h.First[r*rows:(r+1)*rows]...)
+				out.Last = append(out.Last, h.Last[r*rows:(r+1)*rows]...)
+			}
 			if h.Again != nil {
 				out.Again = append(out.Again, h.Again[r])
 			}

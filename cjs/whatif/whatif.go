@@ -35,6 +35,8 @@ type Change struct {
 	// changes, or is "". nil: nothing would change, and Why says why.
 	Input func(context.Context) (in model.Input, note string, err error)
 	Why   string
+	// Outages: the change switches off the outages that the study declares.
+	Outages bool
 }
 
 // Outcome is what came of a change.
@@ -100,6 +102,17 @@ type Result struct {
 	// is no such list WhyNone says why.
 	Influence []Influence
 	WhyNone   string
+}
+
+// WithoutOutages is what becomes of the answer where the outages that the study
+// declares are switched off; nil where it declares none, or that could not be fitted.
+func (r *Result) WithoutOutages() *Outcome {
+	for _, o := range r.Outcomes {
+		if o.Outages && o.Largest() != nil {
+			return o
+		}
+	}
+	return nil
 }
 
 // Options of a run. The zero value is the documented default.

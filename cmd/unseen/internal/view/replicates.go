@@ -18,7 +18,7 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 	out := Section{Heading: "Bootstrap", Paragraphs: []string{fmt.Sprintf("%s, %s (seed %d).", Plural(sum.Replicates, "replicate"), how, s.Seed)}}
 	switch {
 	case math.IsNaN(sum.Deviance):
-		out.Paragraphs = append(out.Paragraphs, "The fish differ by numbers, so there is no saturated model and no deviance to judge the fit by; see `unseen assess`.")
+		out.Paragraphs = append(out.Paragraphs, "The fish differ by numbers, or by when they passed, so there is no saturated model and no deviance to judge the fit by; see `unseen assess`.")
 	case s.Method == replicate.Parametric && !math.IsNaN(sum.P):
 		verdict := "no evidence of lack of fit"
 		if sum.P < 0.05 {

@@ -33,6 +33,18 @@ func WhatIfSections(river *history.River, r *whatif.Result) []Section {
 			s.Paragraphs = append(s.Paragraphs, line+".")
 		}
 	}
+	if o := r.WithoutOutages(); o != nil {
+		m := o.Largest()
+		does := "moves no passed % by 0.05 points"
+		if math.Abs(m.By) >= 0.0005 {
+			whose := ""
+			if len(m.Of) > 0 {
+				whose = " of " + Whom(m.Of)
+			}
+			does = fmt.Sprintf("moves passed %s from %s to %s, by %s points", river.Sites[m.Site].Name+soFar+whose, Percent(m.After.Value, 1), Percent(m.Before.Value, 1), Signed(-100*m.By, 1))
+		}
+		s.Paragraphs = append(s.Paragraphs, "Declaring the outages "+does+".")
+	}
 	s.Notes = append(s.Notes, fmt.Sprintf("Each line is a refit of the same model; numbers are the change in the percentage that has %s; – where it cannot be estimated.", what))
 	for _, o := range r.Outcomes {
 		if m := o.Largest(); m != nil && !math.IsNaN(m.OfMix) {
