@@ -52,9 +52,9 @@ var sizeDesigns = []struct {
 	{design{Name: "15 tagged at each of 6 sites, detection 0.9", Fish: []int{15, 15, 15, 15, 15, 15}, Sites: 7, Survival: 0.6, Detection: 0.9}, false},
 	{design{Name: "two rows, one release of 80", Fish: []int{80}, Sites: 5, Survival: 0.7, Detection: 0.7, Rows: 2}, false},
 	{design{Name: "outages at sites 2 and 4, one release of 2,000", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, idle: two, some: 2_000}, true},
-	{design{Name: "outages at sites 2 and 4, 300 tagged at each of 6 sites", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, idle: two, some: 500}, true},
-	{design{Name: "two rows, one of them out at site 2, both at site 3", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.5, Rows: 2, idle: rowsOut, some: 200}, true},
-	{design{Name: "outages at sites 2 and 4, one release of 100", Fish: []int{100}, Sites: 7, Survival: 0.9, Detection: 0.6, idle: two, some: 200}, false},
+	{design{Name: "outages at sites 2 and 4, 300 tagged at each of 6 sites", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, idle: two, some: 2_000}, true},
+	{design{Name: "two rows, one of them out at site 2, both at site 3", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.5, Rows: 2, idle: rowsOut, some: 2_000}, true},
+	{design{Name: "outages at sites 2 and 4, one release of 100", Fish: []int{100}, Sites: 7, Survival: 0.9, Detection: 0.6, idle: two, some: 2_000}, false},
 }
 
 // two are outages of five and six days at sites 2 and 4, to which fish come on days
@@ -78,10 +78,10 @@ var powerDesigns = []struct {
 	{design{Name: "long memory", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, longMemory: 0.2, longBack: 0.25}, "fish seen at a site and missed at the next are detected a fifth less often at the one after, a quarter more often at the one after that", assess.UnseenWhereLater},
 	{design{Name: "dependent rows", Fish: []int{1000}, Sites: 6, Survival: 0.85, Detection: 0.6, Rows: 2, shadow: 0.08}, "8 % of passages are out of reach of both rows", assess.RowsIndependent},
 	{design{Name: "turns", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, turns: 0.12, turnsBack: 0.18}, "of fish seen at a site, those seen at the one above too are detected 12 % less often at the next, the others 18 % more", assess.EarlierWhereNext},
-	{design{Name: "tagging death, outages", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, taggingDeath: 0.15, idle: two, some: 200}, "with outages at sites 2 and 4: 15 % of newly tagged fish die of it", assess.NewlySeenAgain},
-	{design{Name: "detection differs, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.7, otherKind: 0.5, kindDetection: 0.4, kindSurvival: 0.9, idle: two, some: 200}, "with these outages: half of the fish have detection 0.7, half 0.4", assess.EarlierSeenAgain},
-	{design{Name: "memory, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, memory: 0.1, idle: two, some: 200}, "with these outages: fish seen at one site are detected a tenth less often at the next", assess.UnseenNextSeen},
-	{design{Name: "dependent rows, outages", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.6, Rows: 2, shadow: 0.08, idle: rowsOut, some: 200}, "with outages of one row of site 2 and both of site 3: 8 % of passages are out of reach of both rows", assess.RowsIndependent},
+	{design{Name: "tagging death, outages", Fish: everySite, Sites: 7, Survival: 0.7, Detection: 0.6, taggingDeath: 0.15, idle: two, some: 1_000}, "with outages at sites 2 and 4: 15 % of newly tagged fish die of it", assess.NewlySeenAgain},
+	{design{Name: "detection differs, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.7, otherKind: 0.5, kindDetection: 0.4, kindSurvival: 0.9, idle: two, some: 1_000}, "with these outages: half of the fish have detection 0.7, half 0.4", assess.EarlierSeenAgain},
+	{design{Name: "memory, outages", Fish: []int{2000}, Sites: 7, Survival: 0.9, Detection: 0.6, memory: 0.1, idle: two, some: 1_000}, "with these outages: fish seen at one site are detected a tenth less often at the next", assess.UnseenNextSeen},
+	{design{Name: "dependent rows, outages", Fish: []int{1500}, Sites: 6, Survival: 0.85, Detection: 0.6, Rows: 2, shadow: 0.08, idle: rowsOut, some: 1_000}, "with outages of one row of site 2 and both of site 3: 8 % of passages are out of reach of both rows", assess.RowsIndependent},
 }
 
 // outcome counts, over replicates, p below 0.05 of the total and of each

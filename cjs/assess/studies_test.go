@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -14,10 +15,16 @@ import (
 )
 
 // TestStudies runs every study in full and compares with the committed
-// results; with -update it writes them.
+// results; with -update it writes them, and keeps those of as many replicates of
+// which the first come out as they did.
 func TestStudies(t *testing.T) {
 	var list []studyResult
+	committed := readStudies(t)
 	for _, s := range studies() {
+		if have := committed[s.Name]; *update && have.Replicates == s.replicates() && reflect.DeepEqual(have.First, run(s.design, s.number, 0, firstReplicates)) {
+			list = append(list, have)
+			continue
+		}
 		list = append(list, studyResult{Name: s.Name, Replicates: s.replicates(),
 			All: run(s.design, s.number, 0, s.replicates()), First: run(s.design, s.number, 0, firstReplicates)})
 	}
@@ -27,9 +34,8 @@ func TestStudies(t *testing.T) {
 		require.NoError(t, os.WriteFile(studiesFile, append(data, '\n'), 0o644))
 		return
 	}
-	want := readStudies(t)
 	for _, r := range list {
-		assert.Equal(t, want[r.Name], r)
+		assert.Equal(t, committed[r.Name], r)
 	}
 }
 
