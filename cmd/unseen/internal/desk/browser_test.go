@@ -170,7 +170,7 @@ func media(scheme string) chromedp.Action[chromedp.Void] {
 func (b *tab) look(name string) {
 	b.t.Helper()
 	// What is greyed while the next view is on its way is not what is judged.
-	b.until(`!document.body.hasAttribute("aria-busy") && [...document.querySelectorAll(".body, #sentence, #river")].every(e => getComputedStyle(e).opacity === "1")`)
+	b.until(`!document.body.hasAttribute("data-busy") && [...document.querySelectorAll(".body, #sentence, #river")].every(e => getComputedStyle(e).opacity === "1")`)
 	b.fits(name)
 	b.accessible(name)
 	b.shot(name)

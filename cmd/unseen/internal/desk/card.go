@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"html/template"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,7 +23,7 @@ import (
 type card struct {
 	ID       string
 	Name     string
-	Kind     string // of a study that is not written yet
+	Kind     propose.Kind // of a study that is not written yet
 	Sentence string
 	Guessed  bool // nobody said yet that it is right
 	First    template.HTML
@@ -30,12 +31,10 @@ type card struct {
 	Layout   []field // of how it is written
 }
 
-// kindWords are what a table can be, in words.
-var kindWords = map[propose.Kind]string{
-	propose.Fish: "the tagged fish", propose.Sightings: "sightings", propose.Recaptures: "fish caught again, for growth", propose.Unused: "not used",
+// tableKinds are what a table can be, in words.
+var tableKinds = []kindChoice{
+	{propose.Fish, "the tagged fish"}, {propose.Sightings, "sightings"}, {propose.Recaptures, "fish caught again, for growth"}, {propose.Unused, "not used"},
 }
-
-var kindsInOrder = []propose.Kind{propose.Fish, propose.Sightings, propose.Recaptures, propose.Unused}
 
 // roleWords are what columns are for, in words.
 var roleWords = map[string]string{
@@ -52,7 +51,10 @@ func roleLabel(kind propose.Kind, role string) string {
 }
 
 // sayable is what can be said of a table, with what it is taken for.
-func sayable(t *propose.Taken) (out []field) {
+func sayable(t *propose.Taken) []field { return append(columnsOf(t), layoutOf(t)...) }
+
+// columnsOf are what the columns of a table are for.
+func columnsOf(t *propose.Taken) (out []field) {
 	choices := slices.Concat([]string{""}, slices.DeleteFunc(slices.Clone(t.Header), func(s string) bool { return s == "" }))
 	for _, role := range propose.Roles[t.Kind] {
 		out = append(out, field{"column-" + role, roleLabel(t.Kind, role), t.Columns[role], "", choices})
@@ -60,7 +62,7 @@ func sayable(t *propose.Taken) (out []field) {
 	if t.Kind == propose.Sightings {
 		out = append(out, field{"site", "Or all records are of the site", t.Site, "", nil})
 	}
-	return append(out, layoutOf(t)...)
+	return out
 }
 
 // takes refuses what a field cannot be.
@@ -96,11 +98,7 @@ func layoutOf(t *propose.Taken) (out []field) {
 }
 
 func headerWords(lines []int) string {
-	var out []string
-	for _, n := range lines {
-		out = append(out, strconv.Itoa(n))
-	}
-	return strings.Join(out, ", ")
+	return strings.ReplaceAll(strings.Trim(fmt.Sprint(lines), "[]"), " ", ", ")
 }
 
 // headerLines are the lines that a person names, as 7 or 2, 3.
@@ -129,25 +127,24 @@ func sentence(t *propose.Taken, st *study.Study) string {
 		return ", " + words + " in " + q(role)
 	}
 	times := func(words, role string) string {
-		if t.Columns[role] == "" {
+		s := in(words, role)
+		if s == "" {
 			return ""
 		}
-		s := ", " + words + " in " + q(role)
 		if t.Columns["clock"] != "" {
 			s += " and " + q("clock")
 		}
 		if t.Order != 0 {
 			s += ", read " + t.Order.String()
 		}
-		switch {
-		case t.TimeZone != "":
-			s += ", in the zone " + t.TimeZone
-		case st != nil && st.TimeZone != "":
-			s += ", in the zone " + st.TimeZone
-		default:
-			s += ", in UTC"
+		zone := t.TimeZone
+		if zone == "" && st != nil {
+			zone = st.TimeZone
 		}
-		return s
+		if zone == "" {
+			return s + ", in UTC"
+		}
+		return s + ", in the zone " + zone
 	}
 	s := ""
 	switch t.Kind {
@@ -172,15 +169,13 @@ func sentence(t *propose.Taken, st *study.Study) string {
 
 // fileOf is a table to be opened as it is taken.
 func fileOf(t *propose.Taken) table.File {
-	wanted := slices.Collect(func(yield func(string) bool) {
+	return table.File{Path: t.Path, Name: t.File, Reading: t.Reading, Wants: func(header []string) bool {
 		for _, name := range t.Columns {
-			if name != "" && !yield(name) {
-				return
+			if name != "" && !slices.Contains(header, name) {
+				return false
 			}
 		}
-	})
-	return table.File{Path: t.Path, Name: t.File, Reading: t.Reading, Wants: func(header []string) bool {
-		return !slices.ContainsFunc(wanted, func(s string) bool { return !slices.Contains(header, s) })
+		return true
 	}}
 }
 
@@ -203,12 +198,10 @@ func (l *looking) cards(tables []propose.Taken, st *study.Study, data *analysis.
 		}
 		if !l.opt.ReadOnly {
 			typed := l.typed("table", t.Name)
-			for _, f := range sayable(t) {
-				f.Value = typed(f.Name, f.Value)
-				if strings.HasPrefix(f.Name, "column-") || f.Name == "site" {
-					c.Fields = append(c.Fields, f)
-				} else {
-					c.Layout = append(c.Layout, f)
+			c.Fields, c.Layout = columnsOf(t), layoutOf(t)
+			for _, fields := range [][]field{c.Fields, c.Layout} {
+				for i := range fields {
+					fields[i].Value = typed(fields[i].Name, fields[i].Value)
 				}
 			}
 		}
@@ -220,72 +213,73 @@ func (l *looking) cards(tables []propose.Taken, st *study.Study, data *analysis.
 // asUnderstood shows records as the file has them, and beside what they are
 // understood to be, as far as they are.
 func asUnderstood(t *propose.Taken, st *study.Study, data *analysis.Data, raw []propose.Record) view.Table {
-	out := view.Table{Title: "The first records of " + t.Name, Columns: []view.Column{{Title: "line", Key: true}, {Title: "as written"}}}
-	for _, r := range raw {
-		out.Rows = append(out.Rows, []view.Cell{view.T(strconv.Itoa(r.Line)), view.T(clipped(r.Text))})
-	}
+	columns, of := takenApart(t.Header)
 	switch {
-	case data == nil || t.Kind != propose.Fish && t.Kind != propose.Sightings:
-		// As it is taken apart.
-		for k, name := range t.Header {
-			if k >= 12 {
-				break
-			}
-			out.Columns = append(out.Columns, view.Column{Title: name})
-			for i := range raw {
-				cell := ""
-				if k < len(raw[i].Fields) {
-					cell = raw[i].Fields[k]
-				}
-				out.Rows[i] = append(out.Rows[i], view.T(cell))
-			}
-		}
+	case data == nil:
 	case t.Kind == propose.Fish:
-		at := slices.Index(t.Header, t.Columns["tag"])
-		var fish []int
-		for i := range raw {
-			k := -1
-			if at >= 0 && at < len(raw[i].Fields) {
-				written := raw[i].Fields[at]
-				if tag, _, err := (tagindex.Form{Text: st.TagForm == "text"}).Canonical(written); err == nil {
-					written = tag
-				}
-				k = slices.Index(data.Histories.Tag, written)
-			}
-			fish = append(fish, k)
-		}
-		understood := view.FishTable(data, slices.DeleteFunc(slices.Clone(fish), func(k int) bool { return k < 0 }))
-		out.Columns = append(out.Columns, understood.Columns...)
-		n := 0
-		for i, k := range fish {
-			if k < 0 {
-				out.Rows[i] = append(out.Rows[i], view.T("no fish"))
-				for range understood.Columns[1:] {
-					out.Rows[i] = append(out.Rows[i], view.T("–"))
-				}
-				continue
-			}
-			out.Rows[i] = append(out.Rows[i], understood.Rows[n]...)
-			n++
-		}
-	default:
-		understood := view.RecordsTable(data, nil)
-		out.Columns = append(out.Columns, understood.Columns[2:]...)
-		for i := range raw {
-			k := slices.IndexFunc(data.First, func(j sighting.Judged) bool { return j.File == t.Name && j.Line == raw[i].Line })
-			if k < 0 {
-				for range understood.Columns[2:] {
-					out.Rows[i] = append(out.Rows[i], view.T("–"))
-				}
-				continue
-			}
-			out.Rows[i] = append(out.Rows[i], view.RecordsTable(data, data.First[k:k+1]).Rows[0][2:]...)
-		}
+		columns, of = asFish(t, st, data)
+	case t.Kind == propose.Sightings:
+		columns, of = asSightings(t, data)
 	}
-	for i := range out.Columns[2:] {
-		out.Columns[i+2].Key = false
+	out := view.Table{Title: "The first records of " + t.Name, Columns: []view.Column{{Title: "line", Key: true}, {Title: "as written"}}}
+	for _, c := range columns {
+		c.Key = false
+		out.Columns = append(out.Columns, c)
+	}
+	for _, r := range raw {
+		row := append([]view.Cell{view.T(strconv.Itoa(r.Line)), view.T(clipped(r.Text))}, of(r)...)
+		for len(row) < len(out.Columns) {
+			row = append(row, view.T("–"))
+		}
+		out.Rows = append(out.Rows, row)
 	}
 	return out
+}
+
+// takenApart has the first fields of each record.
+func takenApart(header []string) (columns []view.Column, of func(propose.Record) []view.Cell) {
+	header = header[:min(len(header), 12)]
+	for _, name := range header {
+		columns = append(columns, view.Column{Title: name})
+	}
+	return columns, func(r propose.Record) (out []view.Cell) {
+		for k := range header {
+			cell := ""
+			if k < len(r.Fields) {
+				cell = r.Fields[k]
+			}
+			out = append(out, view.T(cell))
+		}
+		return out
+	}
+}
+
+// asFish has the fish that each record of the tagging table became.
+func asFish(t *propose.Taken, st *study.Study, data *analysis.Data) (columns []view.Column, of func(propose.Record) []view.Cell) {
+	at, form := slices.Index(t.Header, t.Columns["tag"]), tagindex.Form{Text: st.TagForm == "text"}
+	return view.FishTable(data, nil).Columns, func(r propose.Record) []view.Cell {
+		if at >= 0 && at < len(r.Fields) {
+			tag := r.Fields[at]
+			if canonical, _, err := form.Canonical(tag); err == nil {
+				tag = canonical
+			}
+			if k := slices.Index(data.Histories.Tag, tag); k >= 0 {
+				return view.FishTable(data, []int{k}).Rows[0]
+			}
+		}
+		return []view.Cell{view.T("no fish")}
+	}
+}
+
+// asSightings has what each record was taken as, without file and line.
+func asSightings(t *propose.Taken, data *analysis.Data) (columns []view.Column, of func(propose.Record) []view.Cell) {
+	return view.RecordsTable(data, nil).Columns[2:], func(r propose.Record) []view.Cell {
+		k := slices.IndexFunc(data.First, func(j sighting.Judged) bool { return j.File == t.Name && j.Line == r.Line })
+		if k < 0 {
+			return nil
+		}
+		return view.RecordsTable(data, data.First[k:k+1]).Rows[0][2:]
+	}
 }
 
 // clipped is a record of a length that can be looked at.
@@ -300,18 +294,20 @@ func clipped(s string) string {
 // takenOf are the tables of a study as it takes them.
 func takenOf(ctx context.Context, st *study.Study) ([]propose.Taken, error) {
 	var out []propose.Taken
-	add := func(t propose.Taken) {
-		header, _, err := propose.FirstRecords(ctx, fileOf(&t), 1)
+	add := func(t propose.Taken, file table.File, columns func(header []string) map[string]string) {
+		header, _, err := propose.FirstRecords(ctx, file, 1)
 		if err != nil {
 			t.Why = err.Error()
 		}
-		t.Header = header
-		for role, name := range t.Columns {
-			if !slices.Contains(header, name) {
-				delete(t.Columns, role) // one that the table may lack
-			}
-		}
+		t.Header, t.Columns = header, columns(header)
 		out = append(out, t)
+	}
+	single := func(t propose.Taken) {
+		add(t, fileOf(&t), func(header []string) map[string]string {
+			there := maps.Clone(t.Columns) // but for those that the table may lack
+			maps.DeleteFunc(there, func(_, name string) bool { return !slices.Contains(header, name) })
+			return there
+		})
 	}
 	if f := st.Fish; f != nil {
 		t := propose.Taken{Name: f.Written, File: f.Written, Path: f.File, Kind: propose.Fish, Reading: f.Reading, TimeZone: f.TimeZone, Order: orderOf(f.DateOrder),
@@ -319,7 +315,7 @@ func takenOf(ctx context.Context, st *study.Study) ([]propose.Taken, error) {
 		for _, role := range []string{"tag", "released", "site", "removed"} {
 			t.Columns[role] = f.Column(role)
 		}
-		add(t)
+		single(t)
 	}
 	if st.Sightings != nil {
 		files, _, _, err := table.Files(st)
@@ -328,29 +324,8 @@ func takenOf(ctx context.Context, st *study.Study) ([]propose.Taken, error) {
 		}
 		for _, file := range files {
 			g := st.Sightings[file.Group]
-			header, _, err := propose.FirstRecords(ctx, file, 1)
-			t := propose.Taken{Name: file.Name, File: file.Name, Path: file.Path, Kind: propose.Sightings, Reading: file.Reading, Site: g.Site,
-				TimeZone: g.TimeZone, Order: orderOf(g.DateOrder), Columns: map[string]string{}, Header: header}
-			if err != nil {
-				t.Why = err.Error()
-			}
-			name := func(role, ours string) {
-				called := g.Columns[ours]
-				if len(called) == 0 && ours != "date" {
-					called = []string{ours}
-				}
-				if i := table.FindName(header, called); i >= 0 {
-					t.Columns[role] = header[i]
-				}
-			}
-			name("tag", "tag")
-			name("time", "time")
-			if name("clock", "date"); t.Columns["clock"] != "" { // the date is the first of the two
-				t.Columns["time"], t.Columns["clock"] = t.Columns["clock"], t.Columns["time"]
-			}
-			name("site", "site")
-			name("antenna", "antenna")
-			out = append(out, t)
+			add(propose.Taken{Name: file.Name, File: file.Name, Path: file.Path, Kind: propose.Sightings, Reading: file.Reading, Site: g.Site,
+				TimeZone: g.TimeZone, Order: orderOf(g.DateOrder)}, file, func(header []string) map[string]string { return sightingColumns(g.Columns, header) })
 		}
 	}
 	if r := st.Recaptures; r != nil {
@@ -358,7 +333,31 @@ func takenOf(ctx context.Context, st *study.Study) ([]propose.Taken, error) {
 		for _, role := range propose.Roles[propose.Recaptures] {
 			t.Columns[role] = r.Column(role)
 		}
-		add(t)
+		single(t)
 	}
 	return out, nil
+}
+
+// sightingColumns are the columns of a table of sightings that are there, by their
+// roles; called has the names that the study gives them.
+func sightingColumns(called map[string][]string, header []string) map[string]string {
+	out := map[string]string{}
+	name := func(role string, called []string) {
+		if i := table.FindName(header, called); i >= 0 {
+			out[role] = header[i]
+		}
+	}
+	for _, role := range []string{"tag", "time", "site", "antenna"} {
+		if len(called[role]) == 0 {
+			name(role, []string{role})
+		} else {
+			name(role, called[role])
+		}
+	}
+	// Where there is a date it is the first of the two.
+	if name("date", called["date"]); out["date"] != "" {
+		out["clock"], out["time"] = out["time"], out["date"]
+		delete(out, "date")
+	}
+	return out
 }

@@ -95,6 +95,9 @@ func sentenceOf(f history.Finding) string {
 	if f.About != "" && !strings.Contains(f.Message, f.About) {
 		s += ": " + f.About
 	}
+	if strings.HasSuffix(s, "…") {
+		return capital(s)
+	}
 	return capital(s) + "."
 }
 

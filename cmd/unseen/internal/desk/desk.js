@@ -4,13 +4,15 @@
 // place of those shown.
 (function () {
   const regions = ["top", "said", "river", "work", "drawer"];
-  let turn = 0, under = null, busy = false;
+  let turn = 0, under = null;
+  // Marked as data-busy from the start; said to be, and greyed, when it takes long.
+  const body = document.body;
 
   function status(text) { document.getElementById("status").textContent = text; }
 
   // where is an element that has the same place in another state of the page.
   function where(e) {
-    if (!e || e === document.body) return null;
+    if (!e || e === body) return null;
     if (e.id) return "#" + CSS.escape(e.id);
     if (e.name && e.form && e.form.id) return "#" + CSS.escape(e.form.id) + " [name=" + CSS.escape(e.name) + "][value=" + CSS.escape(e.value) + "]";
     const a = e.closest("a[href]");
@@ -30,7 +32,7 @@
       if (from && to && from.outerHTML !== to.outerHTML) to.replaceWith(document.adoptNode(from));
     }
     document.title = next.title;
-    document.body.dataset.mark = next.body.dataset.mark;
+    body.dataset.mark = next.body.dataset.mark;
     for (const id of open) { const d = document.getElementById(id); if (d) d.open = true; }
     if (push) history.pushState(null, "", address);
     const drawer = document.getElementById("drawer");
@@ -54,8 +56,8 @@
     const mine = ++turn;
     if (under) under.abort();
     under = new AbortController();
-    busy = true;
-    const slow = setTimeout(() => { status("Working it out …"); document.body.setAttribute("aria-busy", "true"); }, 300);
+    body.setAttribute("data-busy", "");
+    const slow = setTimeout(() => { status("Working it out …"); body.setAttribute("aria-busy", "true"); }, 300);
     try {
       const answer = await fetch(address, Object.assign({ signal: under.signal, headers: { Accept: "text/html" } }, options));
       const html = await answer.text();
@@ -67,7 +69,7 @@
       if (e.name !== "AbortError" && mine === turn) status("unseen does not answer. Is it still running? Nothing you wrote here is lost.");
     } finally {
       clearTimeout(slow);
-      if (mine === turn) { busy = false; document.body.removeAttribute("aria-busy"); }
+      if (mine === turn) { body.removeAttribute("data-busy"); body.removeAttribute("aria-busy"); }
     }
   }
 
@@ -115,14 +117,14 @@
   // The whole page takes files.
   let depth = 0;
   function files(e) { return e.dataTransfer && [...e.dataTransfer.types].includes("Files"); }
-  document.addEventListener("dragenter", e => { if (files(e)) { depth++; document.body.classList.add("dropping"); } });
-  document.addEventListener("dragleave", e => { if (files(e) && --depth <= 0) document.body.classList.remove("dropping"); });
+  document.addEventListener("dragenter", e => { if (files(e)) { depth++; body.classList.add("dropping"); } });
+  document.addEventListener("dragleave", e => { if (files(e) && --depth <= 0) body.classList.remove("dropping"); });
   document.addEventListener("dragover", e => { if (files(e)) e.preventDefault(); });
   document.addEventListener("drop", e => {
     if (!files(e)) return;
     e.preventDefault();
     depth = 0;
-    document.body.classList.remove("dropping");
+    body.classList.remove("dropping");
     give(e.dataTransfer.files);
   });
   function give(list) {
@@ -190,7 +192,7 @@
       .some(i => i.type !== "file" && i.value !== i.defaultValue);
   }
   function renew() {
-    if (latest === null || latest === document.body.dataset.mark || busy) return;
+    if (latest === null || latest === body.dataset.mark || body.hasAttribute("data-busy")) return;
     if (written()) { status("The study or its data changed. The page shows it when what you are writing is sent or cleared."); return; }
     go(location.href, {}, false);
   }
@@ -206,7 +208,17 @@
 
   function ready() {
     for (const b of document.querySelectorAll("button.copy[hidden], [data-script][hidden]")) b.hidden = false;
+    hints();
   }
+  // The line on scrolling stands over those tables that do not fit.
+  function hints() {
+    for (const f of document.querySelectorAll(".scroll")) {
+      const line = f.previousElementSibling;
+      if (line?.classList.contains("hint")) line.hidden = f.scrollWidth <= f.clientWidth + 1;
+    }
+  }
+  addEventListener("resize", hints);
+  document.addEventListener("toggle", hints, true);
   document.addEventListener("click", e => {
     const b = e.target.closest("button.copy");
     if (!b) return;

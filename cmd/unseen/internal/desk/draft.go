@@ -3,9 +3,8 @@ package desk
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
+	"maps"
 	"net/http"
 	"net/url"
 	"path"
@@ -69,10 +68,7 @@ func (d *Desk) say(sum string, change func([]url.Values) ([]url.Values, error)) 
 	if err != nil {
 		return err
 	}
-	if err := d.folder.root.Mkdir(path.Dir(draftName), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
-		return err
-	}
-	if err := d.folder.within(d.folder.join(path.Dir(draftName))); err != nil {
+	if err := d.mkdir(path.Dir(draftName)); err != nil {
 		return err
 	}
 	if err := d.put(draftName, text); err != nil {
@@ -117,12 +113,8 @@ func (d *Desk) propose(ctx context.Context, paths []string, said []url.Values) (
 	x := &draft{Right: map[string]bool{}}
 	tables := map[string]propose.Said{}
 	for _, v := range said {
-		name := v.Get("table")
-		switch v.Get("do") {
-		case "right":
-			x.Right[name] = true
-			tables[name] = toldBy(v, tables[name])
-		case "table":
+		if name := v.Get("table"); aboutTable(v) {
+			x.Right[name] = x.Right[name] || v.Get("do") == "right"
 			tables[name] = toldBy(v, tables[name])
 		}
 	}
@@ -138,10 +130,10 @@ func (d *Desk) propose(ctx context.Context, paths []string, said []url.Values) (
 		return x, nil
 	}
 	for _, v := range said {
-		if v.Get("do") == "right" || v.Get("do") == "table" {
+		if aboutTable(v) {
 			continue
 		}
-		if err := x.apply(ctx, at, v); err != nil {
+		if _, err := x.apply(ctx, at, v); err != nil {
 			x.Dropped = append(x.Dropped, fmt.Sprintf("What you said, %s, fits the tables no more: %s", v.Get("words"), err))
 			continue
 		}
@@ -162,6 +154,9 @@ func (d *Desk) propose(ctx context.Context, paths []string, said []url.Values) (
 	return x, nil
 }
 
+// aboutTable tells whether a form says how a table is read, or that it is right.
+func aboutTable(v url.Values) bool { return v.Get("do") == "table" || v.Get("do") == "right" }
+
 // answers tells whether a form answers what a proposal asks about.
 func answers(v url.Values, about string) bool {
 	switch do := v.Get("do"); do {
@@ -178,63 +173,48 @@ func answers(v url.Values, about string) bool {
 	}
 }
 
-// apply makes a change that a form asks for.
-func (x *draft) apply(ctx context.Context, at string, v url.Values) error {
+// apply makes a change that a form asks for, and says what it was.
+func (x *draft) apply(ctx context.Context, at string, v url.Values) (words string, err error) {
 	change, err := changeOf(ctx, x.Study, v)
 	if err != nil {
-		return err
+		return "", err
 	}
 	next, err := change.make(at, []byte(x.Text))
 	if err != nil {
-		return err
+		return "", err
 	}
 	st, err := study.Parse(at, next)
 	if err != nil {
-		return err
+		return "", err
 	}
 	x.Text, x.Study = string(next), st
-	return nil
+	return change.what, nil
 }
 
 // toldBy adds what a form says of a table to what was said before.
 func toldBy(v url.Values, s propose.Said) propose.Said {
-	if k := v.Get("kind"); v.Has("kind") {
-		s.Kind = propose.Kind(k)
+	take := func(key string, take func(string)) {
+		if v.Has(key) {
+			take(v.Get(key))
+		}
 	}
-	columns := map[string]string{}
-	for role, name := range s.Columns {
-		columns[role] = name
+	s.Columns = maps.Clone(s.Columns)
+	if s.Columns == nil {
+		s.Columns = map[string]string{}
 	}
 	for key := range v {
 		if role, ok := strings.CutPrefix(key, "column-"); ok {
-			columns[role] = v.Get(key)
+			s.Columns[role] = v.Get(key)
 		}
 	}
-	s.Columns = columns
-	if v.Has("site") {
-		s.Site = v.Get("site")
-	}
-	if v.Has("time_zone") {
-		s.TimeZone = v.Get("time_zone")
-	}
-	if v.Has("date_order") {
-		s.Order = orderOf(v.Get("date_order"))
-	}
-	if v.Has("header_line") {
-		s.Reading.HeaderLine, _ = headerLines(v.Get("header_line"))
-	}
-	if v.Has("delimiter") {
-		s.Reading.Delimiter = v.Get("delimiter")
-	}
-	if v.Has("encoding") {
-		s.Reading.Encoding = v.Get("encoding")
-	}
-	if v.Has("decimal") {
-		s.Reading.Decimal = 0
-		if mark := v.Get("decimal"); mark != "" {
-			s.Reading.Decimal = mark[0]
-		}
-	}
+	take("kind", func(k string) { s.Kind = propose.Kind(k) })
+	take("site", func(name string) { s.Site = name })
+	take("time_zone", func(zone string) { s.TimeZone = zone })
+	take("date_order", func(words string) { s.Order = orderOf(words) })
+	take("header_line", func(words string) { s.Reading.HeaderLine, _ = headerLines(words) })
+	take("delimiter", func(mark string) { s.Reading.Delimiter = mark })
+	take("encoding", func(name string) { s.Reading.Encoding = name })
+	take("decimal", func(mark string) { s.Reading.Decimal = (mark + "\x00")[0] })
 	return s
 }
 
@@ -263,19 +243,13 @@ func (d *Desk) draftChange(r *http.Request) (string, error) {
 		}
 	}
 	var words string
-	switch v.Get("do") {
-	case "table", "right":
+	switch try := *x; {
+	case aboutTable(v):
 		words, err = x.saidOf(v)
+	case x.Study == nil:
+		err = fmt.Errorf("say first what the tables are: %w", x.Err)
 	default:
-		var change done
-		if x.Study == nil {
-			return back(r), fmt.Errorf("say first what the tables are: %w", x.Err)
-		}
-		if change, err = changeOf(r.Context(), x.Study, v); err == nil {
-			words = change.what
-			try := *x
-			err = try.apply(r.Context(), d.folder.join(studyName), v)
-		}
+		words, err = try.apply(r.Context(), d.folder.join(studyName), v)
 	}
 	if err != nil {
 		return back(r), err
@@ -308,17 +282,16 @@ func (x *draft) saidOf(v url.Values) (string, error) {
 	}
 	var words []string
 	if kind := propose.Kind(v.Get("kind")); v.Has("kind") && kind != t.Kind {
-		// Columns were shown for what the table was taken for.
-		for key := range v {
-			if key != "do" && key != "table" && key != "kind" {
-				v.Del(key)
-			}
+		at := slices.IndexFunc(tableKinds, func(k kindChoice) bool { return k.Key == kind })
+		if at < 0 {
+			return "", fmt.Errorf("%s cannot be %q", name, kind)
 		}
-		return fmt.Sprintf("%s: %s", name, kindWords[kind]), nil
+		// Columns were shown for what the table was taken for.
+		maps.DeleteFunc(v, func(key string, _ []string) bool { return key != "do" && key != "table" && key != "kind" })
+		return name + ": " + tableKinds[at].Words, nil
 	}
 	v.Del("kind")
-	fields := sayable(t)
-	for _, f := range fields {
+	for _, f := range sayable(t) {
 		value := v.Get(f.Name)
 		if !v.Has(f.Name) || value == f.Value {
 			v.Del(f.Name)

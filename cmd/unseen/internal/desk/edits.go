@@ -87,6 +87,14 @@ func (d *Desk) put(name string, text []byte) error {
 	})
 }
 
+// mkdir makes a folder in that of the study, where it is not there yet.
+func (d *Desk) mkdir(dir string) error {
+	if err := d.folder.root.Mkdir(dir, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return d.folder.within(d.folder.join(dir))
+}
+
 // Earlier versions stand in a folder beside the study, each a file that begins
 // with a line of what was done to it and one of the text that this made.
 const (
@@ -152,10 +160,7 @@ func (d *Desk) keep(study, what string, text []byte, made string) error {
 		next++
 	}
 	dir := path.Join(path.Dir(study), earlierFolder)
-	if err := d.folder.root.Mkdir(dir, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
-		return err
-	}
-	if err := d.folder.within(d.folder.join(dir)); err != nil {
+	if err := d.mkdir(dir); err != nil {
 		return err
 	}
 	what = strings.Join(strings.Fields(what), " ")

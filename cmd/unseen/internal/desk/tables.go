@@ -47,7 +47,10 @@ type tablesData struct {
 }
 
 // kindChoice is what a table can be.
-type kindChoice struct{ Key, Words string }
+type kindChoice struct {
+	Key   propose.Kind
+	Words string
+}
 
 // question is what a proposal asks, with the fields that answer it, the guess
 // filled in.
@@ -122,9 +125,7 @@ func (l *looking) proposed(out *tablesData) error {
 	if x.Study != nil {
 		out.Sites, out.Settings = l.sitesOf(x.Study), l.settings(x.Study)
 	}
-	for _, k := range kindsInOrder {
-		out.Kinds = append(out.Kinds, kindChoice{string(k), kindWords[k]})
-	}
+	out.Kinds = tableKinds
 	out.Asks = x.questions()
 	var err error
 	if out.Cards, err = l.cards(x.Tables, x.Study, x.Data); err != nil {
@@ -132,7 +133,7 @@ func (l *looking) proposed(out *tablesData) error {
 	}
 	for i := range out.Cards {
 		c := &out.Cards[i]
-		c.Kind = string(x.Tables[i].Kind)
+		c.Kind = x.Tables[i].Kind
 		if c.Guessed = !x.Right[c.Name]; c.Guessed && x.Tables[i].Kind != propose.Unused {
 			out.Unsure++
 		}

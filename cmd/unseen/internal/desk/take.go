@@ -67,8 +67,11 @@ func (l *looking) takeAway() (template.HTML, error) {
 				{"Tables of the fit", "a workbook, each table a sheet", get("fit.xlsx"), l.command("fit", "--xlsx", "fit.xlsx")},
 				{"Every number of the fit", "JSON, in full precision", get("fit.json"), l.command("fit", "--json")},
 			}, out.Items...)
-			content := &page.Content{Fitted: f}
-			for _, fig := range content.Figures() {
+			figures, err := l.figures(f)
+			if err != nil {
+				return "", err
+			}
+			for _, fig := range figures {
 				x := takeFigure{Title: fig.Title}
 				for _, format := range []string{"svg", "png", "pdf"} {
 					x.Formats = append(x.Formats, takeItem{Name: strings.ToUpper(format), Address: get("figure/" + fig.ID + "." + format)})
@@ -157,22 +160,38 @@ func workbook(w io.Writer, p view.Page) error {
 	return book.Write(w)
 }
 
+// gathered is all that the report of a fit is made of, worked out once.
+func (l *looking) gathered(f *analysis.Fitted) (*page.Content, error) {
+	type key struct{ fit *analysis.Fitted }
+	return once(l.ctx, l.kept, key{f}, func() (*page.Content, error) { return page.Gather(l.Desk.ctx, apart(f), options(), nil) })
+}
+
 func (l *looking) report(w io.Writer, f *analysis.Fitted) error {
-	content, err := page.Gather(l.ctx, apart(f), options(), nil)
+	content, err := l.gathered(f)
 	if err != nil {
 		return err
 	}
-	content.Version, content.Command = l.opt.Version, l.command("report", "-o", "report.html")
-	return page.Write(w, page.Assemble(content).Spoken(content.Source()))
+	own := *content
+	own.Version, own.Command = l.opt.Version, l.command("report", "-o", "report.html")
+	return page.Write(w, page.Assemble(&own).Spoken(own.Source()))
 }
 
-// figure is one figure of the report, by the name of its file.
-func (l *looking) figure(f *analysis.Fitted, name string) ([]byte, error) {
-	content, err := page.Gather(l.ctx, apart(f), options(), nil)
+// figures are those of the report.
+func (l *looking) figures(f *analysis.Fitted) ([]*figure.Figure, error) {
+	content, err := l.gathered(f)
 	if err != nil {
 		return nil, err
 	}
-	for _, fig := range figure.Spoken(content.Figures(), speech.Of(content.Source().StudyFile)) {
+	return figure.Spoken(content.Figures(), speech.Of(content.Source().StudyFile)), nil
+}
+
+// figure is one of them, by the name of its file.
+func (l *looking) figure(f *analysis.Fitted, name string) ([]byte, error) {
+	figures, err := l.figures(f)
+	if err != nil {
+		return nil, err
+	}
+	for _, fig := range figures {
 		id, format, _ := strings.Cut(name, ".")
 		if fig.ID != id {
 			continue

@@ -136,6 +136,9 @@ func panelOfFifths(here []fifthAt, x axis, highest float64, number string) panel
 			left, right := px(float64(i))+3, px(float64(i+1))-3
 			low, high, at := py(float64(f.Low)), py(float64(f.High)), py(float64(f.Expected))
 			s.Fill(canvas.Rectangle(left, high, right-left, low-high), canvas.Band)
+			for _, edge := range []float64{low, high} {
+				s.Segment(left, edge, right, edge, canvas.Muted, canvas.Hairline)
+			}
 			s.Segment(left, at, right, at, canvas.Muted, canvas.LineWidth)
 		}
 	}

@@ -46,7 +46,7 @@ func Track(d *analysis.Data, fish int) *Figure {
 	if len(own.x) == 0 {
 		return nil
 	}
-	p, rest := panel{}, line{look: canvas.Look{Colour: canvas.Grid}}
+	p, rest := panel{}, line{}
 	low, high := own.x[0], own.x[len(own.x)-1]
 	others := 0
 	for i := 0; i < h.Len() && others < mostTracks; i++ {
@@ -62,7 +62,10 @@ func Track(d *analysis.Data, fish int) *Figure {
 		// One line, broken between the fish.
 		rest.x, rest.y = append(append(rest.x, x...), x[0]), append(append(rest.y, y...), math.NaN())
 	}
-	p.lines = []line{rest, own}
+	p.lines = []line{own}
+	p.under = func(s *drawing, px, py func(float64) float64, _, _ float64) {
+		s.strokeRuns(rest.x, rest.y, px, py, canvas.Muted, .5)
+	}
 	p.x = timeAxis(low, high, 7)
 	if n := len(p.x.ticks) - 1; n > 0 && p.x.ticks[n].at == p.x.high {
 		p.x.ticks = p.x.ticks[:n] // its label would leave the figure

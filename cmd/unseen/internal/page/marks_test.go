@@ -214,7 +214,7 @@ func TestFifthsShowTheJSON(t *testing.T) {
 	assert.Equal(t, 15, n, "five fifths at three sites")
 	assert.Len(t, shown, n)
 	assert.Contains(t, page, fmt.Sprintf("%d of 15 counts lie outside the range of chance", outside))
-	for _, said := range []string{"Hollin Water sea trout smolts, spring 2025", "model survival: reach + cohort + fork_length_mm", "n = 1,800 fish"} {
+	for _, said := range []string{"Hollin Water sea trout smolts, spring 2025", "model survival: reach + cohort + fork_length_mm", "n\u00a0=\u00a01,800 fish"} {
 		assert.Contains(t, page, said)
 	}
 }

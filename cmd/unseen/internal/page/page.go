@@ -152,7 +152,7 @@ var (
 var style = rules + "@media screen and (prefers-color-scheme: dark) {\n" + canvas.DarkStyle() + "}\n"
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"inline": inline, "svg": svg, "group": newGroup, "figureTables": figureTables,
+	"inline": inline, "whole": whole, "svg": svg, "group": newGroup, "figureTables": figureTables,
 }).Parse(source))
 
 // Write writes the report.
@@ -176,6 +176,9 @@ func hash(s string) string {
 	sum := sha256.Sum256([]byte(s))
 	return base64.StdEncoding.EncodeToString(sum[:])
 }
+
+// whole keeps the number behind a figure on one line.
+func whole(s string) string { return strings.ReplaceAll(s, "n = ", "n\u00a0=\u00a0") }
 
 // inline is running text: what stands between backticks is code, a new line
 // breaks the line.
