@@ -138,8 +138,11 @@ type machine struct {
 	// profiled are the intervals found by profile likelihood, by the key of
 	// their quantity.
 	profiled map[string]profiled
-	peak     *peak
-	split    *components // that share no coefficient; made when first asked for
+	peak     *known
+	// rivals are where limits are challenged from, without limits of their own;
+	// made when first asked for.
+	rivals []*known
+	split  *components // that share no coefficient; made when first asked for
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
 	designInfo *linear.Eigen

@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -91,6 +92,7 @@ func (f *Fit) limitsOf(ctx context.Context, q *likelihood.Quantity, e Estimate) 
 // profiler seeks the limits of q.
 func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, error) {
 	pr := &profiler{fit: f, tied: newTied(f.free(), q, f.isLinear(q)), top: f.LogLikelihood, need: f.need()}
+	pr.tied.known = slices.Clip(f.rivals)
 	if f.ample() {
 		pr.tied.split(f.components().columns)
 	}
@@ -99,11 +101,11 @@ func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, 
 		return nil, err
 	}
 	if len(f.limits) == 0 {
-		pr.tied.peak = f.atPeak()
+		pr.tied.known = append(pr.tied.known, f.atPeak())
 		return pr, nil
 	}
 	pr.held = pr.tied.under(f.atLimits(), f.limits, f.moved)
-	pr.held.peak = f.atPeak()
+	pr.held.known = []*known{f.atPeak()}
 	return pr, nil
 }
 
@@ -178,9 +180,9 @@ func (f *Fit) atLimits() *likelihood.CJS {
 
 // atPeak is the log-likelihood at the maximum, under the design at its limits
 // where it has some.
-func (f *Fit) atPeak() *peak {
+func (f *Fit) atPeak() *known {
 	if f.peak == nil {
-		f.peak = &peak{x: f.X}
+		f.peak = &known{x: f.X}
 		f.atLimits().Eval(f.X, 2, &f.peak.p)
 	}
 	return f.peak
@@ -194,14 +196,19 @@ type shrunk struct {
 
 func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
 	s.Objective.Eval(x, order, p)
+	shrink(x, s.weight, order, p)
+}
+
+// shrink takes weight/2 · Σx² from p, at x.
+func shrink(x []float64, weight float64, order int, p *likelihood.Point) {
 	n := len(x)
 	for i, v := range x {
-		p.F -= s.weight / 2 * v * v
+		p.F -= weight / 2 * v * v
 		if order >= 1 {
-			p.G[i] -= s.weight * v
+			p.G[i] -= weight * v
 		}
 		if order >= 2 {
-			p.H[i*n+i] -= s.weight
+			p.H[i*n+i] -= weight
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
+	"example.org/unseen/likelihood"
 )
 
 const (
@@ -26,10 +27,27 @@ const (
 // rivals are points on other hills of the likelihood: those of other maxima, and
 // where coefficients go to infinity, or may, points with none far out.
 func (pr *profiler) rivals() [][]float64 {
+	f := pr.fit
 	// With times of passage every look costs much more.
-	if pr.fit.running != nil || pr.fit.EffectiveSample > thinSample || pr.fit.Parameters > thinColumns {
+	if f.running != nil || f.EffectiveSample > thinSample || f.Parameters > thinColumns {
 		return nil
 	}
+	if f.rivals == nil {
+		f.rivals = []*known{}
+		for _, x := range pr.findRivals() {
+			k := &known{x: x}
+			f.free().Eval(x, 2, &k.p)
+			f.rivals = append(f.rivals, k)
+		}
+	}
+	var out [][]float64
+	for _, k := range f.rivals {
+		out = append(out, k.x)
+	}
+	return out
+}
+
+func (pr *profiler) findRivals() [][]float64 {
 	var out [][]float64
 	if p := pr.fit.Problem; pr.held != nil || len(p.Numbers) > 0 && len(p.ClassOf) <= veryFewFish {
 		out = append(out, pr.start, maximum.StartValues(p))
@@ -88,7 +106,7 @@ func (pr *profiler) challenge(ctx context.Context, s solution, value, side float
 			if s.open || !t.linear && math.Abs(at) > openEnd {
 				return s, nil
 			}
-			rival, ok, err := pr.rival(ctx, x, at)
+			rival, ok, err := pr.rival(ctx, x, at, &s)
 			if err != nil {
 				return s, err
 			}
@@ -127,10 +145,15 @@ func highest(met []solution) [][]float64 {
 }
 
 // rival is the higher of the constrained maxima that are met from x straight on
-// and by the shrunk way.
-func (pr *profiler) rival(ctx context.Context, x []float64, target float64) (solution, bool, error) {
+// and by the shrunk way. Ways that lead to the limit need not be gone to the
+// end.
+func (pr *profiler) rival(ctx context.Context, x []float64, target float64, limit *solution) (solution, bool, error) {
 	t := pr.tied
 	t.pressings = 0
+	if len(pr.fit.Problem.Numbers) == 0 {
+		t.home = limit
+		defer func() { t.home = nil }()
+	}
 	hard, found, err := t.newton(ctx, x, target)
 	if err != nil {
 		return hard, false, err
@@ -140,4 +163,36 @@ func (pr *profiler) rival(ctx context.Context, x []float64, target float64) (sol
 		return soft, true, err
 	}
 	return hard, found, err
+}
+
+const (
+	// homeGap: a search is near a constrained maximum where no probability is
+	// farther from what it is there, and no drift or spread by a larger share.
+	// Two maxima so near would differ by less than the standard error of any
+	// fish that few enough to have rivals can tell.
+	homeGap = 0.01
+	// homeGain: and where twice the rise still to be had is below this.
+	homeGain = 0.05
+)
+
+// atHome tells whether the point, of which s is the step and miss what the quantity
+// has to go, is near home, and the step leads to no other place.
+func (t *tied) atHome(s *tiedStep, miss float64) bool {
+	if s.raised || !(s.gain < homeGain) || !(math.Abs(miss) < homeGap) {
+		return false
+	}
+	d, z := t.design, maximum.Constant(t.design.Numbers)
+	for g := range d.Slots {
+		for a, link := range d.Links[g] {
+			v, w := d.Prob(t.x, g, a, z).P, d.Prob(t.home.x, g, a, z).P
+			off := math.Abs(v - w)
+			if link.Kind == likelihood.Log {
+				off /= w
+			}
+			if !(off < homeGap) {
+				return false
+			}
+		}
+	}
+	return true
 }

@@ -35,16 +35,19 @@ type tied struct {
 	// limits and moved are those the design is at; see search.
 	limits [][]float64
 	moved  [][]maximum.Row
-	// peak, where not nil, is the log-likelihood where most ways start.
-	peak      *peak
+	// home, where not nil, is a constrained maximum at which a search without
+	// shrinking ends as soon as it gets near.
+	home *solution
+	// known is the log-likelihood at points where many ways start.
+	known     []*known
 	shrink    float64
 	pressings int // how often the slow way was taken for this end
 
 	ridge float64
 }
 
-// peak is a log-likelihood at its maximum, with second derivatives.
-type peak struct {
+// known is a log-likelihood at a point, with second derivatives.
+type known struct {
 	x []float64
 	p likelihood.Point
 }
@@ -80,8 +83,10 @@ func (t *tied) at(x []float64) {
 	copy(t.x, x)
 	t.multiplier = 0
 	t.ridge = likelihood.StepRidge
-	if t.peak != nil && t.shrink == 0 && slices.Equal(x, t.peak.x) {
-		t.p.F, t.p.G, t.p.H = t.peak.p.F, append(t.p.G[:0], t.peak.p.G...), append(t.p.H[:0], t.peak.p.H...)
+	if i := slices.IndexFunc(t.known, func(k *known) bool { return slices.Equal(x, k.x) }); i >= 0 {
+		p := &t.known[i].p
+		t.p.F, t.p.G, t.p.H = p.F, append(t.p.G[:0], p.G...), append(t.p.H[:0], p.H...)
+		shrink(t.x, t.shrink, 2, &t.p)
 		t.bend = t.evalQuantity(t.x, 2, &t.q)
 		return
 	}
@@ -334,6 +339,9 @@ func (t *tied) newton(ctx context.Context, x []float64, target float64) (out sol
 		}
 		if math.Abs(miss) < tiedGap && s.gain < restGain && !s.raised {
 			return solution{x: t.copyX(), t: t.q.F, f: t.p.F, slope: s.slope}, true, nil
+		}
+		if t.home != nil && t.shrink == 0 && t.atHome(&s, miss) {
+			return *t.home, true, nil
 		}
 		if !t.search(s, miss) {
 			return out, false, nil

@@ -92,7 +92,7 @@ func (s *classSums) add(t *Wait, k int, one func(add func(slot int, v float64)) 
 	})
 	to.Fish += t.Weight
 	to.Value += t.Weight * q
-	to.Own += t.Weight * q * (1 - q)
+	to.Own += max(0, t.Weight*q*(1-q)) // rounding can bring q out of [0, 1]
 }
 
 // Underway is the share of newly released fish that, were none to die, would

@@ -72,6 +72,9 @@ func (w *worker) block(o *CJS, i int, x []float64, order int) {
 		w.sweep.class = -1
 	}
 	flush := func() {
+		if w.sweep != nil {
+			w.sweep.fold(w.moments, order)
+		}
 		if class >= 0 {
 			w.moments.fold(d, class, order, sum)
 		}
@@ -160,6 +163,7 @@ func (w *worker) enterIdle(o *CJS, x []float64, g int, z []float64, order int, e
 	if w.sweep.class == g {
 		return
 	}
+	w.sweep.fold(w.moments, order)
 	w.chain.set(o.Design, x, g, z)
 	w.sweep.first, w.sweep.last = o.first, o.last
 	w.sweep.enter(w.chain, o.Design, x, g, z, order)

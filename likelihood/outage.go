@@ -1,12 +1,10 @@
 package likelihood
 
-import "math"
-
 // fate is what survival and detection do for fish that take a course from one
 // site to another: next seen there, or past it unseen.
 type fate struct {
 	course       *course
-	seen, unseen moving
+	seen, unseen *moving
 }
 
 // enter takes fish of class g with numbers z, of which c holds the probabilities.
@@ -14,7 +12,11 @@ func (s *sweep) enter(c *chain, d *Design, x []float64, g int, z []float64, orde
 	l := s.layout
 	s.way.set(d, x, g, z, true)
 	s.lay(order)
-	s.fates = map[[2]int][]fate{}
+	s.z, s.taken = z, 0
+	clear(s.fates)
+	for i := range s.blends {
+		s.blends[i].ready = false
+	}
 	for k := 1; k < l.sites; k++ {
 		a := l.survival[k-1]
 		s.alive[k-1].slot(a, c.probs[a].P, c.probs[a].U, c.probs[a].V)
@@ -55,15 +57,14 @@ func (s *sweep) between(i, j int) []fate {
 	if p, ok := s.fates[[2]int{i, j}]; ok {
 		return p
 	}
-	l := s.layout
 	var out []fate
 	for _, c := range s.ways.from(i, j) {
 		p := fate{course: c}
-		way := newMoving(l.river)
+		way := s.river()
 		way.f = 1
 		by := func(m *moving) { // way *= m
 			s.product.clear()
-			s.product.addProduct(1, &way, m, 2)
+			s.product.addProduct(1, way, m, 2)
 			way.set(&s.product)
 		}
 		k := i
@@ -81,13 +82,13 @@ func (s *sweep) between(i, j int) []fate {
 			by(&s.pass[k][0])
 		}
 		by(&s.alive[k])
-		p.seen, p.unseen = newMoving(l.river), newMoving(l.river)
+		p.seen, p.unseen = s.river(), s.river()
 		if c.state == 0 {
-			p.seen.addProduct(1, &way, &s.seen[j-1], 2)
-			p.unseen.addProduct(1, &way, &s.pass[j-1][0], 2)
+			p.seen.addProduct(1, way, &s.seen[j-1], 2)
+			p.unseen.addProduct(1, way, &s.pass[j-1][0], 2)
 		} else {
-			p.unseen.addProduct(1, &way, s.less(j, c.state), 2)
-			p.seen.addScaled(-1, &p.unseen)
+			p.unseen.addProduct(1, way, s.less(j, c.state), 2)
+			p.seen.addScaled(-1, p.unseen)
 		}
 		out = append(out, p)
 	}
@@ -109,7 +110,7 @@ func (s *sweep) across(i, j int) []fate {
 		if c.last().state != 0 {
 			continue // as any other that ends there
 		}
-		p := fate{course: c, unseen: newMoving(s.layout.river)}
+		p := fate{course: c, unseen: s.river()}
 		p.unseen.f = 1
 		for _, k := range idle {
 			m := &s.pass[k-1][0]
@@ -118,7 +119,7 @@ func (s *sweep) across(i, j int) []fate {
 				c = c.rest
 			}
 			s.product.clear()
-			s.product.addProduct(1, &p.unseen, m, 2)
+			s.product.addProduct(1, p.unseen, m, 2)
 			p.unseen.set(&s.product)
 		}
 		out = append(out, p)
@@ -129,97 +130,90 @@ func (s *sweep) across(i, j int) []fate {
 
 // less is q(m) − q(0) of site k.
 func (s *sweep) less(k, m int) *moving {
-	out := newMoving(s.layout.river)
+	out := s.river()
 	out.addScaled(1, &s.pass[k-1][m])
 	out.addScaled(-1, &s.pass[k-1][0])
-	return &out
+	return out
+}
+
+// river is a moving of the river's slots, zero, until the next fish enter.
+func (s *sweep) river() *moving {
+	if s.taken == len(s.rivers) {
+		m := newMoving(s.layout.river)
+		s.rivers = append(s.rivers, &m)
+	}
+	s.taken++
+	m := s.rivers[s.taken-1]
+	m.clear()
+	return m
 }
 
 // join adds w times a (of the river's slots) times b (of movement) to out, of
-// all slots.
-func (s *sweep) join(w float64, a, b *moving, out *moving) {
+// all slots, with first derivatives.
+func join(w float64, a, b, out *moving) {
 	out.f += w * a.f * b.f
-	if s.order < 1 {
-		return
-	}
-	n, m := len(a.g), len(b.g)
+	n := len(a.g)
 	for i, v := range a.g {
 		out.g[i] += w * v * b.f
 	}
 	for i, v := range b.g {
 		out.g[n+i] += w * a.f * v
 	}
-	if s.order < 2 {
-		return
-	}
-	all := n + m
-	for i, v := range a.g {
-		row, from := out.h[i*all:(i+1)*all], a.h[i*n:(i+1)*n]
-		for j := i; j < n; j++ {
-			row[j] += w * from[j] * b.f
-		}
-		if v == 0 {
-			continue
-		}
-		for j, u := range b.g {
-			row[n+j] += w * v * u
-		}
-	}
-	for i := range m {
-		row, from := out.h[(n+i)*all:(n+i+1)*all], b.h[i*m:(i+1)*m]
-		for j := i; j < m; j++ {
-			row[n+j] += w * a.f * from[j]
-		}
-	}
 }
 
-// never sets chi to the chance that fish of t are never seen again, and next to
-// those that they are next seen at each site.
-func (s *sweep) never(t *Wait) {
-	l := s.layout
-	s.way.resting = t.Fresh && l.Resting
-	s.chi.clear()
-	s.chi.f = 1
-	clear(s.next)
-	c := &s.way.out
-	for j := t.Site + 1; j < l.sites; j++ {
-		before := s.chi.f
+// never is the chance that fish of t are never seen again, as a blend, with the
+// factors of movement in s.factors.
+func (s *sweep) never(t *Wait) *blend {
+	s.way.resting = t.Fresh && s.layout.Resting
+	b := s.waits(t.Site)
+	for i, c := range b.courses {
+		if c != nil {
+			s.chance(t.Site, t.At, c, &s.factors[i])
+		} else {
+			s.factors[i].clear()
+			s.factors[i].f = 1
+		}
+	}
+	return b
+}
+
+// next adds to out the chances that fish of t are next seen at each site.
+func (s *sweep) next(t *Wait, out []float64) {
+	s.way.resting = t.Fresh && s.layout.Resting
+	for j := t.Site + 1; j < s.layout.sites; j++ {
 		for _, p := range s.between(t.Site, j) {
-			s.chance(t.Site, t.At, p.course, c)
-			s.join(-1, &p.seen, c, &s.chi)
+			s.chance(t.Site, t.At, p.course, &s.way.out)
+			out[j] += p.seen.f * s.way.out.f
 		}
-		s.next[j] = before - s.chi.f
 	}
 }
 
-// idleWait adds the log-likelihood of t, whose fish have been entered.
+// idleWait adds the log-likelihood of t, whose fish have been entered; its
+// derivatives are added by [sweep.fold] when those of all fish alike are in.
 func (s *moments) idleWait(w *sweep, t *Wait, order int) {
-	if t.Site == w.layout.sites-1 {
-		return
+	if t.Site < w.layout.sites-1 {
+		s.f += t.Weight * w.never(t).add(w.factors, t.Weight, order)
 	}
-	w.never(t)
-	w.chi.logarithm()
-	s.every(w, &w.chi, t.Z, t.Weight, order)
 }
 
 // idleTrip adds the logarithm of the density of t's days, and of passing the
-// sites between unseen, of those of them that are not always at full work.
+// sites between unseen, of those of them that are not always at full work; its
+// derivatives as those of [moments.idleWait].
 func (s *moments) idleTrip(w *sweep, t *TravelTime, order int) {
 	w.way.resting = t.Fresh && w.layout.Resting
 	f := &w.way.out
 	w.way.logDensity(t.From, t.To, t.Days, w.order, f)
 	top := f.f
 	f.exponential(top)
-	w.all.clear()
-	for _, p := range w.across(t.From, t.To) {
-		if p.course.rest != nil {
-			w.arrive(t.From, t.At, p.course, t.At+t.Days, top, f)
+	b := w.trips(t.From, t.To)
+	for i, c := range b.courses {
+		if c.rest != nil {
+			w.arrive(t.From, t.At, c, t.At+t.Days, top, &w.factors[i])
+		} else {
+			w.factors[i].set(f)
 		}
-		w.join(1, &p.unseen, f, &w.all)
 	}
-	w.all.logarithm()
-	w.all.f += top
-	s.every(w, &w.all, t.Z, t.Weight, order)
+	s.f += t.Weight * (top + b.add(w.factors, t.Weight, order))
 }
 
 // givenWork takes away the logarithm of the chance that t ended by the end of the
@@ -239,15 +233,6 @@ func (s *moments) givenWork(w *sweep, d *Design, x []float64, t *TravelTime, ord
 	s.moved(&some, d, t.Z, -t.Weight, order)
 }
 
-// every adds m, of all slots.
-func (s *moments) every(w *sweep, m *moving, z []float64, weight float64, order int) {
-	s.f += weight * m.f
-	if order < 1 || math.IsInf(m.f, 0) || math.IsNaN(m.f) {
-		return
-	}
-	s.pairwise(w.slots, m.g, m.h, z, weight, order)
-}
-
 // idleUnseen is [UnseenBy] where rows do not work all the time.
 func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 	l := d.Layout
@@ -255,7 +240,7 @@ func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 	c, w := newChain(l), newSweep(l, &way)
 	w.first, w.last = starts(&Data{Waits: fish})
 	sums, class := newClassSums(d), -1
-	unseen, below := newMovings(l.sites, l.Slots()), newMoving(l.Slots())
+	unseen, below, chi := newMovings(l.sites, l.Slots()), newMoving(l.Slots()), newMoving(l.Slots())
 	for i := range fish {
 		t := &fish[i]
 		if t.Class != class || d.Differs(t.Class) {
@@ -265,8 +250,8 @@ func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 		}
 		w.way.resting = t.Fresh && l.Resting
 		// Come to k and unseen up to there, less what is seen farther down.
-		w.chi.clear()
-		w.chi.f = 1
+		chi.clear()
+		chi.f = 1
 		below.clear()
 		for j := l.sites - 1; j > t.Site; j-- {
 			u := &unseen[j]
@@ -274,17 +259,17 @@ func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 			u.addScaled(-1, &below)
 			for _, p := range w.between(t.Site, j) {
 				w.chance(t.Site, t.At, p.course, &w.way.out)
-				w.join(1, &p.unseen, &w.way.out, u)
-				w.join(1, &p.seen, &w.way.out, &below)
+				join(1, p.unseen, &w.way.out, u)
+				join(1, p.seen, &w.way.out, &below)
 			}
 		}
-		w.chi.addScaled(-1, &below)
+		chi.addScaled(-1, &below)
 		for k := t.Site + 1; k < l.sites; k++ {
 			u := &unseen[k]
-			q := u.f / w.chi.f
+			q := u.f / chi.f
 			sums.add(t, k, func(add func(slot int, v float64)) float64 {
 				for a, v := range u.g {
-					add(a, (v-q*w.chi.g[a])/w.chi.f)
+					add(a, (v-q*chi.g[a])/chi.f)
 				}
 				return q
 			})

@@ -195,3 +195,40 @@ func checkDerivatives(t *testing.T, name string, c Objective, x []float64) {
 		}
 	}
 }
+
+// TestUnseenForSure: where all survive, those never seen again have passed for sure,
+// and nothing is left to chance: rounding must not make a variance less than none.
+func TestUnseenForSure(t *testing.T) {
+	looked := 0
+	for _, o := range readOutages(t) {
+		l := o.layout(t, o.Drift[0] != o.Drift[1])
+		if !math.IsInf(l.end, 1) {
+			continue
+		}
+		d, x := o.saturated(l)
+		for a := range x {
+			if l.Reach(a) >= 0 {
+				x[a] = 45
+			}
+		}
+		waits := o.data(l).Waits
+		for shift := range 20 {
+			for a := range x {
+				if l.Row(a) >= 0 {
+					x[a] += 0.01
+				}
+			}
+			for i := range waits {
+				for _, s := range UnseenBy(d, x, waits[i:i+1]) {
+					for k := waits[i].Site + 1; k < l.Sites(); k++ {
+						value, own := s.AddTo(d, k, 1, nil)
+						assert.InDelta(t, 1, value, 1e-9, "%s, shift %d", o.Name, shift)
+						assert.GreaterOrEqual(t, own, 0.0, "%s, shift %d", o.Name, shift)
+						looked++
+					}
+				}
+			}
+		}
+	}
+	require.Positive(t, looked)
+}

@@ -275,7 +275,7 @@ func (w *walker) walk(d *Design, x []float64, b *FishGroup, from, to int, kind s
 				reach *= c.probs[l.survival[k-1]].P * c.miss[k]
 				q := reach * c.chi[k] / c.chi[b.Site]
 				s.Value += q
-				s.Own += q * (1 - q/weight)
+				s.Own += max(0, q*(1-q/weight)) // rounding can bring q above it
 				if q == 0 {
 					continue
 				}

@@ -69,8 +69,7 @@ func NextSeen(d *Design, x []float64, fish []Wait) [][]float64 {
 			c.set(d, x, t.Class, t.Z)
 			w.enter(c, d, x, t.Class, t.Z, 0)
 		}
-		w.never(t)
-		copy(out[i], w.next)
+		w.next(t, out[i])
 	}
 	return out
 }

@@ -54,13 +54,16 @@ type sweep struct {
 	pass    [][]moving // site, state → passed unseen
 	seen    []moving   // site → seen at full work
 	alive   []moving   // reach → survived
+	z       []float64  // numbers
 	fates   map[[2]int][]fate
+	blends  []blend // by two sites; see trips and waits
 	laid    laid
-	chi     moving
-	next    []float64 // of the fish that chi is about, by the site of the next sighting
-	all     moving
 	product moving
-	slots   []int // all
+	rivers  []*moving // scratch, of which so many are taken; see river
+	taken   int
+	factors []moving // scratch: of movement, by course
+	all     moving   // scratch: of all slots
+	slots   []int    // all
 }
 
 type node struct {
@@ -85,7 +88,8 @@ func (p *place) widthAt(u float64) float64 {
 func newSweep(l *Layout, w *way) *sweep {
 	n := len(l.moves)
 	s := &sweep{layout: l, way: w, ways: courses{layout: l, known: map[[2]int][]*course{}}, one: newMoving(n), sum: newMoving(n),
-		chi: newMoving(l.Slots()), all: newMoving(l.Slots()), product: newMoving(l.river), next: make([]float64, l.sites), first: math.Inf(1), last: math.Inf(-1)}
+		product: newMoving(l.river), first: math.Inf(1), last: math.Inf(-1),
+		fates: map[[2]int][]fate{}, blends: make([]blend, l.sites*l.sites), all: newMoving(l.Slots())}
 	for a := range l.Slots() {
 		s.slots = append(s.slots, a)
 	}
