@@ -24,7 +24,7 @@ func TestCautionsAreExplained(t *testing.T) {
 	list := view.Assumptions().Sections[0].Tables[0]
 	require.Greater(t, len(list.Rows), 5)
 	for _, row := range list.Rows {
-		assert.Contains(t, page, "\n| "+row[0].Text+" | "+row[1].Text+" | ")
+		assert.Contains(t, page, "\n- **"+row[0].Text+"** "+row[1].Text+" *")
 	}
 }
 

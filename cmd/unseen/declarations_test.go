@@ -205,13 +205,13 @@ func TestEveryDeclarationCounts(t *testing.T) {
 			}
 			return strconv.FormatFloat(x, 'f', 1, 64)
 		}
-		row := fmt.Sprintf("| %s | %s | %s |", d.name, shown(d.before), shown(d.after))
+		row := fmt.Sprintf("- %s: %s → %s, ", d.name, shown(d.before), shown(d.after))
 		assert.Contains(t, string(page), row, "docs/declarations.md")
 	}
 	// Every row is one of these, or says in words why it is not.
 	rows := 0
 	for _, line := range strings.Split(string(page), "\n") {
-		if strings.HasPrefix(line, "| `") {
+		if strings.HasPrefix(line, "- `") {
 			rows++
 		}
 	}

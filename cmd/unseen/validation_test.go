@@ -347,7 +347,7 @@ A source is a publication with its page or table, or a script in [testdata/publi
 		before = c
 	}
 	b.WriteString(`
-Also computed independently: retention (scipy/retention.py), link functions (scipy/functions.py), eight studies of thin data ([testdata/hard/thin](../testdata/hard/thin): −2 ln L to 1e-6, estimates and profile limits to 1e-3; cjs TestThinData), the likelihood with outages ([testdata/outages](../testdata/outages): 1e-8), the checks of fit, planned standard errors.
+Also computed independently: retention, link functions, eight studies of thin data ([testdata/hard/thin](../testdata/hard/thin): −2 ln L to 1e-6, estimates and profile limits to 1e-3), the likelihood with outages ([testdata/outages](../testdata/outages): 1e-8), the checks of fit, planned standard errors.
 
 ## Against simulated truth
 
@@ -360,15 +360,15 @@ Seeds and limits were fixed before the run shown. *Coverage* is the share of 95 
 	b.WriteString(`
 What they show:
 
-- Logit intervals fail where counts are small or a truth is at 0 or 1; there the fit warns in 90 % of replicates or more. The default (` + "`--interval auto`" + `) takes profile likelihood there and stays within the limits of the study of thin data.
-- A model with one law of travel is biased where fish travel at two rates or depart late. The program tests for it between reaches and, with declared outages, between fish. While the season runs without outages, two rates or late departure give no warning.
+- Logit intervals fail where counts are small or a truth is at 0 or 1; there the fit warns in 90 % of replicates or more, and the default (` + "`--interval auto`" + `) takes profile likelihood.
+- A model with one law of travel is biased where fish travel at two rates or depart late. The program tests for it between reaches and, with declared outages, between fish; without outages two rates or late departure give no warning.
 - Bias above 0.1 SD stands where a truth is at 1 or counts are small, where the law of travel does not hold, and in designs of few replicates.
 
 How often the checks of fit reject: [checks.md](checks.md#how-often-the-checks-reject).
 
 ## Random input
 
-10.3 million inputs that Go's fuzzing made: 1.2 to 3.6 million each of tags, model terms, times, texts that a spreadsheet could run and wishes of a plan; 38,631 to 317,899 of tables, study files, plans and ready histories; 7,823 changes of a study file, 5,404 workbooks, 1,345 sightings. No crash, no record lost, no other reading. One fault, not mended: where a key that stood as a list of tables is set to a table, a comment above the list ends up below the new table.
+10.3 million inputs that Go's fuzzing made: 1.2 to 3.6 million each of tags, model terms, times, spreadsheet texts and wishes of a plan; 38,631 to 317,899 of tables, study files, plans and ready histories; 7,823 changes of a study file, 5,404 workbooks, 1,345 sightings. No crash, no record lost, no other reading. One fault, not mended: where a key that stood as a list of tables is set to a table, a comment above the list ends up below the new table.
 `)
 	return b.String()
 }

@@ -124,14 +124,14 @@ func TestEveryRuleIsDocumented(t *testing.T) {
 		r := Of(id)
 		require.NotEmpty(t, r.Name)
 		require.NotEmpty(t, r.Advice)
-		row := "| `" + r.ID + "` |"
+		row := "\n- `" + r.ID + "`"
 		i := strings.Index(string(b)[at:], row)
 		require.GreaterOrEqual(t, i, 0, "%s is missing, or stands out of order", r.ID)
-		line, _, _ := strings.Cut(string(b)[at+i:], "\n")
-		assert.Equal(t, r.Choice, strings.HasSuffix(line, " (choice) |"), "%s can be switched off", r.ID)
+		line, _, _ := strings.Cut(string(b)[at+i+1:], "\n")
+		assert.Equal(t, r.Choice, strings.HasPrefix(line, row[1:]+" (choice): "), "%s can be switched off", r.ID)
 		at += i
 	}
 	for _, r := range Reports {
-		assert.Contains(t, string(b), "| `"+r.ID+"` |")
+		assert.Contains(t, string(b), "\n- `"+r.ID+"`: ")
 	}
 }

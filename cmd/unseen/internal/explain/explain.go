@@ -5,6 +5,8 @@ package explain
 import (
 	"regexp"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"example.org/unseen/docs"
 )
@@ -24,6 +26,7 @@ var pages = []string{"convergence.md", "checks.md", "travel.md", "rules.md", "pl
 var (
 	heading = regexp.MustCompile(`^(#{1,6}) (.+)$`)
 	id      = regexp.MustCompile(`^[a-z]+([-_ ][a-z]+)*$`)
+	item    = regexp.MustCompile("^- `([^`]+)`( \\([^)]+\\))?: (.+)$")
 	link    = regexp.MustCompile(`\[([^\]]*)\]\([^)]*\)`)
 )
 
@@ -55,12 +58,11 @@ func File(page, kind string) string {
 }
 
 // entries are those of a page: each heading of the third level that is an ID,
-// with the text below it, and each row of a table whose first cell is one.
+// with the text below it, and each item of a list that begins with one.
 func entries(page, text string) []Entry {
 	var out []Entry
 	var section string
 	var open *Entry // the heading whose text is read
-	var columns []string
 	for _, block := range strings.Split(text, "\n\n") {
 		block = strings.TrimSpace(block)
 		if m := heading.FindStringSubmatch(block); m != nil {
@@ -74,50 +76,26 @@ func entries(page, text string) []Entry {
 			}
 			continue
 		}
-		if !strings.HasPrefix(block, "|") {
-			if open != nil && block != "" && !strings.HasPrefix(block, "```") {
-				open.Paragraphs = append(open.Paragraphs, plain(block))
-			}
-			continue
+		if open != nil && block != "" && !strings.HasPrefix(block, "```") {
+			open.Paragraphs = append(open.Paragraphs, plain(block))
 		}
-		columns = nil
 		for _, line := range strings.Split(block, "\n") {
-			cells := cellsOf(line)
-			switch name := strings.Trim(cells[0], "`"); {
-			case columns == nil:
-				columns = cells
-			case isID(name) && explains(columns[0]):
-				out = append(out, Entry{ID: name, Kind: section, Page: page, Paragraphs: row(columns, cells)})
+			if m := item.FindStringSubmatch(line); m != nil && isID(m[1]) && open == nil {
+				out = append(out, Entry{ID: m[1], Kind: section, Page: page, Paragraphs: []string{sentence(m[3] + m[2])}})
 			}
 		}
 	}
 	return out
 }
 
-// explains tells tables of IDs, by the heading of their first column.
-func explains(first string) bool { return first == "rule" || first == "report" || first == "status" }
+// sentence is an item of a list that stands alone.
+func sentence(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	return plain(string(unicode.ToUpper(first))+s[n:]) + "."
+}
 
 // isID leaves out headings that are sentences.
 func isID(s string) bool { return id.MatchString(s) }
-
-func cellsOf(line string) []string {
-	cells := strings.Split(strings.Trim(line, "|"), "|")
-	for i := range cells {
-		cells[i] = strings.TrimSpace(cells[i])
-	}
-	return cells
-}
-
-// row is a row of a table as paragraphs, each with the heading of its column.
-func row(columns, cells []string) []string {
-	var out []string
-	for i := 1; i < len(cells) && i < len(columns); i++ {
-		if cells[i] != "" && columns[i] != "" {
-			out = append(out, strings.ToUpper(columns[i][:1])+columns[i][1:]+": "+plain(cells[i])+".")
-		}
-	}
-	return out
-}
 
 // plain is text without the marks of links, on one line a paragraph.
 func plain(s string) string {
