@@ -20,6 +20,7 @@ type planData struct {
 	Fish    int
 	Least   int
 	Most    int
+	Cohorts []planCohort
 	Sites   []planSite
 	Options []planOption
 	Want    string
@@ -29,6 +30,13 @@ type planData struct {
 	Passed  template.HTML
 	More    template.HTML
 	Command string
+}
+
+// planCohort is a slider of the fish of a cohort.
+type planCohort struct {
+	Key, Name string
+	Fish      int
+	Most      int
 }
 
 // planSite is a slider of the detection at a site.
@@ -54,13 +62,14 @@ func (l *looking) plan() (template.HTML, error) {
 		return "", err
 	}
 	x := p.Plan
-	out := planData{At: l.at, Model: l.at.Model(), Fish: x.Fish(), Want: l.at.Get("want"), Command: l.command("plan")}
+	out := planData{At: l.at, Model: l.at.Model(), Want: l.at.Get("want"), Command: l.command("plan")}
 	out.Least, out.Most = max(len(x.Cohorts), x.Fish()/10), 4*x.Fish()
-	if n, err := strconv.Atoi(l.at.Get("fish")); err == nil && n > 0 && n != x.Fish() {
-		out.Fish = max(out.Least, min(n, out.Most))
+	planned := x
+	x, changed := l.at.fishOf(x, out.Least, out.Most)
+	out.Fish, out.Cohorts = x.Fish(), planCohorts(planned, x)
+	if !changed && out.Fish != planned.Fish() {
 		out.Command += fmt.Sprintf(" --fish %d", out.Fish)
 	}
-	changed := false
 	for k := 1; k < len(x.River.Sites); k++ {
 		s := planSite{Key: fmt.Sprint("detection-", k), Name: x.River.Sites[k].Name, Percent: int(math.Round(100 * meanDetection(x, k)))}
 		if n, err := strconv.Atoi(l.at.Get(s.Key)); err == nil && n != s.Percent {
@@ -91,10 +100,7 @@ func (l *looking) plan() (template.HTML, error) {
 		out.Command = "" // what was moved here has no flag
 	}
 	p.Plan = x
-	q := analysis.Questions{Fish: out.Fish}
-	if out.Fish == x.Fish() {
-		q.Fish = 0
-	}
+	var q analysis.Questions
 	if out.Want != "" {
 		site := x.River.Sites[len(x.River.Sites)-1].Name
 		q.Want = []string{fmt.Sprintf("passed at %s ± %s", site, strings.TrimSpace(out.Want))}
@@ -120,6 +126,68 @@ func (l *looking) plan() (template.HTML, error) {
 		return "", err
 	}
 	return render("plan", out)
+}
+
+// fishOf is a plan with as many fish as the sliders say: those of cohorts, and if
+// the one of all fish was moved since it was shown, in their proportions. apart
+// tells that cohorts have other proportions than planned.
+func (a at) fishOf(x *plan.Plan, least, most int) (_ *plan.Plan, apart bool) {
+	number := func(key string, usual, least, most int) int {
+		n, err := strconv.Atoi(a.Get(key))
+		if err != nil {
+			return usual
+		}
+		return max(least, min(n, most))
+	}
+	planned := x
+	x = x.WithFish(x.Fish())
+	for i, name := range x.CohortNames() {
+		is := cohortFish(planned, name)
+		if n := number(fmt.Sprint("fish-", i), is, 1, 4*is); n != is {
+			setCohortFish(x, name, n)
+		}
+	}
+	if all := x.Fish(); a.Get("fish") != a.Get("was") {
+		x = x.WithFish(number("fish", all, least, most))
+	}
+	same := planned.WithFish(x.Fish())
+	for i := range x.Cohorts {
+		apart = apart || x.Cohorts[i].Fish != same.Cohorts[i].Fish
+	}
+	return x, apart
+}
+
+// planCohorts are the sliders of cohorts, none where all fish are one.
+func planCohorts(planned, x *plan.Plan) (out []planCohort) {
+	names := x.CohortNames()
+	for i, name := range names {
+		if len(names) > 1 {
+			n := cohortFish(x, name)
+			out = append(out, planCohort{fmt.Sprint("fish-", i), name, n, max(n, 4*cohortFish(planned, name))})
+		}
+	}
+	return out
+}
+
+// cohortFish is the number of fish of a cohort.
+func cohortFish(x *plan.Plan, name string) (n int) {
+	for i := range x.Cohorts {
+		if x.Cohorts[i].Name == name {
+			n += x.Cohorts[i].Fish
+		}
+	}
+	return n
+}
+
+// setCohortFish gives a cohort n fish, in the proportions of its parts.
+func setCohortFish(x *plan.Plan, name string, n int) {
+	was := cohortFish(x, name)
+	for i := range x.Cohorts {
+		if c := &x.Cohorts[i]; c.Name == name && was > 0 {
+			part := int(math.Round(float64(n) * float64(c.Fish) / float64(was)))
+			n, was, c.Fish = n-part, was-c.Fish, max(1, part)
+		}
+	}
 }
 
 // rowsAt are the numbered rows of a site.

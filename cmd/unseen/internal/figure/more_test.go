@@ -264,3 +264,40 @@ func TestGaps(t *testing.T) {
 	assert.Equal(t, [][2]float64{{80, 100}}, gaps(&study.Site{Rows: []study.Row{one, two}}, 0, 100))
 	assert.Nil(t, gaps(&study.Site{Rows: []study.Row{one, {}}}, 0, 100), "a row without windows always works")
 }
+
+// TestBarsShowWhatTheyAreWorth: a bar of another status than estimated looks
+// otherwise, and not the legend alone.
+func TestBarsShowWhatTheyAreWorth(t *testing.T) {
+	plot := func(status cjs.Status) string {
+		e := func(v, low, high float64, s cjs.Status) cjs.Estimate {
+			return cjs.Estimate{Value: v, Low: low, High: high, Status: s}
+		}
+		none := cjs.NoEstimate(cjs.Absent)
+		passed := e(90, 80, 95, status)
+		if status == cjs.Inseparable {
+			passed.Value = math.NaN()
+		}
+		a := &along{first: "A", level: "95 %", stops: []stop{{site: "B", seen: e(60, 50, 70, cjs.Estimated), passed: passed, away: none, end: none}}}
+		s := drawing{}
+		s.Width = Wide
+		s.Height = a.draw(&s, Wide)
+		var out []string
+		for _, op := range s.Ops {
+			if op.Kind == canvas.OpText && op.Text == "seen" {
+				return strings.Join(out, "\n") // here the legend begins
+			}
+			if op.Kind != canvas.OpText && op.Kind != canvas.OpMark {
+				out = append(out, fmt.Sprint(op.Kind, op.Path, op.Colour, op.Dash))
+			}
+		}
+		t.Fatal("no legend")
+		return ""
+	}
+	looks := map[string]cjs.Status{plot(cjs.Estimated): cjs.Estimated}
+	for _, status := range []cjs.Status{cjs.Borrowed, cjs.Boundary, cjs.Held, cjs.Inseparable} {
+		look := plot(status)
+		other, taken := looks[look]
+		assert.False(t, taken, "%s looks like %s", status, other)
+		looks[look] = status
+	}
+}

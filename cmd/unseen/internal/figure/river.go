@@ -166,6 +166,9 @@ func (a *along) draw(s *drawing, width float64) float64 {
 		if p.passed.Status == cjs.Boundary {
 			s.Segment(at(p.passed.Value), y-3, at(p.passed.Value), y+barHeight+3, canvas.Ink, 2.4)
 		}
+		if p.passed.Status == cjs.Held {
+			s.Mark(at(p.passed.Value), y+barHeight/2, 4.5, canvas.Cross, canvas.Ink)
+		}
 		s.whisker(&p.passed, at, line)
 		if known {
 			s.Text(width, y+8, view.Digits(p.passed.Value, 1)+" %", canvas.TextStyle{Bold: true, Anchor: canvas.End})

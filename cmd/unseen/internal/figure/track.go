@@ -90,7 +90,7 @@ func Track(d *analysis.Data, fish int) *Figure {
 	if others > 0 {
 		caption += " In grey: " + view.Plural(others, "other fish of its cohort that was detected", "other fish of its cohort that were detected") + "."
 	}
-	return &Figure{ID: "track", Title: "Track of " + h.Tag[fish], Description: strings.Join(said, "; ") + ".", Caption: caption,
+	return &Figure{ID: "track", Title: "Track of " + h.Tag[fish], Description: strings.Join(said, "; ") + ".", Caption: caption, Source: dataSource(d),
 		body: &charts{panels: []panel{p}, alone: true, height: 240}}
 }
 

@@ -35,7 +35,7 @@ type Content struct {
 
 // Figures are all figures of a report, in reading order.
 func (c *Content) Figures() []*figure.Figure {
-	out := []*figure.Figure{figure.Passage(c.Fitted), figure.River(c.Fitted), figure.PassedBy(c.Fitted), figure.Flow(c.Data), figure.Lengths(c.Data),
+	out := []*figure.Figure{figure.Passage(c.Fitted), figure.River(c.Fitted), figure.PassedBy(c.Fitted), figure.Lengths(c.Data), figure.Flow(c.Data),
 		figure.Survival(c.Fitted), figure.SurvivalPer100Km(c.Fitted), figure.Detection(c.Fitted), figure.Weeks(c.Fitted)}
 	out = append(out, figure.Effects(c.Fitted)...)
 	if c.Compare != nil {
