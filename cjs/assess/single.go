@@ -31,7 +31,7 @@ func (s *smallest) take(name string, p float64) {
 func (s *smallest) bonferroni() float64 { return min(1, s.p*float64(s.of)) }
 
 func (s *smallest) words() string {
-	w := fmt.Sprintf("the %s that fish %s gives %s", s.what, s.name, PWords(s.p))
+	w := fmt.Sprintf("the %s that %s gives %s", s.what, s.name, PWords(s.p))
 	if s.of > 1 {
 		w += fmt.Sprintf(" (allowing for %d %ss, %s)", s.of, s.what, PWords(s.bonferroni()))
 	}

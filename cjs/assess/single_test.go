@@ -18,9 +18,9 @@ func TestOneCheckOffIsSaid(t *testing.T) {
 	result := func(check float64, checks int, table float64, tables int) *assess.Result {
 		r := &assess.Result{River: river, Total: assess.Sum{Statistic: 20, DF: 16, P: 0.22}, Classes: make([]assess.ClassSum, 1)}
 		for i := range checks {
-			c := assess.Component{Name: "are alike", Sum: assess.Sum{Statistic: 1, DF: 2, P: 0.6}}
+			c := assess.Component{Name: "fish are alike", Sum: assess.Sum{Statistic: 1, DF: 2, P: 0.6}}
 			if i == 1 {
-				c.Name, c.P = "pass alike", check
+				c.Name, c.P = "fish pass alike", check
 			}
 			r.Components = append(r.Components, c)
 		}

@@ -283,7 +283,7 @@ func (r *Result) reasons() string {
 	var s string
 	for _, c := range r.Components {
 		if c.Why != "" {
-			s += fmt.Sprintf(" That fish %s: %s.", c.Name, c.Why)
+			s += fmt.Sprintf(" Whether %s could not be tested: %s.", c.Name, c.Why)
 		}
 	}
 	return s
@@ -304,10 +304,10 @@ func (r *Result) Warnings() []cjs.Warning {
 		return out
 	case c > WrongModel:
 		most := r.worst()
-		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model itself is inadequate: wider intervals do not correct that. Most of it comes from the check that fish %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
+		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model itself is inadequate: wider intervals do not correct that. Most of it comes from the check that %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
 	case r.Total.P < Level:
 		most := r.worst()
-		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that fish %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
+		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
 	case speaks:
 		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
 	}

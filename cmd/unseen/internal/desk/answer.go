@@ -102,20 +102,20 @@ func (l *looking) answer() (template.HTML, error) {
 		}
 	}
 	whole := view.FitPage(narrowed(f, out.Site))
-	first := sectionsOf(whole, "Before you read on", "Passed")
+	first := sectionsOf(whole, view.HeadingGrave, view.HeadingPassed)
 	var rest []view.Section
 	if n := len(first) - 1; n >= 0 && len(first[n].Tables) > 1 {
 		// Of the tables of what passed, that of all fish stands first.
 		rest = []view.Section{{Heading: "Passed, further", Tables: first[n].Tables[1:]}}
 		first[n].Tables = first[n].Tables[:1]
 	}
-	if out.Passed, err = l.fragment(page.Blocks(first)); err != nil {
+	if out.Passed, err = l.fragment(page.Blocks(append(view.OneSiteSections(f), first...))); err != nil {
 		return "", err
 	}
 	if out.Cohorts, err = l.fragment(page.Blocks(rest)); err != nil {
 		return "", err
 	}
-	if out.More, err = l.fragment(page.Blocks(sectionsOf(whole, "Survival by reach", "Detection", "How the fish move", "Known only as products", "Effects"))); err != nil {
+	if out.More, err = l.fragment(page.Blocks(sectionsOf(whole, view.HeadingSurvival, view.HeadingDetection, view.HeadingMovement, view.HeadingProducts, view.HeadingEffects))); err != nil {
 		return "", err
 	}
 	for _, w := range f.Fit.Warnings {

@@ -263,7 +263,7 @@ func (l *looking) state(part string, why error) (class, words string) {
 	case part == "tables" && l.Data == nil:
 		return "needs", "needs you: the tables cannot be read"
 	case part == "tables":
-		return "done", fmt.Sprintf("done: %s, %s", view.Plural(l.Data.Histories.Len(), "fish", "fish"), view.Plural(len(l.Study.Sites), "site"))
+		return "done", fmt.Sprintf("done: %s, %s", view.Plural(l.Data.Histories.Fish(), "fish", "fish"), view.Plural(len(l.Study.Sites), "site"))
 	case l.Data == nil:
 		return "later", "not yet: no tables are read"
 	case part == "check" && !l.Data.HasSightings():

@@ -66,15 +66,15 @@ func (c *Content) Figures() []*figure.Figure {
 var places = []struct{ id, part, heading string }{
 	{"river", "data", ""},
 	{"passed-by-model", "models", ""},
-	{"passed-by-", "estimates", "Passed"},
+	{"passed-by-", "estimates", view.HeadingPassed},
 	{"observed-and-expected", "fit", ""},
 	{"fifths-of-", "fit", "Detected again, by fifths of each number"},
 	{"length-seen", "histories", ""},
 	{"tracks", "travel", ""},
 	{"flow", "histories", ""},
-	{"survival", "estimates", "Survival by reach"},
-	{"detection", "estimates", "Detection"}, // and by week
-	{"effect-", "estimates", "Effects"},
+	{"survival", "estimates", view.HeadingSurvival},
+	{"detection", "estimates", view.HeadingDetection}, // and by week
+	{"effect-", "estimates", view.HeadingEffects},
 	{"arrivals", "travel", "Arrivals"},
 	{"travel", "travel", "The law of travel"},
 	{"replay", "season", ""},

@@ -109,6 +109,6 @@ func graveSection(found []history.Finding) []Section {
 	if len(s.Warnings) == 0 {
 		return nil
 	}
-	s.Heading = "Before you read on"
+	s.Heading = HeadingGrave
 	return []Section{s}
 }

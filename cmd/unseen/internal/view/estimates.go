@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
@@ -265,6 +266,17 @@ func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, l
 	}
 	t.Notes = notesFor(&t)
 	return t
+}
+
+// OneSiteSections are what a study with one site below the release can say: what
+// passed by what its detection might be, and what would make it estimable.
+func OneSiteSections(d *analysis.Fitted) []Section {
+	o := d.Fit.OneSite
+	if o == nil {
+		return nil
+	}
+	return []Section{{Tables: []Table{OneSiteTable(o, d.Fit.Options.Level)}},
+		{Paragraphs: []string{ToMakeEstimable(d.Histories.River.Sites[o.Site].Name)}}}
 }
 
 // OneSiteTable answers, where detection cannot be estimated, what the share

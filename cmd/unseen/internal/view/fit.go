@@ -44,6 +44,17 @@ func FitPage(d *analysis.Fitted) Page { return fitPage(d, true) }
 // the verdict and the warnings.
 func BriefFitPage(d *analysis.Fitted) Page { return fitPage(d, false) }
 
+// The headings of sections that others look for.
+const (
+	HeadingGrave     = "Before you read on"
+	HeadingPassed    = "Passed"
+	HeadingSurvival  = "Survival by reach"
+	HeadingDetection = "Detection"
+	HeadingMovement  = "How the fish move"
+	HeadingProducts  = "Products only (survival × detection; not separable)"
+	HeadingEffects   = "Effects"
+)
+
 func fitPage(d *analysis.Fitted, full bool) Page {
 	f, river := d.Fit, &d.Histories.River
 	level := f.Options.Level
@@ -59,10 +70,7 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	}
 	p.Sections = append(p.Sections, graveSection(d.Findings)...)
 	p.Sections = append(p.Sections, answer)
-	if o := f.OneSite; o != nil {
-		p.Sections = append(p.Sections, Section{Tables: []Table{OneSiteTable(o, level)}},
-			Section{Paragraphs: []string{ToMakeEstimable(river.Sites[o.Site].Name)}})
-	}
+	p.Sections = append(p.Sections, OneSiteSections(d)...)
 	add := func(heading string, tables []Table) {
 		if len(tables) > 0 && len(tables[0].Rows) > 0 {
 			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables})
@@ -70,7 +78,7 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	}
 	if !full {
 		if f.OneSite == nil {
-			add("Passed", briefPassed(river, f.Passed, level))
+			add(HeadingPassed, briefPassed(river, f.Passed, level))
 		}
 		p.Sections = append(p.Sections, asked(d)...)
 		p.Sections = append(p.Sections, briefEnd(d)...)
@@ -87,21 +95,21 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 			passed = append(passed, t)
 		}
 	}
-	add("Passed", passed)
-	add("Survival by reach", survival)
+	add(HeadingPassed, passed)
+	add(HeadingSurvival, survival)
 	detection := DetectionTables(river, f.Detection, level)
 	if len(f.RowTests) > 0 {
 		detection = append(detection, RowTestTable(river, f.RowTests))
 	}
-	add("Detection", detection)
+	add(HeadingDetection, detection)
 	if len(f.Working) > 0 {
 		last := &p.Sections[len(p.Sections)-1]
 		last.Paragraphs = append(last.Paragraphs, workingLine(river, f.Working))
 	}
-	add("How the fish move", MovementTables(river, f.Movement, level))
-	add("Products only (survival × detection; not separable)", ProductTables(river, f.Products, level))
+	add(HeadingMovement, MovementTables(river, f.Movement, level))
+	add(HeadingProducts, ProductTables(river, f.Products, level))
 
-	add("Effects", EffectTables(river, d.Effects, level))
+	add(HeadingEffects, EffectTables(river, d.Effects, level))
 
 	p.Sections = append(p.Sections, asked(d)...)
 
