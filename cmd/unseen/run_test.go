@@ -175,7 +175,7 @@ func TestReadmeNamesEveryCommand(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
 	for _, command := range newApp(nil, io.Discard, io.Discard).Commands {
-		assert.Regexp(t, "(?m)^\\| `"+command.Name+"[` ]", string(readme))
+		assert.Regexp(t, "(?m)^- `"+command.Name+"[` ]", string(readme))
 	}
 }
 

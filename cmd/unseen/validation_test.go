@@ -335,15 +335,13 @@ What the program's numbers are compared with. ` + "`go test ./cmd/unseen -run Te
 
 ## Against values from outside
 
-A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently with the program named (*independent*).
+A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently with the program named (*independent*). Each value stands with its tolerance, its source and the test that compares it.
 
-| what | source | value, there and here | tolerance | test |
-|---|---|---|---|---|
 `)
 	var before outside
 	for _, c := range outsideChecks(t) {
 		// TestValidationNamesTests: the value there is ours to the digits shown.
-		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s |\n", c.what, unlessSame(c.source, before.source), c.theirs, c.tolerance, unlessSame(c.test, before.test))
+		fmt.Fprintf(&b, "- **%s**: %s (%s); %s\n", c.what, c.theirs, c.tolerance, unlessSame(c.source+"; "+c.test, before.source+"; "+before.test))
 		before = c
 	}
 	b.WriteString(`
@@ -373,12 +371,12 @@ How often the checks of fit reject: [checks.md](checks.md#how-often-the-checks-r
 	return b.String()
 }
 
-// unlessSame is a cell; where it says what the one above says, it says so.
-func unlessSame(cell, above string) string {
-	if cell == above {
-		return "the same"
+// unlessSame is where a value comes from; likewise, where the one above does.
+func unlessSame(from, above string) string {
+	if from == above {
+		return "likewise"
 	}
-	return cell
+	return from
 }
 
 // studiesPage makes testdata/studies/README.md.
