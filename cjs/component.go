@@ -34,7 +34,7 @@ func (f *Fit) componentOf(q *likelihood.Quantity) (p *component, ok bool) {
 		return nil, false
 	}
 	if f.split.made[at] == nil {
-		f.split.made[at] = f.makeComponent(at)
+		f.split.made[at] = f.makeComponent(at, at)
 	}
 	return f.split.made[at], true
 }
@@ -109,10 +109,14 @@ func replace(v []int, from, to int) {
 	}
 }
 
-// makeComponent is the fit of component at alone, where the whole has it.
-func (f *Fit) makeComponent(at int) *component {
+// makeComponent is the fit of component at alone, where the whole has it; of two
+// components where with is another.
+func (f *Fit) makeComponent(at, with int) *component {
 	columns := f.split.columns[at]
-	in := func(class int) bool { return f.split.of[class] == at }
+	if with != at {
+		columns = slices.Sorted(slices.Values(slices.Concat(columns, f.split.columns[with])))
+	}
+	in := func(class int) bool { return f.split.of[class] == at || f.split.of[class] == with }
 	problem := *f.Problem
 	problem.Design, problem.Columns = f.Problem.Design.Component(columns, in), pick(f.Problem.Columns, columns)
 	data := f.data.Of(in)

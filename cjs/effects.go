@@ -77,10 +77,13 @@ func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
-	e := &Effects{Ratios: f.ratios(), Paces: f.paces(), Relative: f.relative()}
+	e := &Effects{Ratios: f.ratios(), Paces: f.paces()}
 	quick := *f
 	quick.Options.Interval = "logit"
 	var err error
+	if e.Relative, err = f.relative(ctx); err != nil {
+		return nil, err
+	}
 	if e.Curves, err = quick.curves(ctx); err != nil {
 		return nil, err
 	}
@@ -191,54 +194,105 @@ func (f *Fit) paces() []Pace {
 }
 
 // relative compares every later cohort with the first at every site.
-func (f *Fit) relative() []Relative {
+func (f *Fit) relative(ctx context.Context) ([]Relative, error) {
 	var out []Relative
 	cohorts := f.Problem.Histories.Cohorts
+	fresh, _ := f.fishGroups()
 	for _, c := range cohorts[1:] {
 		for k := 1; k < f.Problem.Layout.Sites(); k++ {
-			if r, err := f.RelativePassed(c, cohorts[0], k); err == nil {
-				out = append(out, r)
+			x, y := f.passedBy(c, k), f.passedBy(cohorts[0], k)
+			if x == nil || y == nil {
+				continue
 			}
+			e, err := f.ratio(ctx, x, y, fresh)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, Relative{c, cohorts[0], k, e})
 		}
 	}
-	return out
+	return out, nil
+}
+
+// passedBy is the row of a cohort at site k; nil where there is none.
+func (f *Fit) passedBy(cohort string, k int) *Passed {
+	for i := range f.Passed {
+		p := &f.Passed[i]
+		if p.Site == k && len(p.Of) == 1 && p.Of[0] == (Category{model.Cohort, cohort}) {
+			return p
+		}
+	}
+	return nil
 }
 
 // RelativePassed is the passed share of cohort a over that of cohort b at site
-// k, with the covariance of the two, its interval symmetric on the log scale.
+// k, with the covariance of the two, its interval symmetric on the log scale; by
+// profile likelihood where one of them hangs on an estimate at 0 or 1. Status Held
+// says that the model has the two alike, and Boundary, with no value, that no limits
+// were found.
 func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
 	if err := f.Check(); err != nil {
 		return Relative{}, err
 	}
-	find := func(cohort string) *Passed {
-		for i := range f.Passed {
-			p := &f.Passed[i]
-			if p.Site == k && len(p.Of) == 1 && p.Of[0] == (Category{model.Cohort, cohort}) {
-				return p
-			}
-		}
-		return nil
-	}
-	x, y := find(a), find(b)
+	x, y := f.passedBy(a, k), f.passedBy(b, k)
 	if x == nil || y == nil {
 		return Relative{}, fmt.Errorf("cohorts %q and %q cannot be compared at site %d: one of them has no passed share there", a, b, k)
 	}
-	r := Relative{Cohort: a, Against: b, Site: k}
+	fresh, _ := f.fishGroups()
+	e, err := f.ratio(context.Background(), x, y, fresh)
+	return Relative{a, b, k, e}, err
+}
+
+// ratio is the passed share of row x over that of row y.
+func (f *Fit) ratio(ctx context.Context, x, y *Passed, fresh []likelihood.FishGroup) (Estimate, error) {
 	v, w := x.PassedShare.Value, y.PassedShare.Value
 	if math.IsNaN(v) || math.IsNaN(w) || w == 0 || v == 0 {
-		r.Estimate = NoEstimate(Inseparable)
 		if x.PassedShare.Status == TooEarly || y.PassedShare.Status == TooEarly {
-			r.Estimate = NoEstimate(TooEarly)
+			return NoEstimate(TooEarly), nil
 		}
-		return r, nil
+		return NoEstimate(Inseparable), nil
 	}
 	grad := make([]float64, f.Parameters)
 	for j := range grad {
 		grad[j] = x.grad[j]/v - y.grad[j]/w
 	}
-	r.Estimate = f.exponential(math.Log(v/w), math.Sqrt(f.variance(grad)), Estimated)
+	se := math.Sqrt(f.variance(grad))
+	e := f.exponential(math.Log(v/w), se, Estimated)
 	if x.PassedShare.Status == Borrowed || y.PassedShare.Status == Borrowed {
-		r.Status = Borrowed
+		e.Status = Borrowed
 	}
-	return r, nil
+	if len(f.limits) == 0 {
+		if se < 1e-9 {
+			e = Estimate{Value: v / w, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Held}
+		}
+		return e, nil
+	}
+	a, b := f.shareOf(x, fresh), f.shareOf(y, fresh)
+	hangs, err := f.besideLimit(ctx, grad)
+	if err != nil || !hangs && !f.about(a).bounded && !f.about(b).bounded {
+		return e, err
+	}
+	if a.Key(f.Problem.Design) == b.Key(f.Problem.Design) && a.Key(f.Problem.Design) != "" {
+		return Estimate{Value: v / w, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Held}, nil
+	}
+	if e.Low, e.High, err = f.ratioLimits(ctx, a, b, v/w); err != nil {
+		return e, err
+	}
+	if e.Method = "profile"; math.IsNaN(e.Low) || math.IsNaN(e.High) {
+		return NoEstimate(Boundary), nil
+	}
+	if !(se > 0) {
+		e.SE, e.Status = math.NaN(), Boundary
+	}
+	return e, nil
+}
+
+// shareOf is the quantity of a row's passed share.
+func (f *Fit) shareOf(row *Passed, fresh []likelihood.FishGroup) *likelihood.Quantity {
+	for _, gr := range f.passedGroups() {
+		if len(gr.of) == len(row.Of) && sameCategories(gr.of, row.Of) {
+			return meanQuantity(&gr, fresh, row.Site, f.above(row.Site))
+		}
+	}
+	return nil
 }

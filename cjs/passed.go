@@ -243,6 +243,7 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			f.Passed = append(f.Passed, row)
 		}
 	}
+	f.tooEarlyFor()
 	f.betweenCohorts()
 	if !sharesOnly {
 		f.oneSite()
@@ -310,6 +311,23 @@ func (f *Fit) unseen(d *likelihood.Design, x []float64, never []likelihood.FishG
 		return likelihood.UnseenBy(d, x, slices.DeleteFunc(waits, func(w likelihood.Wait) bool { return others(w.Class) }))
 	}
 	return likelihood.Unseen(d, x, slices.DeleteFunc(slices.Clone(never), func(g likelihood.FishGroup) bool { return others(g.Class) }))
+}
+
+// tooEarlyFor names the cohorts for which it is too early at a site where it is not
+// for all fish together.
+func (f *Fit) tooEarlyFor() {
+	for i := range f.Passed {
+		all := &f.Passed[i]
+		if len(all.Of) > 0 || math.IsNaN(all.PassedShare.Value) {
+			continue
+		}
+		for j := range f.Passed {
+			c := &f.Passed[j]
+			if c.Site == all.Site && len(c.Of) == 1 && c.Of[0].Name == model.Cohort && c.PassedShare.Status == TooEarly {
+				all.TooEarlyFor = append(all.TooEarlyFor, c.Of[0].Level)
+			}
+		}
+	}
 }
 
 // betweenCohorts sets the spread of the cohorts' passed shares beside the

@@ -132,6 +132,10 @@ type Passed struct {
 	SoFar, StillToPass Estimate
 	// KnownPassed is the number seen at the site or farther down.
 	KnownPassed int
+	// TooEarlyFor are, where all fish have an estimate of PassedShare, the cohorts
+	// among them that have none, as it is too early: what is known of all together
+	// is not of each.
+	TooEarlyFor []string
 	// Doubts are the IDs of the warnings that concern PassedShare of this row,
 	// in the order of [WarningIDs]. An estimate at 0 or 1 is an answer and no
 	// doubt.

@@ -16,6 +16,12 @@ type tied struct {
 	design   *likelihood.Design
 	cjs      *likelihood.CJS
 	quantity *likelihood.Quantity
+	// over, where not nil, is what the quantity is divided by: then the logarithm of
+	// the ratio is sought. It is linear.
+	over *likelihood.Quantity
+	// overAt is room for it, overOf the columns that the ratio has to do with.
+	overAt likelihood.Point
+	overOf []int
 	// linear: the quantity is taken as it is, not by its logit.
 	linear bool
 	// byComponents: the step is solved without the part of the curvature that
@@ -70,6 +76,7 @@ func (t *tied) split(blocks [][]int) {
 // under is the same quantity under o, whose design is at limits.
 func (t *tied) under(o *likelihood.CJS, limits [][]float64, moved [][]maximum.Row) *tied {
 	u := newTied(o, t.quantity, t.linear)
+	u.over, u.overOf = t.over, t.overOf
 	u.limits, u.moved = limits, moved
 	if t.byComponents {
 		u.split(t.blocks)
@@ -103,6 +110,10 @@ func (t *tied) eval() {
 // q.H + bend·ggᵀ, g being q.G.
 func (t *tied) evalQuantity(x []float64, order int, q *likelihood.Point) (bend float64) {
 	t.quantity.Eval(t.design, x, order, q)
+	if t.over != nil {
+		t.takeOver(x, order, q)
+		return 0
+	}
 	if t.linear {
 		return 0
 	}

@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"context"
+	"errors"
+	"fmt"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
@@ -27,4 +29,23 @@ func (d *Data) Compare(ctx context.Context, specs []model.Spec, options Options,
 		return nil, err
 	}
 	return compare.Run(ctx, in, specs, opt, done, known...)
+}
+
+// Mistyped is an error of the first of specs that cannot be read, or names what the
+// study does not have: a comparison would leave it out.
+func (d *Data) Mistyped(specs []model.Spec) error {
+	in, err := d.Input()
+	if err != nil {
+		return err
+	}
+	for _, s := range specs {
+		var fault *model.Fault
+		if _, err := model.Build(in, s); errors.As(err, &fault) && fault.Mistyped {
+			if s.Name != "" {
+				return fmt.Errorf("[[model]] %q: %w", s.Name, fault)
+			}
+			return fault
+		}
+	}
+	return nil
 }

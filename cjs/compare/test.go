@@ -3,8 +3,11 @@ package compare
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/history"
 )
 
 // Test compares a model with a wider one it is a special case of.
@@ -62,9 +65,9 @@ func (r *Result) Find(name string) (*Variant, error) {
 			return v, nil
 		}
 	}
-	var names []string
+	var names, shown []string
 	for _, v := range r.Variants {
-		names = append(names, fmt.Sprintf("%q", v.Name()))
+		names, shown = append(names, v.Name()), append(shown, fmt.Sprintf("%q", v.Name()))
 	}
-	return nil, fmt.Errorf("there is no variant %q; there are %v", name, names)
+	return nil, fmt.Errorf("there is no variant %q; there are %s%s", name, strings.Join(shown, ", "), history.Propose(name, names))
 }

@@ -52,7 +52,7 @@ func (r *resolver) needs(part Part, terms Terms) (categories, numbers []string, 
 	for _, n := range terms.Names() {
 		f, err := r.factor(part, n)
 		if err != nil {
-			return nil, nil, &Fault{part, fmt.Errorf("%s %q: %w", part, terms.String(), err)}
+			return nil, nil, &Fault{part, fmt.Errorf("%s %q: %w", part, terms.String(), err), errors.As(err, &unknownName{})}
 		}
 		switch f.kind {
 		case ofClass:
@@ -142,7 +142,7 @@ func (r *resolver) unknown(part Part, name string) error {
 	if best != "" {
 		msg += fmt.Sprintf("; did you mean %s?", best)
 	}
-	return fmt.Errorf("%s", msg)
+	return unknownName{errors.New(msg)}
 }
 
 func indexOf(list []string, s string) int {

@@ -5,7 +5,12 @@ package model
 type Fault struct {
 	Part Part  // the part of the model it is in
 	Err  error // what is wrong
+	// Mistyped: the terms cannot be read, or name what the study does not have.
+	Mistyped bool
 }
+
+// unknownName is an error of a name that the study does not have.
+type unknownName struct{ error }
 
 func (f *Fault) Error() string { return f.Err.Error() }
 

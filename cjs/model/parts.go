@@ -165,7 +165,7 @@ func (s *Spec) kind(p Part) (likelihood.LinkKind, error) {
 	links := p.row().Links
 	i := slices.Index(links, s.Link(p))
 	if i < 0 {
-		return 0, &Fault{p, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), strings.Join(links, ", "))}
+		return 0, &Fault{p, fmt.Errorf("%s link %q: there are %s", p, s.Link(p), strings.Join(links, ", ")), true}
 	}
 	return m.kinds[i], nil
 }
@@ -215,7 +215,7 @@ func (p *Problem) readTerms() error {
 		*words = cmp.Or(*words, m.fallback)
 		t, err := p.parse(*words)
 		if err != nil {
-			return &Fault{part, fmt.Errorf("%s: %w", part, err)}
+			return &Fault{part, fmt.Errorf("%s: %w", part, err), true}
 		}
 		// Where no site is divided, site and row are the same.
 		if part == Detection && p.Layout.RowCount() == p.Layout.Sites()-1 {

@@ -24,9 +24,9 @@ const (
 func (p *Problem) running(asOf time.Time) error {
 	h := p.Histories
 	if h.First == nil || h.Released == nil {
-		return fmt.Errorf("as_of needs the times of releases and sightings, which these histories do not have")
+		return fmt.Errorf("a season that still runs (as_of), or is replayed, needs the times of releases and sightings, which these histories do not have")
 	}
-	if err := p.places("as_of needs", "how far a fish has to go tells slow from dead"); err != nil {
+	if err := p.places("a season that still runs (as_of), or is replayed, needs", "how far a fish has to go tells slow from dead"); err != nil {
 		return err
 	}
 	p.AsOf = asOf.UnixMilli()

@@ -66,7 +66,7 @@ func (p *Problem) windows(in Input) error {
 	for _, part := range p.Parts() {
 		t, err := p.parse(p.Spec.Terms(part))
 		if err == nil && indexOf(t.Names(), WorkingShare) >= 0 {
-			return &Fault{part, fmt.Errorf("%s would count the outages twice: the likelihood knows when each row worked, and detection is that at full work; take the term out", WorkingShare)}
+			return &Fault{part, fmt.Errorf("%s would count the outages twice: the likelihood knows when each row worked, and detection is that at full work; take the term out", WorkingShare), false}
 		}
 	}
 	end := math.Inf(1)

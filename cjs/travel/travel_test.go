@@ -519,7 +519,7 @@ func TestWarnsWhenItIsTooEarly(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, r.Warnings, 2)
 	assert.Equal(t, WarnEarly, r.Warnings[1].ID)
-	assert.Contains(t, r.Warnings[1].Message, "The migration rate is at most")
+	assert.Contains(t, r.Warnings[1].Message, "Migration rates in km/day are at most: ")
 	assert.Greater(t, r.Stretches[0].Law.Drift.High, 6.0)
 }
 

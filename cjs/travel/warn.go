@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"example.org/unseen/cjs"
@@ -25,6 +26,7 @@ func (r *Result) warn(h *history.Histories) {
 			add(id, name(k), "%s", message)
 		}
 	}
+	r.warnEarly(h, add)
 	for i := range r.Stretches {
 		s := &r.Stretches[i]
 		about := name(s.From) + " to " + name(s.To)
@@ -37,17 +39,48 @@ func (r *Result) warn(h *history.Histories) {
 		if s.Cohort == All && s.KmPerDay.Max > FastKmPerDay {
 			add(WarnFast, about, "The fastest fish made %.0f km/day over %s; more than %d is faster than smolts swim (common practice). Check its records, and the clocks of the two sites.", s.KmPerDay.Max, about, FastKmPerDay)
 		}
-		if s.Law == nil {
+		if s.Law == nil || s.Law.Drift.Status == cjs.Absent {
 			continue
 		}
-		if s.Law.Drift.Status == cjs.Absent {
-			add(WarnEarly, about, "It is too early to estimate how fast the fish migrate over %s: among those detected up to as_of, slow fish cannot be told from missing ones. The migration rate is at most %.3g km/day; wait for more fish.", about, s.Law.Drift.High)
-		} else if s.Law.Verdict != cjs.Converged {
+		if s.Law.Verdict != cjs.Converged {
 			add(WarnNoFit, about, "The first-passage law over %s did not converge; do not use its numbers.", about)
 		} else if p := s.Law.Check.PHigh; !math.IsNaN(p) && p < 0.01 {
 			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, delayed departure or travel at certain hours only are common reasons. Use the observed quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
 		}
 	}
+}
+
+// mostEarly bounds how many stretches a warning names.
+const mostEarly = 8
+
+// warnEarly names, in one warning, the stretches over which it is too early to say
+// how fast fish are.
+func (r *Result) warnEarly(h *history.Histories, add func(id, about, format string, args ...any)) {
+	var named []string
+	left := 0
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		if s.Law == nil || s.Law.Drift.Status != cjs.Absent {
+			continue
+		}
+		if len(named) == mostEarly {
+			left++
+			continue
+		}
+		where := h.River.Sites[s.From].Name + " to " + h.River.Sites[s.To].Name
+		if s.Cohort != All {
+			where += ", cohort " + h.Cohorts[s.Cohort]
+		}
+		named = append(named, fmt.Sprintf("%s (%.3g)", where, s.Law.Drift.High))
+	}
+	if len(named) == 0 {
+		return
+	}
+	about := strings.Join(named, "; ")
+	if left > 0 {
+		about += fmt.Sprintf("; and %d more", left)
+	}
+	add(WarnEarly, "as_of", "It is too early to estimate how fast the fish migrate, for among those detected up to as_of slow fish cannot be told from missing ones. Migration rates in km/day are at most: %s. Wait for more fish.", about)
 }
 
 // outage is the warning that a site which did not work all the time asks for: what

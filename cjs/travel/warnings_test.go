@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/internal/warncheck"
@@ -51,7 +52,7 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 		{WarnNotTimed, said(0, Stretch{NotTimed: 1}), said(0, Stretch{}), []string{"1 fish", "Scar Weir to Tidehead"}},
 		{WarnAsOf, said(20*dayMs, Stretch{Law: law(func(l *Law) { l.Hidden = 0.011 })}), said(20*dayMs, Stretch{Law: law(func(l *Law) { l.Hidden = 0.009 })}), []string{"1970-01-21"}},
 		{WarnAsOf, said(20*dayMs, Stretch{}), said(0, Stretch{}), nil},
-		{WarnEarly, said(0, Stretch{Law: early}), said(0, Stretch{Law: sound()}), []string{"6.5 km/day"}},
+		{WarnEarly, said(0, Stretch{Law: early}), said(0, Stretch{Law: sound()}), []string{"Scar Weir to Tidehead (6.5)"}},
 		{WarnNoFit, said(0, Stretch{Law: law(func(l *Law) { l.Verdict = cjs.NotConverged })}), said(0, Stretch{Law: early}), nil},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.011 })}), []string{"9.0", "10", "0.01"}},
 		{WarnLaw, said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.0009 })}), said(0, Stretch{Law: law(func(l *Law) { l.Check.PHigh = math.NaN() })}), []string{"0.001"}},
@@ -63,6 +64,14 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 	} {
 		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}
+	// Many stretches are one warning.
+	many := &Result{}
+	for i := range 10 {
+		many.Stretches = append(many.Stretches, Stretch{From: i % 2, To: i%2 + 1, Cohort: All, Law: early})
+	}
+	many.warn(h)
+	require.Len(t, many.Warnings, 1)
+	assert.Contains(t, many.Warnings[0].Message, "; and 2 more.")
 	// Of a cohort the speed and the lacking times are not said again.
 	r := &Result{Stretches: []Stretch{{From: 1, To: 2, Cohort: 0, NotTimed: 1, KmPerDay: history.Summary{Max: 200}}}}
 	r.warn(h)

@@ -71,6 +71,9 @@ func compareAction(c *cli.Context) error {
 	if len(specs) == 0 {
 		return line.Errorf("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
 	}
+	if err := d.Mistyped(specs); err != nil {
+		return err
+	}
 	bar := progress.New(c.App.ErrWriter, "fitting", "models")
 	r, err := d.Compare(c.Context, specs, opt, bar.Step)
 	bar.Done()
@@ -81,11 +84,11 @@ func compareAction(c *cli.Context) error {
 	if c.String("test") != "" {
 		a, err := r.Find(c.String("test"))
 		if err != nil {
-			return err
+			return line.Errorf("--test: %w", err)
 		}
 		b, err := r.Find(c.String("against"))
 		if err != nil {
-			return err
+			return line.Errorf("--against: %w", err)
 		}
 		if test, err = compare.Against(a, b); err != nil {
 			return err

@@ -33,14 +33,23 @@ func TestEverythingIsExplained(t *testing.T) {
 		assert.Equal(t, exitUsable, code, "%s: %s", id, stderr)
 		assert.Greater(t, len(out), 100, id)
 		assert.NotContains(t, out, "](", "a link is shown as its words")
+		assert.NotContains(t, out, "as above", "nothing stands above it here")
 	}
 }
 
 func TestExplain(t *testing.T) {
 	assert.Equal(t, explain.Find("few-fish"), explain.Find("[FEW_FISH]"))
-	// The word of a status is also the ID of a warning: both are told.
-	assert.Len(t, explain.Find("too early"), 2)
+	// The word of a status is also the ID of a warning and a term of the glossary: all are told.
+	assert.Len(t, explain.Find("too early"), 3)
 	assert.Empty(t, explain.Find("few"))
+	// Terms of the glossary and keys of the study file have their text too.
+	for _, word := range []string{"AICc", "QAICc", "aicc", "working", "as_of", "cohort", "stays", "drift", "m-array"} {
+		if found := explain.Find(word); word == "m-array" {
+			assert.Empty(t, found)
+		} else {
+			assert.NotEmpty(t, found, word)
+		}
+	}
 
 	code, out, _ := runHere(t.Context(), t, "explain")
 	assert.Equal(t, exitUsable, code)

@@ -53,3 +53,39 @@ func TestEveryFieldIsDocumented(t *testing.T) {
 	}
 	assert.Greater(t, fields, 150)
 }
+
+// TestATotalSaysWhichCohortsHaveNone: an estimate of all fish names the cohorts among
+// them for which alone it is too early, and only those.
+func TestATotalSaysWhichCohortsHaveNone(t *testing.T) {
+	study := filepath.Join("internal", "demo", "files", "study.toml")
+	for _, day := range []string{"2025-04-12", "2025-04-20", "2025-05-18"} {
+		code, out, stderr := runHere(t.Context(), t, "fit", study, "--json", "--as-of", day)
+		require.Equal(t, exitUsable, code, stderr)
+		var doc struct {
+			Passed []struct {
+				Of      map[string]string
+				Site    string
+				Passed  struct{ Status string } `json:"passed_percent"`
+				Without []string                `json:"too_early_for"`
+			}
+		}
+		require.NoError(t, json.Unmarshal([]byte(out), &doc))
+		want := map[string][]string{}
+		for _, p := range doc.Passed {
+			if p.Passed.Status == "too early" {
+				want[p.Site] = append(want[p.Site], p.Of["cohort"])
+			}
+		}
+		for _, p := range doc.Passed {
+			if len(p.Of) == 0 {
+				assert.ElementsMatch(t, want[p.Site], p.Without, "%s %s", day, p.Site)
+			} else {
+				assert.Empty(t, p.Without)
+			}
+		}
+		assert.Equal(t, day == "2025-05-18", len(want) == 0, day)
+		code, out, _ = runHere(t.Context(), t, "fit", study, "--as-of", day)
+		require.Equal(t, exitUsable, code)
+		assert.Equal(t, len(want) > 0, strings.Contains(out, "# of all fish together"), out)
+	}
+}

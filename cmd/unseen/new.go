@@ -2,10 +2,8 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -64,7 +62,7 @@ func newAction(c *cli.Context) error {
 		return line.Errorf("new needs a folder or files: unseen new FOLDER")
 	}
 	for _, p := range paths {
-		if _, err := os.Stat(p); errors.Is(err, fs.ErrNotExist) {
+		if _, err := os.Stat(p); line.Missing(p, err) {
 			return line.Errorf("there is no file or folder %s", p)
 		}
 	}

@@ -11,13 +11,14 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/explain"
 	"example.org/unseen/cmd/unseen/internal/figure"
-	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/studyfile"
+	"example.org/unseen/cmd/unseen/internal/text"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
@@ -98,13 +99,14 @@ func newPlan(c *cli.Context) error {
 	if c.NArg() > 0 || file == "" {
 		return line.Errorf("--new takes the file to write and no study: unseen plan --new PLAN.toml; the plan of a study: unseen plan STUDY.toml --save PLAN.toml")
 	}
-	text := explain.File("planning.md", "toml")
+	plan := explain.File("planning.md", "toml")
 	err := atomicfile.Write(file, line.OutputRule(c, analysis.Source{}), func(w io.Writer) error {
-		_, err := io.WriteString(w, text)
+		_, err := io.WriteString(w, plan)
 		return err
 	})
 	if err == nil {
-		fmt.Fprintf(c.App.Writer, "%s is a plan of an invented river. Put your own sites, fish, survival and detection in; then\nunseen plan %s\n", harmless.Escape(file), harmless.Escape(file))
+		return text.Write(c.App.Writer, view.Page{Sections: []view.Section{{Paragraphs: []string{
+			file + " is a plan of an invented river. Put your own sites, fish, survival and detection in; then", "unseen plan " + argv.Quoted(file)}}}})
 	}
 	return err
 }

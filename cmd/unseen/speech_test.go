@@ -65,8 +65,8 @@ func TestBirdsAreNoFish(t *testing.T) {
 		"growth dipper.toml":                            "the birds have no length and no weight",
 		"travel dipper.toml":                            "travel times need the time of every sighting",
 		"plan dipper.toml --want passed+at+1999+±+3":    `there is no "1999"`,
-		"compare dipper.toml --survival km":             "no variant could be fitted",
-		"fit dipper.toml --as-of 1985-01-01":            "as_of needs the times of releases",
+		"compare dipper.toml --survival km":             "nothing in this study is called",
+		"fit dipper.toml --as-of 1985-01-01":            "needs the times of releases",
 		"simulate dipper.toml --truth " + dir + "/none": "say what is wanted",
 	} {
 		args := strings.Fields(line)

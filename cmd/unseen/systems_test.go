@@ -75,13 +75,21 @@ func TestAStudyOfWindowsGivesTheSame(t *testing.T) {
 		dir := t.TempDir()
 		path := smallStudy(t, dir)
 		for name, text := range tree(t, dir) {
-			require.NoError(t, os.WriteFile(name, []byte(change(text)), 0o644))
+			other := change(text)
+			if name == path {
+				require.NotEqual(t, text, other, "the change is none")
+			}
+			require.NoError(t, os.WriteFile(name, []byte(other), 0o644))
 		}
 		code, out, stderr := runHere(t.Context(), t, "fit", path)
 		require.Equal(t, exitUsable, code, stderr)
 		return out
 	}
 	want := answer(func(text string) string { return strings.Replace(text, `["arrays"]`, `["arrays/a.csv"]`, 1) })
+	require.Regexp(t, `[1-9]\d* passages kept`, want, "there are sightings that could be missed")
+	require.NotEqual(t, want, answer(func(text string) string {
+		return strings.Replace(text, "Tidehead,2025-04-1", "Scar Weir,2025-04-1", 1) + " "
+	}))
 	crlf := func(text string) string { return "\ufeff" + strings.ReplaceAll(text, "\n", "\r\n") }
 	assert.Equal(t, want, answer(func(text string) string { return crlf(strings.Replace(text, `["arrays"]`, `['Arrays\A.CSV']`, 1)) }))
 	assert.Equal(t, want, answer(func(text string) string { return strings.Replace(text, `["arrays"]`, `['ARRAYS\*.CSV']`, 1) }))

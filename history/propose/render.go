@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -64,6 +65,7 @@ func (g *guess) render() *Proposal {
 	g.renderSightings(b)
 	g.renderRecaptures(b)
 	g.renderSites(b)
+	g.renderModel(b)
 	if len(g.sites) > 1 && !g.kmKnown {
 		g.ask("site", "the order of the sites is guessed from which of them detects a fish first: %s", siteList(g.sites))
 	}
@@ -113,6 +115,9 @@ func (g *guess) renderSites(b *text) {
 	b.line("")
 	b.line("# Sites in downstream order, the release site first. km is the distance along")
 	b.line("# the river, falling or rising throughout; give it at all sites or at none.")
+	b.line("# A site may have more lines, such as these:")
+	b.line("#   aliases = [\"Scar Wier\"]   (other spellings of its name in the tables)")
+	b.line("#   working = [[%s, %s]]   (when its antennas worked, if not all the time)", g.firstDay(), g.lastDay())
 	released := g.release
 	if i := slices.IndexFunc(g.sites, func(s *guessedSite) bool {
 		return s.name == released || slices.Contains(s.aliases, released) || history.SameSpelling(s.name, released)
@@ -145,6 +150,32 @@ func (g *guess) renderSites(b *text) {
 		b.line("# name = %s", quoted(s.name))
 		g.ask("site", "%q has only %d records and is left out", s.name, s.records)
 	}
+}
+
+// firstDay and lastDay are those of the records.
+func (g *guess) firstDay() string {
+	s := slices.MinFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(a.first, b.first) })
+	return clock.UTC.Format(s.first)[:10]
+}
+
+func (g *guess) lastDay() string {
+	s := slices.MaxFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(a.last, b.last) })
+	return clock.UTC.Format(s.last)[:10]
+}
+
+// renderModel offers a model as a comment: the default is the widest.
+func (g *guess) renderModel(b *text) {
+	survival := "reach"
+	if c, ok := g.cohortColumn(); ok && c != "" {
+		survival = "reach + cohort"
+	}
+	b.line("")
+	b.line("# Without a model each cohort has its own survival in each reach. Take the # away")
+	b.line("# for one that shares; write several, and unseen compare says which the data support.")
+	b.line("# [[model]]")
+	b.line("# name      = %s", quoted("survival "+survival))
+	b.line("# survival  = %s", quoted(survival))
+	b.line("# detection = \"row\"")
 }
 
 func (s *guessedSite) render(b *text, hasKm bool) {

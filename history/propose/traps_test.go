@@ -14,6 +14,7 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/propose"
+	"example.org/unseen/history/study"
 )
 
 const plainTime = "02.01.2006 15:04:05"
@@ -251,4 +252,35 @@ func TestQuestions(t *testing.T) {
 	assert.Contains(t, asked(c), `were detected at both "Scar Weir-1" and "Scar Weir-2", nearly all within half an hour`)
 	sited(c, func(x swim) string { return c.sites[x.site] })
 	assert.NotContains(t, asked(c), "detected at both")
+}
+
+// The lines offered as comments are right where the # is taken away.
+func TestOfferedLines(t *testing.T) {
+	for _, cohort := range []bool{false, true} {
+		c := newCrew(t, 53, hollin...)
+		header, line := "Tag;Released;Length", tagTimeLength
+		if cohort {
+			header += ";cohort"
+			line = func(i int, f smolt) string { return tagTimeLength(i, f) + fmt.Sprintf(";week %d", i*5/len(c.fish)) }
+		}
+		c.plainFish("fish.csv", header, c.fish, line)
+		c.plainReads([]string{"Tag;Time;Station"}, func(n int, x swim) string { return tagTime(n, x) + ";" + c.sites[x.site] })
+		p, _, err := c.read()
+		require.NoError(t, err)
+		top, model, found := strings.Cut(p.Study, "# [[model]]\n")
+		require.True(t, found)
+		model, _, _ = strings.Cut(model, "\n\n")
+		st, err := study.Parse("study.toml", []byte(top+"[[model]]\n"+strings.ReplaceAll(model, "# ", "")+"\n"))
+		require.NoError(t, err)
+		require.Len(t, st.Models, 1)
+		assert.Equal(t, map[bool]string{true: "reach + cohort", false: "reach"}[cohort], st.Models[0].Terms["survival"])
+		assert.Contains(t, p.Study, "#   aliases = [\"Scar Wier\"]   (")
+		_, working, found := strings.Cut(p.Study, "#   working = ")
+		require.True(t, found)
+		working, _, _ = strings.Cut(working, "   (")
+		site := strings.Index(top, "name = \"Tidehead\"\n")
+		require.Positive(t, site)
+		_, err = study.Parse("study.toml", []byte(top[:site]+"working = "+working+"\n"+strings.ReplaceAll(top[site:], "# km = ", "km = 1")))
+		assert.ErrorContains(t, err, "km", "read, and refused for want of km alone")
+	}
 }

@@ -57,7 +57,7 @@ type Rule struct {
 var rules = [Count]Rule{
 	None:           {ID: "kept", Name: "kept"},
 	Unreadable:     {ID: "unreadable", Name: "unreadable record", Advice: "look at the lines: a number of fields unlike the header's, an open quote, a NUL byte, or more than 1 MiB"},
-	BadTag:         {ID: "bad_tag", Name: "bad tag code", Advice: `correct the codes; for tags that are not of ISO 11784 set tag_form = "text"`},
+	BadTag:         {ID: "bad_tag", Name: "bad tag code", Advice: `correct the codes; for tags that are not of ISO 11784 set tag_form = "text" at the top of the study file`},
 	BadTime:        {ID: "bad_time", Name: "bad time", Advice: "correct the times, or the layout of the column"},
 	TestTag:        {ID: "test_tag", Name: "test tag", Choice: true, Advice: "nothing, if these are test tags; if one belongs to a study fish, add it to the fish table"},
 	SharedTag:      {ID: "shared_tag", Name: "tag of two fish", Advice: "find out whose tag it is and correct the fish table; until then neither fish counts"},

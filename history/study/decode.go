@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -297,9 +298,16 @@ func (d *decoder) done(t *table) {
 		if t.title != "" {
 			where = " in " + t.title
 		}
-		d.fault(t.nodes[k].pos, "unknown key %q%s%s", k, where, hint(k, t.asked))
+		meant := hint(k, t.asked)
+		if t.title != "" && slices.Contains(topKeys, k) {
+			meant = "; it stands at the top of the file, above the first [section]"
+		}
+		d.fault(t.nodes[k].pos, "unknown key %q%s%s", k, where, meant)
 	}
 }
+
+// topKeys are those of the whole study.
+var topKeys = []string{"title", "as_of", "last_day", "tag_form", "missing", "animal", "occasion"}
 
 // hint ends a message about an unknown word: the one that was likely meant,
 // or else all there are.

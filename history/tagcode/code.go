@@ -208,7 +208,7 @@ func Parse(s string) (Code, error) {
 	for i, c := range p {
 		if hexValue[c] > 15 {
 			sign, _ := utf8.DecodeRune(p[i:])
-			return 0, fmt.Errorf("%q is no digit of a tag code (15 decimal digits, or 3 and 10 hexadecimal digits); if the tags are not of ISO 11784, set tag_form = \"text\"", string(sign))
+			return 0, fmt.Errorf("%q is no digit of a tag code (15 decimal digits, or 3 and 10 hexadecimal digits); if the tags are not of ISO 11784, set tag_form = \"text\" at the top of the study file", string(sign))
 		}
 		decimal = decimal && c <= '9'
 	}

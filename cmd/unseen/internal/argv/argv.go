@@ -57,7 +57,7 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 			rest = append(rest, a)
 			continue
 		}
-		flag, _, joined := strings.Cut(strings.TrimLeft(a, "-"), "=")
+		flag, given, joined := strings.Cut(strings.TrimLeft(a, "-"), "=")
 		value, known := takesValue[flag]
 		if !known {
 			return nil, unknownFlag(name, a, takesValue)
@@ -72,7 +72,12 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 				return nil, fmt.Errorf("%s needs a value", a)
 			}
 			in = in[1:]
-			flags = append(flags, in[0])
+			given = in[0]
+			flags = append(flags, given)
+		}
+		// In a comparison a model without rest is one of several.
+		if value && strings.TrimSpace(given) == "" && !(name == "compare" && flag == "rest") {
+			return nil, fmt.Errorf("%s needs a value, and that is empty", strings.TrimSuffix(a, "="))
 		}
 	}
 	out := slices.Concat(args[:at+1], flags)

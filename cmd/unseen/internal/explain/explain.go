@@ -4,6 +4,7 @@ package explain
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -21,9 +22,13 @@ type Entry struct {
 }
 
 // pages are those that explain IDs.
-var pages = []string{"convergence.md", "checks.md", "travel.md", "rules.md", "planning.md"}
+var pages = []string{"convergence.md", "checks.md", "travel.md", "rules.md", "planning.md", "study-file.md", "glossary.md"}
+
+// listing are those of lists of terms and keys.
+var listing = []string{"study-file.md", "glossary.md"}
 
 var (
+	listed  = regexp.MustCompile("^- (?:\\*\\*(.+?)\\*\\*|((?:`[^`]+`(?:, )?)+)): (.*)$")
 	heading = regexp.MustCompile(`^(#{1,6}) (.+)$`)
 	id      = regexp.MustCompile(`^[a-z]+([-_ ][a-z]+)*$`)
 	item    = regexp.MustCompile("^- `([^`]+)`( \\([^)]+\\))?: (.+)$")
@@ -58,7 +63,8 @@ func File(page, kind string) string {
 }
 
 // entries are those of a page: each heading of the third level that is an ID,
-// with the text below it, and each item of a list that begins with one.
+// with the text below it, and each item of a list that begins with one, or with terms
+// or keys.
 func entries(page, text string) []Entry {
 	var out []Entry
 	var section string
@@ -80,9 +86,32 @@ func entries(page, text string) []Entry {
 			open.Paragraphs = append(open.Paragraphs, plain(block))
 		}
 		for _, line := range strings.Split(block, "\n") {
+			if slices.Contains(listing, page) {
+				out = append(out, listedIn(line, section, page)...)
+				continue
+			}
 			if m := item.FindStringSubmatch(line); m != nil && isID(m[1]) && open == nil {
 				out = append(out, Entry{ID: m[1], Kind: section, Page: page, Paragraphs: []string{sentence(m[3] + m[2])}})
 			}
+		}
+	}
+	return out
+}
+
+// listedIn are the terms, or keys of the study file, that a line begins with.
+func listedIn(line, section, page string) (out []Entry) {
+	m := listed.FindStringSubmatch(line)
+	if m == nil {
+		return nil
+	}
+	said, without, found := strings.Cut(strings.TrimSuffix(m[3], ")*"), " *(")
+	text := []string{sentence(said)}
+	if found {
+		text = append(text, "Without it: "+plain(without)+".")
+	}
+	for _, name := range strings.FieldsFunc(m[1]+m[2], func(r rune) bool { return strings.ContainsRune(",()`", r) }) {
+		if name = strings.TrimSpace(name); name != "" {
+			out = append(out, Entry{ID: name, Kind: section, Page: page, Paragraphs: text})
 		}
 	}
 	return out

@@ -5,9 +5,7 @@ package line
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -56,7 +54,7 @@ func StudyFile(given string) (string, error) {
 	path := given
 	info, err := os.Stat(path)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case Missing(path, err):
 		return "", Errorf("there is no file %s; to begin with your own tables: unseen new, with a study made up: unseen demo DIR", path)
 	case err != nil:
 		return "", err

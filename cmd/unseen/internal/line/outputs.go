@@ -1,9 +1,12 @@
 package line
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -45,6 +48,13 @@ func ReadsAs(st *study.Study) func(string) string {
 		}
 		return ""
 	}
+}
+
+// Missing tells whether looking for a path that was named failed as there is nothing
+// of that name. Windows does not look for one with a sign of patterns in it, and
+// says that the name is none.
+func Missing(path string, err error) bool {
+	return errors.Is(err, fs.ErrNotExist) || err != nil && strings.ContainsAny(path, "*?")
 }
 
 // WithPatterns are paths of the line with patterns taken for the files they find,

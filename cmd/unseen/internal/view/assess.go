@@ -90,7 +90,10 @@ func componentTable(r *assess.Result) Table {
 			t.Notes = append(t.Notes, Note{Text: "not tested: " + c.Name + " (" + c.Why + ")"})
 		}
 	}
-	total := []Cell{T("total"), T("total"), I(len(r.Tables)), N(r.Total.Statistic), I(r.Total.DF), N(r.Total.P), T("")}
+	total := []Cell{T("total"), T("total"), I(len(r.Tables)), None(), None(), N(r.Total.P), T("")}
+	if r.Total.DF > 0 {
+		total[3], total[4] = N(r.Total.Statistic), I(r.Total.DF)
+	}
 	t.Rows = append(t.Rows, total)
 	return t
 }

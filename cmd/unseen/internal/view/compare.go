@@ -74,7 +74,7 @@ func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full b
 		if !full {
 			passed = briefPassed
 		}
-		p.Sections = append(p.Sections, Section{Heading: "Passed, averaged over the models", Tables: passed(river, a.Passed, opt.Level)})
+		p.Sections = append(p.Sections, worded(d, Section{Heading: "Passed, averaged over the models", Tables: passed(river, a.Passed, opt.Level), Notes: []string{AveragedNote}}))
 		if full {
 			p.Sections = append(p.Sections, Section{Heading: "Survival by reach, averaged", Tables: SurvivalTables(river, a.Survival, opt.Level)},
 				Section{Heading: "Detection, averaged", Tables: DetectionTables(river, a.Detection, opt.Level)})
@@ -91,6 +91,9 @@ func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full b
 	p.Sections = append(p.Sections, Section{Notes: cautions(d)})
 	return p
 }
+
+// AveragedNote says how the intervals of averages are made.
+const AveragedNote = "Intervals of averages are on the logit scale with unconditional standard errors; --interval applies to the models they average."
 
 func testLine(t *compare.Test) string {
 	how := fmt.Sprintf("likelihood ratio %s with %d degrees of freedom", Digits(t.Statistic, 3), t.DF)

@@ -39,7 +39,7 @@ func relativeTables(river *history.River, relative []cjs.Relative, all []wire.Re
 	whole.CSVOnly = true
 	last := 0
 	for _, r := range relative {
-		if !math.IsNaN(r.Value) {
+		if !math.IsNaN(r.Value) && r.Status != cjs.Held { // held: alike by the model
 			last = max(last, r.Site)
 		}
 	}
@@ -51,7 +51,7 @@ func relativeTables(river *history.River, relative []cjs.Relative, all []wire.Re
 		Columns: []Column{{Title: "cohort", Key: true},
 			{Title: levelTitle("ratio of passed %", level), Kind: Range, Digits: 2}}}
 	for _, r := range relative {
-		if r.Site == last {
+		if r.Site == last && r.Status != cjs.Held {
 			short.Rows = append(short.Rows, []Cell{T(r.Cohort), estimate(r.Estimate, 1)})
 		}
 	}

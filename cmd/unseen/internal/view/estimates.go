@@ -22,6 +22,24 @@ var footnotes = map[cjs.Status]Note{
 	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones (or, when it is over, a row idle too long); only an interval is given"},
 }
 
+// togetherNote is of an estimate of all fish where a cohort among them has none.
+var togetherNote = Note{"#", "of all fish together, also those of cohorts for which alone it is too early"}
+
+// together marks the estimates of all fish that are also of such cohorts.
+func together(passed []cjs.Passed, t Table) Table {
+	for j, c := range t.Columns {
+		if !strings.HasPrefix(c.Title, "passed %") && !strings.HasPrefix(c.Title, "still to pass") && !strings.HasPrefix(c.Title, "passed at season's end") {
+			continue
+		}
+		for i := range t.Rows {
+			if x := &t.Rows[i][j]; len(passed[i].TooEarlyFor) > 0 && x.Mark == "" {
+				x.Mark = togetherNote.Mark
+			}
+		}
+	}
+	return t
+}
+
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }
 
 // estimate is the cell of an estimate times a factor (100 for percent).
@@ -167,6 +185,9 @@ func notesFor(t *Table) []Note {
 			out = append(out, n)
 		}
 	}
+	if used[togetherNote.Mark] {
+		out = append(out, togetherNote)
+	}
 	return out
 }
 
@@ -210,7 +231,7 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 		return RunningTables(river, passed, nil, level)
 	}
 	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
-	return shown(hideZero(grouped("passed", ofs, wire.PassedOf(river, passed),
+	return shown(together(passed, hideZero(grouped("passed", ofs, wire.PassedOf(river, passed),
 		col("site", "site").key(),
 		col("passed_percent", levelTitle("passed %"+hadNoneBeen(passed), level), 1).onScreen(),
 		col("passed_fish", levelTitle("fish passed", level)).onScreen(),
@@ -229,7 +250,8 @@ func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Ta
 		col("passed_fish_percent", ""),
 		col("status", "").from("passed_percent.status"),
 		col("method", "").from("passed_percent.method"),
-	), "removed_above"), ofs)
+		col("too_early_for", ""),
+	), "removed_above")), ofs)
 }
 
 // SpreadTable sets the spread of the cohorts beside the standard error of all
@@ -348,13 +370,16 @@ func SurvivalTables(river *history.River, survival []cjs.Survival, level float64
 	return tables
 }
 
+// inMillimetres is a difference of km without the rounding of its last digits.
+func inMillimetres(km float64) float64 { return math.Round(km*1e6) / 1e6 }
+
 // survivalTable holds survival by reach, with one more column.
 func survivalTable(river *history.River, survival []cjs.Survival, level float64, more field) (Table, [][]cjs.Category) {
 	ofs := ofsOf(survival, func(s cjs.Survival) []cjs.Category { return s.Of })
 	fields := append([]field{
 		col("from", ""), col("to", ""),
 		words("", "reach", func(i int) string { return river.Reach(survival[i].From) }).key(),
-		made("km", "km", func(i int) Cell { return N(river.ReachKm(survival[i].From)) }).kind(Number, 1),
+		made("km", "km", func(i int) Cell { return N(inMillimetres(river.ReachKm(survival[i].From))) }).kind(Number, 1),
 		made("at", "at", func(i int) Cell { return at(survival[i].At) }),
 	}, estimateFields("survival", "survival", level)...)
 	t := grouped("survival", ofs, wire.SurvivalOf(river, survival), append(fields, more)...)

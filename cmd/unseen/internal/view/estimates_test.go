@@ -84,8 +84,8 @@ early   Alder Ford  90.0  (81.0–94.5)  810  (729–850)       900   500    55.
 		"detection_percent,detection_percent_low,detection_percent_high,passed_percent,passed_percent_low,passed_percent_high,"+
 		"passed_percent_se,passed_percent_with_retention,passed_percent_with_retention_low,passed_percent_with_retention_high,"+
 		"between_cohorts_sd_percent,passed_fish,passed_fish_low,passed_fish_high,"+
-		"passed_fish_percent,passed_fish_percent_low,passed_fish_percent_high,status,method", csv[0])
-	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,,,,,,,,inseparable,", csv[4])
+		"passed_fish_percent,passed_fish_percent_low,passed_fish_percent_high,status,method,too_early_for", csv[0])
+	assert.Equal(t, "early,Tidehead,900,0,200,22.220000000000002,19.998,23.331000000000003,,,,,,,,,,,,,,,,,,inseparable,,", csv[4])
 }
 
 // Where fish were removed the heading says what passed % is of, and the table

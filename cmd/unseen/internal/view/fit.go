@@ -73,7 +73,7 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	p.Sections = append(p.Sections, OneSiteSections(d)...)
 	add := func(heading string, tables []Table) {
 		if len(tables) > 0 && len(tables[0].Rows) > 0 {
-			p.Sections = append(p.Sections, Section{Heading: heading, Tables: tables})
+			p.Sections = append(p.Sections, worded(d.Data, Section{Heading: heading, Tables: tables}))
 		}
 	}
 	if !full {

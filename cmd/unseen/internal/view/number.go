@@ -11,7 +11,8 @@ import (
 
 // Digits shows a number with that many decimals and thousands separated by
 // commas; "–" when it does not exist. A number that would be shown as 0 but is
-// not is "<0.001" (with that many decimals), whatever its sign.
+// not is "<0.001" (with that many decimals), whatever its sign; with decimals, one of
+// ten million and more is shown by its power of ten: "7.3e12".
 func Digits(x float64, digits int) string {
 	switch {
 	case math.IsNaN(x):
@@ -20,6 +21,9 @@ func Digits(x float64, digits int) string {
 		return "∞"
 	case math.IsInf(x, -1):
 		return "-∞"
+	}
+	if digits > 0 && math.Abs(x) >= 1e7 {
+		return strings.Replace(strings.Replace(strconv.FormatFloat(x, 'e', 1, 64), "e+0", "e", 1), "e+", "e", 1)
 	}
 	s := strconv.FormatFloat(x, 'f', digits, 64)
 	if strings.Trim(s, "-0.") == "" && x != 0 {

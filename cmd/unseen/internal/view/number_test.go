@@ -68,3 +68,11 @@ func TestSpan(t *testing.T) {
 	assert.Equal(t, "26.4 % (up to 83.1 %)", PercentSpan(.264, nan, .831, 1))
 	assert.Equal(t, "0.0 %", PercentSpan(0, 0, 0, 1))
 }
+
+// TestLargeNumbers: digits that say nothing are not shown, but counts have all.
+func TestLargeNumbers(t *testing.T) {
+	for x, want := range map[float64]string{123456789012345.6: "1.2e14", 1.25e7: "1.2e7", 9999999: "9,999,999.0", -3e12: "-3.0e12"} {
+		assert.Equal(t, want, Digits(x, 1))
+	}
+	assert.Equal(t, "123,456,789", Digits(123456789, 0))
+}

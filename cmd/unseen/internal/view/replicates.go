@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
@@ -21,7 +22,10 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 		out.Paragraphs = append(out.Paragraphs, "The fish differ by numbers, or by when they passed, so there is no saturated model and no deviance to judge the fit by; see `unseen assess`.")
 	case s.Method == replicate.Parametric && !math.IsNaN(sum.P):
 		verdict := "no evidence of lack of fit"
-		if sum.P < 0.05 {
+		switch judged := sum.Replicates - failures(sum.Failed); {
+		case judged < fewReplicates:
+			verdict = fmt.Sprintf("of so few replicates no verdict follows; take %d or more", fewReplicates)
+		case sum.P < 0.05:
 			verdict = "the model does not fit; `unseen assess` shows where"
 		}
 		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("Deviance %s, on average %s in simulated data; as large or larger in a share of %s: %s.",
@@ -32,6 +36,9 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 			Plural(n, "estimate keeps", "estimates keep")))
 	}
 	list := sum.Estimates
+	if !slices.ContainsFunc(list, func(e replicate.Estimate) bool { return !math.IsNaN(e.Low) }) {
+		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("Too few replicates for an interval of %s: those in the tables above are not by bootstrap.", Percent(level, 0)))
+	}
 	percent := func(name, title string, digits int) field { return col(name, title, digits).times(100) }
 	t := records("bootstrap", wire.ReplicatesOf(list),
 		col("estimate", "of").from("name").key(), percent("value", "estimate", 1).from("estimate"),
@@ -46,6 +53,16 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 		out.Tables = append(out.Tables, countTable("failed", "Replicates without estimates:", "why", sum.Failed))
 	}
 	return out
+}
+
+// fewReplicates: of fewer the share can never be below 0.05, whatever the fit.
+const fewReplicates = 20
+
+func failures(count map[string]int) (n int) {
+	for _, k := range count {
+		n += k
+	}
+	return n
 }
 
 // MergePage is the answer of merged replicates.

@@ -72,6 +72,36 @@ func StampedSection(from analysis.Source, s Section) Section {
 	return s
 }
 
+// idleNote is, when the season is over, of an estimate that a row idle too long
+// leaves without a value.
+var idleNote = Note{statusMark(cjs.TooEarly), "a row did not work while too many fish passed; only an interval is given"}
+
+// worded is a section of estimates of d: when the season is over what is too early is
+// called what it is then. A replay is of days on which it was not.
+func worded(d *analysis.Data, s Section) Section {
+	if d.Running() || !slices.ContainsFunc(s.Tables, func(t Table) bool { return slices.Contains(t.Notes, footnotes[cjs.TooEarly]) }) {
+		return s
+	}
+	s.Tables = mapped(s.Tables, func(t Table) Table {
+		t.Notes = mapped(t.Notes, func(n Note) Note {
+			if n == footnotes[cjs.TooEarly] {
+				return idleNote
+			}
+			return n
+		})
+		t.Rows = mapped(t.Rows, func(r []Cell) []Cell {
+			return mapped(r, func(c Cell) Cell {
+				if c.Text == "early" && c.Mark == idleNote.Mark {
+					c.Text = "idle"
+				}
+				return c
+			})
+		})
+		return t
+	})
+	return s
+}
+
 func joined(a, b string) string {
 	if a == "" {
 		return strings.ToUpper(b[:1]) + b[1:]
@@ -105,7 +135,7 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 			Digits(float64(x.Released), 0), releasedAt(d.Histories, x.Site), river.Sites[x.Site].Name, Percent(x.SeenShare.Value, 1))
 	}
 	toCome := func(x *cjs.Passed) string {
-		return fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", percentOf(x.StillToPass), percentOf(x.PassedShare))
+		return fmt.Sprintf(" Another %s are still to come: %s will have passed by the season's end.", percentOf(x.StillToPass), percentOf(x.PassedShare)) + ofTogether(d.Fit.Passed, x)
 	}
 	var out []string
 	if known != nil {
@@ -138,6 +168,29 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 		}
 	}
 	return out
+}
+
+// ofTogether says that an estimate of all fish is also of cohorts for which alone it
+// is too early.
+func ofTogether(passed []cjs.Passed, all *cjs.Passed) string {
+	early := all.TooEarlyFor
+	if len(early) == 0 {
+		return ""
+	}
+	cohorts, fish := 0, 0
+	for _, x := range passed {
+		if x.Site == all.Site && len(x.Of) == 1 && x.Of[0].Name == "cohort" {
+			cohorts++
+			if slices.Contains(early, x.Of[0].Level) {
+				fish += x.Released
+			}
+		}
+	}
+	whom := And(early)
+	if len(early) > 3 {
+		whom = fmt.Sprintf("%d of the %d", len(early), cohorts)
+	}
+	return fmt.Sprintf(" That is of all cohorts together; for %s (%s fish) alone it is too early.", whom, Digits(float64(fish), 0))
 }
 
 // tooEarly names the cohorts of which, unlike of others, it cannot be said how
@@ -204,8 +257,9 @@ func RunningTables(river *history.River, passed, plain []cjs.Passed, level float
 		col("between_cohorts_sd_percent", ""),
 		col("status", "").from("passed_percent.status"),
 		col("method", "").from("passed_percent.method"),
+		col("too_early_for", ""),
 	)
-	return shown(hideEmpty(hideZero(t, "removed_above"), "passed_percent_were_the_season_over"), ofs)
+	return shown(hideEmpty(hideZero(together(passed, t), "removed_above"), "passed_percent_were_the_season_over"), ofs)
 }
 
 // hideZero takes a count column of nothing but 0 out of what people see.

@@ -104,6 +104,9 @@ type Passed struct {
 	// standard deviation of the cohorts' percentages; null but for all fish of at least
 	// five cohorts
 	BetweenCohorts Number `json:"between_cohorts_sd_percent"`
+	// of all fish: the cohorts among them that have no estimate of their own, as it is
+	// too early
+	TooEarlyFor []string `json:"too_early_for"`
 }
 
 // Coefficient is one coefficient on the link scale.
@@ -205,7 +208,7 @@ func PassedOf(river *history.River, in []cjs.Passed) []Passed {
 		return Passed{of(p.Of), river.Sites[p.Site].Name, p.Released, p.Removed, p.Seen, p.KnownPassed,
 			estimate(p.SeenShare, 100), estimate(p.Detection, 100), estimate(p.PassedShare, 100), estimate(p.PassedFish, 1), estimate(p.PassedFishShare, 100),
 			estimate(p.SoFar, 100), estimate(p.StillToPass, 100),
-			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts)}
+			estimate(p.WithRetention, 100), Number(100 * p.BetweenCohorts), append([]string{}, p.TooEarlyFor...)}
 	})
 }
 
