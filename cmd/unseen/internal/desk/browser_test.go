@@ -155,6 +155,8 @@ func (b *tab) accessible(about string) {
 		found := run(b, chromedp.Evaluate[[]string](`axe.run(document).then(r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html.slice(0, 120) + " " + n.failureSummary)))`, chromedp.EvalAwaitPromise))
 		assert.Empty(b.t, found, "%s, %s", about, scheme)
 	}
+	white := run(b, chromedp.Evaluate[[]string](`[...document.querySelectorAll("body, body *")].filter(e => getComputedStyle(e).backgroundColor === "rgb(255, 255, 255)").map(e => e.outerHTML.slice(0, 120))`))
+	assert.Empty(b.t, white, "%s: white on a dark page", about)
 	b.do(media("light"))
 }
 

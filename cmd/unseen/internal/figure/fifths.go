@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
@@ -35,7 +36,7 @@ func fifths(d *analysis.Fitted, c *wire.CovariateFit) *Figure {
 		var here []fifthAt
 		highest := 0.0
 		for i := range c.Quintiles {
-			at := fifthAt{FifthAt: c.Quintiles[i].Sites[k], of: fmt.Sprintf("%s to %s", x.ticks[i].label, valueIn(float64(c.Quintiles[i].High), c.Quintiles))}
+			at := fifthAt{FifthAt: c.Quintiles[i].Sites[k], of: rangeOf(&c.Quintiles[i], c.Quintiles)}
 			highest = max(highest, float64(at.Seen), float64(at.High))
 			here = append(here, at)
 			if at.SD == 0 {
@@ -102,14 +103,29 @@ func (f *fifthAt) outside() bool {
 }
 
 // edges is an axis on which each fifth has the same room, labelled with the values
-// where fifths begin and the last one ends.
+// where fifths begin and the last one ends; where each is of one value, with these.
 func edges(fifths []wire.Quintile, title string) axis {
 	a := axis{title: title, high: float64(len(fifths))}
+	single := !slices.ContainsFunc(fifths, func(q wire.Quintile) bool { return q.Low != q.High })
 	for i := range fifths {
-		a.ticks = append(a.ticks, tick{float64(i), valueIn(float64(fifths[i].Low), fifths)})
+		at := float64(i)
+		if single {
+			at += .5
+		}
+		a.ticks = append(a.ticks, tick{at, valueIn(float64(fifths[i].Low), fifths)})
 	}
-	a.ticks = append(a.ticks, tick{a.high, valueIn(float64(fifths[len(fifths)-1].High), fifths)})
+	if !single {
+		a.ticks = append(a.ticks, tick{a.high, valueIn(float64(fifths[len(fifths)-1].High), fifths)})
+	}
 	return a
+}
+
+// rangeOf is the range of a fifth in words.
+func rangeOf(q *wire.Quintile, fifths []wire.Quintile) string {
+	if q.Low == q.High {
+		return valueIn(float64(q.Low), fifths)
+	}
+	return valueIn(float64(q.Low), fifths) + " to " + valueIn(float64(q.High), fifths)
 }
 
 // valueIn is a value with the decimals that tell three digits of the range apart.

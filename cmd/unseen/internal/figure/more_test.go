@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/canvas"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 )
@@ -300,4 +301,23 @@ func TestBarsShowWhatTheyAreWorth(t *testing.T) {
 		assert.False(t, taken, "%s looks like %s", status, other)
 		looks[look] = status
 	}
+}
+
+// TestFifthsOfFewValues: a number of two values is labelled with these, each under its
+// fish; a range with its ends.
+func TestFifthsOfFewValues(t *testing.T) {
+	labels := func(list []wire.Quintile) (out []string) {
+		for _, k := range edges(list, "flow").ticks {
+			out = append(out, fmt.Sprintf("%s at %g", k.label, k.at))
+		}
+		return out
+	}
+	two := []wire.Quintile{{Low: 0, High: 0}, {Low: 1, High: 1}}
+	assert.Equal(t, []string{"0.0 at 0.5", "1.0 at 1.5"}, labels(two))
+	assert.Equal(t, "1.0", rangeOf(&two[1], two))
+	ranges := []wire.Quintile{{Low: 106, High: 154}, {Low: 155, High: 232}}
+	assert.Equal(t, []string{"106 at 0", "155 at 1", "232 at 2"}, labels(ranges))
+	assert.Equal(t, "106 to 154", rangeOf(&ranges[0], ranges))
+	same := []wire.Quintile{{Low: 3, High: 3}}
+	assert.Equal(t, []string{"3.0 at 0.5"}, labels(same))
 }
