@@ -12,6 +12,10 @@
 //	f, err := cjs.New(ctx, p, cjs.Options{})
 //
 // Everything of a fit is plain data; nothing here prints.
+//
+// Begin with [New], and read [Fit]; Example and ExampleFit show both.
+// Probabilities and shares are from 0 to 1, times in days, distances in km;
+// what cannot be estimated is NaN, and [Status] says why.
 package cjs
 
 import (

@@ -1,6 +1,9 @@
 // Package history holds what is known about each tagged fish: where it was
 // released, where it was detected afterwards, and what became of every record
 // that was read. It counts and orders; it learns no model.
+//
+// Begin with [NewHistories]; ExampleNewHistories shows it. Moments are Unix
+// milliseconds, with [NoTime] where there is none; distances are in km.
 package history
 
 import (

@@ -12,6 +12,10 @@
 // (Cormack 1964; Jolly 1965; Seber 1965; in the product form used here
 // Burnham et al. 1987, Lebreton et al. 1992). The likelihood is conditional on
 // release and leaves the multinomial constant out.
+//
+// Begin with [NewCJS]; ExampleNewCJS shows a likelihood with its derivatives by
+// the coefficients, which are on the scale of each [Link]. Times are in days,
+// distances in km.
 package likelihood
 
 import (

@@ -9,6 +9,9 @@
 //
 // Nothing here prints. What is refused is an [*Error] with an ID and facts, or
 // an error of the files that were read.
+//
+// Begin with [Open] and [Data.Fit]; Example goes from a study file to the share
+// that passed. Probabilities and shares are from 0 to 1.
 package analysis
 
 import (

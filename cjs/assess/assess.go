@@ -7,6 +7,9 @@
 // their future, in contingency tables (Burnham et al. 1987, American Fisheries
 // Society Monograph 5; Pradel 1993, Biometrics 49:887–893). The names of the
 // tables are ours.
+//
+// Begin with [Check]; ExampleCheck shows it. A result has chi-squares, degrees
+// of freedom and probabilities from 0 to 1; the variance inflation is a factor.
 package assess
 
 import (

@@ -1,5 +1,9 @@
 // Package compare fits several models to the same fish and says what the data
 // make of them.
+//
+// Begin with [Run], and [Grid] for every combination of terms; ExampleRun shows
+// a ranking. AICc and its differences are in units of −2 ln L; weights are from
+// 0 to 1.
 package compare
 
 import (

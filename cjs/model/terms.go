@@ -1,5 +1,9 @@
 // Package model turns a model in words ("reach + cohort by sex") into the
 // design and data of package likelihood.
+//
+// Begin with [Build]; ExampleBuild shows it, ExampleParse the terms alone.
+// Coefficients are on the scale of their link; numbers of fish are standardised
+// within.
 package model
 
 import (

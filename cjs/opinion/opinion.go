@@ -2,6 +2,9 @@
 // maximised by the optimisers of another library, gonum's Newton, BFGS and
 // Nelder–Mead, each from many starts. They know no bounds and none of the
 // search's own steps, so what they agree on does not rest on those.
+//
+// Begin with [Run]; ExampleRun shows it. Differences are in standard errors of
+// the fit.
 package opinion
 
 import (

@@ -6,6 +6,10 @@
 // Nothing is simulated but on request: standard errors come from the expected
 // information, minus the Hessian of the log-likelihood at the counts the
 // supposed values lead to.
+//
+// Begin with [New]; ExampleNew shows a plan and what it promises,
+// ExampleForecast_Need the fish for a wanted precision. Probabilities, shares
+// and their standard errors are from 0 to 1.
 package plan
 
 import (

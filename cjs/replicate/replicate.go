@@ -3,6 +3,9 @@
 // fish (nonparametric). It tells the bias, spread and intervals of the
 // estimates, and where the deviance stands among simulated ones. The work can
 // be cut into parts that other machines do, and put together again.
+//
+// Begin with [Run]; ExampleRun shows it, ExampleMerge the parts put together.
+// Estimates are from 0 to 1; the same seed gives the same replicates.
 package replicate
 
 import (

@@ -1,5 +1,8 @@
 // Package season replays a season: what would have been said on each day while
 // it still ran, from what was known then.
+//
+// Begin with [Replay]; ExampleReplay shows it, ExampleDays the days to ask of.
+// Shares are from 0 to 1.
 package season
 
 import (

@@ -2,6 +2,10 @@
 // shows by them what a fit is worth: bias, standard errors against the real
 // spread, coverage of intervals, and how far the answer is off where an
 // assumption does not hold.
+//
+// Begin with [Truth] and [Truth.Draw], and [Study] for many draws;
+// ExampleTruth_Draw and ExampleStudy_Run show them. Probabilities are from 0 to
+// 1; the same seed gives the same fish.
 package simulate
 
 import (

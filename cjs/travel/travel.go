@@ -1,5 +1,8 @@
 // Package travel says how long tagged fish took: over each reach and the whole
 // path, at each site, and on which dates they came by.
+//
+// Begin with [New]; ExampleNew shows it, ExampleLaw_Over what the law says of
+// another distance. Times are in days, speeds in km/day.
 package travel
 
 import (

@@ -2,6 +2,9 @@
 // is fitted again with a data rule switched, with a cohort or a site left out,
 // and the share that passed is compared; and the most influential fish
 // are named.
+//
+// Begin with [Run]; ExampleRun shows it, ExampleInfluences the single fish.
+// Shares and their changes are from 0 to 1.
 package whatif
 
 import (

@@ -4,8 +4,10 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"go/types"
 	"io/fs"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -148,4 +150,64 @@ var H = 1 // a number
 `, parser.ParseComments)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"x.go:9:2 A.D", "x.go:20:2 M", "x.go:23:6 F", "x.go:25:1 G"}, undocumented(files, file))
+}
+
+// TestPackagesSayWhereToBegin: the comment of each public package names what to begin
+// with, and examples, all of which there are.
+func TestPackagesSayWhereToBegin(t *testing.T) {
+	begin, example := regexp.MustCompile(`Begin with \[([A-Za-z.]+)\]`), regexp.MustCompile(`\bExample\w*`)
+	read := 0
+	for _, room := range []string{"cjs", "history", "likelihood"} {
+		require.NoError(t, filepath.WalkDir(filepath.Join("../..", room), func(path string, d fs.DirEntry, err error) error {
+			if err != nil || !d.IsDir() {
+				return err
+			}
+			if d.Name() == "internal" || d.Name() == "testdata" {
+				return filepath.SkipDir
+			}
+			names, err := filepath.Glob(filepath.Join(path, "*.go"))
+			if err != nil || len(names) == 0 {
+				return err
+			}
+			files, text, has := token.NewFileSet(), "", map[string]bool{}
+			for _, name := range names {
+				file, err := parser.ParseFile(files, name, nil, parser.ParseComments)
+				if err != nil {
+					return err
+				}
+				if file.Doc != nil {
+					text += strings.Join(strings.Fields(file.Doc.Text()), " ")
+				}
+				for _, d := range file.Decls {
+					switch d := d.(type) {
+					case *ast.FuncDecl:
+						of := ""
+						if d.Recv != nil {
+							of = strings.TrimPrefix(types.ExprString(d.Recv.List[0].Type), "*") + "."
+						}
+						has[of+d.Name.Name] = true
+					case *ast.GenDecl:
+						for _, s := range d.Specs {
+							if s, ok := s.(*ast.TypeSpec); ok {
+								has[s.Name.Name] = true
+							}
+						}
+					}
+				}
+			}
+			read++
+			m := begin.FindStringSubmatch(text)
+			if !assert.NotNil(t, m, "%s does not say what to begin with", path) {
+				return nil
+			}
+			assert.True(t, has[m[1]], "%s has no %s", path, m[1])
+			shown := example.FindAllString(text, -1)
+			assert.NotEmpty(t, shown, "%s names no example", path)
+			for _, e := range shown {
+				assert.True(t, has[e], "%s has no %s", path, e)
+			}
+			return nil
+		}))
+	}
+	assert.Equal(t, 30, read, "packages")
 }

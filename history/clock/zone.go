@@ -1,5 +1,8 @@
 // Package clock reads times as river readers, loggers and spreadsheets write
 // them, and turns them into instants: Unix milliseconds.
+//
+// Begin with [Survey], which tells the layout of a column; ExampleSurvey shows
+// it.
 package clock
 
 import (

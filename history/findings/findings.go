@@ -1,5 +1,8 @@
 // Package findings says what to look at in a study's data: what was noticed
 // while its tables were read, with its first example and what to do.
+//
+// Begin with [Find]; ExampleFind shows it. The impact of a finding is a share
+// from 0 to 1.
 package findings
 
 import (

@@ -1,5 +1,8 @@
 // Package fishtable reads the tagging table: which fish were released, with
 // their attributes, and what each tag of the study stands for.
+//
+// Begin with [Read]; ExampleRead shows it. Moments are Unix milliseconds;
+// attributes keep the unit of the table.
 package fishtable
 
 import (

@@ -1,5 +1,8 @@
 // Package growth says how tagged fish grew between captures, and looks for
 // typing errors in the lengths and weights of the tagging table.
+//
+// Begin with [New]; ExampleNew shows it, ExampleCondition a single fish.
+// Lengths are in mm, weights in g, times in days.
 package growth
 
 import (

@@ -1,5 +1,8 @@
 // Package ingest turns a study's tables into detection histories. It calls the
 // rooms that read them, one after the other, and puts together what they say.
+//
+// Begin with [Run]; ExampleRun shows it. Moments are Unix milliseconds; every
+// record is counted in exactly one box of the accounting.
 package ingest
 
 import (

@@ -1,4 +1,6 @@
 // Package propose makes a study file by looking at a user's tables.
+//
+// Begin with [Study]; ExampleStudy shows it.
 package propose
 
 import (

@@ -1,5 +1,8 @@
 // Package ready reads the tables of studies that need no sightings: ready
 // detection histories, and next-seen counts.
+//
+// Begin with [Read]; ExampleRead and ExampleRead_counts show it. Counts are
+// fish.
 package ready
 
 import (

@@ -1,6 +1,9 @@
 // Package rule holds the data rules: each says of a sighting record, or of a
 // fish's merged passage, whether it counts. docs/rules.md explains them to the
 // user in the same order.
+//
+// Begin with [Of], or [Named] for an ID; ExampleOf shows it. Moments are Unix
+// milliseconds, speeds km/day.
 package rule
 
 import (

@@ -4,6 +4,8 @@
 // depend on the order of the records, the cutting of the files, or the number of
 // cores. The tricks that make it fast stay behind [Read], [Duplicates] and
 // [Result].
+//
+// Begin with [Read]; ExampleRead shows it. Moments are Unix milliseconds.
 package sighting
 
 import (

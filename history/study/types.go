@@ -1,5 +1,8 @@
 // Package study reads the study file: the one file that says where a study's
 // tables are, what its sites are, and which models to fit.
+//
+// Begin with [Load], or [Parse] for a text; ExampleParse shows it,
+// ExampleParse_mistake what is said of a slip. Distances are in km.
 package study
 
 import (

@@ -9,6 +9,8 @@
 // to be read at the same time. [Blocks] gives whole lines to readers that take
 // them apart by themselves, as fast as that can be: with [Mark], or [Splitter]
 // where there are quotes.
+//
+// Begin with [New]; ExampleNew shows it. Numbers keep the unit of the file.
 package table
 
 import (

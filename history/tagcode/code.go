@@ -4,6 +4,8 @@
 // 38-bit identification. It is written as 15 decimal digits (three and
 // twelve), or as 3 and 10 hexadecimal digits, or as the whole 64-bit word in
 // 16 hexadecimal digits; all of them are one [Code].
+//
+// Begin with [Parse]; ExampleParse shows it.
 package tagcode
 
 import (

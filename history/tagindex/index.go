@@ -1,6 +1,8 @@
 // Package tagindex reads tags of either form and finds what each stands for in
 // a study. The index is looked up once or so for every record of millions, at
 // random: what it costs is waiting for memory, so all of it is made small.
+//
+// Begin with [Form]; ExampleForm_Canonical and ExampleForm_Key show it.
 package tagindex
 
 import (

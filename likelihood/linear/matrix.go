@@ -1,6 +1,9 @@
 // Package linear takes symmetric matrices apart and solves by them, such as the
 // information of a likelihood, whose coefficients differ in scale by orders of
 // magnitude and may not be told apart at all.
+//
+// Begin with [Decompose]; ExampleDecompose shows it. Matrices are n×n in one
+// slice, row by row.
 package linear
 
 import (

@@ -7,6 +7,9 @@
 //
 // With v and σ shared, times over two reaches add up to the time over both:
 // the law of d₁ followed by d₂ is the law of d₁+d₂.
+//
+// Begin with [Law]; ExampleLaw_CDF shows it. Distances are in km, times in
+// days.
 package passtime
 
 import "math"

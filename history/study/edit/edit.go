@@ -5,6 +5,8 @@
 // A [File] takes [Change] values, one or several at a time. The outcome must be a
 // study that [study.Parse] accepts; else the file stays as it was. So what only
 // makes sense together, such as km at every site, is one call of [File.Apply].
+//
+// Begin with [File.Apply]; ExampleFile_Apply shows it.
 package edit
 
 import (
