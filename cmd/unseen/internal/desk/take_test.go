@@ -25,4 +25,8 @@ func TestFiguresToTakeAreThoseOfTheReport(t *testing.T) {
 	for _, id := range reported {
 		assert.Contains(t, get(t, d, "/get/figure/"+id+".svg"+model), "</svg>", id)
 	}
+	// Those of whether the model fits stand on the page too.
+	for range 2 { // the second time as kept
+		assert.Equal(t, []string{"observed-and-expected", "fifths-of-fork-length-mm"}, of("/trust"+model, `<figure id="figure-([^"]+)"`))
+	}
 }

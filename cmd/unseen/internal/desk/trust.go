@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -13,6 +14,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
@@ -268,13 +270,21 @@ func (l *looking) trust() (template.HTML, error) {
 		what string
 		spec model.Spec
 	}
-	p, err := once(l.ctx, l.kept, key{"assess", spec}, func() (view.Page, error) {
-		return view.AssessPage(f, assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit), false), nil
+	blocks, err := once(l.ctx, l.kept, key{"assess", spec}, func() ([]page.Block, error) {
+		a, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
+		// Words first; what is drawn follows the tables.
+		out := page.Blocks(view.AssessPage(f, a, covariates, false).Sections)
+		for _, x := range figure.Fit(f, a, covariates) {
+			if x != nil {
+				out = append(out, page.Block{Figures: x.Pages()})
+			}
+		}
+		return out, nil
 	})
 	if err != nil {
 		return "", err
 	}
-	if out.Fit, err = l.fragment(page.Blocks(p.Sections)); err != nil {
+	if out.Fit, err = l.fragment(slices.Clone(blocks)); err != nil {
 		return "", err
 	}
 	if s := l.jobs.state(); s != nil && !s.Ended {

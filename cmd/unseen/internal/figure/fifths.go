@@ -12,6 +12,11 @@ import (
 	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
+// Fit are the figures of whether the model fits; the first may be nil.
+func Fit(d *analysis.Fitted, a *assess.Result, covariates []assess.Covariate) []*Figure {
+	return append([]*Figure{Expected(d, a)}, Fifths(d, covariates)...)
+}
+
 // Fifths shows, for each number of the fish in the model, how many of each fifth of
 // the fish were seen at each site against how many the fit expects.
 func Fifths(d *analysis.Fitted, covariates []assess.Covariate) []*Figure {

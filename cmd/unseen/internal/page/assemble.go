@@ -42,8 +42,7 @@ func (c *Content) Figures() []*figure.Figure {
 		out = append(out, figure.Forest(c.Data, c.Compare))
 	}
 	if c.Assess != nil {
-		out = append(out, figure.Expected(c.Fitted, c.Assess))
-		out = append(out, figure.Fifths(c.Fitted, c.Covariates)...)
+		out = append(out, figure.Fit(c.Fitted, c.Assess, c.Covariates)...)
 	}
 	out = append(out, figure.Tracks(c.Data))
 	if c.Travel != nil {
