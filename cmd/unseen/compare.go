@@ -69,7 +69,7 @@ func compareAction(c *cli.Context) error {
 		specs = d.Specs()
 	}
 	if len(specs) == 0 {
-		return line.Errorf("%s has no [[model]] to compare; add some, or give --survival and --detection", d.Study.Path)
+		return line.Errorf("%s has no [[model]] to compare; add some, or give terms to combine, such as --survival reach --survival \"reach + cohort\"", d.Study.Path)
 	}
 	if err := d.Mistyped(specs); err != nil {
 		return err

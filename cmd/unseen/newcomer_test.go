@@ -69,6 +69,27 @@ func TestSmallStumbles(t *testing.T) {
 	}
 }
 
+// In a folder with a study its name is said; a page that was written says where it
+// is; what to compare has an example.
+func TestFirstSteps(t *testing.T) {
+	t.Chdir(t.TempDir())
+	smallStudy(t, ".")
+	code, _, stderr := runHere(t.Context(), t, "check")
+	assert.Equal(t, exitCall, code)
+	assert.Contains(t, stderr, "that of this folder: unseen check study.toml")
+	code, _, stderr = runHere(t.Context(), t, "compare", "study.toml")
+	assert.Equal(t, exitCall, code)
+	assert.Contains(t, stderr, `such as --survival reach --survival "reach + cohort"`)
+	code, stdout, stderr := runHere(t.Context(), t, "report", "study.toml", "-o", "r.html")
+	assert.Equal(t, exitUsable, code, stderr)
+	assert.Equal(t, "Report written: r.html. Open it in a browser.\n", stdout)
+	for _, out := range []string{"-", os.DevNull} {
+		code, stdout, stderr = runHere(t.Context(), t, "report", "study.toml", "-o", out)
+		assert.Equal(t, exitUsable, code, stderr)
+		assert.NotContains(t, stdout, "Report written", out)
+	}
+}
+
 // When the season is over an estimate that an idle row leaves without a value is not
 // called early.
 func TestIdleIsNotEarly(t *testing.T) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -14,6 +15,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/progress"
+	"example.org/unseen/cmd/unseen/internal/text"
+	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/ingest"
 )
 
@@ -70,7 +73,18 @@ func reportAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if err := sayWritten(c, c.String("output")); err != nil {
+		return err
+	}
 	return line.Usable(content.Fitted)
+}
+
+// sayWritten says where the page is, unless it is where this would stand.
+func sayWritten(c *cli.Context, path string) error {
+	if info, err := os.Stat(path); path == "" || err != nil || !info.Mode().IsRegular() {
+		return nil
+	}
+	return text.Write(c.App.Writer, view.Page{Sections: []view.Section{{Paragraphs: []string{"Report written: " + path + ". Open it in a browser."}}}})
 }
 
 // reportContent reads and fits all that a report, or its figures, show.

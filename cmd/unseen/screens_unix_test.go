@@ -169,7 +169,7 @@ func TestScreensFit(t *testing.T) {
 			for _, columns := range []int{80, 100, 120} {
 				code, screen := onTerminal(t, columns, false, args...)
 				assert.NotEqual(t, exitCall, code, "the call is wrong")
-				assert.Equal(t, slices.Contains(args, page), screen == "", "only what goes into a file shows nothing")
+				assert.NotEmpty(t, screen, "what goes into a file says so")
 				fits(t, columns, screen, whole)
 			}
 		})

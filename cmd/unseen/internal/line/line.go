@@ -41,6 +41,9 @@ func AsOfFlag() cli.Flag {
 // in it.
 func StudyPath(c *cli.Context) (string, error) {
 	if c.NArg() != 1 {
+		if _, err := os.Stat("study.toml"); c.NArg() == 0 && err == nil {
+			return "", Errorf("%s needs a study file; that of this folder: unseen %s study.toml", c.Command.Name, c.Command.Name)
+		}
 		if c.NArg() == 0 {
 			return "", Errorf("%s needs a study file: unseen %s STUDY.toml", c.Command.Name, c.Command.Name)
 		}
