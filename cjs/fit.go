@@ -216,7 +216,7 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	}
 	f.EffectiveSample = effectiveSample(p)
 	if !opt.EstimatesOnly {
-		f.Estimable = designRank(p)
+		f.Estimable = f.designRank()
 	} else {
 		f.Estimable = f.EstimableHere
 	}
@@ -342,10 +342,12 @@ func AICc(minusTwoLogLikelihood float64, k, n int) float64 {
 }
 
 // designRank is the number of parameters the design can estimate.
-func designRank(p *model.Problem) int {
-	n := likelihood.DesignRank(p.Design, releases(p), p.TestUnits())
+func (f *Fit) designRank() (n int) {
+	if info := f.designed(); info != nil {
+		n = info.Rank(linear.RankTolerance)
+	}
 	// Drift and spread are told by the times, each by its own columns.
-	for _, c := range p.Columns {
+	for _, c := range f.Problem.Columns {
 		if c.Part.Moves() {
 			n++
 		}
@@ -353,20 +355,26 @@ func designRank(p *model.Problem) int {
 	return n
 }
 
+// designed is the expected information by which the design is judged, whatever
+// the data; nil where there is none.
+func (f *Fit) designed() *linear.Eigen {
+	if p := f.Problem; f.designInfo == nil {
+		f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases(p), p.TestUnits())
+	}
+	return f.designInfo
+}
+
 // byDesign tells whether the design can estimate q whatever the data. A bound
 // can make determined what the design confounds — where survival × detection
 // comes out as 1, both must be 1 — but that is chance, not knowledge.
 func (f *Fit) byDesign(q *likelihood.Quantity) bool {
-	p := f.Problem
-	if f.designInfo == nil {
-		f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases(p), p.TestUnits())
-		if f.designInfo == nil {
-			return true
-		}
+	info := f.designed()
+	if info == nil {
+		return true
 	}
 	var at likelihood.Point
-	q.Eval(p.Design, f.interior, 1, &at)
-	return f.designInfo.Determines(at.G)
+	q.Eval(f.Problem.Design, f.interior, 1, &at)
+	return info.Determines(at.G)
 }
 
 // releases are what the fish of p tell apart: numbers and sites of release of

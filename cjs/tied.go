@@ -29,6 +29,7 @@ type tied struct {
 	byComponents bool
 	// blocks are the sets of columns between which that is zero.
 	blocks [][]int
+	matrix []float64 // room for one, of which only what is not zero at every x is set
 
 	n    int
 	x    []float64
@@ -176,14 +177,11 @@ func (t *tied) solve(index []int, stiff bool) (b part, ok bool) {
 	n, m := t.n, len(index)
 	of := func() []float64 { return make([]float64, m) }
 	b = part{u: of(), w: of(), g: of()}
-	f, a := of(), make([]float64, m*m)
+	f := of()
 	var size, steep float64
 	for x, i := range index {
-		for y, j := range index {
-			a[x*m+y] = -t.p.H[i*n+j] + t.multiplier*t.q.H[i*n+j]
-		}
 		f[x], b.g[x] = t.p.G[i], t.q.G[i]
-		size += math.Abs(a[x*m+x])
+		size += math.Abs(-t.p.H[i*n+i] + t.multiplier*t.q.H[i*n+i])
 		steep += b.g[x] * b.g[x]
 	}
 	if math.IsInf(steep, 0) || math.IsNaN(size+steep) || stiff && steep == 0 {
@@ -191,16 +189,41 @@ func (t *tied) solve(index []int, stiff bool) (b part, ok bool) {
 	}
 	if stiff {
 		b.stiff = size / steep
-		for x, v := range b.g {
-			for y, w := range b.g {
-				a[x*m+y] += b.stiff * v * w
-			}
-		}
 	}
-	used, definite := linear.SolveRidge2(a, f, b.g, m, t.ridge, b.u, b.w)
+	var used float64
+	var definite bool
+	if arrow := t.cjs.Arrow(); arrow != nil && m == n && (!stiff || arrow.Within(b.g)) {
+		used, definite = arrow.SolveRidge2(t.curvature(arrow, &b), f, b.g, t.ridge, b.u, b.w)
+	} else {
+		used, definite = linear.SolveRidge2(t.curvatureOf(index, &b), f, b.g, m, t.ridge, b.u, b.w)
+	}
 	b.definite = definite && used <= 1e-6
 	b.gu, b.gw = maximum.Dot(b.g, b.u), maximum.Dot(b.g, b.w)
 	return b, !math.IsInf(used, 0) && !math.IsNaN(b.gu+b.gw)
+}
+
+// curvatureOf is the matrix of a block, made as stiff as b.
+func (t *tied) curvatureOf(index []int, b *part) []float64 {
+	n, m := t.n, len(index)
+	a := make([]float64, m*m)
+	for x, i := range index {
+		for y, j := range index {
+			a[x*m+y] = -t.p.H[i*n+j] + t.multiplier*t.q.H[i*n+j] + b.stiff*b.g[x]*b.g[y]
+		}
+	}
+	return a
+}
+
+// curvature is the whole matrix, made as stiff as b, where arrow has it.
+func (t *tied) curvature(arrow *linear.Arrow, b *part) []float64 {
+	if t.matrix == nil {
+		t.matrix = make([]float64, t.n*t.n)
+	}
+	for _, k := range arrow.Places {
+		i, j := int(k)/t.n, int(k)%t.n
+		t.matrix[k] = -t.p.H[k] + t.multiplier*t.q.H[k] + b.stiff*b.g[i]*b.g[j]
+	}
+	return t.matrix
 }
 
 // step works the step out; ok is false where there is none. Of the blocks one may
@@ -471,8 +494,25 @@ func (t *tied) onLogit(order int, q *likelihood.Point) (bend float64) {
 	if t.byComponents {
 		bend, dd = 2*v-1, 0
 	}
-	for k := 0; k < len(t.blocks) && order >= 2; k++ {
-		index := t.blocks[k]
+	switch arrow := t.cjs.Arrow(); {
+	case order < 2:
+	case t.byComponents && arrow != nil:
+		for _, k := range arrow.Places {
+			q.H[k] *= d
+		}
+	default:
+		t.bendAll(q, d, dd)
+	}
+	for i := range q.G {
+		q.G[i] *= d
+	}
+	return bend
+}
+
+// bendAll turns the second derivatives of a probability, of which q has the first
+// too, into d times them plus dd times the square of the first.
+func (t *tied) bendAll(q *likelihood.Point, d, dd float64) {
+	for _, index := range t.blocks {
 		for _, i := range index {
 			row, pull := q.H[i*t.n:(i+1)*t.n], dd*q.G[i]
 			for _, j := range index {
@@ -480,8 +520,4 @@ func (t *tied) onLogit(order int, q *likelihood.Point) (bend float64) {
 			}
 		}
 	}
-	for i := range q.G {
-		q.G[i] *= d
-	}
-	return bend
 }

@@ -12,6 +12,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // strewn are fish of one cohort with so many rows of antennas, one a site.
@@ -175,6 +176,73 @@ func TestPointOfNewPoint(t *testing.T) {
 			q.Eval(p.Design, x, 2, &all)
 			q.Eval(p.Design, x, 2, &of)
 			assert.Equal(t, all.H, of.H)
+		}
+	}
+}
+
+// The step of a model whose cohorts share detection alone, which is solved where
+// second derivatives are, is that of the whole matrix: of a quantity of one
+// cohort, and of one of all, made stiff or not.
+func TestStepByArrowIsThatOfTheWhole(t *testing.T) {
+	h := &history.Histories{}
+	for c := range 14 {
+		one := strewn(uint64(c), 5, 300, func(int) float64 { return 0.8 }, func(int) float64 { return 0.5 })
+		h.River = one.River
+		h.Cohorts = append(h.Cohorts, string(rune('a'+c)))
+		h.Entry, h.Seen, h.End, h.Count = append(h.Entry, one.Entry...), append(h.Seen, one.Seen...), append(h.End, one.End...), append(h.Count, one.Count...)
+		for range one.Seen {
+			h.Cohort = append(h.Cohort, int32(c))
+		}
+	}
+	p, err := model.Build(model.Input{Histories: h}, model.Spec{Survival: "reach by cohort", Detection: "site"})
+	require.NoError(t, err)
+	o := likelihood.NewCJS(p.Design, p.Data)
+	require.NotNil(t, o.Arrow())
+	of := func(classes ...int) *likelihood.Quantity {
+		q := &likelihood.Quantity{}
+		for _, g := range classes {
+			q.Means = append(q.Means, likelihood.Mean{Class: g, Factors: []likelihood.Factor{{Slot: p.Layout.Survival(0)}, {Slot: p.Layout.Survival(1)}}, Each: 1 / float64(len(classes)), N: 1})
+		}
+		return q
+	}
+	for _, q := range []*likelihood.Quantity{of(3), of(2, 5, 11)} {
+		s := newTied(o, q, false)
+		s.split(s.blocks)
+		for seed := range uint64(5) {
+			s.at(likelihood.Interior(p.Design, seed))
+			s.multiplier = 30 * float64(seed)
+			for _, stiff := range []bool{false, true} {
+				b, ok := s.solve(s.blocks[0], stiff)
+				require.True(t, ok)
+				w := newTied(o, q, false)
+				w.byComponents = true // and the points are those of all places
+				w.p = likelihood.Point{}
+				w.at(s.x)
+				w.multiplier = s.multiplier
+				u, v := make([]float64, s.n), make([]float64, s.n)
+				_, definite := linear.SolveRidge2(w.curvatureOf(w.blocks[0], &b), w.p.G, w.q.G, s.n, s.ridge, u, v)
+				assert.Equal(t, definite, b.definite)
+				// 1e-8: the condition is some thousands.
+				assert.InDeltaSlice(t, u, b.u, 1e-8)
+				assert.InDeltaSlice(t, v, b.w, 1e-8)
+			}
+		}
+	}
+}
+
+// Where all fish survived, rounding makes of some the chance to have passed a little
+// more than 1: their number has an interval all the same.
+func TestAllPassed(t *testing.T) {
+	for _, seed := range []uint64{284, 293, 333, 350} {
+		h := strewn(seed, 3, 200+int(seed), func(int) float64 { return 1 }, func(int) float64 { return 0.5 })
+		p, err := model.Build(model.Input{Histories: h}, model.Spec{Survival: "reach", Detection: "site"})
+		require.NoError(t, err)
+		f, err := New(context.Background(), p, Options{})
+		require.NoError(t, err)
+		for _, row := range f.Passed[:2] {
+			fish := row.PassedFish
+			require.False(t, math.IsNaN(fish.Value))
+			assert.True(t, fish.SE >= 0 && fish.Low < fish.Value && fish.High >= fish.Value-1e-9, "seed %d, site %d: %+v", seed, row.Site, fish) // rounding
 		}
 	}
 }

@@ -75,8 +75,8 @@ func (f *Fit) findDoubtful() [][]float64 {
 				continue
 			}
 			with := make([]float64, n)
-			for i := range with {
-				for j, v := range grad {
+			for j, v := range grad {
+				for i := 0; i < n && v != 0; i++ {
 					with[i] += f.Covariance[i*n+j] * v / e.SE
 				}
 			}

@@ -36,14 +36,19 @@ type worker struct {
 // probs are a Prob for each fish of a chunk.
 type probs struct{ p, q, u, w, v []float64 }
 
-func newWorker(d *Design) *worker {
-	l := d.Layout
+// newWorker has room for fish in chunks where o has history groups.
+func newWorker(o *CJS) *worker {
+	d, l := o.Design, o.Design.Layout
 	v, n := l.Slots(), d.Numbers
+	size := 0
+	if len(o.Data.HistoryGroups) > 0 {
+		size = chunk
+	}
 	rows := func(k int) [][]float64 {
-		flat := make([]float64, k*chunk)
+		flat := make([]float64, k*size)
 		out := make([][]float64, k)
 		for i := range out {
-			out[i] = flat[i*chunk : (i+1)*chunk : (i+1)*chunk]
+			out[i] = flat[i*size : (i+1)*size : (i+1)*size]
 		}
 		return out
 	}
@@ -51,7 +56,7 @@ func newWorker(d *Design) *worker {
 		numbers: make([][]int, v), p: make([]probs, v),
 		again: rows(l.sites), miss: rows(l.sites), chi: rows(l.sites), h: rows(v), ua: rows(v),
 		wz: rows(n), wzz: rows(n * (n + 1) / 2), hz: rows(n * (n + 1) / 2),
-		like: make([]float64, chunk), tmp: make([]float64, chunk), z: make([]float64, n)}
+		like: make([]float64, size), tmp: make([]float64, size), z: make([]float64, n)}
 	if l.Windowed() {
 		way := newWay(l)
 		w.sweep = newSweep(l, &way)
@@ -63,9 +68,9 @@ func newWorker(d *Design) *worker {
 	return w
 }
 
-// block evaluates block i of o into o.sums[i].
-func (w *worker) block(o *CJS, i int, x []float64, order int) {
-	d, sum := o.Design, &o.sums[i]
+// block evaluates block i of o into sum.
+func (w *worker) block(o *CJS, i int, x []float64, order int, sum *Point) {
+	d := o.Design
 	sum.reset(d.Columns, order)
 	class := -1
 	if w.sweep != nil {

@@ -44,14 +44,31 @@ func Farthest(x []float64) float64 {
 	return most
 }
 
+// newton sets step to that of Newton's method at p, with room for a matrix in a,
+// and returns the ridge it took.
+func (p *Point) newton(arrow *linear.Arrow, a []float64, ridge float64, step []float64) (used float64) {
+	if arrow == nil {
+		for i, h := range p.H {
+			a[i] = -h
+		}
+		return linear.SolveRidge(a, p.G, len(step), ridge, step)
+	}
+	for _, k := range arrow.Places {
+		a[k] = -p.H[k]
+	}
+	used, _ = arrow.SolveRidge2(a, p.G, nil, ridge, step, nil)
+	return used
+}
+
 // Maximise climbs from x until the maximum, until stop says so (it is asked
 // after each step and may be nil), or until nothing improves.
 func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb) bool) *Climb {
 	n := o.Columns()
 	c := &Climb{X: append([]float64(nil), x...), Distance: math.Inf(1)}
 	var trial Point
+	var arrow *linear.Arrow
 	if o, ok := o.(*CJS); ok {
-		c.P, trial = o.NewPoint(), o.NewPoint()
+		c.P, trial, arrow = o.NewPoint(), o.NewPoint(), o.arrow
 	}
 	o.Eval(c.X, 2, &c.P)
 	a := make([]float64, n*n)
@@ -66,10 +83,7 @@ func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb)
 			c.Distance = 0
 			return c
 		}
-		for i, h := range c.P.H {
-			a[i] = -h
-		}
-		used := linear.SolveRidge(a, c.P.G, n, ridge, step)
+		used := c.P.newton(arrow, a, ridge, step)
 		var gain, longest float64
 		for i, s := range step {
 			gain += c.P.G[i] * s

@@ -2,6 +2,8 @@ package likelihood
 
 import (
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // moments are the sums over fish of one class from which gradient and Hessian
@@ -13,11 +15,12 @@ type moments struct {
 	pairs int
 	g     []float64 // [n][a]
 	m     []float64 // [pair(n,m)][a][b], a ≤ b
+	t     []float64 // [a], scratch
 }
 
 func newMoments(d *Design) *moments {
 	v, n := d.Layout.Slots(), d.Numbers
-	return &moments{slots: v, pairs: n * (n + 1) / 2, g: make([]float64, n*v), m: make([]float64, n*(n+1)/2*v*v)}
+	return &moments{slots: v, pairs: n * (n + 1) / 2, g: make([]float64, n*v), m: make([]float64, n*(n+1)/2*v*v), t: make([]float64, v)}
 }
 
 func (s *moments) clear(order int) {
@@ -119,21 +122,22 @@ func (s *moments) unit(c *chain, u *Unit, order int) {
 
 // never adds w times the derivatives of log χ, from slot start on.
 func (s *moments) never(c *chain, start int, z []float64, w float64, order int) {
-	v := s.slots
-	for b := start; b < c.layout.river; b++ {
-		hb := w * c.h[b]
-		for n, zn := range z {
-			s.g[n*v+b] += hb * zn
-			if order < 2 {
-				continue
+	v, end := s.slots, c.layout.river
+	for n, zn := range z {
+		for b := start; b < end; b++ {
+			s.g[n*v+b] += w * c.h[b] * zn
+		}
+		if order < 2 {
+			continue
+		}
+		for m := 0; m <= n; m++ {
+			for b := start; b < end; b++ {
+				s.t[b] = w * c.h[b] * zn * z[m]
 			}
-			for m := 0; m <= n; m++ {
-				t := hb * zn * z[m]
-				row := s.m[pair(n, m)*v*v:]
-				for a := start; a < b; a++ {
-					row[a*v+b] += t * (c.u[a] - c.h[a])
-				}
-				row[b*v+b] += t * (c.probs[b].V - c.h[b])
+			for a := start; a < end; a++ {
+				row := s.m[(pair(n, m)*v+a)*v:]
+				row[a] += s.t[a] * (c.probs[a].V - c.h[a])
+				floats.AddScaled(row[a+1:end], c.u[a]-c.h[a], s.t[a+1:end])
 			}
 		}
 	}

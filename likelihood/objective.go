@@ -6,6 +6,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"example.org/unseen/likelihood/linear"
 )
 
 // Point is the log-likelihood at one x with its derivatives.
@@ -14,9 +16,9 @@ type Point struct {
 	G []float64 // ∂F/∂x
 	H []float64 // ∂²F/∂x∂xᵀ, Columns × Columns
 
-	// places, where not nil, are those of H that are not zero at every x; only
-	// they are written.
-	places []int32
+	// arrow, where not nil, has the places of H that are not zero at every x;
+	// only they are written.
+	arrow *linear.Arrow
 }
 
 // Objective is a log-likelihood as a function of coefficients.
@@ -49,7 +51,7 @@ type CJS struct {
 	within      []TravelTime // travel times that count as ended within their days
 	waits       []Wait
 	first, last float64 // days of the first start of a time or wait and of the last
-	places      []int32 // see Point
+	arrow       *linear.Arrow
 	sums        []Point
 	free        []*worker
 }
@@ -97,7 +99,7 @@ func NewCJS(design *Design, data *Data) *CJS {
 		o.within = fewTravelTimes(design, o.within, (*TravelTime).within)
 	}
 	o.cut()
-	o.places = design.places()
+	o.arrow = design.arrow()
 	o.sums = make([]Point, len(o.blocks))
 	for i := range o.sums {
 		o.sums[i] = o.NewPoint()
@@ -107,47 +109,32 @@ func NewCJS(design *Design, data *Data) *CJS {
 
 // NewPoint is a point for Eval of o, and of quantities of its design, that saves
 // the work on second derivatives that are zero at any x; H is for reading alone.
-func (o *CJS) NewPoint() Point { return Point{places: o.places} }
+func (o *CJS) NewPoint() Point { return Point{arrow: o.arrow} }
+
+// Arrow is where the second derivatives may differ from zero; nil where they may
+// as good as anywhere.
+func (o *CJS) Arrow() *linear.Arrow { return o.arrow }
 
 // fewColumns: with no more the whole of the second derivatives is as fast.
 const fewColumns = 64
 
-// places are those of the second derivatives that a class has a part in, and the
-// diagonal; nil where they are most of all.
-func (d *Design) places() []int32 {
-	n := d.Columns
-	if n <= fewColumns {
+// arrow is where second derivatives may differ from zero: between columns that a
+// class has a part in.
+func (d *Design) arrow() *linear.Arrow {
+	if d.Columns <= fewColumns {
 		return nil
 	}
-	has := make([]bool, n*n)
-	for i := range n {
-		has[i*n+i] = true
-	}
-	for _, slots := range d.Slots {
-		var columns []int
+	sets := make([][]int, len(d.Slots))
+	for g, slots := range d.Slots {
 		for _, es := range slots {
 			for _, e := range es {
-				columns = append(columns, e.Column)
+				sets[g] = append(sets[g], e.Column)
 			}
 		}
-		slices.Sort(columns)
-		columns = slices.Compact(columns)
-		for _, i := range columns {
-			for _, j := range columns {
-				has[i*n+j] = true
-			}
-		}
+		slices.Sort(sets[g])
+		sets[g] = slices.Compact(sets[g])
 	}
-	var out []int32
-	for k, v := range has {
-		if v {
-			out = append(out, int32(k))
-		}
-	}
-	if 2*len(out) > n*n {
-		return nil
-	}
-	return out
+	return linear.NewArrow(sets, d.Columns)
 }
 
 // starts are the days of the first and the last start of a trip or wait.
@@ -211,13 +198,17 @@ func (o *CJS) Eval(x []float64, order int, p *Point) {
 	n := o.Design.Columns
 	workers := min(runtime.GOMAXPROCS(0), len(o.blocks))
 	for len(o.free) < max(1, workers) {
-		o.free = append(o.free, newWorker(o.Design))
+		o.free = append(o.free, newWorker(o))
 	}
-	if workers <= 1 {
+	switch {
+	case len(o.blocks) == 1:
+		o.free[0].block(o, 0, x, order, p)
+		return
+	case workers <= 1:
 		for i := range o.blocks {
-			o.free[0].block(o, i, x, order)
+			o.free[0].block(o, i, x, order, &o.sums[i])
 		}
-	} else {
+	default:
 		var next atomic.Int64
 		var wg sync.WaitGroup
 		for _, w := range o.free[:workers] {
@@ -227,7 +218,7 @@ func (o *CJS) Eval(x []float64, order int, p *Point) {
 					if i >= len(o.blocks) {
 						return
 					}
-					w.block(o, i, x, order)
+					w.block(o, i, x, order, &o.sums[i])
 				}
 			})
 		}
@@ -255,11 +246,11 @@ func (p *Point) reset(n, order int) {
 		p.G = zeroed(p.G, n)
 	}
 	if order >= 2 {
-		if p.places == nil || len(p.H) != n*n {
+		if p.arrow == nil || len(p.H) != n*n {
 			p.H = zeroed(p.H, n*n)
 			return
 		}
-		for _, k := range p.places {
+		for _, k := range p.arrow.Places {
 			p.H[k] = 0
 		}
 	}
@@ -267,13 +258,13 @@ func (p *Point) reset(n, order int) {
 
 // addH adds the second derivatives of s, at no more places than those of p.
 func (p *Point) addH(s *Point) {
-	if s.places == nil {
+	if s.arrow == nil {
 		for k, v := range s.H {
 			p.H[k] += v
 		}
 		return
 	}
-	for _, k := range s.places {
+	for _, k := range s.arrow.Places {
 		p.H[k] += s.H[k]
 	}
 }

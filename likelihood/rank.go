@@ -48,6 +48,9 @@ func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float6
 		if s, ok := linear.Decompose(p.H, d.Columns); ok && (info == nil || s.Rank(linear.RankTolerance) > info.Rank(linear.RankTolerance)) {
 			x, info = at, s
 		}
+		if info != nil && info.Rank(linear.RankTolerance) == d.Columns {
+			break // none is greater
+		}
 	}
 	return x, info
 }

@@ -9,9 +9,6 @@ package linear
 import (
 	"math"
 
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -130,19 +127,25 @@ func (s *Eigen) Inverse(tol float64) []float64 {
 func (s *Eigen) Outside(v []float64, tol float64) float64 {
 	var all, null float64
 	for _, p := range s.parts {
-		for e, val := range p.values {
+		var has []int
+		for x, i := range p.index {
+			if v[i] == 0 {
+				continue
+			}
+			if s.Scale[i] == 0 {
+				return 1
+			}
+			has = append(has, x)
+		}
+		for e := 0; e < len(p.values) && len(has) > 0; e++ {
 			var dot float64
-			for x, i := range p.index {
+			for _, x := range has {
+				i := p.index[x]
 				dot += p.vector.At(x, e) * v[i] * s.Scale[i]
 			}
 			all += dot * dot
-			if val <= tol {
+			if p.values[e] <= tol {
 				null += dot * dot
-			}
-		}
-		for _, i := range p.index {
-			if s.Scale[i] == 0 && v[i] != 0 {
-				return 1
 			}
 		}
 	}
@@ -174,28 +177,46 @@ func (s *Eigen) Null(tol float64) [][]float64 {
 // Blocks are the sets of indices between which the symmetric n × n matrix a is
 // zero throughout.
 func Blocks(a []float64, n int) [][]int {
-	root := make([]int, n)
-	for i := range root {
-		root[i] = i
-	}
-	find := func(i int) int {
-		for root[i] != i {
-			root[i] = root[root[i]]
-			i = root[i]
-		}
-		return i
-	}
+	u := newUnion(n)
 	for i := range n {
-		for j := range i {
-			if a[i*n+j] != 0 {
-				root[find(j)] = find(i)
+		for j, v := range a[i*n : i*n+i] {
+			if v != 0 {
+				u.join(i, j)
 			}
 		}
 	}
-	where := make([]int, n)
-	var out [][]int
-	for i := range n {
-		r := find(i)
+	return u.sets(func(int) bool { return true })
+}
+
+// union joins indices to sets; root leads from an index to that of its set.
+type union struct{ root []int }
+
+func newUnion(n int) union {
+	u := union{make([]int, n)}
+	for i := range u.root {
+		u.root[i] = i
+	}
+	return u
+}
+
+func (u union) find(i int) int {
+	for u.root[i] != i {
+		u.root[i] = u.root[u.root[i]]
+		i = u.root[i]
+	}
+	return i
+}
+
+func (u union) join(i, j int) { u.root[u.find(j)] = u.find(i) }
+
+// sets are those of the indices that are in, in the order of their first.
+func (u union) sets(in func(i int) bool) (out [][]int) {
+	where := make([]int, len(u.root))
+	for i := range u.root {
+		if !in(i) {
+			continue
+		}
+		r := u.find(i)
 		if where[r] == 0 {
 			out = append(out, nil)
 			where[r] = len(out)
@@ -218,7 +239,7 @@ func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
 func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) (used float64, definite bool) {
 	used, definite = ridge, true
 	for _, index := range Blocks(a, n) {
-		r, d := solvePart(a, b, c, n, index, ridge, x, y)
+		r, d := (&Arrow{n: n, blocks: [][]int{index}, order: index}).SolveRidge2(a, b, c, ridge, x, y)
 		used, definite = max(used, r), definite && d
 	}
 	return used, definite
@@ -231,79 +252,3 @@ const (
 	slightRidge     = 1e-5
 	slightCurvature = 1e-6
 )
-
-func solvePart(a, b, c []float64, n int, index []int, ridge float64, x, y []float64) (used float64, definite bool) {
-	m := len(index)
-	scale := make([]float64, m)
-	right := blas64.General{Rows: m, Cols: 1, Stride: 1, Data: make([]float64, m, 2*m)}
-	if c != nil {
-		right = blas64.General{Rows: m, Cols: 2, Stride: 2, Data: right.Data[:2*m]}
-	}
-	for k, i := range index {
-		if v := math.Abs(a[i*n+i]); v > 0 {
-			scale[k] = 1 / math.Sqrt(v)
-		}
-		right.Data[k*right.Cols] = b[i] * scale[k]
-		if c != nil {
-			right.Data[k*2+1] = c[i] * scale[k]
-		}
-	}
-	sym := blas64.Symmetric{N: m, Stride: m, Uplo: blas.Upper, Data: make([]float64, m*m)}
-	// Where the matrix is not positive definite, first the unknowns whose own
-	// diagonal is negative are parted from the others and taken as positive;
-	// if that is not enough, the ridge is raised for all.
-	definite = true
-	for parted := false; ; {
-		for k, i := range index {
-			row := sym.Data[k*m : (k+1)*m]
-			down := parted && a[i*n+i] < 0
-			for l := k; l < m; l++ {
-				j := index[l]
-				if row[l] = a[i*n+j] * scale[k] * scale[l]; l > k && (down || parted && a[j*n+j] < 0) {
-					row[l] = 0
-				}
-			}
-			switch {
-			case scale[k] == 0 || down:
-				row[k] = 1
-			default:
-				row[k] += ridge
-			}
-		}
-		if t, ok := lapack64.Potrf(sym); ok {
-			lapack64.Potrs(t, right)
-			break
-		}
-		if !parted {
-			parted = true
-			definite = nearlyDefinite(a, n, index)
-			continue
-		}
-		ridge = max(10*ridge, 1e-12)
-		if ridge > 1e12 || math.IsNaN(ridge) {
-			return math.Inf(1), false
-		}
-	}
-	for k, i := range index {
-		x[i] = right.Data[k*right.Cols] * scale[k]
-		if c != nil {
-			y[i] = right.Data[k*2+1] * scale[k]
-		}
-	}
-	return ridge, definite
-}
-
-// nearlyDefinite tells whether the part of a is positive semidefinite but for
-// what is slight.
-func nearlyDefinite(a []float64, n int, index []int) bool {
-	m := len(index)
-	sym := blas64.Symmetric{N: m, Stride: m, Uplo: blas.Upper, Data: make([]float64, m*m)}
-	for k, i := range index {
-		for l := k; l < m; l++ {
-			sym.Data[k*m+l] = a[i*n+index[l]]
-		}
-		sym.Data[k*m+k] += slightRidge*math.Abs(a[i*n+i]) + slightCurvature
-	}
-	_, ok := lapack64.Potrf(sym)
-	return ok
-}
