@@ -151,7 +151,7 @@ func (f *Fit) coming(b int) (out []coming) {
 		}
 		j, from := int(h.Entry[i]), h.Released[i]
 		for above := j + 1; above < k; above++ {
-			if t := p.FirstAt(i, above); t != history.NoTime {
+			if t := p.Histories.FirstAt(i, above); t != history.NoTime {
 				j, from = above, t
 			}
 		}

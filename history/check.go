@@ -65,18 +65,6 @@ func (h *Histories) checkCohorts() error {
 	return nil
 }
 
-// repeated is the index of a name that stood before; −1 where none did.
-func repeated(names []string) int {
-	have := make(map[string]bool, len(names))
-	for i, n := range names {
-		if have[n] {
-			return i
-		}
-		have[n] = true
-	}
-	return -1
-}
-
 // checkRecords: fish enter at a site and are detected at rows below it.
 func (h *Histories) checkRecords() error {
 	sites := len(h.River.Sites)

@@ -154,12 +154,11 @@ func variance(v []float64) float64 {
 type passageDays struct {
 	h     *Histories
 	masks []uint64
-	rows  int
 	place []float64 // of each site along the river: km, or its number
 }
 
 func newPassageDays(h *Histories) *passageDays {
-	p := &passageDays{h: h, masks: h.River.SiteMasks(), rows: h.River.Rows()}
+	p := &passageDays{h: h, masks: h.River.SiteMasks()}
 	km := true
 	for i := range h.River.Sites {
 		km = km && !math.IsNaN(h.River.Sites[i].Km)
@@ -172,18 +171,6 @@ func newPassageDays(h *Histories) *passageDays {
 		}
 	}
 	return p
-}
-
-// first is the first sighting of fish i at site k.
-func (p *passageDays) first(i, k int) int64 {
-	best := int64(NoTime)
-	from := p.h.River.FirstRow(k)
-	for b := from; b < from+p.h.River.Sites[k].RowCount(); b++ {
-		if t := p.h.First[i*p.rows+b]; t != NoTime && (best == NoTime || t < best) {
-			best = t
-		}
-	}
-	return best
 }
 
 // at gives for each cohort the times (Unix milliseconds) at which its fish
@@ -205,7 +192,7 @@ func (p *passageDays) at(k int) [][]int64 {
 		up, above := int(h.Entry[i]), h.Released[i]
 		for j := k - 1; j > int(h.Entry[i]); j-- {
 			if h.Seen[i]&p.masks[j] != 0 {
-				up, above = j, p.first(i, j)
+				up, above = j, h.FirstAt(i, j)
 				break
 			}
 		}
@@ -216,7 +203,7 @@ func (p *passageDays) at(k int) [][]int64 {
 		if k == sites-1 {
 			waiting = append(waiting, start{g, up, above})
 			if h.Seen[i]&p.masks[k] != 0 {
-				pace[g] = append(pace[g], float64(p.first(i, k)-above)/(p.place[k]-p.place[up]))
+				pace[g] = append(pace[g], float64(h.FirstAt(i, k)-above)/(p.place[k]-p.place[up]))
 			}
 			continue
 		}
@@ -225,7 +212,7 @@ func (p *passageDays) at(k int) [][]int64 {
 				continue
 			}
 			share := (p.place[k] - p.place[up]) / (p.place[j] - p.place[up])
-			below := p.first(i, j)
+			below := h.FirstAt(i, j)
 			if below != NoTime {
 				out[g] = append(out[g], above+int64(share*float64(below-above)))
 			}

@@ -114,6 +114,19 @@ func (h *Histories) LastSite(i int, masks []uint64) int {
 	return int(h.Entry[i])
 }
 
+// FirstAt is the first sighting of record i at site k (Unix milliseconds), at any
+// of its rows; NoTime where there is none or its time is not known.
+func (h *Histories) FirstAt(i, k int) int64 {
+	rows, from := h.River.Rows(), h.River.FirstRow(k)
+	best := int64(NoTime)
+	for b := from; b < from+h.River.Sites[k].RowCount(); b++ {
+		if t := h.First[i*rows+b]; t != NoTime && (best == NoTime || t < best) {
+			best = t
+		}
+	}
+	return best
+}
+
 // Column finds a column by name; nil when there is none.
 func (h *Histories) Column(name string) *Column {
 	for i := range h.Columns {

@@ -159,3 +159,15 @@ func (r *River) Check() error {
 	}
 	return nil
 }
+
+// repeated is the index of a name that stood before; −1 where none did.
+func repeated(names []string) int {
+	have := make(map[string]bool, len(names))
+	for i, n := range names {
+		if have[n] {
+			return i
+		}
+		have[n] = true
+	}
+	return -1
+}

@@ -150,6 +150,15 @@ func (d *Data) Running() bool {
 // still runs, or sites have working windows.
 func (d *Data) Timed() bool { return d.Running() || d.hasWindows() }
 
+func (d *Data) hasWindows() bool {
+	for i := range d.Study.Sites {
+		if d.Study.Sites[i].HasWindows() {
+			return true
+		}
+	}
+	return false
+}
+
 // Input is what models are fitted to; while the season runs, times too.
 func (d *Data) Input() (model.Input, error) {
 	in, err := model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)

@@ -73,15 +73,6 @@ func (d *Data) switchNote(id rule.ID) string {
 	return note
 }
 
-func (d *Data) hasWindows() bool {
-	for i := range d.Study.Sites {
-		if d.Study.Sites[i].HasWindows() {
-			return true
-		}
-	}
-	return false
-}
-
 func (d *Data) hasBox(id string) bool {
 	for _, b := range d.Accounting.SetAside {
 		if b.Rule == id {

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/plain"
 	"example.org/unseen/history"
 )
 
@@ -222,6 +223,10 @@ func (c *Covariate) cut(h *history.Histories, classOf []int32) []int8 {
 	}
 	return of
 }
+
+func (c Covariate) MarshalJSON() ([]byte, error) { return plain.JSON(c) }
+
+func (q Quintile) MarshalJSON() ([]byte, error) { return plain.JSON(q) }
 
 // CovariateWarnings names the covariates of which a fifth lies farther from
 // what the fit expects than chance would have it in one of twenty fits, all

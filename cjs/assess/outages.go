@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs/model"
-	"example.org/unseen/history"
 )
 
 // Where rows did not work all the time, what becomes of a fish depends on when it
@@ -64,51 +63,6 @@ func newOutageSums(sites int) *outageSums {
 		s.passed[k] = [2][]int{make([]int, sites), make([]int, sites)}
 	}
 	return s
-}
-
-// add takes record i, seen last at site last.
-func (s *sums) addTimed(o *model.Outages, h *history.Histories, i, last int) {
-	t, w, entry := s.outage, h.Weight(i), int(h.Entry[i])
-	t.stops = model.Stops(t.stops[:0], h, i)
-	seen := 0
-	for n, at := range t.stops {
-		next := s.sites
-		if n+1 < len(t.stops) {
-			next = t.stops[n+1].Site
-		}
-		past := fresh
-		if n > 0 {
-			if past = 0; at.Site > entry+1 {
-				past = seen + 1
-				t.mixed[at.Site] = t.mixed[at.Site] || t.entry[at.Site] >= 0 && t.entry[at.Site] != entry
-				t.entry[at.Site] = entry
-			}
-			seen++
-		}
-		if next < s.sites || h.End[i] == history.Open {
-			t.events[at.Site] = append(t.events[at.Site], event{at.First, past, next, w})
-		}
-		if next == s.sites {
-			break
-		}
-		for k := at.Site + 1; k < next; k++ { // missed
-			if !model.Touches(o.Sites[k], at.Last, t.stops[n+1].First) {
-				t.passed[k][1][next] += w
-			}
-		}
-		if n > 0 && !model.Touches(o.Sites[at.Site], t.stops[n-1].Last, t.stops[n+1].First) {
-			t.passed[at.Site][0][next] += w
-		}
-	}
-	for b := 0; b+1 < len(o.Rows) && h.End[i] != history.Continued; b++ {
-		k := s.siteOf[b]
-		if k != s.siteOf[b+1] || k <= entry || k >= last {
-			continue
-		}
-		if from, to, ok := model.Around(t.stops, k); ok && !model.Touches(o.Rows[b], from, to) && !model.Touches(o.Rows[b+1], from, to) {
-			s.rows[b][h.Seen[i]>>uint(b)&3] += w
-		}
-	}
 }
 
 // sets puts the releases at k that have a line and a column (−1: none) in sets of

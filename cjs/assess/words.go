@@ -163,32 +163,6 @@ func (t *Table) Tested() [][]int {
 	return gather(counts, t.Pooled, slices.Max(t.Pooled)+1)
 }
 
-// PWords shows a probability: "p = 0.02", "p = 0.004", "p < 0.001".
-func PWords(p float64) string {
-	switch {
-	case p < 0.001:
-		return "p < 0.001"
-	case p < 0.01, p > 0.045 && p < 0.055:
-		return fmt.Sprintf("p = %.3f", p)
-	}
-	return fmt.Sprintf("p = %.2f", p)
-}
-
-func ofWords(of []cjs.Category) string {
-	var parts []string
-	for _, c := range of {
-		parts = append(parts, c.Name+" "+c.Level)
-	}
-	return strings.Join(parts, ", ")
-}
-
-func inBrackets(of []cjs.Category) string {
-	if len(of) == 0 {
-		return ""
-	}
-	return " (" + ofWords(of) + ")"
-}
-
 // mostSentences: more tables than this are left to the table of tables.
 const mostSentences = 5
 
@@ -266,18 +240,6 @@ func (r *Result) forEach() string {
 	return ""
 }
 
-// categoryNames joins the names of categories: "cohort and sex".
-func categoryNames(of []cjs.Category) string {
-	var names []string
-	for _, c := range of {
-		names = append(names, c.Name)
-	}
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
 // reasons says why the checks that have no table have none.
 func (r *Result) reasons() string {
 	var s string
@@ -327,18 +289,4 @@ func (r *Result) worst() *Component {
 		}
 	}
 	return worst
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-func verb(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
 }

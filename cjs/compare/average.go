@@ -1,32 +1,17 @@
 package compare
 
 import (
-	"fmt"
 	"math"
+	"slices"
 	"strings"
-
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
 )
 
-// Averaged are estimates over ranked variants that hold at least 95 % of the
-// Akaike weight, each weighed by its own scaled to 1, on the probability scale
-// (a boundary estimate is infinite on the logit scale), with unconditional
-// standard errors
-//
-//	se = Σ w √(se² + (θ − θ̄)²)
-//
-// (Burnham & Anderson 2002, eq. 4.9) and intervals on the logit scale. What
-// fewer give has no average.
-type Averaged struct {
-	// Over are the variants that passed % is averaged over: the same at all
-	// sites and for all groups.
-	Over      []*Variant
-	Survival  []cjs.Survival
-	Detection []cjs.Detection
-	Passed    []cjs.Passed
-}
+// leastWeight is the share of the weight that the models of an average hold at
+// least: an average over what is left where the best model has no value would
+// be of the poorest.
+const leastWeight = 0.95 - 1e-9 // of sums of weights that rounding parts from 0.95
 
 const (
 	// WarnAveragedDisagree: averaged models disagree about what is estimable.
@@ -47,34 +32,6 @@ type averaging struct {
 	over []*Variant // of these, those passed % is averaged over
 	z    float64
 	doubts
-}
-
-// average fills Averaged.
-func (r *Result) average(opt cjs.Options) {
-	level := opt.Level
-	if level == 0 {
-		level = 0.95
-	}
-	a := &averaging{z: distuv.UnitNormal.Quantile(0.5 + level/2)}
-	for _, v := range r.Variants {
-		if v.Ranked() {
-			a.fits = append(a.fits, v)
-		}
-	}
-	// Passed first: it settles the models of all.
-	out := &Averaged{Passed: a.passed(), Survival: a.survival(), Detection: a.detection(), Over: a.over}
-	r.Averaged = out
-	if message := a.message(); message != "" {
-		r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnAveragedDisagree, About: "averages", Message: message})
-	}
-	best := a.fits[0]
-	for _, w := range best.Fit.Warnings {
-		switch w.ID {
-		case cjs.WarnTooEarly, cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
-			r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnBestDoubtful, About: best.Name(),
-				Message: fmt.Sprintf("The best model, %q, has warnings of its own: %s [%s]", best.Name(), w.Message, w.ID)})
-		}
-	}
 }
 
 func (a *averaging) survival() (out []cjs.Survival) {
@@ -125,6 +82,42 @@ func (a *averaging) detection() (out []cjs.Detection) {
 		}
 	}
 	return out
+}
+
+// averages tells whether v is one of the models that passed % is averaged over.
+func (a *averaging) averages(v *Variant) bool { return slices.Contains(a.over, v) }
+
+// each averages one value by itself, over the models of passed % that have it.
+// A warning calls it what; "" raises none.
+func (a *averaging) each(what string, value func(*Variant) cjs.Estimate) cjs.Estimate {
+	var all, with []one
+	var held float64
+	var lack, without []*Variant
+	for _, v := range a.fits {
+		o := one{v.Weight, value(v)}
+		all = append(all, o)
+		if math.IsNaN(o.Value) {
+			lack = append(lack, v)
+		}
+		switch {
+		case !a.averages(v):
+		case math.IsNaN(o.Value):
+			without = append(without, v)
+		default:
+			with = append(with, o)
+			held += v.Weight
+		}
+	}
+	if held >= leastWeight {
+		if len(without) > 0 && what != "" {
+			a.without(without, what)
+		}
+		return mean(with, a.z)
+	}
+	if len(lack) < len(a.fits) && what != "" {
+		a.none(lack, what)
+	}
+	return noAverage(all)
 }
 
 // widest are the categories of the variant that tells most apart.

@@ -15,59 +15,11 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 )
-
-// Variant is one model of a comparison.
-type Variant struct {
-	Spec model.Spec // the model
-	// Fit is nil when the variant could not be fitted; Err says why.
-	Fit *cjs.Fit
-	Err error
-	// Delta is the difference in AICc (QAICc) to the best, Weight its Akaike
-	// weight, Evidence the best's weight over it. NaN for a variant that is
-	// not ranked.
-	Delta, Weight, Evidence float64
-}
-
-// Ranked tells whether the variant takes part in the ranking: fitted,
-// converged, and with an AICc.
-func (v *Variant) Ranked() bool {
-	return v.Fit != nil && v.Fit.Verdict == cjs.Converged && !math.IsNaN(v.Fit.AICc)
-}
-
-// Name is the variant's name, or its words.
-func (v *Variant) Name() string {
-	if v.Spec.Name != "" {
-		return v.Spec.Name
-	}
-	if v.Fit != nil {
-		return v.Fit.Problem.Words()
-	}
-	return "survival: " + v.Spec.Survival + " · detection: " + v.Spec.Detection
-}
-
-// Result is a comparison: the variants, best first, those not ranked last.
-type Result struct {
-	Variants []*Variant // best first, those not ranked last
-	// Importance is the sum of the weights of the variants with a name in
-	// their terms (Burnham & Anderson 2002, section 4.2.2).
-	Importance []Importance
-	Averaged   *Averaged
-	Warnings   []cjs.Warning
-	// LeftOut is the number of fish that no variant is fitted to because they
-	// lack a value that one of them uses, Missing which values.
-	LeftOut int
-	Missing []model.Missing
-}
-
-// Importance of a name in one part of the model.
-type Importance struct {
-	Part   model.Part // survival or detection
-	Name   string     // of the term
-	Weight float64    // sum of the Akaike weights of the models with it
-}
 
 // Run fits every spec to in. All use the same fish, those that no variant
 // lacks a value for, and all or none the times of a season that still runs
@@ -142,6 +94,34 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 	r.importance()
 	r.average(opt)
 	return r, nil
+}
+
+// average fills Averaged.
+func (r *Result) average(opt cjs.Options) {
+	level := opt.Level
+	if level == 0 {
+		level = 0.95
+	}
+	a := &averaging{z: distuv.UnitNormal.Quantile(0.5 + level/2)}
+	for _, v := range r.Variants {
+		if v.Ranked() {
+			a.fits = append(a.fits, v)
+		}
+	}
+	// Passed first: it settles the models of all.
+	out := &Averaged{Passed: a.passed(), Survival: a.survival(), Detection: a.detection(), Over: a.over}
+	r.Averaged = out
+	if message := a.message(); message != "" {
+		r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnAveragedDisagree, About: "averages", Message: message})
+	}
+	best := a.fits[0]
+	for _, w := range best.Fit.Warnings {
+		switch w.ID {
+		case cjs.WarnTooEarly, cjs.WarnNotEstimable, cjs.WarnSeveralMaxima, cjs.WarnSparse, cjs.WarnBoundary:
+			r.Warnings = append(r.Warnings, cjs.Warning{ID: WarnBestDoubtful, About: best.Name(),
+				Message: fmt.Sprintf("The best model, %q, has warnings of its own: %s [%s]", best.Name(), w.Message, w.ID)})
+		}
+	}
 }
 
 // among is the fit of p with opt among those known; nil where there is none.

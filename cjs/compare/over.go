@@ -1,18 +1,10 @@
 package compare
 
 import (
-	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"example.org/unseen/cjs"
 )
-
-// leastWeight is the share of the weight that the models of an average hold at
-// least: an average over what is left where the best model has no value would
-// be of the poorest.
-const leastWeight = 0.95 - 1e-9 // of sums of weights that rounding parts from 0.95
 
 // line is a line of the passed table in every fit.
 type line struct {
@@ -149,9 +141,6 @@ func (a *averaging) choose(lines []line, what string, value func(*cjs.Passed) cj
 	return has
 }
 
-// averages tells whether v is one of the models that passed % is averaged over.
-func (a *averaging) averages(v *Variant) bool { return slices.Contains(a.over, v) }
-
 // chosen are those of a list, one a ranked variant, that are averaged over.
 func (a *averaging) chosen(list []one) (out []one) {
 	for i, v := range a.fits {
@@ -162,103 +151,9 @@ func (a *averaging) chosen(list []one) (out []one) {
 	return out
 }
 
-// each averages one value by itself, over the models of passed % that have it.
-// A warning calls it what; "" raises none.
-func (a *averaging) each(what string, value func(*Variant) cjs.Estimate) cjs.Estimate {
-	var all, with []one
-	var held float64
-	var lack, without []*Variant
-	for _, v := range a.fits {
-		o := one{v.Weight, value(v)}
-		all = append(all, o)
-		if math.IsNaN(o.Value) {
-			lack = append(lack, v)
-		}
-		switch {
-		case !a.averages(v):
-		case math.IsNaN(o.Value):
-			without = append(without, v)
-		default:
-			with = append(with, o)
-			held += v.Weight
-		}
-	}
-	if held >= leastWeight {
-		if len(without) > 0 && what != "" {
-			a.without(without, what)
-		}
-		return mean(with, a.z)
-	}
-	if len(lack) < len(a.fits) && what != "" {
-		a.none(lack, what)
-	}
-	return noAverage(all)
-}
-
 func weight(of []*Variant) (sum float64) {
 	for _, v := range of {
 		sum += v.Weight
 	}
 	return sum
-}
-
-// doubts are what the models disagree about being estimable.
-type doubts struct{ missing, thinner []doubt }
-
-// doubt: the models lack all that is in what.
-type doubt struct {
-	models string
-	what   []string
-}
-
-// none notes that there is no average of what, which the models lack.
-func (d *doubts) none(models []*Variant, what string) { note(&d.missing, models, what) }
-
-// without notes that what is averaged without the models, which lack it.
-func (d *doubts) without(models []*Variant, what string) { note(&d.thinner, models, what) }
-
-func note(list *[]doubt, models []*Variant, what string) {
-	var names []string
-	for _, v := range models {
-		names = append(names, fmt.Sprintf("%q (weight %s)", v.Name(), percent(v.Weight)))
-	}
-	said := strings.Join(names, ", ")
-	for i := range *list {
-		if x := &(*list)[i]; x.models == said {
-			x.what = append(x.what, what)
-			return
-		}
-	}
-	*list = append(*list, doubt{said, []string{what}})
-}
-
-func percent(weight float64) string {
-	if weight < 0.001 {
-		return "below 0.1 %"
-	}
-	return fmt.Sprintf("%.1f %%", 100*weight)
-}
-
-// message says where there is no average and why, what is averaged over fewer
-// models, and what to do; "" where the models agree.
-func (d *doubts) message() string {
-	var said []string
-	for _, x := range d.missing {
-		said = append(said, fmt.Sprintf("There is no average of %s: %s cannot give it, and without them an average would hold less than 95 %% of the weight.", listed(x.what), x.models))
-	}
-	if len(said) > 0 {
-		said = append(said, "Report a single model there, or compare only models that estimate it.")
-	}
-	for _, x := range d.thinner {
-		said = append(said, fmt.Sprintf("Averaged without %s, which cannot give %s: the others hold 95 %% of the weight or more. Compare only models that give it to average over all.", x.models, listed(x.what)))
-	}
-	return strings.Join(said, " ")
-}
-
-func listed(what []string) string {
-	const most = 6
-	if len(what) > most {
-		return fmt.Sprintf("%s; %d more", strings.Join(what[:most], "; "), len(what)-most)
-	}
-	return strings.Join(what, "; ")
 }

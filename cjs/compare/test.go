@@ -10,19 +10,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Test compares a model with a wider one it is a special case of.
-type Test struct {
-	A, B string // B is the wider
-	// Statistic is the likelihood ratio −2 ln L_A + 2 ln L_B with DF degrees
-	// of freedom; with a variance inflation it is F = ratio / (DF · inflation)
-	// with DF and DF2.
-	Statistic float64
-	DF        int
-	F         bool
-	DF2       int
-	P         float64
-}
-
 // Against tests a, the narrower model, against b. DF is the difference of what
 // the design can estimate. It refuses a pair that is not nested.
 func Against(a, b *Variant) (*Test, error) {

@@ -146,7 +146,7 @@ func (p *Problem) times() error {
 			if h.Seen[i]&p.masks[k] == 0 {
 				continue
 			}
-			first := p.FirstAt(i, k)
+			first := p.Histories.FirstAt(i, k)
 			if first == history.NoTime {
 				return fmt.Errorf("%s was detected at %s, but the time is not known; %s it", p.name(i), h.River.Sites[k].Name, p.needs())
 			}
@@ -163,7 +163,7 @@ func (p *Problem) times() error {
 		if last := p.Last(i); h.End[i] == history.Open && last < len(p.masks)-1 {
 			at := h.Released[i]
 			if last > int(h.Entry[i]) {
-				at = p.FirstAt(i, last)
+				at = p.Histories.FirstAt(i, last)
 			}
 			add(last, at)
 		}
@@ -196,20 +196,6 @@ func (p *Problem) at(ms int64) float64 {
 	return p.since(ms)
 }
 
-// FirstAt is the first sighting of record i at site k, Unix milliseconds;
-// NoTime where there is none or its time is not known.
-func (p *Problem) FirstAt(i, k int) int64 {
-	rows := p.Layout.RowCount()
-	best := int64(history.NoTime)
-	from, to := p.Layout.SiteRows(k)
-	for b := from; b < to; b++ {
-		if t := p.Histories.First[i*rows+b]; t != history.NoTime && (best == history.NoTime || t < best) {
-			best = t
-		}
-	}
-	return best
-}
-
 // NewReleases are the newly released fish, each with the days left until the
 // data end, while the season runs; those alike are one with a weight.
 func (p *Problem) NewReleases() []likelihood.Wait {
@@ -228,7 +214,7 @@ func (p *Problem) Releases() []likelihood.Wait {
 		last := p.Last(i)
 		for k := int(h.Entry[i]) + 1; k <= last; k++ {
 			if h.Seen[i]&p.masks[k] != 0 && (k < last || h.End[i] == history.Open) {
-				add(k, p.FirstAt(i, k))
+				add(k, p.Histories.FirstAt(i, k))
 			}
 		}
 	})
@@ -244,7 +230,7 @@ func (p *Problem) ReleasedAt(i, k int) (ms int64, ok bool) {
 	if k < int(h.Entry[i]) || h.Seen[i]&p.masks[k] == 0 {
 		return history.NoTime, false
 	}
-	return p.FirstAt(i, k), true
+	return p.Histories.FirstAt(i, k), true
 }
 
 // WaitAt is one fish of record i, let go at site k at a moment.

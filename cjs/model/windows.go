@@ -195,7 +195,7 @@ func (p *Problem) IdleRows(i, last int) (idle uint64) {
 			continue
 		}
 		idle |= l.Unknown(at, k)
-		if first := p.FirstAt(i, k); first != history.NoTime {
+		if first := p.Histories.FirstAt(i, k); first != history.NoTime {
 			idle |= p.masks[k] &^ l.RowsAt(k, p.since(first)) &^ h.Seen[i]
 		}
 		at = k

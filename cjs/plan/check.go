@@ -5,58 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
-
-	"example.org/unseen/cjs"
 )
-
-// checkNumbers says what is wrong with what a plan's numbers refer to.
-func (p *Plan) checkNumbers() error {
-	if err := cjs.CheckLevel(p.Level); err != nil {
-		return err
-	}
-	if err := cjs.CheckInflation(p.VarianceInflation); err != nil {
-		return err
-	}
-	sites, rows := len(p.River.Sites), p.River.Rows()
-	for i := range p.Cohorts {
-		c := &p.Cohorts[i]
-		for _, v := range slices.Concat(c.Survival, c.Detection) {
-			if v < 0 || v >= len(p.Values) {
-				return fmt.Errorf("cohort %q refers to value number %d; there are 0 to %d", c.Name, v, len(p.Values)-1)
-			}
-		}
-	}
-	for i := range p.Cohorts {
-		c := &p.Cohorts[i]
-		if c.Working != nil && len(c.Working) != rows {
-			return fmt.Errorf("cohort %q: working shares of %d rows; there are %d", c.Name, len(c.Working), rows)
-		}
-		for b, v := range c.Working {
-			if !(v > 0 && v <= 1) {
-				return fmt.Errorf("cohort %q: %s works for a share of %v of the passages; it is above 0 and at most 1", c.Name, p.River.RowLabel(b), v)
-			}
-		}
-	}
-	for _, t := range p.TestPasses {
-		if t.Row < 0 || t.Row >= rows || t.Passes < 0 || t.Passes > math.MaxInt32 {
-			return fmt.Errorf("%d test passes over row %d; there are the rows 0 to %d", t.Passes, t.Row, rows-1)
-		}
-	}
-	if p.Removed != nil && len(p.Removed) != sites {
-		return fmt.Errorf("removed has %d values, not one for each of the %d sites", len(p.Removed), sites)
-	}
-	for k, share := range p.Removed {
-		if !(share >= 0 && share <= 1) {
-			return fmt.Errorf("removed at %s: %v is no share between 0 and 1", p.River.Sites[k].Name, share)
-		}
-	}
-	for _, c := range p.Conditions {
-		if len(c.Mean) != len(p.CohortNames()) {
-			return fmt.Errorf("%s has numbers of %d cohorts; there are %d", c.Name, len(c.Mean), len(p.CohortNames()))
-		}
-	}
-	return nil
-}
 
 // check says what is wrong with an option, whatever the plan.
 func (p *Plan) checkOption(o *Option) error {

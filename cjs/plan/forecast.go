@@ -18,6 +18,19 @@ import (
 // Kind is what a line is about.
 type Kind string
 
+// Target is an estimate that a question is about.
+type Target struct {
+	Kind Kind // of quantity
+	// Reach (survival) or Site, and Row or −1.
+	Reach, Site, Row int
+	// Of is a cohort; "" is all fish, or where the estimate differs between
+	// cohorts (but for passed) each of them. Each asks for each cohort.
+	Of   string
+	Each bool
+	// HalfWidth wanted, as a share; NaN when none is.
+	HalfWidth float64
+}
+
 const (
 	Survival  Kind = "survival"  // of a reach
 	Detection Kind = "detection" // at a row or site
@@ -86,89 +99,6 @@ func (f *Forecast) Model() model.Spec {
 // Lines are all lines, passed first.
 func (f *Forecast) Lines() []Line {
 	return slices.Concat(f.Passed, f.Survival, f.Detection, f.Products)
-}
-
-// New makes the forecast of a plan. It returns an error when the plan is not
-// sound or its model cannot be made, or when ctx ends.
-func New(ctx context.Context, p *Plan) (*Forecast, error) {
-	if err := p.Check(); err != nil {
-		return nil, err
-	}
-	if err := p.tooManyRanges(); err != nil {
-		return nil, err
-	}
-	s, err := p.state(ctx, nil)
-	if err != nil {
-		return nil, err
-	}
-	fit, err := s.expect(ctx, 1, true)
-	if err != nil {
-		return nil, err
-	}
-	f := &Forecast{Plan: p, Estimable: fit.Estimable, state: s}
-	for j := range fit.Parameters {
-		// A reach that no fish of a cohort come by is no parameter.
-		if fit.Information[j*fit.Parameters+j] > 0 {
-			f.Parameters++
-		}
-	}
-	f.split(s.lines(fit))
-	if err := f.overRanges(ctx); err != nil {
-		return nil, err
-	}
-	f.cannot()
-	f.cautions()
-	return f, nil
-}
-
-func (f *Forecast) split(lines []Line) {
-	for _, l := range lines {
-		switch l.Kind {
-		case Survival:
-			f.Survival = append(f.Survival, l)
-		case Detection:
-			f.Detection = append(f.Detection, l)
-		case Product:
-			f.Products = append(f.Products, l)
-		case Passed:
-			f.Passed = append(f.Passed, l)
-		}
-	}
-}
-
-// overRanges widens the half-widths of all lines over the ranges.
-func (f *Forecast) overRanges(ctx context.Context) error {
-	widen := func(into []Line, l *Line) {
-		for i := range into {
-			if t := &into[i]; t.same(l) {
-				t.HalfLow, t.HalfHigh = min(t.HalfLow, l.Half), max(t.HalfHigh, l.Half)
-			}
-		}
-	}
-	return f.Plan.combinations(func(ends []int) error {
-		s, err := f.Plan.state(ctx, ends)
-		if err != nil {
-			return err
-		}
-		fit, err := s.expect(ctx, 1, false)
-		if err != nil {
-			return err
-		}
-		for _, l := range s.lines(fit) {
-			if math.IsNaN(l.Half) {
-				continue
-			}
-			for _, into := range [][]Line{f.Survival, f.Detection, f.Products, f.Passed} {
-				widen(into, &l)
-			}
-		}
-		return nil
-	})
-}
-
-// same tells whether two lines are about the same thing.
-func (l *Line) same(o *Line) bool {
-	return l.Kind == o.Kind && l.From == o.From && l.Site == o.Site && l.Row == o.Row && slices.Equal(l.Of, o.Of)
 }
 
 // state is a plan at one set of values: its model, coefficients and releases.

@@ -13,19 +13,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Target is an estimate that a question is about.
-type Target struct {
-	Kind Kind // of quantity
-	// Reach (survival) or Site, and Row or −1.
-	Reach, Site, Row int
-	// Of is a cohort; "" is all fish, or where the estimate differs between
-	// cohorts (but for passed) each of them. Each asks for each cohort.
-	Of   string
-	Each bool
-	// HalfWidth wanted, as a share; NaN when none is.
-	HalfWidth float64
-}
-
 var plusMinus = regexp.MustCompile(`^(.*?)\s*(?:±|\+/-|\+-)\s*([0-9]*[.,]?[0-9]+)\s*(?:%|points?|percentage points?)?\s*$`)
 
 const wantForms = `write "passed at SITE ± POINTS", "survival REACH ± POINTS" or "detection at SITE ± POINTS", each with "of COHORT" or "of each cohort" before ± where wanted`

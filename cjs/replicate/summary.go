@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/plain"
 )
 
 // Summary is what replicates say of a fit.
@@ -41,6 +42,10 @@ type Estimate struct {
 	Low, High                   float64
 	CorrectedLow, CorrectedHigh float64
 }
+
+func (e Estimate) MarshalJSON() ([]byte, error) { return plain.JSON(e) }
+
+func (s Summary) MarshalJSON() ([]byte, error) { return plain.JSON(s) }
 
 // Summarise sums up the replicates; level is that of the intervals, 0 means 0.95.
 func (s *Set) Summarise(level float64) (*Summary, error) {

@@ -6,7 +6,31 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/stat"
+
+	"example.org/unseen/cjs"
 )
+
+// Result is what became of a study's replicates From to To, both included,
+// counted from 1.
+type Result struct {
+	Study      string         `json:"study"`      // short name
+	About      string         `json:"about"`      // description
+	Model      string         `json:"model"`      // in words
+	Seed       uint64         `json:"seed"`       // of the random numbers
+	From       int            `json:"from"`       // first replicate, counted from 1
+	To         int            `json:"to"`         // last replicate
+	Replicates int            `json:"replicates"` // finished
+	Failed     map[string]int `json:"failed"`     // why → replicates
+	Warned     map[string]int `json:"warned"`     // warning → replicates
+	// Doubted counts the replicates with a warning that is about the data,
+	// not one that the design always has (see [AboutDesign]).
+	Doubted int `json:"doubted"`
+	// Outages are the rows that did not work all the time.
+	Outages    []Outage   `json:"outages,omitempty"`
+	Quantities []Quantity `json:"quantities"`
+
+	judged bool // the fits say what they doubt
+}
 
 // Quantity is what became of one estimate over all replicates.
 type Quantity struct {
@@ -75,6 +99,31 @@ const (
 	missed            // none, though the sample could tell
 	impossible        // none, for the sample could not
 )
+
+type key struct{ kind, of, at string }
+
+// estimate is one quantity of one replicate.
+type estimate struct {
+	key                         key
+	truth, value, se, low, high float64
+	answer                      answer
+	doubted                     bool
+}
+
+// AboutDesign tells whether a warning is about the design of the study and the
+// model, and so stands in every replicate whatever its data.
+func AboutDesign(id string) bool {
+	return id == cjs.WarnInseparable || id == cjs.WarnModelAlone || id == cjs.WarnRowsUntested
+}
+
+type replicate struct {
+	finished  bool
+	model     string
+	failed    string
+	warned    []string
+	estimates []estimate
+	outages   []Outage
+}
 
 // sum adds up the replicates in their order.
 func (r *Result) sum(all []replicate) {

@@ -41,28 +41,6 @@ type Study struct {
 	Coefficients map[string]float64
 }
 
-// Result is what became of a study's replicates From to To, both included,
-// counted from 1.
-type Result struct {
-	Study      string         `json:"study"`      // short name
-	About      string         `json:"about"`      // description
-	Model      string         `json:"model"`      // in words
-	Seed       uint64         `json:"seed"`       // of the random numbers
-	From       int            `json:"from"`       // first replicate, counted from 1
-	To         int            `json:"to"`         // last replicate
-	Replicates int            `json:"replicates"` // finished
-	Failed     map[string]int `json:"failed"`     // why → replicates
-	Warned     map[string]int `json:"warned"`     // warning → replicates
-	// Doubted counts the replicates with a warning that is about the data,
-	// not one that the design always has (see [AboutDesign]).
-	Doubted int `json:"doubted"`
-	// Outages are the rows that did not work all the time.
-	Outages    []Outage   `json:"outages,omitempty"`
-	Quantities []Quantity `json:"quantities"`
-
-	judged bool // the fits say what they doubt
-}
-
 // Outage is what became of the living fish that passed a row which did not work
 // all the time, over all replicates.
 type Outage struct {
@@ -73,12 +51,6 @@ type Outage struct {
 
 // Share is that of the passages that fell into the outage.
 func (o Outage) Share() float64 { return float64(o.Idle) / float64(o.Passed) }
-
-// AboutDesign tells whether a warning is about the design of the study and the
-// model, and so stands in every replicate whatever its data.
-func AboutDesign(id string) bool {
-	return id == cjs.WarnInseparable || id == cjs.WarnModelAlone || id == cjs.WarnRowsUntested
-}
 
 // Run simulates and fits replicates from to to, both included and counted from
 // 1, in parallel; the result does not depend on the number of cores. When ctx
@@ -115,25 +87,6 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 	r := &Result{Study: s.Name, About: s.About, Seed: s.Seed, From: from, To: to, Failed: map[string]int{}, Warned: map[string]int{}, judged: !s.Options.EstimatesOnly}
 	r.sum(out)
 	return r, ctx.Err()
-}
-
-// estimate is one quantity of one replicate.
-type estimate struct {
-	key                         key
-	truth, value, se, low, high float64
-	answer                      answer
-	doubted                     bool
-}
-
-type key struct{ kind, of, at string }
-
-type replicate struct {
-	finished  bool
-	model     string
-	failed    string
-	warned    []string
-	estimates []estimate
-	outages   []Outage
 }
 
 // ofTruth sets the random numbers of a replicate's truth apart from those of

@@ -8,25 +8,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Arrival is when the fish of a cohort came to a site: its releases there and
-// first sightings. Times are Unix milliseconds.
-type Arrival struct {
-	Site, Cohort int // indices of the site and the cohort; [All] for all cohorts
-	// Fish is the number with a known time.
-	Fish        int
-	First, Last int64
-	// Seen are the times by which a tenth, half and nine tenths of the fish
-	// seen had come.
-	Seen [3]int64
-	// Corrected are the same of all that passed: every fish seen stands for
-	// 1/(probability that it was seen), and while no row was at work the fish
-	// come as the law of travel says. NoTime where that cannot be had, with
-	// Why. First and last cannot be corrected: who came unseen before the
-	// first is not known.
-	Corrected [3]int64
-	Why       string
-}
-
 // ArrivalShares are the shares of [Arrival.Seen] and [Arrival.Corrected].
 var ArrivalShares = [3]float64{0.1, 0.5, 0.9}
 

@@ -12,54 +12,6 @@ import (
 	"example.org/unseen/likelihood/passtime"
 )
 
-// Law is the first-passage law fitted to the days over a stretch.
-type Law struct {
-	// Drift is v in km/day, Spread σ in km/√day, with intervals on the
-	// logarithmic scale; that of the drift by profile likelihood where fish
-	// are hidden by as_of and it is wide. Where its low end is then open (0), slow fish cannot
-	// be told from missing ones: the drift has an interval but no value, and
-	// the law no median.
-	Drift, Spread cjs.Estimate
-	// Correlation of log v and log σ; NaN without a drift.
-	Correlation   float64
-	LogLikelihood float64
-	Verdict       cjs.Verdict
-	// Truncated: fish that arrive after as_of, or while the rows at the end of
-	// the stretch do not all work, are not among those seen, or less often, and
-	// the fit takes account of it.
-	Truncated bool
-	// Hidden is the share of journeys, begun when those seen were, that the
-	// law puts after as_of or into an outage; 0 where there is neither.
-	Hidden float64 // NaN without a drift
-	// Mean and Median are of the law, in days, whatever is hidden.
-	Mean, Median cjs.Estimate
-	// Check compares the law with the fish seen.
-	Check Check
-}
-
-// Over is the law over km kilometres.
-func (l *Law) Over(km float64) passtime.Law {
-	return passtime.Law{Km: km, Drift: l.Drift.Value, Spread: l.Spread.Value}
-}
-
-// Check is the quantile check: the share of fish seen that came before the day
-// by which, under the law and for the time each fish had to be seen, the share
-// Expected of them should have come.
-type Check struct {
-	Expected, Seen []float64 // at the shares of the options
-	// Days are the law's quantiles at the same shares.
-	Days []float64
-	// ChiSquare compares the fish in Classes equally probable classes. With
-	// the two parameters taken from the same fish, its distribution lies
-	// between the chi-square ones with Classes−3 and Classes−1 degrees of
-	// freedom (Chernoff & Lehmann 1954, Annals of Mathematical Statistics
-	// 25:579–586), so the probability of a larger value lies between PLow and
-	// PHigh. NaN with fewer than 50 fish.
-	ChiSquare   float64
-	Classes     int
-	PLow, PHigh float64
-}
-
 const (
 	// fewest fish a law is fitted to.
 	fewest = 5
@@ -185,9 +137,6 @@ func (o *lawObjective) Eval(x []float64, order int, p *likelihood.Point) {
 		p.H = []float64{v*v*sum.VV + v*sum.V, vs, vs, s*s*sum.SS + s*sum.S}
 	}
 }
-
-// law is a first-passage law with a short cut.
-type law struct{ passtime.Law }
 
 // arrived tells that no fish is still under way after w days: 1 − F is below
 // 1e-18, and so are its derivatives against those of the density.

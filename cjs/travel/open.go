@@ -20,6 +20,38 @@ type journeys struct {
 	open [][]part
 }
 
+// journeys are those of the fish of a cohort over a stretch.
+func (r *Result) journeys(t *times, from, to, cohort int) (j *journeys, notTimed int) {
+	j = &journeys{}
+	stops, rows := r.stops(to), t.h.River.Sites[to].RowCount()
+	windows := false
+	for i := range t.h.Len() {
+		if !t.in(i, cohort) {
+			continue
+		}
+		end := t.first[i*t.sites+to]
+		start, there := t.at(i, from, r.Options.FromLast)
+		switch {
+		case end == history.NoTime || !there:
+		case start == history.NoTime || end <= start:
+			notTimed++
+		default:
+			j.days = append(j.days, float64(end-start)/dayMs)
+			left := math.Inf(1)
+			if r.Options.AsOf != 0 {
+				left = float64(r.Options.AsOf-start) / dayMs
+			}
+			parts, left := r.open(i, to, stops, rows, start, left)
+			j.room, j.open = append(j.room, left), append(j.open, parts)
+			windows = windows || parts != nil
+		}
+	}
+	if !windows {
+		j.open = nil
+	}
+	return j, notTimed
+}
+
 // part are days from one to another, in which a fish that comes is seen with some
 // share of the probability it has while all rows work.
 type part struct{ from, to, seen float64 }
@@ -63,6 +95,9 @@ func (j *journeys) came(law passtime.Law, i int, t float64) (sum float64) {
 	}
 	return sum
 }
+
+// law is a first-passage law with a short cut.
+type law struct{ passtime.Law }
 
 // derivatives of log came in all its days.
 func (l law) cameDerivatives(open []part) passtime.Derivatives {

@@ -11,6 +11,28 @@ import (
 	"example.org/unseen/history"
 )
 
+// Warning IDs.
+const (
+	WarnFast     = "travel-fast"
+	WarnNotTimed = "travel-not-timed"
+	WarnAsOf     = "travel-as-of"
+	WarnEarly    = "travel-too-early"
+	WarnNoFit    = "travel-law-not-converged"
+	WarnLaw      = "travel-law-does-not-fit"
+	WarnHidden   = "travel-outage"
+	WarnOutage   = "travel-without-outages"
+)
+
+// Hidden: where the law puts this share of the journeys after the end of the data or
+// into an outage, the days seen are not those of all fish.
+const Hidden = 0.01
+
+// FastKmPerDay: faster journeys downstream are pointed out (common practice).
+const FastKmPerDay = 100
+
+// WarningIDs are all IDs.
+var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit, WarnLaw, WarnHidden, WarnOutage}
+
 // warn says what the reader of the tables must know.
 func (r *Result) warn(h *history.Histories) {
 	add := func(id, about, format string, args ...any) {

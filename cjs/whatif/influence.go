@@ -16,24 +16,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Influence is how the passed shares would move without one fish.
-type Influence struct {
-	// Record is the fish's record, Tag its tag or "".
-	Record int
-	Tag    string
-	// Alike is the number of fish of which each would move them so: those of
-	// the same history that the model cannot tell apart, itself included.
-	Alike int
-	Of    []cjs.Category
-	// History is, site by site, 1 where the fish was seen (or let go) and 0
-	// where not, a digit for each row.
-	History string
-	// Sites are those of all fish's passed table, By the moves of the passed
-	// shares there; NaN where there is no share.
-	Sites []int
-	By    []float64
-}
-
 func (x *Influence) largest() float64 {
 	most := 0.0
 	for _, v := range x.By {
@@ -42,15 +24,6 @@ func (x *Influence) largest() float64 {
 		}
 	}
 	return most
-}
-
-// pull is a passed share and what of a fish moves it.
-type pull struct {
-	site   int
-	share  float64
-	fish   float64   // newly released above the site
-	weight []float64 // the share's gradient times the inverse information
-	known  bool
 }
 
 // influenceChunk is how many records one task takes: fixed, so that the list

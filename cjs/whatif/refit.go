@@ -31,6 +31,15 @@ func atEdge(f *cjs.Fit) bool {
 	return false
 }
 
+// pull is a passed share and what of a fish moves it.
+type pull struct {
+	site   int
+	share  float64
+	fish   float64   // newly released above the site
+	weight []float64 // the share's gradient times the inverse information
+	known  bool
+}
+
 // refit sets the moves of x to what the model fitted without one fish of its
 // record says. They stay where that fit does not converge.
 func (x *Influence) refit(ctx context.Context, f *cjs.Fit, pulls []pull) error {

@@ -61,7 +61,7 @@ func openClicked(c *cli.Context) error {
 	if err == nil || runtime.GOOS != "windows" || c.Context.Err() != nil {
 		return err
 	}
-	complain(c.App, err)
+	line.Complain(c.App, err)
 	fmt.Fprintln(c.App.ErrWriter, "Press Enter to close this window.")
 	bufio.NewReader(c.App.Reader).ReadString('\n')
 	return line.ErrNotUsable

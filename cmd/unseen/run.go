@@ -12,7 +12,6 @@ import (
 
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/process"
 	"example.org/unseen/cmd/unseen/internal/text"
@@ -50,23 +49,12 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case errors.Is(err, line.ErrNotUsable):
 		return exitRefused
 	case errors.Is(err, line.ErrCall), errors.As(err, new(atomicfile.Refusal)):
-		complain(app, err)
+		line.Complain(app, err)
 		return exitCall
 	default:
-		complain(app, err)
+		line.Complain(app, err)
 		return exitRefused
 	}
-}
-
-// complain tells an error in the words of the study that it is of: on a terminal
-// in lines of its width.
-func complain(app *cli.App, err error) {
-	stderr := app.ErrWriter
-	message := "unseen: " + harmless.Escape(line.Said(app, err))
-	if text.OnTerminal(stderr) {
-		message = text.Lines(message, text.Width(stderr), "  ")
-	}
-	fmt.Fprintln(stderr, message)
 }
 
 // watched remembers that the answer could not be written (a full disk, a

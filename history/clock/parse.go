@@ -1,6 +1,9 @@
 package clock
 
-import "encoding/binary"
+import (
+	"bytes"
+	"encoding/binary"
+)
 
 // Order is the order of day, month and year in dates written with the year
 // last.
@@ -90,6 +93,9 @@ type Reading struct {
 }
 
 const day = 86_400_000
+
+// The years between which zones know their clock changes.
+const firstYear, lastYear = 1950, 2100
 
 var (
 	firstMs = civil(firstYear, 1, 1) * day
@@ -284,36 +290,6 @@ func timeOf(v uint64) (ms int64, ok bool) {
 	v = v*10 + v>>8
 	h, m, s := int64(v&0xFF), int64(v>>24&0xFF), int64(v>>48&0xFF)
 	return ((h*60+m)*60 + s) * 1000, ok && h <= 23 && m <= 59 && s <= 59
-}
-
-// scanner reads a value from the left.
-type scanner struct {
-	b     []byte
-	i     int
-	years Years
-}
-
-func (s *scanner) peek() byte {
-	if s.i < len(s.b) {
-		return s.b[s.i]
-	}
-	return 0
-}
-
-func (s *scanner) blanks() {
-	for s.peek() == ' ' || s.peek() == '\t' {
-		s.i++
-	}
-}
-
-// number reads a run of digits, at most 18 of them.
-func (s *scanner) number() (n int64, digits int) {
-	for c := s.peek(); c >= '0' && c <= '9' && digits < 18; c = s.peek() {
-		n = n*10 + int64(c-'0')
-		digits++
-		s.i++
-	}
-	return n, digits
 }
 
 // fraction reads decimals after a point or comma, as billionths; without any
@@ -626,6 +602,21 @@ func (s *scanner) timeOfDay(r *Reading) Fault {
 	}
 	r.Ms += ((hh*60+mm)*60+ss)*1000 + billionths/1_000_000
 	return s.offset(r)
+}
+
+// leadIn reads on past what may stand before a time of day: a sign that it is
+// text, a T, or a word. Where that is the half of the day, as 午後, which [plain]
+// writes pm, it gives it as halfDay does.
+func (s *scanner) leadIn() (half byte) {
+	if c := s.peek(); (c == '\'' || c|0x20 == 't') && bytes.IndexByte(s.b[s.i:], ':') > 0 {
+		s.i++
+	}
+	if s.skipWord("kl", "klo", "godz", "um") {
+		return 0
+	}
+	half = s.halfDay(false)
+	s.blanks()
+	return half
 }
 
 // partsOfSecond reads decimals of seconds, or thousandths behind a colon, and a

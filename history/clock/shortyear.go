@@ -1,12 +1,9 @@
 package clock
 
 import (
-	"fmt"
 	"math/bits"
+	"strings"
 )
-
-// Years is where a year of two digits stands.
-type Years uint8
 
 const (
 	// FourDigits: years of two are not read.
@@ -113,28 +110,13 @@ func (d *shortDates) years() (Years, bool) {
 	return FourDigits, false
 }
 
-// settle gives the layout of dates with a year of two digits; ok is false where
-// it does not show itself.
-func (d *shortDates) settle(declared Order) (l Layout, said string, err error, ok bool) {
-	years, ok := d.years()
-	if !ok && declared != Unsettled {
-		years, ok = ShortLast, d.first.line != 0 // day or month come first, as the study says
+type example struct {
+	text string
+	line int
+}
+
+func (e *example) set(b []byte, line int) {
+	if e.line == 0 {
+		e.text, e.line = strings.TrimSpace(string(b)), line
 	}
-	if !ok {
-		return l, "", nil, false
-	}
-	l = Layout{Kind: Calendar, Order: declared, Years: years}
-	said = fmt.Sprintf("years have two digits, as line %d shows: %s is read as", d.first.line, d.first.text)
-	if years == ShortLast && declared == Unsettled && (d.dayFirst.line != 0 || d.monFirst.line != 0 || d.unsure.line != 0) {
-		s := Survey{yearLast: true, dayFirst: d.dayFirst, monFirst: d.monFirst, unsure: d.unsure}
-		var order string
-		if l.Order, order, err = s.order(); err != nil {
-			return l, "", err, true
-		}
-		said = order + "; " + said
-	}
-	if r, fault := l.Parse([]byte(d.first.text)); fault == OK {
-		said += " " + UTC.Format(r.Ms)[:10]
-	}
-	return l, said, nil, true
 }

@@ -133,21 +133,6 @@ func (s *scanner) dayName() {
 	s.i = i
 }
 
-// leadIn reads on past what may stand before a time of day: a sign that it is
-// text, a T, or a word. Where that is the half of the day, as 午後, which [plain]
-// writes pm, it gives it as halfDay does.
-func (s *scanner) leadIn() (half byte) {
-	if c := s.peek(); (c == '\'' || c|0x20 == 't') && bytes.IndexByte(s.b[s.i:], ':') > 0 {
-		s.i++
-	}
-	if s.skipWord("kl", "klo", "godz", "um") {
-		return 0
-	}
-	half = s.halfDay(false)
-	s.blanks()
-	return half
-}
-
 // skipWord reads on past one of the words, a point behind it and blanks.
 func (s *scanner) skipWord(words ...string) bool {
 	j := s.i

@@ -24,9 +24,6 @@ const (
 	Twice
 )
 
-// The years between which zones know their clock changes.
-const firstYear, lastYear = 1950, 2100
-
 // Zone turns wall-clock times into instants. It is safe for concurrent use.
 type Zone struct {
 	name string

@@ -6,8 +6,28 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/table"
+	"example.org/unseen/history/tagindex"
 )
+
+// timeColumns are a table's columns of times, as far as their layouts are known.
+type timeColumns struct{ released, removed, shed *table.Times }
+
+// layout is where the columns of the tagging table stand; -1 where there is
+// none.
+type layout struct {
+	river *history.River
+	names []string // of the sites
+	form  tagindex.Form
+
+	tag, second, released, releasedAt, site, removed, removedSite, died, shed int
+	cohort                                                                    int
+	cohortName                                                                string
+	columns                                                                   []*table.Column // one of each, empty
+	at                                                                        []int           // theirs
+	times                                                                     timeColumns
+}
 
 // aside are the lines of the table that are no tagged fish.
 type aside struct {
@@ -123,15 +143,4 @@ func longCode(cell string) bool {
 		}
 	}
 	return len(cell) >= 10 && digits*2 > len(cell)
-}
-
-// countAside reports the lines set aside.
-func (b *builder) countAside(a aside) {
-	b.count("no_tag", "records of the fish table without a tag: %d (%s); they are not counted as released", "give the fish its tag if it had one", a.noTag)
-	n := len(b.f.Findings)
-	b.count("no_fish", "lines of the fish table that are no fish, as totals, units, titles or headings: %d (%s); they are passed over", "", a.noFish)
-	b.count("empty_line", "empty lines of the fish table: %d (%s); they are passed over", "", a.empty)
-	for i := range b.f.Findings[n:] {
-		b.f.Findings[n+i].Impact = 0 // no fish is lost
-	}
 }

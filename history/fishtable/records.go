@@ -42,24 +42,6 @@ func yesNo(cell string) (yes, ok bool) {
 	return false, false
 }
 
-// layout is where the columns of the tagging table stand; -1 where there is
-// none.
-type layout struct {
-	river *history.River
-	names []string // of the sites
-	form  tagindex.Form
-
-	tag, second, released, releasedAt, site, removed, removedSite, died, shed int
-	cohort                                                                    int
-	cohortName                                                                string
-	columns                                                                   []*table.Column // one of each, empty
-	at                                                                        []int           // theirs
-	times                                                                     timeColumns
-}
-
-// timeColumns are a table's columns of times, as far as their layouts are known.
-type timeColumns struct{ released, removed, shed *table.Times }
-
 func newLayout(t *table.Table, st *study.Study, form tagindex.Form) (*layout, error) {
 	river := st.River()
 	m := table.MapColumns(t, &st.Fish.Table)

@@ -191,6 +191,17 @@ func (b *builder) packTags(keep []int32) []string {
 	return out
 }
 
+// countAside reports the lines set aside.
+func (b *builder) countAside(a aside) {
+	b.count("no_tag", "records of the fish table without a tag: %d (%s); they are not counted as released", "give the fish its tag if it had one", a.noTag)
+	n := len(b.f.Findings)
+	b.count("no_fish", "lines of the fish table that are no fish, as totals, units, titles or headings: %d (%s); they are passed over", "", a.noFish)
+	b.count("empty_line", "empty lines of the fish table: %d (%s); they are passed over", "", a.empty)
+	for i := range b.f.Findings[n:] {
+		b.f.Findings[n+i].Impact = 0 // no fish is lost
+	}
+}
+
 // pick are the values of the records that are kept.
 func pick[T any](all []T, keep []int32) []T {
 	if len(all) == len(keep) {

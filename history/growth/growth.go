@@ -8,10 +8,8 @@ package growth
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"example.org/unseen/history"
 )
@@ -162,57 +160,55 @@ type Result struct {
 	TagBurden *Burden
 }
 
-// New works out the growth of the fish in h; caught may be nil. It returns an
-// error when there is nothing to work on, or lengths that cannot be compared.
-func New(h *history.Histories, caught *Recaptures, opt Options) (*Result, error) {
-	if err := h.Check(); err != nil {
-		return nil, err
-	}
-	if w := opt.TagWeightG; !(w >= 0) || math.IsInf(w, 0) {
-		return nil, fmt.Errorf("a tag weighs %v g; its weight is above 0, or 0 where it is not known", w)
-	}
-	r := &Result{}
-	var length *history.Column
-	for _, name := range Lengths {
-		if c := h.Column(name); c != nil {
-			length, r.Length = c, name
-			break
-		}
-	}
-	weight := h.Column(Weight)
-	tag := h.Column(TagWeight)
-	for _, c := range []*history.Column{length, weight, tag} {
-		if c != nil && c.IsCategory() {
-			return nil, fmt.Errorf("column %q holds text; growth needs numbers", c.Name)
-		}
-	}
-	if length == nil && weight == nil && caught == nil {
-		return nil, fmt.Errorf("the fish have no length and no weight: name a column of the tagging table %s or %s, as in columns = { %s = \"FL\" }", strings.Join(Lengths, ", "), Weight, Lengths[0])
-	}
-	if caught != nil && caught.Length != "" && length != nil && caught.Length != r.Length {
-		return nil, fmt.Errorf("the tagging table has %s and the recaptures have %s; growth needs the same length at both", r.Length, caught.Length)
-	}
-	m := &measures{h: h, length: measured(length, h.Len()), weight: measured(weight, h.Len()), flags: make([]Flag, h.Len())}
-	for i := range h.Len() {
-		for _, x := range [][]float64{m.length, m.weight} {
-			if x[i] <= 0 {
-				x[i] = math.NaN()
-				m.flags[i] |= NotPositive
-			}
-		}
-		if oddCondition(Condition(m.length[i], m.weight[i])) {
-			m.flags[i] |= OddCondition
-		}
-	}
-	if caught != nil {
-		if err := r.grow(m, caught); err != nil {
-			return nil, err
-		}
-	}
-	r.lines(m)
-	r.tagging(m)
-	r.burden(m, tag, opt)
-	return r, nil
+// Line is the regression of weight on length at tagging, on the natural
+// logarithms: ln W = Intercept + Slope ln L, W in grams, L in millimetres, by
+// least squares without the fish far from it.
+type Line struct {
+	Species string // "" where the table names none
+	// Fish is the number with both measurements, Off those far from the line.
+	Fish, Off                int
+	Intercept, Slope         float64
+	InterceptSE, SlopeSE     float64
+	SlopeLow, SlopeHigh      float64 // 95 %
+	ResidualSD, Explained    float64 // Explained is R²
+	meanX, squaresX, degrees float64
+	used                     float64
+}
+
+// Odd is a fish whose measurements at tagging look wrong.
+type Odd struct {
+	Fish              int32   // index in the histories
+	LengthMM, WeightG float64 // in mm and g
+	Condition         float64 // Fulton's factor K
+	// Residual is its distance from the line in standard deviations of what
+	// a fish not used in the line would show (Student's t); NaN without one.
+	Residual float64
+	Flags    Flag
+	// Guess is a slip that would explain it, such as "weight 48.7 for 487";
+	// "" where none does.
+	Guess string
+}
+
+// Tagged summarises the tagged fish of one species, age and cohort.
+type Tagged struct {
+	// Of are the names and values of what tells the fish apart, of species,
+	// age and cohort those that the table has; empty: all fish.
+	Of []Category
+	// Fish is the number released.
+	Fish                      int
+	Length, Weight, Condition history.Summary
+}
+
+// Category is a column and a value of it; the value is "missing" where the
+// table has none.
+type Category struct{ Name, Value string }
+
+// Burden is the weight of the tags, in percent of the fish's weights.
+type Burden struct {
+	// Percent is of the fish with both weights known.
+	Percent history.Summary
+	// Above counts the fish above each of the [BurdenRules].
+	Above []int
 }
 
 // measures are the fish at tagging.

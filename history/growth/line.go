@@ -10,38 +10,9 @@ import (
 	"example.org/unseen/history"
 )
 
-// Line is the regression of weight on length at tagging, on the natural
-// logarithms: ln W = Intercept + Slope ln L, W in grams, L in millimetres, by
-// least squares without the fish far from it.
-type Line struct {
-	Species string // "" where the table names none
-	// Fish is the number with both measurements, Off those far from the line.
-	Fish, Off                int
-	Intercept, Slope         float64
-	InterceptSE, SlopeSE     float64
-	SlopeLow, SlopeHigh      float64 // 95 %
-	ResidualSD, Explained    float64 // Explained is R²
-	meanX, squaresX, degrees float64
-	used                     float64
-}
-
 // Weight is the weight in grams the line gives at a length: the median one.
 func (l *Line) Weight(lengthMM float64) float64 {
 	return math.Exp(l.Intercept + l.Slope*math.Log(lengthMM))
-}
-
-// Odd is a fish whose measurements at tagging look wrong.
-type Odd struct {
-	Fish              int32   // index in the histories
-	LengthMM, WeightG float64 // in mm and g
-	Condition         float64 // Fulton's factor K
-	// Residual is its distance from the line in standard deviations of what
-	// a fish not used in the line would show (Student's t); NaN without one.
-	Residual float64
-	Flags    Flag
-	// Guess is a slip that would explain it, such as "weight 48.7 for 487";
-	// "" where none does.
-	Guess string
 }
 
 const (

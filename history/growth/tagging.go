@@ -9,20 +9,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Tagged summarises the tagged fish of one species, age and cohort.
-type Tagged struct {
-	// Of are the names and values of what tells the fish apart, of species,
-	// age and cohort those that the table has; empty: all fish.
-	Of []Category
-	// Fish is the number released.
-	Fish                      int
-	Length, Weight, Condition history.Summary
-}
-
-// Category is a column and a value of it; the value is "missing" where the
-// table has none.
-type Category struct{ Name, Value string }
-
 // tagging groups the fish.
 func (r *Result) tagging(m *measures) {
 	var names []string
@@ -102,14 +88,6 @@ func (m *measures) tagged(of []Category, fish []int) Tagged {
 	}
 	t.Length, t.Weight, t.Condition = history.Summarise(length, nil), history.Summarise(weight, nil), history.Summarise(condition, nil)
 	return t
-}
-
-// Burden is the weight of the tags, in percent of the fish's weights.
-type Burden struct {
-	// Percent is of the fish with both weights known.
-	Percent history.Summary
-	// Above counts the fish above each of the [BurdenRules].
-	Above []int
 }
 
 // BurdenRule is a share of the fish's weight that the trade talks about.

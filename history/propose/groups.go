@@ -84,7 +84,24 @@ func (g *guess) groups() (out [][]*sample) {
 	return out
 }
 
-func sameReading(a, b *study.Reading) bool { return fmt.Sprint(*a) == fmt.Sprint(*b) }
+// commonOrder is the order that the whole study may say: that of every table
+// that leaves it open, if no table shows another.
+func (g *guess) commonOrder() clock.Order {
+	all := []dated{g.fishDates}
+	for _, t := range g.sightings {
+		all = append(all, *g.datesOf[t])
+	}
+	var order clock.Order
+	for _, d := range all {
+		if d.open && order == clock.Unsettled {
+			order = d.order
+		}
+	}
+	if order != clock.Unsettled && slices.ContainsFunc(all, func(d dated) bool { return d.order != clock.Unsettled && d.order != order }) {
+		return clock.Unsettled
+	}
+	return order
+}
 
 // renderReading writes how a file is written, where it does not tell itself.
 func renderReading(b *text, r *study.Reading) {

@@ -1,16 +1,11 @@
 package propose
 
 import (
-	"context"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history/clock"
-	"example.org/unseen/history/table"
 )
 
 // Proposal is a study file made by looking at a user's tables.
@@ -92,92 +87,16 @@ func (g *guess) ask(about, format string, args ...any) {
 	g.about[g.doubts[len(g.doubts)-1]] = about
 }
 
-func (g *guess) gather(ctx context.Context, paths []string) error {
-	files, err := g.files(paths)
-	if err != nil {
-		return err
+// saidOf is what was said of a table by its name.
+func (g *guess) saidOf(name string) *Said {
+	if s, ok := g.said[name]; ok {
+		return &s
 	}
-	for _, f := range files {
-		tables, err := g.takeTables(ctx, f)
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err != nil {
-			g.unread = append(g.unread, fmt.Sprintf("%s (%v)", f.Name, err))
-			g.failed = append(g.failed, Taken{Name: f.Name, File: f.Name, Path: f.Path, Kind: Unused, Reading: g.saidOf(f.Name).Reading, Why: err.Error()})
-		}
-		g.tables = append(g.tables, tables...)
-	}
-	if err := g.borrow(ctx); err != nil {
-		return err
-	}
-	if len(g.tables) == 0 {
-		return fmt.Errorf("no table (%s) among %s%s", strings.Join(table.Endings, " "), strings.Join(paths, ", "), g.notRead())
-	}
-	return nil
+	return &Said{}
 }
 
-// files are those under the paths that may be tables: all that are named, and in
-// folders those of the endings that tables have. The others are noted.
-func (g *guess) files(paths []string) (files []table.File, err error) {
-	for _, path := range paths {
-		info, err := os.Stat(path)
-		if err != nil {
-			return nil, fmt.Errorf("%q cannot be read: %w", path, err)
-		}
-		root := path
-		if info.IsDir() {
-			root += string(filepath.Separator) // has a link to a folder followed
-		}
-		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-			name := nameFrom(g.base, path)
-			if err == nil && !d.IsDir() {
-				g.found = append(g.found, name)
-			}
-			switch {
-			case err != nil:
-				return fmt.Errorf("the folder %q cannot be read: %w", path, err)
-			case info.IsDir() && (d.IsDir() || strings.HasPrefix(d.Name(), ".")) || strings.HasSuffix(name, ".toml"):
-			case info.IsDir() && table.NoFile(d):
-				g.unread = append(g.unread, name+" (it is no file)")
-			case !info.IsDir() || table.IsTable(path) || slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))):
-				if !slices.ContainsFunc(files, func(f table.File) bool { return filepath.Clean(f.Path) == filepath.Clean(path) }) {
-					files = append(files, table.File{Path: path, Name: name})
-				}
-			default:
-				g.unread = append(g.unread, name+" (its ending is none of a table)")
-			}
-			return nil
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return files, nil
-}
-
-// nameFrom is the name that a study in the folder base has for a file: from there,
-// whole where another drive holds it, or where it was named whole and lies
-// elsewhere.
-func nameFrom(base, path string) string {
-	whole := absolute(path)
-	rel, err := filepath.Rel(absolute(base), whole)
-	if err != nil || filepath.IsAbs(path) && !filepath.IsLocal(rel) {
-		rel = whole
-	}
-	return filepath.ToSlash(rel)
-}
-
-// textEndings are those of files that readers write and that may be tables.
-var textEndings = []string{"", ".log", ".psv", ".dat", ".asc", ".tab", ".prn", ".out"}
-
-// notRead names the files that could not be read, each with the reason.
-func (g *guess) notRead() string {
-	if len(g.unread) == 0 {
-		return ""
-	}
-	return "; not read: " + strings.Join(g.unread, ", ")
-}
+// isKnown tells a tag of the fish table.
+func (g *guess) isKnown(tag string) bool { _, ok := g.known[tag]; return ok }
 
 // guessedSite is a site as the sightings show it.
 type guessedSite struct {
@@ -188,4 +107,25 @@ type guessedSite struct {
 	antennas    map[string]int64
 	wins        int // over other sites
 	km          float64
+}
+
+func (g *guess) tag(t *sample) int {
+	if i, ok := t.told("tag"); ok {
+		return i
+	}
+	if g.text {
+		return t.textTag
+	}
+	return t.tagColumn()
+}
+
+// secondTag is the column of the fish table with second tags; -1 where there is
+// none.
+func (g *guess) secondTag(tag int) int {
+	if i, ok := g.fish.told("second_tag"); ok {
+		return i
+	}
+	return slices.IndexFunc(g.fish.columns, func(c sampleColumn) bool {
+		return !g.text && c.name != g.fish.columns[tag].name && c.mostly(c.tags) && len(c.values) == c.filled
+	})
 }

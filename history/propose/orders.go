@@ -2,37 +2,9 @@ package propose
 
 import (
 	"context"
-	"slices"
 
 	"example.org/unseen/history/clock"
 )
-
-// dated is a table whose dates have the year last, or may have: one of the fish,
-// or a group of array files.
-type dated struct {
-	order clock.Order
-	// open: some file of it leaves the order open, so that the study must say
-	// it; settled: another file of it, or this, shows it.
-	open, settled bool
-}
-
-// look settles the order from what the dates of a file show.
-func (d *dated) look(c *sampleColumn) {
-	l, _, err := c.survey.Settle(clock.Unsettled)
-	switch {
-	case err != nil:
-		d.open = true
-	case l.Order != clock.Unsettled && !d.settled:
-		d.order, d.settled = l.Order, true
-	}
-}
-
-// said takes the order that the user says.
-func (d *dated) said(t *sample) {
-	if t.said != nil && t.said.Order != clock.Unsettled {
-		d.order, d.settled, d.open = t.said.Order, true, true
-	}
-}
 
 // settleOrders settles the order of day and month where files leave it open: as
 // other files of the layout have it, else so that the fish are seen soon after
@@ -133,25 +105,6 @@ func (g *guess) soon(all []passing) (s float64) {
 		}
 	}
 	return s
-}
-
-// commonOrder is the order that the whole study may say: that of every table
-// that leaves it open, if no table shows another.
-func (g *guess) commonOrder() clock.Order {
-	all := []dated{g.fishDates}
-	for _, t := range g.sightings {
-		all = append(all, *g.datesOf[t])
-	}
-	var order clock.Order
-	for _, d := range all {
-		if d.open && order == clock.Unsettled {
-			order = d.order
-		}
-	}
-	if order != clock.Unsettled && slices.ContainsFunc(all, func(d dated) bool { return d.order != clock.Unsettled && d.order != order }) {
-		return clock.Unsettled
-	}
-	return order
 }
 
 // byOrder parts files of one layout whose times show different orders of day and

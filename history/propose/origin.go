@@ -223,37 +223,6 @@ func knownName(name string, tables []map[string]int) string {
 	return name
 }
 
-// alone says how much a candidate does as a site by itself, whatever its name
-// and the columns beside it.
-func (c *candidate) alone(tables []map[string]int) (s float64) {
-	best := 0.0
-	for _, names := range tables {
-		n := 0
-		for v := range c.values {
-			if names[v] > 0 {
-				n++
-			}
-		}
-		if n > 0 {
-			best = max(best, 1+3*float64(n)/float64(len(c.values)))
-		}
-	}
-	s = best
-	if c.ordered {
-		s += 6 * (c.order - 0.5)
-	}
-	if c.ofTag {
-		s -= 3
-	}
-	if !c.numbers {
-		s++
-	}
-	if len(c.values) > 1 {
-		s++
-	}
-	return s
-}
-
 // settlePlaces decides for each group of array files whether a column says the
 // site, or the files' names.
 func (g *guess) settlePlaces(groups []*alike) {
@@ -311,11 +280,6 @@ func (g *guess) settlePlaces(groups []*alike) {
 			g.doubt("%s", a.doubt)
 		}
 	}
-}
-
-// onlyAntenna tells whether what is taken for the site is called an antenna.
-func (a *alike) onlyAntenna() bool {
-	return a.site >= 0 && hinted(a.places[a.site].name, antennaWords) && !hinted(a.places[a.site].name, siteWords)
 }
 
 // plausible tells whether the column that does most as a site does, in a group

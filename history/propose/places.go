@@ -5,36 +5,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode"
 
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
 )
-
-// Headings are hints only, and of several languages; what a column does weighs
-// more.
-var (
-	siteWords = []string{"site", "station", "locat", "array", "place", "standort", "stelle", "lieu", "sitio", "estaci", "stazion",
-		"lugar", "stasjon", "sted", "plats", "lokal", "stanowisk", "punto", "ponto", "punkt", "paikka", "asema", "ort", "where", "estaç", "posto", "poste", "luogo", "local", "stacja",
-		"место", "станц", "пункт", "створ", "地点", "場所", "観測", "locatie", "plaats", "weir", "wehr"}
-	antennaWords = []string{"anten", "reader", "lecteur", "lector", "leser", "lezer", "coil", "loop", "head", "ant", "антен", "アンテナ", "czytnik", "lukija", "läsare", "læser",
-		"bobin", "spule", "spole", "channel", "kanal", "canal", "port", "lettore", "leitor"}
-)
-
-// hinted tells whether a heading holds one of the words, a short one as a word of
-// its own.
-func hinted(name string, words []string) bool {
-	name = strings.ToLower(name)
-	parts := strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) })
-	return slices.ContainsFunc(words, func(w string) bool {
-		return name == w || (len(w) > 3 || !isASCII(w)) && strings.Contains(name, w) || slices.Contains(parts, w)
-	})
-}
-
-func isASCII(s string) bool {
-	return strings.IndexFunc(s, func(r rune) bool { return r > unicode.MaxASCII }) < 0
-}
 
 // placeRecords is about how many records are looked at for what columns do.
 const placeRecords = 50_000
@@ -57,6 +32,25 @@ type candidate struct {
 	order   float64 // of fish that have two values, the share that have them in the order most do
 	ordered bool    // enough fish tell
 	ofTag   bool    // it goes with the tag, as a species does
+}
+
+// alike are array files that are laid out alike.
+type alike struct {
+	files []*sample
+	col   columns
+	// places are the columns that could be places, site and antenna what they
+	// are taken for, indices or -1, and all what the fish did.
+	places        []*candidate
+	site, antenna int
+	all           []passing
+	doubt         string
+	dated
+}
+
+// fullest is the file with most records, from which the others of its layout are
+// told.
+func (a *alike) fullest() *sample {
+	return slices.MaxFunc(a.files, func(a, b *sample) int { return a.records - b.records })
 }
 
 // placesOf are the columns of files with one header that could be places: few
@@ -288,4 +282,59 @@ func (g *guess) mapPlaces(ctx context.Context, a *alike) (err error) {
 		a.doubt = fmt.Sprintf("%s: %q is taken for the site; %q does much the same", a.files[0].name, places[a.site].name, places[next].name)
 	}
 	return nil
+}
+
+// placesSaid puts what was said of places over what was guessed.
+func (g *guess) placesSaid() {
+	for _, t := range g.sightings {
+		c := g.columns[t]
+		if i, ok := t.told("antenna"); ok {
+			c.antenna = i
+		}
+		if i, ok := t.told("site"); ok {
+			if c.site = i; i >= 0 {
+				delete(g.places, t)
+			}
+		}
+		if t.said != nil && t.said.Site != "" {
+			c.site, g.places[t] = -1, t.said.Site
+		}
+		g.columns[t] = c
+	}
+}
+
+// onlyAntenna tells whether what is taken for the site is called an antenna.
+func (a *alike) onlyAntenna() bool {
+	return a.site >= 0 && hinted(a.places[a.site].name, antennaWords) && !hinted(a.places[a.site].name, siteWords)
+}
+
+// alone says how much a candidate does as a site by itself, whatever its name
+// and the columns beside it.
+func (c *candidate) alone(tables []map[string]int) (s float64) {
+	best := 0.0
+	for _, names := range tables {
+		n := 0
+		for v := range c.values {
+			if names[v] > 0 {
+				n++
+			}
+		}
+		if n > 0 {
+			best = max(best, 1+3*float64(n)/float64(len(c.values)))
+		}
+	}
+	s = best
+	if c.ordered {
+		s += 6 * (c.order - 0.5)
+	}
+	if c.ofTag {
+		s -= 3
+	}
+	if !c.numbers {
+		s++
+	}
+	if len(c.values) > 1 {
+		s++
+	}
+	return s
 }

@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"unicode"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -16,45 +15,12 @@ import (
 	"example.org/unseen/history/study"
 )
 
-// quoted writes a TOML string.
-func quoted(s string) string {
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, r := range s {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteByte('\\')
-			b.WriteRune(r)
-		case r == unicode.ReplacementChar || unicode.IsControl(r):
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
-	}
-	b.WriteByte('"')
-	return b.String()
-}
-
 func quotedList(list []string) string {
 	var out []string
 	for _, s := range list {
 		out = append(out, quoted(s))
 	}
 	return strings.Join(out, ", ")
-}
-
-// text is the study file as it is written, line by line.
-type text struct{ strings.Builder }
-
-func (b *text) line(format string, args ...any) {
-	// In quotes control characters are escaped; comments cannot hold any.
-	b.WriteString(strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, fmt.Sprintf(format, args...)))
-	b.WriteByte('\n')
 }
 
 // render writes the study file; on the way it notes what is in doubt.
@@ -213,13 +179,6 @@ func siteList(sites []*guessedSite) string {
 	return strings.Join(names, ", ")
 }
 
-func absolute(dir string) string {
-	if a, err := filepath.Abs(dir); err == nil {
-		return a
-	}
-	return dir
-}
-
 // columnsLine is the mapping of our names to a table's, or a comment where
 // they are the same.
 func columnsLine(ours []string, at []int, header []string) string {
@@ -238,38 +197,6 @@ func columnPairs(ours []string, at []int, header []string) (pairs []string) {
 		}
 	}
 	return pairs
-}
-
-// cohorts are the columns of the fish table that may be release groups.
-func (g *guess) cohorts() (out []string) {
-	t := g.fish
-	tag, released := g.tag(t), t.releaseColumn()
-	for i := range t.columns {
-		c := &t.columns[i]
-		if i == tag || i == released || i == t.clockOf(released, true) || i == g.secondTag(tag) || c.name == "" {
-			continue
-		}
-		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
-			out = append(out, c.name)
-		}
-	}
-	return out
-}
-
-// cohortColumn is the column that is the release group, as the user or its name
-// says, "" for none; ok tells whether one of them does.
-func (g *guess) cohortColumn() (name string, ok bool) {
-	if i, ok := g.fish.told("cohort"); ok {
-		if i < 0 {
-			return "", true
-		}
-		return g.fish.header[i], true
-	}
-	cohorts := g.cohorts()
-	if i := slices.IndexFunc(cohorts, func(s string) bool { return named(s, "cohort", "week", "group") }); i >= 0 {
-		return cohorts[i], true
-	}
-	return "", false
 }
 
 func (g *guess) renderFish(b *text) {
@@ -348,5 +275,36 @@ func (g *guess) renderFish(b *text) {
 	}
 	if t.columns[released].filled < t.records {
 		g.doubt("%s: some fish have no release time", t.name)
+	}
+}
+
+// renderRecaptures writes the table that was said to be of recaptures.
+func (g *guess) renderRecaptures(b *text) {
+	var all []*sample
+	for _, t := range g.tables {
+		if t.kind() == Recaptures {
+			all = append(all, t)
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	t := all[0]
+	b.line("")
+	b.line("[recaptures]")
+	b.line("file = %s", quoted(t.file.Name))
+	renderReading(b, &t.reading)
+	at := t.recaptured()
+	var pairs []string
+	for _, role := range Roles[Recaptures] {
+		if i := at[role]; i >= 0 && t.header[i] != role {
+			pairs = append(pairs, role+" = "+t.called(i))
+		}
+	}
+	if len(pairs) > 0 {
+		b.line("columns = { %s }", strings.Join(pairs, ", "))
+	}
+	for _, t := range all[1:] {
+		g.doubt("a study has one table of recaptures: %s is left out", t.name)
 	}
 }

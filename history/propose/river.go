@@ -5,19 +5,13 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
-	"example.org/unseen/history/clock"
+	"example.org/unseen/history"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
-)
-
-const (
-	// orderTags is how many tags the order of the sites is guessed from.
-	orderTags = 20_000
-	// maxNames bounds how many sites, and antennas of a site, are told apart.
-	maxNames = 1 << 10
 )
 
 // river reads the array files through and orders the sites by who sees a tag
@@ -50,78 +44,6 @@ func (g *guess) river(ctx context.Context) error {
 	return g.siteTable(ctx, &v)
 }
 
-// isKnown tells a tag of the fish table.
-func (g *guess) isKnown(tag string) bool { _, ok := g.known[tag]; return ok }
-
-// visits are the sites as the array files show them, and when each fish came to
-// each of them first.
-type visits struct {
-	sites map[string]*guessedSite
-	first map[string]map[string]int64 // by tag and site
-	form  tagindex.Form
-	known func(tag string) bool // of the fish table
-}
-
-// read reads an array file.
-func (v *visits) read(ctx context.Context, t *sample, col columns, site string, layout clock.Layout) error {
-	place := col.site
-	if place < 0 {
-		place = col.antenna
-	}
-	if col.tag < 0 || place < 0 && site == "" {
-		return nil
-	}
-	b, err := table.OpenBlocks(ctx, t.file, false)
-	if err != nil {
-		return err
-	}
-	defer b.Close()
-	return eachRecord(ctx, b, func(fields []string, _ int) bool {
-		ms, ok := col.when(fields, layout)
-		name := site
-		if name == "" {
-			name = strings.TrimSpace(fields[place])
-		}
-		if !ok || name == "" {
-			return true
-		}
-		s := v.sites[name]
-		if s == nil {
-			if len(v.sites) >= maxNames {
-				return true
-			}
-			s = &guessedSite{name: name, first: ms, last: ms, antennas: map[string]int64{}}
-			v.sites[name] = s
-		}
-		s.records++
-		s.first, s.last = min(s.first, ms), max(s.last, ms)
-		if (col.site >= 0 || site != "") && col.antenna >= 0 && len(s.antennas) < maxNames {
-			s.antennas[strings.TrimSpace(fields[col.antenna])]++
-		}
-		v.came(fields[col.tag], name, ms)
-		return true
-	})
-}
-
-// came takes in that a fish was at a site.
-func (v *visits) came(written, site string, ms int64) {
-	tag, _, err := v.form.Canonical(written)
-	if err != nil || !v.known(tag) {
-		return
-	}
-	m := v.first[tag]
-	if m == nil {
-		if len(v.first) >= orderTags {
-			return
-		}
-		m = map[string]int64{}
-		v.first[tag] = m
-	}
-	if old, ok := m[site]; !ok || ms < old {
-		m[site] = ms
-	}
-}
-
 // orderSites puts the sites that see more fish before others do first.
 func (g *guess) orderSites(v *visits) {
 	for i, a := range g.sites {
@@ -149,25 +71,133 @@ func (g *guess) orderSites(v *visits) {
 	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
 }
 
-// near is how many fish came to both sites within half an hour.
-func (v *visits) near(a, b string) (n int) {
-	const halfHour = 30 * 60_000
-	for _, m := range v.first {
-		x, ok1 := m[a]
-		if y, ok2 := m[b]; ok1 && ok2 && max(x-y, y-x) <= halfHour {
-			n++
-		}
-	}
-	return n
+// sitePlace is a place of a table of sites.
+type sitePlace struct {
+	name string
+	km   float64
 }
 
-// count is how many fish came to site a before they came to b.
-func (v *visits) count(a, b string) (n int) {
-	for _, m := range v.first {
-		x, ok1 := m[a]
-		if y, ok2 := m[b]; ok1 && ok2 && x < y {
-			n++
+// siteTable looks for a table that gives every site its place along the river.
+// The sites then have their km and stand in its order, in the direction in which
+// the fish came, and the one place above them all is that of release.
+func (g *guess) siteTable(ctx context.Context, v *visits) error {
+	for _, t := range g.tables {
+		if t == g.fish || slices.Contains(g.sightings, t) || t.records > 200 {
+			continue
+		}
+		for name := range t.columns {
+			for km := range t.columns {
+				x, y := &t.columns[name], &t.columns[km]
+				if name == km || len(x.values) != t.records || x.mostly(x.numbers) || !y.mostly(y.numbers) || len(y.values) != t.records || !hinted(y.name, kmWords) {
+					continue
+				}
+				places, err := t.places(ctx, name, km)
+				if err != nil {
+					return err
+				}
+				if g.takeKm(places, v) {
+					g.doubt("the km of the sites, and their order, are those of %s", t.name)
+					return nil
+				}
+			}
 		}
 	}
-	return n
+	return nil
+}
+
+// places reads the names and the km of a table of sites.
+func (t *sample) places(ctx context.Context, name, km int) (out []sitePlace, err error) {
+	b, err := table.OpenBlocks(ctx, t.file, false)
+	if err != nil {
+		return nil, err
+	}
+	defer b.Close()
+	return out, eachRecord(ctx, b, func(fields []string, _ int) bool {
+		if v, ok := table.ParseNumber(strings.Replace(strings.TrimSpace(fields[km]), ",", ".", 1)); ok {
+			out = append(out, sitePlace{strings.TrimSpace(fields[name]), v})
+		}
+		return true
+	})
+}
+
+// takeKm takes the km of the sites; false where the table lacks one of them.
+func (g *guess) takeKm(places []sitePlace, v *visits) bool {
+	at := func(name string) int {
+		i := -1
+		for _, same := range []func(a, b string) bool{func(a, b string) bool { return a == b }, history.SameSpelling, history.Alike} {
+			if i < 0 {
+				i = slices.IndexFunc(places, func(p sitePlace) bool { return same(p.name, name) })
+			}
+		}
+		return i
+	}
+	for _, s := range g.sites {
+		if at(s.name) < 0 {
+			return false
+		}
+	}
+	// Which way the fish swam: whether km rise or fall between two sites.
+	rise := 0
+	for _, a := range g.sites {
+		for _, b := range g.sites {
+			if n := v.count(a.name, b.name); places[at(a.name)].km < places[at(b.name)].km {
+				rise += n
+			} else {
+				rise -= n
+			}
+		}
+	}
+	if rise == 0 {
+		return false
+	}
+	sign := 1.0
+	if rise < 0 {
+		sign = -1
+	}
+	down := func(s *guessedSite) float64 { return sign * places[at(s.name)].km }
+	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(down(a), down(b)) })
+	for _, s := range g.sites {
+		s.km = places[at(s.name)].km
+	}
+	g.releaseOf(places, sign)
+	return true
+}
+
+// releaseOf finds the km of the place of release, and its name where a single
+// place stands above the sites.
+func (g *guess) releaseOf(places []sitePlace, sign float64) {
+	g.kmKnown = true
+	g.releaseKm = math.NaN()
+	var above []sitePlace
+	for _, p := range places {
+		if history.SameSpelling(p.name, g.release) {
+			g.releaseKm = p.km
+			return
+		}
+		if sign*p.km < sign*g.sites[0].km {
+			above = append(above, p)
+		}
+	}
+	if g.release == "" && len(above) == 1 {
+		g.release, g.releaseKm = above[0].name, above[0].km
+	}
+}
+
+// findRelease finds the place of release: the one value of a column of the fish
+// table that is called so. Several are a question.
+func (g *guess) findRelease() {
+	tag := g.tag(g.fish)
+	for i := range g.fish.columns {
+		c := &g.fish.columns[i]
+		if i == tag || c.isTime() || c.mostly(c.numbers) || c.mostly(c.clocks) || c.filled*10 < g.fish.records*9 || len(c.values) > 20 || !hinted(c.name, siteWords) && !hinted(c.name, trapWords) {
+			continue
+		}
+		if len(c.values) == 1 && g.release == "" {
+			for v := range c.values {
+				g.release = v
+			}
+		} else if len(c.values) > 1 && c.spread() < 0.2 && c.name != "site" {
+			g.doubt("%s: %q has several places; if fish were let go at them, write site = %s among its columns and give each a [[site]]", g.fish.name, c.name, quoted(c.name))
+		}
+	}
 }

@@ -4,14 +4,12 @@ import (
 	"cmp"
 	"context"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/table"
-	"example.org/unseen/history/tagcode"
 	"example.org/unseen/history/tagindex"
 )
 
@@ -93,9 +91,24 @@ func (g *guess) roles(ctx context.Context) error {
 	return nil
 }
 
-// mayBe tells whether a table may be of the fish or of sightings, by what the
-// user says.
-func (t *sample) mayBe() bool { return t.kind() != Unused && t.kind() != Recaptures }
+// meet takes for the tags of an array file the column of codes with most of the
+// fish: a number of the record may be as long as a tag, and never the same.
+func (g *guess) meet(t *sample) {
+	most := 0
+	for i := range t.columns {
+		n := 0
+		if c := &t.columns[i]; c.mostly(c.tags) {
+			for tag := range g.codes(c) {
+				if g.isKnown(tag) {
+					n++
+				}
+			}
+		}
+		if n > most {
+			t.met, most = i+1, n
+		}
+	}
+}
 
 // tagIsText tells whether the column that the user says holds the tags holds no
 // codes.
@@ -151,36 +164,6 @@ func (g *guess) moreFish() {
 		g.doubt("these are further fish tables, and their fish are missing: %s; a study has one fish table, so put their lines under those of %s in one file, and begin anew", strings.Join(more, ", "), g.fish.name)
 	}
 }
-
-// whyNot says why a table is taken for neither the fish nor sightings, with a
-// value of the column called as if it were what is missing; "" where none is.
-func (t *sample) whyNot() string {
-	why := func(words []string, what string) string {
-		i := slices.IndexFunc(t.columns, func(c sampleColumn) bool { return c.filled > 0 && hinted(c.name, words) })
-		if i < 0 {
-			return ""
-		}
-		c := &t.columns[i]
-		example := slices.MinFunc(slices.Collect(maps.Keys(c.values)), func(a, b string) int {
-			return cmp.Or(c.values[b]-c.values[a], cmp.Compare(a, b))
-		})
-		reason := ""
-		if _, err := tagcode.Parse(example); err != nil && len(words) == len(tagWords) {
-			reason = ": " + err.Error()
-		}
-		return fmt.Sprintf("%s: %q holds %q%s", what, c.name, example, reason)
-	}
-	switch {
-	case t.tagColumn() < 0:
-		return why(tagWords, "no column of tags")
-	case t.timeColumn() < 0:
-		return why(slices.Concat(timeWords, releaseWords), "no column of times")
-	}
-	return ""
-}
-
-// tagWords are headings of tags.
-var tagWords = []string{"tag", "code", "transponder", "pit", "puce", "marque", "marca", "merke", "mærke", "märke", "merkki", "znaczn", "znacz", "código", "codice", "chip", "čip", "метк", "タグ", "標識"}
 
 // onlyFish looks at the fish table again without the lines that are no fish,
 // such as totals and units: a text among the numbers of a column would make it
@@ -276,37 +259,8 @@ func (g *guess) releases(ctx context.Context, order clock.Order) error {
 	})
 }
 
-// Headings of what is measured of fish, and of what readers tell of themselves.
-var (
-	fishWords = []string{"length", "weight", "species", "cohort", "removed", "länge", "laenge", "gewicht", "fischart", "longueur", "poids", "espèce", "largo", "longitud", "peso",
-		"especie", "lunghezza", "specie", "lengde", "vekt", "længde", "vægt", "längd", "vikt", "pituus", "paino", "długo", "masa", "waga", "gatunek", "comprimento", "espécie",
-		"длина", "масса", "вес", "体長", "体重", "lengte", "soort", "fl", "tl", "fl_mm", "fl (mm)"}
-	readerWords = []string{"reader", "array", "volt", "batter", "batt", "signal", "rssi", "temp", "serial", "firmware", "record", "sequence", "seq", "array", "spann", "akku"}
-)
-
 // fishRecords is how many records of the fish table are looked at.
 const fishRecords = 200_000
-
-// secondTag is the column of the fish table with second tags; -1 where there is
-// none.
-func (g *guess) secondTag(tag int) int {
-	if i, ok := g.fish.told("second_tag"); ok {
-		return i
-	}
-	return slices.IndexFunc(g.fish.columns, func(c sampleColumn) bool {
-		return !g.text && c.name != g.fish.columns[tag].name && c.mostly(c.tags) && len(c.values) == c.filled
-	})
-}
-
-func (g *guess) tag(t *sample) int {
-	if i, ok := t.told("tag"); ok {
-		return i
-	}
-	if g.text {
-		return t.textTag
-	}
-	return t.tagColumn()
-}
 
 // textTags are the tables that share the values of a column, which could be a
 // tag in plain text: of all pairs of columns of two tables that of most shared

@@ -3,7 +3,10 @@ package propose
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"maps"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -43,55 +46,6 @@ type sampleColumn struct {
 
 // sampleRecords is how many records of a table are looked at.
 const sampleRecords = 5000
-
-// takeTables looks at a file, at every sheet of a workbook.
-func (g *guess) takeTables(ctx context.Context, f table.File) (out []*sample, err error) {
-	if s := g.saidOf(f.Name); s.Reading.Encoding != "" {
-		f.Reading.Encoding = s.Reading.Encoding
-	}
-	looks, err := table.LookAt(ctx, f)
-	if err != nil {
-		return nil, err
-	}
-	if len(looks) == 1 && looks[0].EightBit && f.Reading.Encoding == "" {
-		if name := eightBitEncoding(looks[0].Raw); name != "" {
-			f.Reading.Encoding = name
-			if looks, err = table.LookAt(ctx, f); err != nil {
-				return nil, err
-			}
-		}
-	}
-	for i := range looks {
-		x, ok := lookAt(&looks[i])
-		if !ok {
-			x = found{}
-			if looks[i].Sheets > 1 {
-				x.reading.Sheet = looks[i].Sheet
-			}
-		}
-		x.reading.Encoding = f.Reading.Encoding
-		name := f.Name
-		if x.reading.Sheet != "" {
-			name += ", sheet " + x.reading.Sheet
-		}
-		said := g.saidOf(name)
-		if !said.over(&x.reading) {
-			x.reading = shortest(ctx, f, x)
-		}
-		file := f
-		file.Reading = x.reading
-		t, err := takeSample(ctx, file)
-		if err != nil {
-			return out, err
-		}
-		t.found, t.name = x, name
-		if _, ok := g.said[name]; ok {
-			t.said = said
-		}
-		out = append(out, t)
-	}
-	return out, nil
-}
 
 // shortest leaves out of a reading what the file tells by itself.
 func shortest(ctx context.Context, f table.File, x found) study.Reading {
@@ -180,6 +134,12 @@ func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, li
 		}), nil
 	})
 }
+
+var (
+	dottedTime  = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
+	hyphenTime  = regexp.MustCompile(`^([01]?\d|2[0-3])-[0-5]\d-[0-5]\d$`)
+	compactTime = regexp.MustCompile(`^([01]\d|2[0-3])[0-5]\d([0-5]\d)?$`)
+)
 
 func (c *sampleColumn) add(cell string, line int) {
 	if table.IsMissing(cell) {
@@ -276,25 +236,6 @@ func (t *sample) tagColumn() int {
 	return best
 }
 
-// meet takes for the tags of an array file the column of codes with most of the
-// fish: a number of the record may be as long as a tag, and never the same.
-func (g *guess) meet(t *sample) {
-	most := 0
-	for i := range t.columns {
-		n := 0
-		if c := &t.columns[i]; c.mostly(c.tags) {
-			for tag := range g.codes(c) {
-				if g.isKnown(tag) {
-					n++
-				}
-			}
-		}
-		if n > most {
-			t.met, most = i+1, n
-		}
-	}
-}
-
 // shared is how many values two columns share, where both could be tags: not
 // times, nor numbers unless called a tag.
 func shared(a, b *sampleColumn) int {
@@ -360,3 +301,49 @@ func (c *columns) when(fields []string, layout clock.Layout) (ms int64, ok bool)
 	at, fault := layout.Parse(when)
 	return at.Ms, fault == clock.OK
 }
+
+// told is the column that the user gave a role, -1 for none; ok tells whether a
+// column that the table has, or none, was named.
+func (t *sample) told(role string) (i int, ok bool) {
+	if t.said == nil {
+		return -1, false
+	}
+	name, ok := t.said.Columns[role]
+	if !ok || name == "" {
+		return -1, ok
+	}
+	i = slices.Index(t.header, name)
+	return i, i >= 0
+}
+
+// kind is what the user said a table is.
+func (t *sample) kind() Kind {
+	if t.said == nil {
+		return Guessed
+	}
+	return t.said.Kind
+}
+
+// mayBe tells whether a table may be of the fish or of sightings, by what the
+// user says.
+func (t *sample) mayBe() bool { return t.kind() != Unused && t.kind() != Recaptures }
+
+// sameSaid tells whether two tables were said to be read alike.
+func sameSaid(a, b *sample) bool {
+	x, y := a.said, b.said
+	if x == nil || y == nil {
+		return x == y
+	}
+	return x.Site == y.Site && x.TimeZone == y.TimeZone && x.Order == y.Order && maps.Equal(x.Columns, y.Columns)
+}
+
+// named is the column that the user gave a role of ours, or else the one that is
+// called so; -1 where there is none.
+func (t *sample) named(role string) int {
+	if i, ok := t.told(role); ok {
+		return i
+	}
+	return slices.Index(t.header, role)
+}
+
+func sameReading(a, b *study.Reading) bool { return fmt.Sprint(*a) == fmt.Sprint(*b) }

@@ -9,19 +9,6 @@ import (
 	"example.org/unseen/history/clock"
 )
 
-// alike are array files that are laid out alike.
-type alike struct {
-	files []*sample
-	col   columns
-	// places are the columns that could be places, site and antenna what they
-	// are taken for, indices or -1, and all what the fish did.
-	places        []*candidate
-	site, antenna int
-	all           []passing
-	doubt         string
-	dated
-}
-
 // likes are the array files by their layouts, those of the first file first.
 func (g *guess) likes() (out []*alike) {
 	for _, t := range g.sightings {
@@ -36,12 +23,6 @@ func (g *guess) likes() (out []*alike) {
 		out[i].files = append(out[i].files, t)
 	}
 	return out
-}
-
-// fullest is the file with most records, from which the others of its layout are
-// told.
-func (a *alike) fullest() *sample {
-	return slices.MaxFunc(a.files, func(a, b *sample) int { return a.records - b.records })
 }
 
 // mapSightings tells the columns of all array files, and the place of those

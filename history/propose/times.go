@@ -1,33 +1,11 @@
 package propose
 
 import (
-	"regexp"
+	"fmt"
 	"slices"
-)
+	"strings"
 
-// Headings that tell times apart, in the languages of most crews. They are hints
-// only.
-var (
-	timeWords = []string{"time", "date", "datum", "zeit", "tid", "fecha", "hora", "heure", "data", "czas", "aika", "pvm", "päivä", "dato", "klok",
-		"дата", "время", "日", "時", "when", "uhr", "ora", "giorno", "jour", "día", "dia"}
-	clockWords = []string{"time", "zeit", "uhr", "tid", "klok", "kl", "kl.", "heure", "hora", "ora", "orario", "czas", "godz", "aika", "klo", "klo.",
-		"время", "час", "時", "hour", "clock", "tijd", "uur",
-		"čas", "ura", "vrijeme", "vreme", "laikas", "laiks", "kell", "kellaaeg", "idő", "saat", "tími", "klukkan", "година", "시간", "시각"}
-	releaseWords = []string{"releas", "let go", "laid out", "freila", "freil", "aussetz", "ausgesetz", "besatz", "entlass", "relâch", "relach", "lâch",
-		"remise", "mise à l", "suelta", "soltado", "solta", "soltura", "libera", "liberta", "rilasc", "immiss", "utsätt", "utsatt", "utsett", "satt ut", "släpp",
-		"slipp", "slupp", "frigi", "udsat", "udsæt", "genudsat", "vapau", "istut", "wypuszcz", "uwoln", "zarybi", "выпуск", "выпущ", "отпущ", "放流", "uitgezet", "uitzet", "losgelaten", "vrijgelaten"}
-	// Times of what is no passage and no release.
-	asideWords = []string{"download", "upload", "export", "import", "sync", "receiv", "server", "stored", "saved", "archiv", "ausgelesen", "auslese", "abruf", "abgerufen",
-		"hochgeladen", "télécharg", "telecharg", "descarg", "letto", "scaric", "lastet", "nedlast", "hämt", "hentet", "lataus", "ladattu", "purettu", "pobran",
-		"wgran", "odczyt da", "выгруз", "загруз", "取込", "取得", "ダウンロード", "battery", "servic", "check", "kontroll", "birth", "born", "hatch", "enter", "erfasst", "eingabe", "saisie", "caught", "capture",
-		"captur", "fang", "fang", "pêche", "pesca", "fångst", "tagged", "marked", "markier", "marquage", "marcado", "marca", "merket", "merking", "märkt", "mærk", "merkintä", "znakow", "марк", "мечен", "poimi", "kiinni",
-		"measur", "gemessen", "weigh", "upload", "last", "letzte", "dernier", "ultim", "úl", "siste", "sista"}
-)
-
-var (
-	dottedTime  = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
-	hyphenTime  = regexp.MustCompile(`^([01]?\d|2[0-3])-[0-5]\d-[0-5]\d$`)
-	compactTime = regexp.MustCompile(`^([01]\d|2[0-3])[0-5]\d([0-5]\d)?$`)
+	"example.org/unseen/history/clock"
 )
 
 // spread is the share of a column's values that differ.
@@ -191,4 +169,46 @@ func (t *sample) dottedClock(date int) int {
 		}
 	}
 	return best
+}
+
+// needs says which column a table lacks that is said to be of fish or sightings;
+// "" if none.
+func (t *sample) needs() string {
+	tag, told := t.told("tag")
+	switch kind := t.kind(); {
+	case kind != Fish && kind != Sightings:
+		return ""
+	case told && tag < 0:
+		return fmt.Sprintf("%s: say which of its columns holds the tags: %s", t.name, strings.Join(t.header, ", "))
+	case t.timeColumn() < 0 && t.releaseColumn() < 0:
+		return fmt.Sprintf("%s: say which of its columns holds the times: %s", t.name, strings.Join(t.header, ", "))
+	}
+	return ""
+}
+
+// dated is a table whose dates have the year last, or may have: one of the fish,
+// or a group of array files.
+type dated struct {
+	order clock.Order
+	// open: some file of it leaves the order open, so that the study must say
+	// it; settled: another file of it, or this, shows it.
+	open, settled bool
+}
+
+// look settles the order from what the dates of a file show.
+func (d *dated) look(c *sampleColumn) {
+	l, _, err := c.survey.Settle(clock.Unsettled)
+	switch {
+	case err != nil:
+		d.open = true
+	case l.Order != clock.Unsettled && !d.settled:
+		d.order, d.settled = l.Order, true
+	}
+}
+
+// said takes the order that the user says.
+func (d *dated) said(t *sample) {
+	if t.said != nil && t.said.Order != clock.Unsettled {
+		d.order, d.settled, d.open = t.said.Order, true, true
+	}
 }

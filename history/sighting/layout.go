@@ -3,7 +3,9 @@ package sighting
 import (
 	"context"
 	"fmt"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -188,4 +190,13 @@ func (l *layout) readOn(ctx context.Context, file table.File, v *clock.Survey, f
 		}
 		return v.Settled(), nil // a year of two digits is settled by all
 	})
+}
+
+// check refuses a file that names the antenna alone where two sites have one of
+// that name.
+func (p *places) check(l *layout) error {
+	if l.columns.site >= 0 || l.site != nil || len(p.several) == 0 {
+		return nil
+	}
+	return fmt.Errorf("the file names the antenna but not the site, and antenna %q stands at more than one site; add a column with the site, or say site = \"…\" for its files", slices.Sorted(maps.Keys(p.several))[0])
 }

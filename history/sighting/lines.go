@@ -38,6 +38,24 @@ func (c *reader) eachBatch(b *block, f func(recs []record)) {
 	}
 }
 
+func (w *worker) block(b *block) {
+	w.eachBatch(b, func(recs []record) {
+		w.records += int64(len(recs))
+		for i := range recs {
+			r := &recs[i]
+			if r.rule == rule.None {
+				w.activity[r.place].add(r.ms)
+				w.cells.add(int(r.fish)*w.rows+w.at[r.place].row, r.ms, b.number)
+			} else {
+				w.setAside(r, pos(b.file, r.line))
+			}
+			if r.how != clock.Once || w.observe != nil {
+				w.notice(r, pos(b.file, r.line))
+			}
+		}
+	})
+}
+
 // next gives the batch's next record, as unreadable as it is yet.
 func (c *reader) next(line int) *record {
 	r := &c.batch[c.n]

@@ -1,7 +1,6 @@
 package sighting
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -205,13 +204,4 @@ func (p *places) antennaNames() []string {
 	}
 	slices.Sort(names)
 	return usual(slices.Compact(names))
-}
-
-// check refuses a file that names the antenna alone where two sites have one of
-// that name.
-func (p *places) check(l *layout) error {
-	if l.columns.site >= 0 || l.site != nil || len(p.several) == 0 {
-		return nil
-	}
-	return fmt.Errorf("the file names the antenna but not the site, and antenna %q stands at more than one site; add a column with the site, or say site = \"…\" for its files", slices.Sorted(maps.Keys(p.several))[0])
 }

@@ -2,8 +2,10 @@ package sighting
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.org/unseen/history/rule"
@@ -59,4 +61,43 @@ func (r *run) reason(rec *record, tag []byte, file int) string {
 		return fmt.Sprint(err)
 	}
 	return ""
+}
+
+// UnknownTag is a tag that is no fish of the study.
+type UnknownTag struct {
+	Tag   string // in the form tags are shown in; "" where they are text
+	Reads int64
+}
+
+// UnknownTags are the tags of the box unknown_tag, the most read first.
+func (res *Result) UnknownTags() []UnknownTag {
+	var out []UnknownTag
+	for key, x := range res.run.total.unknown {
+		if res.run.judge.testTags[key] {
+			continue
+		}
+		t := UnknownTag{Reads: x.reads}
+		if !res.run.opt.Form.Text {
+			t.Tag = res.run.opt.Form.Shown(key, "")
+		}
+		out = append(out, t)
+	}
+	slices.SortFunc(out, func(a, b UnknownTag) int {
+		return cmp.Or(cmp.Compare(b.Reads, a.Reads), cmp.Compare(a.Tag, b.Tag))
+	})
+	return out
+}
+
+// IsUnknown tells whether a cell is a tag of the box unknown_tag, and how often
+// it was read.
+func (res *Result) IsUnknown(cell string) (reads int64, ok bool) {
+	key, err := res.run.opt.Form.KeyOf(cell)
+	if err != nil || res.run.judge.testTags[key] {
+		return 0, false
+	}
+	x := res.run.total.unknown[key]
+	if x == nil {
+		return 0, false
+	}
+	return x.reads, true
 }

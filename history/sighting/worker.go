@@ -34,24 +34,6 @@ func newWorker(j *judge, cells *cells) *worker {
 	}
 }
 
-func (w *worker) block(b *block) {
-	w.eachBatch(b, func(recs []record) {
-		w.records += int64(len(recs))
-		for i := range recs {
-			r := &recs[i]
-			if r.rule == rule.None {
-				w.activity[r.place].add(r.ms)
-				w.cells.add(int(r.fish)*w.rows+w.at[r.place].row, r.ms, b.number)
-			} else {
-				w.setAside(r, pos(b.file, r.line))
-			}
-			if r.how != clock.Once || w.observe != nil {
-				w.notice(r, pos(b.file, r.line))
-			}
-		}
-	})
-}
-
 // notice takes in what there is to a record besides its fish and its rule.
 func (w *worker) notice(r *record, at int64) {
 	switch r.how {

@@ -232,14 +232,6 @@ func (d *decoder) checkPlace(s *Study, pos Pos, what, site, row string, whole bo
 	d.fault(pos, "[[%s]]: the study has no site %q%s", what, site, hint(site, names))
 }
 
-func (s *Site) rowNames() []string {
-	var out []string
-	for _, r := range s.Rows {
-		out = append(out, r.Name)
-	}
-	return out
-}
-
 func (d *decoder) checkHolds(s *Study) {
 	river := s.River()
 	var reaches []string

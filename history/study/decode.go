@@ -317,3 +317,27 @@ func hint(word string, known []string) string {
 	}
 	return "; there are: " + strings.Join(known, ", ")
 }
+
+// plainName refuses names that could not be told apart in headers and labels.
+func (d *decoder) plainName(pos Pos, what, name string) {
+	if strings.ContainsAny(name, "/\n\r\t\x00") {
+		d.fault(pos, "%s %q cannot hold \"/\" (it parts site and row in headers), tabs or line ends", what, name)
+	}
+}
+
+// join reads { join = ["Date", "Time"] }; ok is false where the value is no table.
+func (d *decoder) join(n *node, key string) (date, time string, ok bool) {
+	x, ok := n.value.(*table)
+	if !ok {
+		return "", "", false
+	}
+	x.title = key
+	if names, pos := d.texts(x, "join"); len(names) == 2 {
+		date, time = names[0], names[1]
+	} else {
+		d.fault(pos, "%s: join must name two columns, that of the date and that of the time of day", key)
+		date, time = "?", "?"
+	}
+	d.done(x)
+	return date, time, true
+}

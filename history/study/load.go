@@ -186,23 +186,6 @@ func (d *decoder) joined(t *table, key string) map[string]string {
 	return map[string]string{key: second}
 }
 
-// join reads { join = ["Date", "Time"] }; ok is false where the value is no table.
-func (d *decoder) join(n *node, key string) (date, time string, ok bool) {
-	x, ok := n.value.(*table)
-	if !ok {
-		return "", "", false
-	}
-	x.title = key
-	if names, pos := d.texts(x, "join"); len(names) == 2 {
-		date, time = names[0], names[1]
-	} else {
-		d.fault(pos, "%s: join must name two columns, that of the date and that of the time of day", key)
-		date, time = "?", "?"
-	}
-	d.done(x)
-	return date, time, true
-}
-
 // timeOfDay is a time such as "20:00", since midnight; nil when absent or refused.
 func (d *decoder) timeOfDay(t *table, key string) *time.Duration {
 	s, pos := d.text(t, key)
@@ -236,35 +219,6 @@ func (d *decoder) site(t *table, zone *time.Location) Site {
 	s.Clock = d.clock(t, s.Location)
 	d.done(t)
 	return s
-}
-
-// clock reads corrections of a clock that keeps a zone.
-func (d *decoder) clock(t *table, zone *time.Location) (fixes []ClockFix) {
-	for _, x := range d.tables(t, "clock") {
-		x.title = "clock"
-		c := ClockFix{Window: Window{Pos: x.pos}}
-		if n := d.get(x, "from"); n != nil {
-			c.From = d.moment(n, "clock.from", zone)
-		}
-		if n := d.get(x, "to"); n != nil {
-			c.To = d.moment(n, "clock.to", zone)
-		}
-		d.forward(c.Window, "clock")
-		if x.nodes["seconds"] == nil {
-			d.fault(x.pos, "clock needs seconds, to be added to the site's times")
-		}
-		c.Seconds, _ = d.number(x, "seconds")
-		fixes = append(fixes, c)
-		d.done(x)
-	}
-	return fixes
-}
-
-// plainName refuses names that could not be told apart in headers and labels.
-func (d *decoder) plainName(pos Pos, what, name string) {
-	if strings.ContainsAny(name, "/\n\r\t\x00") {
-		d.fault(pos, "%s %q cannot hold \"/\" (it parts site and row in headers), tabs or line ends", what, name)
-	}
 }
 
 // rows reads the rows of a site and its antennas: rows = { upper = ["north"] },
@@ -390,13 +344,6 @@ func (d *decoder) windows(n *node, what string, zone *time.Location) (out []Wind
 		out = append(out, w)
 	}
 	return out
-}
-
-// forward refuses a window that ends before it starts.
-func (d *decoder) forward(w Window, what string) {
-	if !w.From.IsZero() && !w.To.IsZero() && !w.From.Before(w.To) {
-		d.fault(w.Pos, "%s: the window from %s to %s is empty", what, w.From.Format(time.RFC3339), w.To.Format(time.RFC3339))
-	}
 }
 
 func (d *decoder) testPasses(t *table) TestPasses {

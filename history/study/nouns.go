@@ -2,13 +2,6 @@ package study
 
 import "strings"
 
-// Noun is what is followed, or where and when it is looked for, in one and in
-// several.
-type Noun struct {
-	One     string // as after "a"
-	Several string // as after "two"
-}
-
 // The nouns of a study that names none.
 var (
 	Fish  = Noun{"fish", "fish"}

@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"golang.org/x/text/encoding"
@@ -176,3 +177,6 @@ func (d *decoder) numbersOf(n *node, key string, r *Reading) {
 		x.value = columnNumber(v)
 	}
 }
+
+// columnNumber is the name of a column where no line names any.
+func columnNumber(n int64) string { return strconv.FormatInt(n, 10) }

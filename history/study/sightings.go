@@ -2,12 +2,8 @@ package study
 
 import (
 	"slices"
-	"strconv"
 	"time"
 )
-
-// columnNumber is the name of a column where no line names any.
-func columnNumber(n int64) string { return strconv.FormatInt(n, 10) }
 
 // oneOrMore is a table, [key] in the file, or a list of them, [[key]].
 func (d *decoder) oneOrMore(t *table, key string) []*table {
@@ -102,4 +98,33 @@ func (d *decoder) checkSightings(s *Study) {
 			d.fault(x.AntennaPos, "%s: the row says where the records were made; leave out row or antenna", x.Title)
 		}
 	}
+}
+
+// forward refuses a window that ends before it starts.
+func (d *decoder) forward(w Window, what string) {
+	if !w.From.IsZero() && !w.To.IsZero() && !w.From.Before(w.To) {
+		d.fault(w.Pos, "%s: the window from %s to %s is empty", what, w.From.Format(time.RFC3339), w.To.Format(time.RFC3339))
+	}
+}
+
+// clock reads corrections of a clock that keeps a zone.
+func (d *decoder) clock(t *table, zone *time.Location) (fixes []ClockFix) {
+	for _, x := range d.tables(t, "clock") {
+		x.title = "clock"
+		c := ClockFix{Window: Window{Pos: x.pos}}
+		if n := d.get(x, "from"); n != nil {
+			c.From = d.moment(n, "clock.from", zone)
+		}
+		if n := d.get(x, "to"); n != nil {
+			c.To = d.moment(n, "clock.to", zone)
+		}
+		d.forward(c.Window, "clock")
+		if x.nodes["seconds"] == nil {
+			d.fault(x.pos, "clock needs seconds, to be added to the site's times")
+		}
+		c.Seconds, _ = d.number(x, "seconds")
+		fixes = append(fixes, c)
+		d.done(x)
+	}
+	return fixes
 }

@@ -17,6 +17,9 @@ import (
 	"example.org/unseen/history"
 )
 
+// Pos is a place in the study file, for messages.
+type Pos = history.Pos
+
 // node is a value of the file with the place of its key (or, in a list, its
 // own): a string, int64, float64, bool, time.Time, toml.LocalDate,
 // toml.LocalDateTime, toml.LocalTime, []*node or *table.

@@ -12,8 +12,12 @@ import (
 	"example.org/unseen/history"
 )
 
-// Pos is a place in the study file, for messages.
-type Pos = history.Pos
+// Noun is what is followed, or where and when it is looked for, in one and in
+// several.
+type Noun struct {
+	One     string // as after "a"
+	Several string // as after "two"
+}
 
 // Study is a study file's content, checked in itself; its tables are not read.
 // File names are resolved against the study file's folder.
@@ -196,6 +200,14 @@ func (s *Site) AlwaysWorking() {
 	for i := range s.Rows {
 		s.Rows[i].Working = nil
 	}
+}
+
+func (s *Site) rowNames() []string {
+	var out []string
+	for _, r := range s.Rows {
+		out = append(out, r.Name)
+	}
+	return out
 }
 
 // Row is one row of a divided site with the antennas that make it.

@@ -7,17 +7,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/xuri/excelize/v2"
-
-	"example.org/unseen/history"
-)
-
-// Limits of what a workbook may unpack to, against archives made to burst.
-const (
-	maxUnpacked = 1 << 30
-	maxPacked   = 1 << 28
 )
 
 // workbook is one being read.
@@ -72,58 +63,6 @@ func (w *workbook) sheet(name string) (*sheetRecords, error) {
 		return nil, fmt.Errorf("sheet %q: %w", name, err)
 	}
 	return &sheetRecords{ctx: w.ctx, rows: rows}, nil
-}
-
-// openSheets opens the sheet that the study names, or the first with a header
-// that is wanted; the very first where there is none.
-func (t *Table) openSheets() error {
-	s := t.file
-	book, err := openWorkbook(s.ctx, s.text)
-	if err != nil {
-		return s.refuse(0, "the workbook cannot be opened: %v", err)
-	}
-	s.close = append(s.close, book.file.Close)
-	names := book.file.GetSheetList()
-	if name := s.reading.Sheet; name != "" {
-		if !slices.Contains(names, name) {
-			return s.refuse(0, "the workbook has no sheet %q%s; it has %s", name, history.Propose(name, names), strings.Join(names, ", "))
-		}
-		names = []string{name}
-	}
-	if s.wants != nil {
-		for _, name := range names[:len(names)-1] {
-			if err := t.openSheet(book, name); s.ctx.Err() != nil {
-				return err
-			} else if err == nil && s.wants(t.Header) {
-				return nil
-			}
-		}
-		// The last is taken where it fits.
-		if err := t.openSheet(book, names[len(names)-1]); len(names) == 1 || err == nil && s.wants(t.Header) {
-			return err
-		}
-	}
-	return t.openSheet(book, names[0])
-}
-
-// openSheet starts to read a sheet and reads its header.
-func (t *Table) openSheet(book *workbook, name string) error {
-	sheet, err := book.sheet(name)
-	if err != nil {
-		return t.file.refuse(0, "the workbook cannot be opened: %v", err)
-	}
-	t.file.close = append(t.file.close, sheet.rows.Close)
-	t.records, t.Header = sheet, nil
-	if t.file.reading.NoHeader() {
-		if t.file.columns, err = sheet.lookAhead(); err != nil {
-			return t.file.refuse(0, "%v", err)
-		}
-	}
-	if err := t.header(); err != nil {
-		return err
-	}
-	sheet.width = len(t.Header)
-	return nil
 }
 
 // lookAhead is the width of the widest of the first rows.

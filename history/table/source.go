@@ -9,9 +9,11 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"slices"
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
+	"golang.org/x/text/encoding"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/internal/dialect"
@@ -127,6 +129,94 @@ func (s *source) settle() error {
 	}
 	s.cut(start, errors.Is(err, io.EOF))
 	return nil
+}
+
+// decode has the text read in the encoding that the study says, if it does.
+func (s *source) decode(start []byte) error {
+	name := s.reading.Encoding
+	if name == "" || name == "utf-8" {
+		return nil
+	}
+	var is encoding.Encoding
+	mark := 0
+	switch name {
+	case "utf-16", "utf-32":
+		if is, mark = dialect.WideEncoding(start); is == nil {
+			return s.refuse(1, "this is no text in %s, as encoding says", name)
+		}
+	default:
+		var err error
+		if is, err = study.EncodingOf(name); err != nil {
+			return s.refuse(0, "no encoding is called %q", name)
+		}
+	}
+	s.skip(start, mark)
+	s.text, s.plain = is.NewDecoder().Reader(s.text), false
+	return nil
+}
+
+// cut settles what parts the fields of a text.
+func (s *source) cut(start []byte, whole bool) {
+	r := &s.reading
+	text := start
+	for n := 1; len(r.HeaderLine) > 0 && n < r.HeaderLine[len(r.HeaderLine)-1]; n++ {
+		_, text, _ = bytes.Cut(text, []byte("\n"))
+	}
+	switch {
+	case r.Widths != nil:
+		s.delimiter, s.rewrite, s.plain = cellDelimiter, byWidth(r.Widths), false
+	case r.Delimiter == study.Blanks:
+		s.delimiter, s.rewrite, s.plain = cellDelimiter, byBlanks, false
+	case r.Delimiter != "":
+		s.delimiter = r.Delimiter[0]
+	default:
+		s.delimiter = dialect.Delimiter(text, whole)
+	}
+	if r.NoHeader() {
+		s.columns = s.countColumns(start, whole)
+	}
+}
+
+// countColumns is how many fields most of the first lines of a text have.
+func (s *source) countColumns(start []byte, whole bool) int {
+	if !whole { // the last line is perhaps cut off
+		start = start[:bytes.LastIndexByte(start, '\n')+1]
+	}
+	split := dialect.Splitter{Delimiter: s.delimiter}
+	count := map[int]int{}
+	best := 0
+	for line := range bytes.Lines(start) {
+		line, _ = dialect.CutLine(line)
+		if s.rewrite != nil {
+			line = s.rewrite(nil, line)
+		}
+		if f, ok := split.Line(line); ok && !dialect.IsBlank(line) {
+			n := f.Count()
+			if count[n]++; count[n] > count[best] || count[n] == count[best] && n > best {
+				best = n
+			}
+		}
+	}
+	return best
+}
+
+// onlySheet refuses what is said of a file that is of the other sort, text or a
+// workbook.
+func (s *source) onlySheet() error {
+	r := &s.reading
+	switch {
+	case s.isSheet && (r.Widths != nil || r.Delimiter != "" || r.Encoding != ""):
+		return s.refuse(0, "this is a workbook; widths, delimiter and encoding are for text")
+	case !s.isSheet && r.Sheet != "":
+		return s.refuse(0, "this is text; sheet = %q is for workbooks", r.Sheet)
+	}
+	return nil
+}
+
+// sameReading tells whether two files are read alike.
+func sameReading(a, b study.Reading) bool {
+	return a.Sheet == b.Sheet && slices.Equal(a.HeaderLine, b.HeaderLine) && slices.Equal(a.Widths, b.Widths) &&
+		a.Delimiter == b.Delimiter && a.Encoding == b.Encoding && a.Decimal == b.Decimal
 }
 
 // peek gives the start of the text, which is still to be read.

@@ -14,10 +14,10 @@
 package table
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -64,126 +64,8 @@ type Table struct {
 	ended  bool
 }
 
-// OpenFor opens a table that a study names and reads its header. It is read
-// until ctx ends; [Table.Err] is then the context's error. Close it after use.
-// Of a workbook it is the sheet that the study names, else the first with the
-// columns that are needed, by our names, and those that the study maps.
-func OpenFor(ctx context.Context, conf *study.Table, needed ...string) (*Table, error) {
-	t, err := open(ctx, conf.File, conf.Reading, func(header []string) bool { return hasAll(header, conf, needed) })
-	if err == nil {
-		t.tell(conf)
-	}
-	return t, err
-}
-
-// hasAll tells whether a header has the columns needed and those that the study
-// maps.
-func hasAll(header []string, conf *study.Table, needed []string) bool {
-	for _, ours := range needed {
-		if !slices.Contains(header, conf.Column(ours)) {
-			return false
-		}
-	}
-	for _, name := range conf.Columns {
-		if !slices.Contains(header, name) {
-			return false
-		}
-	}
-	return true
-}
-
 // tell lets the table know what the study says of it.
 func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.Decimal }
-
-// Open opens the table at path and reads its header. Close it after use.
-func Open(path string) (*Table, error) {
-	return open(context.Background(), path, study.Reading{}, nil)
-}
-
-func open(ctx context.Context, path string, how study.Reading, wants func([]string) bool) (*Table, error) {
-	f, size, err := openFile(ctx, path)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	if err != nil {
-		return nil, fmt.Errorf("the table cannot be read: %w", err)
-	}
-	t, err := readFrom(ctx, path, f, size, how, wants)
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	t.file.close = append([]func() error{f.Close}, t.file.close...)
-	return t, nil
-}
-
-// New reads a table from r; name stands in messages. What r holds is told by
-// its first bytes, not by the name. r is not closed.
-func New(name string, r io.Reader) (*Table, error) {
-	return readFrom(context.Background(), name, r, -1, study.Reading{}, nil)
-}
-
-func readFrom(ctx context.Context, name string, r io.Reader, size int64, how study.Reading, wants func([]string) bool) (*Table, error) {
-	s, err := newSource(ctx, name, r, size, true, how)
-	if err != nil {
-		return nil, err
-	}
-	s.wants = wants
-	t, err := newTable(s)
-	if err != nil {
-		s.shut()
-	}
-	return t, err
-}
-
-// newTable reads the header of a table.
-func newTable(s *source) (*Table, error) {
-	t, err := startTable(s)
-	if err == nil {
-		err = t.checkHeader()
-	}
-	return t, err
-}
-
-// startTable reads the names in the header.
-func startTable(s *source) (*Table, error) {
-	t := &Table{File: s.name, Shown: s.name, file: s, faults: history.Faults{Keep: MaxFaults}}
-	if s.isSheet {
-		if err := t.openSheets(); err != nil {
-			return nil, err
-		}
-	} else {
-		t.Delimiter = rune(s.delimiter)
-		t.records = newTextRecords(blocksOf(s), t.noteEightBit)
-		if err := t.header(); err != nil {
-			return nil, err
-		}
-	}
-	if s.unsummed {
-		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
-	}
-	return t, nil
-}
-
-// checkHeader refuses a name that stands twice.
-func (t *Table) checkHeader() error {
-	var nameless []string
-	first := make(map[string]int, len(t.Header))
-	for i, name := range t.Header {
-		if name == "" {
-			nameless = append(nameless, fmt.Sprint(i+1))
-			continue
-		}
-		if k, twice := first[name]; twice {
-			return t.file.refuse(t.line, "column %q stands twice in the header, as column %d and %d", name, k+1, i+1)
-		}
-		first[name] = i
-	}
-	if len(nameless) > 0 {
-		t.Note("column %s has no name and is not read", strings.Join(nameless, ", "))
-	}
-	return nil
-}
 
 // Next reads the next record that is not blank; false after the last one or
 // where reading must end. A record whose every field is empty is blank.
@@ -283,6 +165,89 @@ func (t *Table) Field(column int) string { return TakenBack(strings.TrimSpace(t.
 
 // Missing tells whether a field is empty or NA.
 func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
+
+// Number is the number in a field, a decimal comma being understood where
+// fields are parted by semicolons or tabs, or the study says so. A field that holds none, a missing
+// one among them, is noted as a fault.
+func (t *Table) Number(column int) (float64, bool) {
+	v, numeric, ok := t.number(column)
+	if !ok {
+		t.noNumber(column, numeric)
+		return math.NaN(), false
+	}
+	return v, true
+}
+
+// Count is the whole number in a field, from least to most; another one, or
+// none, is noted as a fault.
+func (t *Table) Count(column, least, most int) (int, bool) {
+	v, _, ok := t.number(column)
+	if !ok || v != math.Trunc(v) || v < float64(least) || v > float64(most) {
+		t.Fault(column, "%q is not a whole number from %d to %d", t.Field(column), least, most)
+		return 0, false
+	}
+	return int(v), true
+}
+
+// number parses a field. Where it is not ok, numeric tells a number that is
+// written unlike those before in its column from what is none.
+func (t *Table) number(column int) (v float64, numeric, ok bool) {
+	s := t.Field(column)
+	mark := t.mark(s)
+	if mark != 0 && t.said != 0 && mark != t.said {
+		return math.NaN(), false, false
+	}
+	if mark == ',' {
+		s = strings.Replace(s, ",", ".", 1)
+	}
+	v, numeric = ParseNumber(s)
+	switch {
+	case !numeric:
+		return math.NaN(), false, false
+	case mark == 0:
+		return v, true, true
+	case t.decimals == nil:
+		t.decimals = make([]decimal, len(t.Header))
+	}
+	switch d := &t.decimals[column]; d.mark {
+	case mark:
+	case 0:
+		*d = decimal{mark, t.line}
+	default:
+		return math.NaN(), true, false
+	}
+	return v, true, true
+}
+
+// mark is the decimal mark of a field, 0 if it has none: a comma counts where
+// it does not part fields.
+func (t *Table) mark(field string) byte {
+	if strings.Contains(field, ".") {
+		return '.'
+	}
+	if (t.Delimiter != ',' && t.Delimiter != 0 || t.said == ',') && strings.Count(field, ",") == 1 {
+		return ','
+	}
+	return 0
+}
+
+// noNumber notes why the field in a column is not taken as a number.
+func (t *Table) noNumber(column int, numeric bool) {
+	field := t.Field(column)
+	if !numeric {
+		t.Fault(column, "%q is not a number", field)
+		return
+	}
+	t.Fault(column, "%q has a decimal %s, while line %d has a decimal %s; write all alike",
+		field, markName(t.mark(field)), t.decimals[column].line, markName(t.decimals[column].mark))
+}
+
+func markName(c byte) string {
+	if c == ',' {
+		return "comma"
+	}
+	return "point"
+}
 
 // IsMissing tells whether a cell without blanks at its ends stands for nothing
 // known: it is empty or NA.

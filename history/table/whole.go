@@ -13,6 +13,12 @@ import (
 	"strings"
 )
 
+// Limits of what a workbook may unpack to, against archives made to burst.
+const (
+	maxUnpacked = 1 << 30
+	maxPacked   = 1 << 28
+)
+
 // parts is what the parts of a workbook say of each other.
 type parts struct {
 	// named are the parts that another names, with that one.

@@ -7,32 +7,6 @@ import (
 	"strings"
 )
 
-// find is the deepest item on a path, and how much of the path leads there.
-func (t *text) find(p Path) (x *item, n int) {
-	x = t.root
-	for n < len(p) {
-		var next *item
-		switch k := p[n].(type) {
-		case string:
-			next = x.child[k]
-		case int:
-			if k < len(x.list) {
-				next = x.list[k]
-			}
-		}
-		if next == nil {
-			break
-		}
-		x, n = next, n+1
-	}
-	return x, n
-}
-
-// splice puts s in the place of a range; the index is void then.
-func (t *text) splice(at span, s string) {
-	t.data = slices.Concat(t.data[:at.from], []byte(s), t.data[at.to:])
-}
-
 func (t *text) set(p Path, v any) error {
 	if err := t.index(); err != nil {
 		return err
@@ -163,24 +137,6 @@ func rendered(v any) string {
 	return s
 }
 
-// dotted tells of a table that dotted keys make in an inline one.
-func (x *item) dotted() bool { return x.kind == inline && x.span.to == 0 }
-
-// pairs are the keys with values that are written in an inline table, and the
-// entries of an array, as they stand.
-func (x *item) pairs() (out []*item) {
-	out = append(out, x.list...)
-	for _, k := range x.keys {
-		if c := x.child[k]; c.dotted() {
-			out = append(out, c.pairs()...)
-		} else {
-			out = append(out, c)
-		}
-	}
-	slices.SortFunc(out, func(a, b *item) int { return a.pair.from - b.pair.from })
-	return out
-}
-
 func (t *text) insertPair(x *item, k string, v any) {
 	name := key(k)
 	for ; x.dotted(); x = x.parent {
@@ -294,9 +250,6 @@ func (t *text) lastKey(x *item) (last *expr, within int) {
 	return last, within
 }
 
-// under tells whether p is q or leads on from it.
-func under(p, q Path) bool { return len(p) >= len(q) && slices.Equal(p[:len(q)], q) }
-
 // top is where keys at the top of a file that has none go.
 func (t *text) top() int {
 	if len(t.exprs) == 0 {
@@ -370,12 +323,6 @@ func (t *text) insertSection(at int, lines []string) {
 		lines = append(lines, "")
 	}
 	t.insertLines(at, lines)
-}
-
-// filled tells whether something stands on the line that begins at.
-func (t *text) filled(at int) bool {
-	at = t.blanks(at)
-	return at < len(t.data) && t.data[at] != '\n' && t.data[at] != '\r'
 }
 
 // insertLines adds lines where one begins; a last line without an end stays so.

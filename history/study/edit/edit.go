@@ -56,10 +56,6 @@ func (f *File) Apply(changes ...Change) error {
 	return nil
 }
 
-// Path leads to a value: a key is a string, the place in a list a whole number
-// from 0. Path{"site", 1, "km"} is the km of the second [[site]].
-type Path []any
-
 // String is the path in words, lists counted from 1: "site 2, km".
 func (p Path) String() string {
 	var b strings.Builder
@@ -75,19 +71,6 @@ func (p Path) String() string {
 	}
 	return b.String()
 }
-
-// Table is a table to be written, its keys in their order.
-type Table []Key
-
-// Key is a key of a [Table] with its value.
-type Key struct {
-	Name  string // of the key
-	Value any    // a TOML value
-}
-
-// Raw is a value as the study file writes it, such as a date without a zone:
-// Raw("2025-04-14T09:00:00"). It is one value on one line, without a comment.
-type Raw string
 
 // Change is one of [Set], [Append] and [Remove].
 type Change struct {

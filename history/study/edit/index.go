@@ -2,6 +2,7 @@ package edit
 
 import (
 	"bytes"
+	"slices"
 
 	"github.com/pelletier/go-toml/v2/unstable"
 )
@@ -38,6 +39,10 @@ const (
 	table       // under headers or of dotted keys
 	tables      // under [[ ]] headers
 )
+
+// Path leads to a value: a key is a string, the place in a list a whole number
+// from 0. Path{"site", 1, "km"} is the km of the second [[site]].
+type Path []any
 
 // item is a value of the file, or what holds some.
 type item struct {
@@ -262,5 +267,58 @@ func (t *text) commentsIn(s span) (out []string) {
 			out = append(out, string(bytes.TrimRight(t.data[c.from:c.to], "\r")))
 		}
 	}
+	return out
+}
+
+// splice puts s in the place of a range; the index is void then.
+func (t *text) splice(at span, s string) {
+	t.data = slices.Concat(t.data[:at.from], []byte(s), t.data[at.to:])
+}
+
+// filled tells whether something stands on the line that begins at.
+func (t *text) filled(at int) bool {
+	at = t.blanks(at)
+	return at < len(t.data) && t.data[at] != '\n' && t.data[at] != '\r'
+}
+
+// find is the deepest item on a path, and how much of the path leads there.
+func (t *text) find(p Path) (x *item, n int) {
+	x = t.root
+	for n < len(p) {
+		var next *item
+		switch k := p[n].(type) {
+		case string:
+			next = x.child[k]
+		case int:
+			if k < len(x.list) {
+				next = x.list[k]
+			}
+		}
+		if next == nil {
+			break
+		}
+		x, n = next, n+1
+	}
+	return x, n
+}
+
+// under tells whether p is q or leads on from it.
+func under(p, q Path) bool { return len(p) >= len(q) && slices.Equal(p[:len(q)], q) }
+
+// dotted tells of a table that dotted keys make in an inline one.
+func (x *item) dotted() bool { return x.kind == inline && x.span.to == 0 }
+
+// pairs are the keys with values that are written in an inline table, and the
+// entries of an array, as they stand.
+func (x *item) pairs() (out []*item) {
+	out = append(out, x.list...)
+	for _, k := range x.keys {
+		if c := x.child[k]; c.dotted() {
+			out = append(out, c.pairs()...)
+		} else {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b *item) int { return a.pair.from - b.pair.from })
 	return out
 }

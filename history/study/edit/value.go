@@ -15,6 +15,19 @@ import (
 	"example.org/unseen/history/study"
 )
 
+// Raw is a value as the study file writes it, such as a date without a zone:
+// Raw("2025-04-14T09:00:00"). It is one value on one line, without a comment.
+type Raw string
+
+// Table is a table to be written, its keys in their order.
+type Table []Key
+
+// Key is a key of a [Table] with its value.
+type Key struct {
+	Name  string // of the key
+	Value any    // a TOML value
+}
+
 // render writes a value on one line.
 func render(value any) (string, error) {
 	switch v := value.(type) {

@@ -5,35 +5,13 @@ package atomicfile
 
 import (
 	"crypto/sha256"
-	"encoding/hex"
+	"encoding/json"
 	"errors"
-	"fmt"
-	"hash"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
 )
-
-// Rule is what a set may do to files that are there. The zero value replaces
-// only what a command made and nobody changed since.
-type Rule struct {
-	// Inputs are files that were read: never replaced. Those that are not
-	// there are no matter.
-	Inputs []string
-	// Reads, where not nil, tells why a file laid at a path would be read as
-	// data by the study at hand, or "".
-	Reads func(path string) string
-	// Force replaces files that no command made, or that were changed since.
-	Force bool
-}
-
-// Refusal is a file that the rule keeps from being written.
-type Refusal struct{ message string }
-
-func (r Refusal) Error() string { return r.message }
-
-func refuse(format string, args ...any) error { return Refusal{fmt.Sprintf(format, args...)} }
 
 // Set is a group of files of one folder that appear together.
 type Set struct {
@@ -46,44 +24,6 @@ type Set struct {
 	// those of an earlier such set that are not in it, and notes them in Left.
 	Tables bool
 	Left   Left
-}
-
-// file is written under another name, and to be called target.
-type file struct {
-	temp   *os.File
-	sum    hash.Hash
-	target string
-	// through is the device, pipe or standard stream that target is: it is
-	// written to, never replaced.
-	through bool
-}
-
-func (f *file) Write(b []byte) (int, error) {
-	n, err := f.temp.Write(b)
-	f.sum.Write(b[:n])
-	return n, named(err, f.target)
-}
-
-func (f *file) sha256() string { return hex.EncodeToString(f.sum.Sum(nil)) }
-
-// held is of a file that another program keeps from being replaced.
-type held struct{ error }
-
-func (h held) Unwrap() error { return h.error }
-
-// named has an error speak of the file the user named, not of the temporary one.
-func named(err error, target string) error {
-	var p *os.PathError
-	var l *os.LinkError
-	switch {
-	case errors.As(err, &held{}):
-		return err // names it
-	case errors.As(err, &p):
-		return &os.PathError{Op: "write", Path: target, Err: p.Err}
-	case errors.As(err, &l):
-		return &os.PathError{Op: "write", Path: target, Err: l.Err}
-	}
-	return err
 }
 
 // NewSet starts a set in dir, which is made if it is missing.
@@ -186,38 +126,6 @@ func (s *Set) Commit() error {
 	return nil
 }
 
-// settle writes the file's content to the disk, in the mode it is to have.
-func (f *file) settle() error {
-	if info, err := os.Stat(f.target); err == nil && !f.through {
-		if err := f.temp.Chmod(info.Mode().Perm()); err != nil && !cannot(err) {
-			return err
-		}
-	}
-	if err := f.temp.Sync(); err != nil && !cannot(err) {
-		return err
-	}
-	return nil
-}
-
-// place gives the file its name, or writes it to what is called so.
-func (f *file) place() error {
-	if f.through {
-		return f.pour()
-	}
-	err := f.temp.Close()
-	if err == nil {
-		err = patiently(busyWait, busy, func() error { return os.Rename(f.temp.Name(), f.target) })
-	}
-	if busy(err) {
-		return held{fmt.Errorf("%s cannot be replaced: another program holds it, or it is not to be changed; close it there (%w)", f.target, err)}
-	}
-	if err != nil {
-		return err
-	}
-	forget(f.temp.Name())
-	return nil
-}
-
 // Discard removes what was written and not committed. After Commit it does
 // nothing, so it can be deferred.
 func (s *Set) Discard() {
@@ -253,4 +161,42 @@ func Write(path string, rule Rule, write func(io.Writer) error) error {
 		return err
 	}
 	return s.Commit()
+}
+
+// Replace writes a file that the caller knows to be its own, whole or not at
+// all, and on the disk before it has its name.
+func Replace(path string, write func(io.Writer) error) error {
+	f, err := createTemp(filepath.Dir(path))
+	if err != nil {
+		return named(err, path)
+	}
+	out := &file{f, sha256.New(), path, false}
+	s := &Set{pending: []*file{out}}
+	defer s.Discard()
+	if err := write(out); err != nil {
+		return err
+	}
+	if err := out.settle(); err != nil {
+		return named(err, path)
+	}
+	if err := out.place(); err != nil {
+		return named(err, path)
+	}
+	return syncDir(filepath.Dir(path))
+}
+
+func replace(path string, text []byte) error {
+	return Replace(path, func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
+	})
+}
+
+// write puts the list in place, whole.
+func (o *outputs) write() error {
+	text, err := json.MarshalIndent(o, "", "  ")
+	if err != nil {
+		return err
+	}
+	return replace(filepath.Join(o.dir, outputsName), append(text, '\n'))
 }

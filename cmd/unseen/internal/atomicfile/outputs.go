@@ -15,6 +15,19 @@ import (
 	"example.org/unseen/history/study"
 )
 
+// Rule is what a set may do to files that are there. The zero value replaces
+// only what a command made and nobody changed since.
+type Rule struct {
+	// Inputs are files that were read: never replaced. Those that are not
+	// there are no matter.
+	Inputs []string
+	// Reads, where not nil, tells why a file laid at a path would be read as
+	// data by the study at hand, or "".
+	Reads func(path string) string
+	// Force replaces files that no command made, or that were changed since.
+	Force bool
+}
+
 // outputsName is the file, beside what commands wrote, that says what they did.
 const outputsName = ".unseen-outputs.json"
 
@@ -91,44 +104,6 @@ func (o *outputs) sums(target string, is os.FileInfo) []string {
 		}
 	}
 	return nil
-}
-
-// write puts the list in place, whole.
-func (o *outputs) write() error {
-	text, err := json.MarshalIndent(o, "", "  ")
-	if err != nil {
-		return err
-	}
-	return replace(filepath.Join(o.dir, outputsName), append(text, '\n'))
-}
-
-// Replace writes a file that the caller knows to be its own, whole or not at
-// all, and on the disk before it has its name.
-func Replace(path string, write func(io.Writer) error) error {
-	f, err := createTemp(filepath.Dir(path))
-	if err != nil {
-		return named(err, path)
-	}
-	out := &file{f, sha256.New(), path, false}
-	s := &Set{pending: []*file{out}}
-	defer s.Discard()
-	if err := write(out); err != nil {
-		return err
-	}
-	if err := out.settle(); err != nil {
-		return named(err, path)
-	}
-	if err := out.place(); err != nil {
-		return named(err, path)
-	}
-	return syncDir(filepath.Dir(path))
-}
-
-func replace(path string, text []byte) error {
-	return Replace(path, func(w io.Writer) error {
-		_, err := w.Write(text)
-		return err
-	})
 }
 
 // allows says why f must not be put in place, and notes in o what will stand

@@ -2,8 +2,6 @@ package atomicfile
 
 import (
 	"errors"
-	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -45,28 +43,4 @@ func standard(info fs.FileInfo) *os.File {
 		}
 	}
 	return nil
-}
-
-// pour writes the content to what target is.
-func (f *file) pour() error {
-	if _, err := f.temp.Seek(0, io.SeekStart); err != nil {
-		return err
-	}
-	info, err := os.Stat(f.target)
-	if err != nil {
-		return err
-	}
-	out := standard(info)
-	if out == nil {
-		// Where it has become a file meanwhile, it is not ours to change.
-		if info.Mode().IsRegular() {
-			return fmt.Errorf("%s has become another file", f.target)
-		}
-		if out, err = os.OpenFile(f.target, os.O_WRONLY, 0); err != nil {
-			return err
-		}
-		defer out.Close()
-	}
-	_, err = io.Copy(out, f.temp)
-	return err
 }

@@ -163,9 +163,6 @@ func (s *Scene) Text(x, y float64, t string, w TextStyle) {
 	s.Ops = append(s.Ops, o)
 }
 
-// Shape is the form of a point.
-type Shape uint8
-
 const (
 	Disc Shape = iota
 	Square
@@ -210,3 +207,18 @@ func (s *Scene) Hollow(x, y, r float64, k Shape, c color.RGBA) {
 	s.Fill(k.outline(x, y, r), Paper)
 	s.Stroke(k.outline(x, y, r), c, 1.6)
 }
+
+// Series are the looks of lines and points that must be told apart: each has
+// its own lightness, dash and shape. Shapes are filled: an outline alone says
+// what an estimate is worth.
+var Series = []Look{
+	{RGB(0x0f4a61), nil, Disc},
+	{RGB(0xa8480f), []float64{7, 3}, Square},
+	{RGB(0x35748f), []float64{2, 3}, triangle},
+	{RGB(0x14181c), []float64{9, 3, 2, 3}, diamond},
+	{RGB(0x7f6d27), []float64{4, 2}, wedge},
+	{RGB(0x6b4a8c), []float64{12, 4}, tall},
+}
+
+// LookOf is the look of the i-th of several.
+func LookOf(i int) Look { return Series[i%len(Series)] }

@@ -29,18 +29,6 @@ var (
 	Loss   = RGB(0xe9e6e1) // fish not seen again
 )
 
-// Series are the looks of lines and points that must be told apart: each has
-// its own lightness, dash and shape. Shapes are filled: an outline alone says
-// what an estimate is worth.
-var Series = []Look{
-	{RGB(0x0f4a61), nil, Disc},
-	{RGB(0xa8480f), []float64{7, 3}, Square},
-	{RGB(0x35748f), []float64{2, 3}, triangle},
-	{RGB(0x14181c), []float64{9, 3, 2, 3}, diamond},
-	{RGB(0x7f6d27), []float64{4, 2}, wedge},
-	{RGB(0x6b4a8c), []float64{12, 4}, tall},
-}
-
 // Dark is what each colour becomes on a dark page.
 var Dark = map[color.RGBA]color.RGBA{
 	Paper:         RGB(0x141a1f),
@@ -71,8 +59,13 @@ func DarkStyle() string {
 	return b.String()
 }
 
+func hex(c color.RGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+
 // class names a fill or a stroke of a colour.
 func class(what byte, c color.RGBA) string { return string(what) + hex(c)[1:] }
+
+// Shape is the form of a point.
+type Shape uint8
 
 // Look is how a line and its points are told from others.
 type Look struct {
@@ -80,9 +73,6 @@ type Look struct {
 	Dash   []float64
 	Shape  Shape
 }
-
-// LookOf is the look of the i-th of several.
-func LookOf(i int) Look { return Series[i%len(Series)] }
 
 // Sizes of text and lines in CSS pixels.
 const (

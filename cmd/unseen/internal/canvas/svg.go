@@ -118,5 +118,3 @@ func number(x float64) string {
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64)
 }
-
-func hex(c color.RGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"slices"
-	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
@@ -92,6 +91,14 @@ type Pair struct {
 	ShiftSE wire.Number `json:"shift_se"`
 }
 
+// Number is a number of the answer before and now, by what the answer calls
+// it: what passed so far is one, what is expected by the season's end another.
+type Number struct {
+	What string `json:"what"`
+	Pair
+	digits int // shown
+}
+
 // Moved tells whether the estimate or one of its bounds differs by as much.
 func (e *Pair) Moved(by float64) bool {
 	return differs(e.Before.Estimate, e.Now.Estimate, by) || differs(e.Before.Low, e.Now.Low, by) || differs(e.Before.High, e.Now.High, by)
@@ -128,23 +135,6 @@ func Read(path string) (*wire.Fit, error) {
 		return nil, fmt.Errorf("%s: %w%s", path, err, how)
 	}
 	return &f, nil
-}
-
-// Between says what moved from before to now. file names the earlier result.
-func Between(head wire.Head, file string, before, now *wire.Fit) *Result {
-	r := &Result{Head: head, Since: Since{file, before.Program, before.AsOf}, Files: files(before.Inputs, now.Inputs),
-		Counts: counts(&before.Data, &now.Data), Numbers: numbers(before, now), RunningBefore: running(before), RunningNow: running(now), Model: words(before, now), Measures: measures(&before.Fit, &now.Fit),
-		WarningsNew: missing(now.Warnings, before.Warnings), WarningsGone: missing(before.Warnings, now.Warnings)}
-	r.Passed = pair(before.Passed, now.Passed, func(p wire.Passed) (map[string]string, string, wire.Estimate) {
-		return p.Of, p.Site, p.PassedPercent
-	})
-	r.Survival = pair(before.Survival, now.Survival, func(s wire.Survival) (map[string]string, string, wire.Estimate) {
-		return s.Of, s.From + " to " + s.To, s.Estimate
-	})
-	r.Detection = pair(before.Detection, now.Detection, func(d wire.Detection) (map[string]string, string, wire.Estimate) {
-		return d.Of, strings.TrimSuffix(d.Site+"/"+d.Row, "/"), d.Estimate
-	})
-	return r
 }
 
 func files(before, now []history.Input) []File {
@@ -304,4 +294,20 @@ func pair[T any](before, now []T, read func(T) (map[string]string, string, wire.
 		}
 	}
 	return out
+}
+
+// notTold: an earlier version did not say.
+const notTold = "not given"
+
+// retention is what the study says of tags kept, in words.
+func retention(f *wire.Fit) string {
+	if r := f.Retention; r != nil {
+		return fmt.Sprintf("%d of %d kept", r.Kept, r.Held)
+	}
+	for _, p := range f.Passed {
+		if e := p.WithRetention; e.Status != "" && e.Status != "absent" {
+			return notTold
+		}
+	}
+	return "none given"
 }

@@ -9,14 +9,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/wire"
 )
 
-// Number is a number of the answer before and now, by what the answer calls
-// it: what passed so far is one, what is expected by the season's end another.
-type Number struct {
-	What string `json:"what"`
-	Pair
-	digits int // shown
-}
-
 // item is a number of one answer.
 type item struct {
 	what, place string
@@ -159,22 +151,6 @@ func numbers(before, now *wire.Fit) []Number {
 	}
 	slices.SortStableFunc(out, func(a, b Number) int { return order[a.What] - order[b.What] })
 	return out
-}
-
-// notTold: an earlier version did not say.
-const notTold = "not given"
-
-// retention is what the study says of tags kept, in words.
-func retention(f *wire.Fit) string {
-	if r := f.Retention; r != nil {
-		return fmt.Sprintf("%d of %d kept", r.Kept, r.Held)
-	}
-	for _, p := range f.Passed {
-		if e := p.WithRetention; e.Status != "" && e.Status != "absent" {
-			return notTold
-		}
-	}
-	return "none given"
 }
 
 // passedName is what passed % of an answer is.

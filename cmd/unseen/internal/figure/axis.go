@@ -135,3 +135,12 @@ func (a *axis) thin(length float64) []tick {
 	}
 	return out
 }
+
+// rule is a vertical line with its label at the top.
+type rule struct {
+	x     float64
+	label string
+	dash  []float64
+}
+
+func date(day float64) string { return time.Unix(int64(day)*86400, 0).UTC().Format("2 Jan 2006") }

@@ -58,13 +58,6 @@ type line struct {
 	points bool
 }
 
-// rule is a vertical line with its label at the top.
-type rule struct {
-	x     float64
-	label string
-	dash  []float64
-}
-
 // beside is how many panels stand beside each other.
 func (c *charts) beside(width float64) int {
 	switch {

@@ -124,7 +124,7 @@ func arrivals(d *analysis.Fitted) [][]arrival {
 	seenAt := d.Fit.SeenAt()
 	for i := range h.Len() {
 		for k := int(h.Entry[i]) + 1; k < len(out); k++ {
-			ms := firstAt(h, i, k)
+			ms := h.FirstAt(i, k)
 			if ms == history.NoTime {
 				continue
 			}

@@ -174,19 +174,3 @@ func digitsFor(points []cjs.CurvePoint) int {
 	}
 	return max(0, 1-int(math.Floor(math.Log10(by))))
 }
-
-// slug is a name as part of a file name.
-func slug(s string) string {
-	var b strings.Builder
-	for _, r := range strings.ToLower(s) {
-		switch {
-		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
-			b.WriteRune(r)
-		default:
-			if n := b.Len(); n > 0 && b.String()[n-1] != '-' {
-				b.WriteByte('-')
-			}
-		}
-	}
-	return strings.Trim(b.String(), "-")
-}

@@ -7,6 +7,7 @@ package figure
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -117,4 +118,20 @@ func (f *Figure) lay(width float64) *canvas.Scene {
 	s.Width = width
 	s.Height = f.body.draw(&s, width)
 	return &s.Scene
+}
+
+// slug is a name as part of a file name.
+func slug(s string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(s) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			b.WriteRune(r)
+		default:
+			if n := b.Len(); n > 0 && b.String()[n-1] != '-' {
+				b.WriteByte('-')
+			}
+		}
+	}
+	return strings.Trim(b.String(), "-")
 }

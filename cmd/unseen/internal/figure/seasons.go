@@ -4,13 +4,11 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history"
 )
 
 // Arrivals shows on how many days how many fish were first seen at each site,
@@ -87,24 +85,6 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		Table:       t,
 		body:        c,
 	}
-}
-
-func date(day float64) string { return time.Unix(int64(day)*86400, 0).UTC().Format("2 Jan 2006") }
-
-// firstAt is when record i was first detected at site k, at any row.
-func firstAt(h *history.Histories, i, k int) int64 {
-	rows := h.River.Rows()
-	first := int64(history.NoTime)
-	from := h.River.FirstRow(k)
-	for b := from; b < from+h.River.Sites[k].RowCount(); b++ {
-		if h.Seen[i]>>uint(b)&1 == 0 {
-			continue
-		}
-		if ms := h.First[i*rows+b]; ms != history.NoTime && (first == history.NoTime || ms < first) {
-			first = ms
-		}
-	}
-	return first
 }
 
 // TravelTimes shows the days over each reach, with the law fitted to them; nil

@@ -34,7 +34,7 @@ func Track(d *analysis.Data, fish int) *Figure {
 			at, where, sites = append(at, momentOf(h.Released[i], d.Study.Location)), append(where, down(int(h.Entry[i]))), append(sites, int(h.Entry[i]))
 		}
 		for k := int(h.Entry[i]) + 1; k < len(h.River.Sites); k++ {
-			if ms := firstAt(h, i, k); ms != history.NoTime {
+			if ms := h.FirstAt(i, k); ms != history.NoTime {
 				at, where, sites = append(at, momentOf(ms, d.Study.Location)), append(where, down(k)), append(sites, k)
 			}
 		}

@@ -54,7 +54,7 @@ func Tracks(d *analysis.Data) *Figure {
 		}
 		t := track{x: []float64{day(h.Released[i])}, y: []float64{down[h.Entry[i]]}}
 		for k := int(h.Entry[i]) + 1; k < len(down); k++ {
-			if ms := firstAt(h, i, k); ms != history.NoTime {
+			if ms := h.FirstAt(i, k); ms != history.NoTime {
 				t.x, t.y = append(t.x, day(ms)), append(t.y, down[k])
 			}
 		}

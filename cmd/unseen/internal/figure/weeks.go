@@ -126,7 +126,7 @@ func weeks(d *analysis.Data, k int) map[float64]*[2]int {
 		up, above := entry, h.Released[i]
 		below, under := -1, int64(history.NoTime)
 		for j := entry + 1; j < len(place); j++ {
-			ms := firstAt(h, i, j)
+			ms := h.FirstAt(i, j)
 			switch {
 			case ms == history.NoTime || j == k:
 			case j < k:
@@ -148,7 +148,7 @@ func weeks(d *analysis.Data, k int) map[float64]*[2]int {
 			out[monday] = &[2]int{}
 		}
 		out[monday][0] += h.Weight(i)
-		if firstAt(h, i, k) != history.NoTime {
+		if h.FirstAt(i, k) != history.NoTime {
 			out[monday][1] += h.Weight(i)
 		}
 	}

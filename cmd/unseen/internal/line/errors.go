@@ -5,8 +5,12 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/cmd/unseen/internal/harmless"
+	"example.org/unseen/cmd/unseen/internal/text"
 )
 
 // ErrCall marks an error of the call itself, ErrNotUsable an answer that was
@@ -19,6 +23,17 @@ var (
 // Errorf is an error of the call: exit code 2.
 func Errorf(format string, args ...any) error {
 	return fmt.Errorf("%w%w", ErrCall, fmt.Errorf(format, args...))
+}
+
+// Complain tells an error in the words of the study that it is of: on a terminal
+// in lines of its width.
+func Complain(app *cli.App, err error) {
+	stderr := app.ErrWriter
+	message := "unseen: " + harmless.Escape(Said(app, err))
+	if text.OnTerminal(stderr) {
+		message = text.Lines(message, text.Width(stderr), "  ")
+	}
+	fmt.Fprintln(stderr, message)
 }
 
 // Blamed is an error of a run in the words of the line that asked for it, told

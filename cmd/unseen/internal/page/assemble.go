@@ -7,31 +7,11 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
-	"example.org/unseen/cjs/compare"
-	"example.org/unseen/cjs/travel"
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history/growth"
 )
-
-// Content is what a report is made of. All but Fitted may be nil.
-type Content struct {
-	*analysis.Fitted
-	Compare    *compare.Result
-	Assess     *assess.Result
-	Covariates []assess.Covariate
-	Travel     *travel.Result
-	Season     *analysis.Season
-	Growth     *growth.Result
-	Recaptures *growth.Recaptures
-	// Changes since an earlier result.
-	Changes *view.Page
-	// Version of the program and the Command that makes the same report.
-	Version, Command string
-}
 
 // Figures are all figures of a report, in reading order.
 func (c *Content) Figures() []*figure.Figure {

@@ -5,9 +5,27 @@ import (
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
+	"example.org/unseen/cjs/compare"
 	"example.org/unseen/cjs/travel"
+	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/growth"
 )
+
+// Content is what a report is made of. All but Fitted may be nil.
+type Content struct {
+	*analysis.Fitted
+	Compare    *compare.Result
+	Assess     *assess.Result
+	Covariates []assess.Covariate
+	Travel     *travel.Result
+	Season     *analysis.Season
+	Growth     *growth.Result
+	Recaptures *growth.Recaptures
+	// Changes since an earlier result.
+	Changes *view.Page
+	// Version of the program and the Command that makes the same report.
+	Version, Command string
+}
 
 // Gather asks of a fit all that a report shows besides. done is told of the
 // models compared and may be nil.

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/history"
 )
 
@@ -71,36 +70,6 @@ func answered(passed []cjs.Passed) int {
 		return last
 	}
 	return known
-}
-
-// asked are the sections that a fit has where they were asked for.
-func asked(d *analysis.Fitted) []Section {
-	var out []Section
-	if d.Replicates != nil {
-		out = append(out, ReplicateSection(d.Replicates, d.Bootstrap, d.Fit.Options.Level))
-	}
-	if d.WhatIf != nil {
-		out = append(out, WhatIfSections(&d.Histories.River, d.WhatIf)...)
-	}
-	if d.Opinion != nil {
-		out = append(out, opinionSection(d.Opinion))
-	}
-	return out
-}
-
-// briefEnd is the end of the one screen of a fit.
-func briefEnd(d *analysis.Fitted) []Section {
-	f := d.Fit
-	line := f.Problem.WordsWithLinks()
-	if name := f.Problem.Spec.Name; name != "" {
-		line = name + " (" + line + ")"
-	}
-	var out []Section
-	if len(f.Warnings) > 0 {
-		out = append(out, warningSection(f.Warnings))
-	}
-	more := briefNote("survival, detection, effects, model measures, cautions", len(f.Warnings) > 0)
-	return append(out, Section{Paragraphs: []string{"Model: " + line + "\n" + verdict(f)}}, Section{Notes: []string{more}})
 }
 
 // briefNote says what more there is.

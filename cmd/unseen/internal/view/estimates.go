@@ -12,16 +12,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// footnotes explain the statuses of estimates that are not plainly estimated.
-var footnotes = map[cjs.Status]Note{
-	cjs.Inseparable: {"*", "not separately estimable from these data (not identifiable)"},
-	cjs.Boundary:    {"†", "on the boundary (0 or 1): there is no standard error; the interval is by profile likelihood"},
-	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
-	cjs.Held:        {"§", "held: fixed in the study file, not estimated"},
-	cjs.Absent:      {"¶", "no data to estimate it from"},
-	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones (or, when it is over, a row idle too long); only an interval is given"},
-}
-
 // togetherNote is of an estimate of all fish where a cohort among them has none.
 var togetherNote = Note{"#", "of all fish together, also those of cohorts for which alone it is too early"}
 
@@ -39,8 +29,6 @@ func together(passed []cjs.Passed, t Table) Table {
 	}
 	return t
 }
-
-func statusMark(s cjs.Status) string { return footnotes[s].Mark }
 
 // estimate is the cell of an estimate times a factor (100 for percent).
 func estimate(e cjs.Estimate, factor float64) Cell {
@@ -216,80 +204,6 @@ func levelTitle(what string, level float64) string {
 	return fmt.Sprintf("%s (%s %%)", what, strings.TrimSuffix(Digits(100*level, 1), ".0"))
 }
 
-// hadNoneBeen is what a heading of passed % adds where fish were removed: passed
-// % is what would have been without, fish passed in the same row what was.
-func hadNoneBeen(passed []cjs.Passed) string {
-	if slices.ContainsFunc(passed, func(p cjs.Passed) bool { return p.Removed > 0 }) {
-		return " had none been removed"
-	}
-	return ""
-}
-
-// PassedTables shows how many fish passed each site.
-func PassedTables(river *history.River, passed []cjs.Passed, level float64) []Table {
-	if running(passed) {
-		return RunningTables(river, passed, nil, level)
-	}
-	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
-	return shown(together(passed, hideZero(grouped("passed", ofs, wire.PassedOf(river, passed),
-		col("site", "site").key(),
-		col("passed_percent", levelTitle("passed %"+hadNoneBeen(passed), level), 1).onScreen(),
-		col("passed_fish", levelTitle("fish passed", level)).onScreen(),
-		col("released", "released"),
-		col("removed_above", "removed above").detail(),
-		col("seen", "seen").detail(),
-		col("seen_percent.estimate", "seen %", 1).onScreen(),
-		col("seen_percent", ""),
-		col("detection_percent.estimate", "detection %", 1).onScreen().noted(),
-		col("detection_percent", ""),
-		col("passed_percent", ""),
-		col("passed_percent_se", "").from("passed_percent.se"),
-		col("passed_percent_with_retention", ""),
-		col("between_cohorts_sd_percent", ""),
-		col("passed_fish", ""),
-		col("passed_fish_percent", ""),
-		col("status", "").from("passed_percent.status"),
-		col("method", "").from("passed_percent.method"),
-		col("too_early_for", ""),
-	), "removed_above")), ofs)
-}
-
-// SpreadTable sets the spread of the cohorts beside the standard error of all
-// fish; it has no rows where there is no spread to show.
-func SpreadTable(river *history.River, passed []cjs.Passed) Table {
-	t := Table{Title: "Differences between cohorts (percentage points)", Columns: []Column{
-		{Title: "site", Key: true},
-		{Title: "standard error of all fish", Kind: Number, Digits: 1},
-		{Title: "standard deviation between cohorts", Kind: Number, Digits: 1},
-	}}
-	for _, p := range passed {
-		if !math.IsNaN(p.BetweenCohorts) && len(p.Of) == 0 {
-			t.Rows = append(t.Rows, []Cell{T(river.Sites[p.Site].Name), N(100 * p.PassedShare.SE), N(100 * p.BetweenCohorts)})
-		}
-	}
-	return t
-}
-
-// RetentionTable shows what passed with and without allowing for lost tags.
-func RetentionTable(river *history.River, passed []cjs.Passed, held, kept int, level float64) Table {
-	what := "passed %"
-	if running(passed) {
-		what = "passed at season's end %"
-	}
-	t := Table{Title: fmt.Sprintf("Allowing for lost tags (%d of %d held fish kept theirs)", kept, held), Columns: []Column{
-		{Title: "site", Key: true},
-		{Title: levelTitle(what+" as detected", level), Kind: Range, Digits: 1},
-		{Title: levelTitle(what+" had no tag been lost", level), Kind: Range, Digits: 1},
-	}}
-	for _, p := range passed {
-		if !math.IsNaN(p.WithRetention.Value) && len(p.Of) == 0 {
-			t.Rows = append(t.Rows, []Cell{T(river.Sites[p.Site].Name), estimate(p.PassedShare, 100), estimate(p.WithRetention, 100)})
-		}
-	}
-	t.Notes = notesFor(&t)
-	return t
-}
-
 // OneSiteSections are what a study with one site below the release can say: what
 // passed by what its detection might be, and what would make it estimable.
 func OneSiteSections(d *analysis.Fitted) []Section {
@@ -299,28 +213,6 @@ func OneSiteSections(d *analysis.Fitted) []Section {
 	}
 	return []Section{{Tables: []Table{OneSiteTable(o, d.Fit.Options.Level)}},
 		{Paragraphs: []string{ToMakeEstimable(d.Histories.River.Sites[o.Site].Name)}}}
-}
-
-// OneSiteTable answers, where detection cannot be estimated, what the share
-// seen would mean.
-func OneSiteTable(o *cjs.OneSite, level float64) Table {
-	t := Table{ID: "supposed_detection",
-		Title: "If detection at the array were this, then this share passed:",
-		Columns: []Column{
-			{Name: "detection_percent", Title: "detection %", Kind: Number, Digits: 1},
-			{Name: "passed_percent", Title: levelTitle("passed %", level), Kind: Range, Digits: 1},
-		}}
-	for _, x := range o.If {
-		t.Rows = append(t.Rows, []Cell{N(100 * x.Detection), R(100*x.Passed, 100*x.Low, 100*x.High)})
-	}
-	return t
-}
-
-// ToMakeEstimable says what a study with one site would need.
-func ToMakeEstimable(site string) string {
-	return "With one site alone, survival and detection are not separately estimable. Any one of these makes the share that passed " + site +
-		" estimable: a second row of antennas there, a site farther down, or test passes " +
-		"([[test_passes]]: known passes of a test tag over the array, and how many were read)."
 }
 
 // RowTestTable shows whether the rows of a site see fish independently.

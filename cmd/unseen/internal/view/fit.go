@@ -4,37 +4,12 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
-
-// Stamp says what the data are and through which day.
-func Stamp(d *analysis.Data) string {
-	h := d.Histories
-	var parts []string
-	switch t := d.Through(); {
-	case d.Running():
-		parts = append(parts, "preliminary: data through "+through(d.Source()))
-	case !t.IsZero():
-		parts = append(parts, "data through "+day(t))
-	}
-	fish := Plural(h.Fish(), "tagged fish", "tagged fish")
-	if n := len(h.Cohorts); n > 1 {
-		fish += fmt.Sprintf(" in %d cohorts", n)
-	}
-	parts = append(parts, fish, Plural(len(h.River.Sites), "site"))
-	s := strings.Join(parts, " · ")
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// newPage begins the page of an answer from a study.
-func newPage(d *analysis.Data) Page { return Page{Title: d.Source().Name(), Stamp: Stamp(d)} }
-
-func day(t time.Time) string { return t.Format(longDay) }
 
 // FitPage is the answer of a fit: first in words, then in tables, the verdict
 // last.
@@ -131,6 +106,21 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	return p
 }
 
+// briefEnd is the end of the one screen of a fit.
+func briefEnd(d *analysis.Fitted) []Section {
+	f := d.Fit
+	line := f.Problem.WordsWithLinks()
+	if name := f.Problem.Spec.Name; name != "" {
+		line = name + " (" + line + ")"
+	}
+	var out []Section
+	if len(f.Warnings) > 0 {
+		out = append(out, warningSection(f.Warnings))
+	}
+	more := briefNote("survival, detection, effects, model measures, cautions", len(f.Warnings) > 0)
+	return append(out, Section{Paragraphs: []string{"Model: " + line + "\n" + verdict(f)}}, Section{Notes: []string{more}})
+}
+
 // workingLine says when rows worked and what became of it.
 func workingLine(river *history.River, working []cjs.Working) string {
 	var worked []string
@@ -184,23 +174,6 @@ func answerOf(d *analysis.Fitted, full bool) []string {
 			site, percentOf(last.SeenShare)))
 	}
 	return out
-}
-
-// releasedAt names where the fish that could pass a site were released.
-func releasedAt(h *history.Histories, site int) string {
-	var names []string
-	for k := range site {
-		for i := range h.Entry {
-			if int(h.Entry[i]) == k && h.New(i) {
-				names = append(names, h.River.Sites[k].Name)
-				break
-			}
-		}
-	}
-	if len(names) > 3 {
-		return "above " + h.River.Sites[site].Name
-	}
-	return "at " + And(names)
 }
 
 func modelLines(d *analysis.Fitted) []string {

@@ -195,3 +195,15 @@ func spanOf(e wire.Estimate) Cell {
 	}
 	return c
 }
+
+// footnotes explain the statuses of estimates that are not plainly estimated.
+var footnotes = map[cjs.Status]Note{
+	cjs.Inseparable: {"*", "not separately estimable from these data (not identifiable)"},
+	cjs.Boundary:    {"†", "on the boundary (0 or 1): there is no standard error; the interval is by profile likelihood"},
+	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
+	cjs.Held:        {"§", "held: fixed in the study file, not estimated"},
+	cjs.Absent:      {"¶", "no data to estimate it from"},
+	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones (or, when it is over, a row idle too long); only an interval is given"},
+}
+
+func statusMark(s cjs.Status) string { return footnotes[s].Mark }

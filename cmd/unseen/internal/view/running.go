@@ -5,72 +5,12 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
-
-// Preliminary are the cautions of a season that still runs.
-var Preliminary = []string{
-	"Preliminary: the season is still running. Late records, corrected clocks and the fish to come will change these numbers.",
-	"Fish still on their way are assumed to behave as those before them: the same migration rate and spread, no long delay, the same survival.",
-}
-
-// through says up to when data count: a day where it is the day's end, else
-// with the time of day.
-func through(s analysis.Source) string {
-	return s.UpTo(s.AsOf, longDay, longDay+" 15:04 MST")
-}
-
-const longDay = "2 January 2006"
-
-// Stamped puts the day the data go through on every table of a page while the
-// season runs.
-func Stamped(from analysis.Source, p Page) Page {
-	p.Sections = slices.Clone(p.Sections)
-	for i, s := range p.Sections {
-		p.Sections[i] = StampedSection(from, s)
-	}
-	return p
-}
-
-// StampedSection is s with the day the data go through, while the season runs:
-// for people in the heading, or where there is none in the tables' titles; for
-// programs in a column.
-func StampedSection(from analysis.Source, s Section) Section {
-	if !from.Running {
-		return s
-	}
-	stamp := "data through " + through(from)
-	when := from.AsOf.UTC().Format(time.RFC3339)
-	s.Tables = slices.Clone(s.Tables)
-	seen := false
-	for j := range s.Tables {
-		t := &s.Tables[j]
-		// A table of words alone, such as the assumptions, has no date.
-		if !t.CSVOnly && slices.ContainsFunc(t.Columns, func(c Column) bool { return c.Kind != Text }) {
-			seen = true
-			if s.Heading == "" {
-				t.Title = joined(t.Title, stamp)
-			}
-		}
-		if t.ID == "" {
-			continue
-		}
-		t.Columns = append(slices.Clip(t.Columns), Column{Name: "data_through"})
-		t.Rows = slices.Clone(t.Rows)
-		for r := range t.Rows {
-			t.Rows[r] = append(slices.Clip(t.Rows[r]), T(when))
-		}
-	}
-	if seen && s.Heading != "" {
-		s.Heading = joined(s.Heading, stamp)
-	}
-	return s
-}
 
 // idleNote is, when the season is over, of an estimate that a row idle too long
 // leaves without a value.
@@ -100,13 +40,6 @@ func worded(d *analysis.Data, s Section) Section {
 		return t
 	})
 	return s
-}
-
-func joined(a, b string) string {
-	if a == "" {
-		return strings.ToUpper(b[:1]) + b[1:]
-	}
-	return a + " · " + b
 }
 
 // runningAnswer says how many have passed so far, are still to come, and will
@@ -170,6 +103,23 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 	return out
 }
 
+// releasedAt names where the fish that could pass a site were released.
+func releasedAt(h *history.Histories, site int) string {
+	var names []string
+	for k := range site {
+		for i := range h.Entry {
+			if int(h.Entry[i]) == k && h.New(i) {
+				names = append(names, h.River.Sites[k].Name)
+				break
+			}
+		}
+	}
+	if len(names) > 3 {
+		return "above " + h.River.Sites[site].Name
+	}
+	return "at " + And(names)
+}
+
 // ofTogether says that an estimate of all fish is also of cohorts for which alone it
 // is too early.
 func ofTogether(passed []cjs.Passed, all *cjs.Passed) string {
@@ -211,65 +161,6 @@ func tooEarly(passed []cjs.Passed, site int) string {
 		return ""
 	}
 	return strings.Join(names, ", ")
-}
-
-func samePassed(list []cjs.Passed, as *cjs.Passed) *cjs.Passed {
-	for i := range list {
-		if list[i].Site == as.Site && slices.Equal(list[i].Of, as.Of) {
-			return &list[i]
-		}
-	}
-	return nil
-}
-
-// running tells a passed table of a season that still runs.
-func running(passed []cjs.Passed) bool {
-	return slices.ContainsFunc(passed, func(p cjs.Passed) bool { return p.SoFar.Status != cjs.Absent && p.SoFar.Status != "" })
-}
-
-// RunningTables shows, while the season runs, how many fish have passed each
-// site so far and are still to. plain is the passed table with the season
-// taken as over, or nil.
-func RunningTables(river *history.River, passed, plain []cjs.Passed, level float64) []Table {
-	ofs := ofsOf(passed, func(p cjs.Passed) []cjs.Category { return p.Of })
-	over := made("passed_percent_were_the_season_over", levelTitle("passed %, season treated as complete", level), func(i int) Cell {
-		if q := samePassed(plain, &passed[i]); q != nil {
-			return estimate(q.PassedShare, 100)
-		}
-		return None()
-	}).kind(Range, 1)
-	t := grouped("passed", ofs, wire.PassedOf(river, passed),
-		col("site", "site").key(),
-		col("seen_percent", levelTitle("seen so far %", level), 1).detail(),
-		col("passed_so_far_percent", levelTitle("passed so far %"+hadNoneBeen(passed), level), 1),
-		col("still_to_pass_percent", levelTitle("still to pass %", level), 1),
-		col("passed_percent", levelTitle("passed at season's end %"+hadNoneBeen(passed), level), 1),
-		col("passed_percent_se", "").from("passed_percent.se"),
-		col("released", "released"),
-		col("removed_above", "removed above").detail(),
-		col("seen", "seen so far").detail(),
-		col("detection_percent.estimate", "detection %", 1).onScreen().noted().detail(),
-		col("detection_percent", ""),
-		col("passed_fish", levelTitle("fish passed so far", level)).detail(),
-		col("passed_fish_percent", ""),
-		over,
-		col("passed_percent_with_retention", ""),
-		col("between_cohorts_sd_percent", ""),
-		col("status", "").from("passed_percent.status"),
-		col("method", "").from("passed_percent.method"),
-		col("too_early_for", ""),
-	)
-	return shown(hideEmpty(hideZero(together(passed, t), "removed_above"), "passed_percent_were_the_season_over"), ofs)
-}
-
-// hideZero takes a count column of nothing but 0 out of what people see.
-func hideZero(t Table, name string) Table {
-	for i, c := range t.Columns {
-		if c.Name == name && !slices.ContainsFunc(t.Rows, func(r []Cell) bool { return r[i].Value > 0 }) {
-			t.Columns[i].Title = ""
-		}
-	}
-	return t
 }
 
 // RunningSurvivalTables shows survival by reach beside what it would be were

@@ -5,7 +5,90 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/unseen/cjs"
 )
+
+// test fills in the outcome. Columns are pooled from the last leftwards until
+// each line expects at least 2; left-overs join the earliest pool. Where that
+// leaves no two columns, of more than two lines the smallest joins the smaller
+// of its neighbours and pooling starts anew; a table of two lines is taken as
+// 2 × 2, its first column that is not empty against the rest, and enters by
+// its exact probability, if its margins allow one below 0.05.
+func (t *Table) test() {
+	t.P, t.SmallestP = math.NaN(), math.NaN()
+	lines, counts := identity(len(t.Counts)), t.Counts
+	for {
+		perLine, perColumn, total := margins(counts)
+		if zeros(perLine)+1 >= len(perLine) || zeros(perColumn)+1 >= len(perColumn) {
+			t.Why = "nothing to compare: all fish are in one line or one column"
+			return
+		}
+		if pools, n := pool(perLine, perColumn, total); n > 1 {
+			t.Pooled = pools
+			counts = gather(counts, pools, n)
+			perLine, perColumn, total = margins(counts)
+			t.Method = ChiSquare
+			t.DF = (len(counts) - 1) * (n - 1)
+			if t.sets == nil {
+				t.Statistic = pearson(counts, perLine, perColumn, total)
+			} else if !t.mantel(pools, n) {
+				_, perColumn, _ = margins(t.Counts)
+				t.exact(t.Counts, perColumn)
+				break
+			}
+			t.P = upperTail(t.Statistic, t.DF)
+			t.ByChance = Level
+			t.Counted = true
+			break
+		}
+		if len(counts) == 2 {
+			t.exact(counts, perColumn)
+			break
+		}
+		counts, lines = joinSmallest(counts, perLine, lines)
+	}
+	if len(counts) < len(t.Counts) {
+		t.PooledLines = lines
+	}
+}
+
+// exact tests a table of two lines as 2 × 2.
+func (t *Table) exact(counts [][]int, perColumn []int) {
+	first := 0
+	for perColumn[first] == 0 {
+		first++
+	}
+	t.Pooled = make([]int, len(perColumn))
+	for c := first + 1; c < len(perColumn); c++ {
+		t.Pooled[c] = 1
+	}
+	two := gather(counts, t.Pooled, 2)
+	a, b, c, d := two[0][0], two[0][1], two[1][0], two[1][1]
+	t.Method, t.DF = Exact, 1
+	if t.sets != nil {
+		t.exactInSets()
+		return
+	}
+	t.P = cjs.FisherExact(a, b, c, d)
+	z := distuv.UnitNormal.Quantile(t.P / 2)
+	t.Statistic = z * z
+	// Of all tables with these margins the least probable is at an end.
+	line, column, n := a+b, a+c, a+b+c+d
+	low, high := max(0, line+column-n), min(line, column)
+	t.SmallestP = 1
+	for x := low; x <= high; x++ {
+		p := cjs.FisherExact(x, line-x, column-x, n-line-column+x)
+		t.SmallestP = min(t.SmallestP, p)
+		if below(p) {
+			// p of the most probable of these tables sums over all of them.
+			t.ByChance = max(t.ByChance, p)
+		}
+	}
+	if t.Counted = t.SmallestP <= Level*(1+rounding); !t.Counted {
+		t.Why = "too few fish: no outcome could have a probability below 0.05"
+	}
+}
 
 // Tables of two lines in sets: within each set the lines are alike under the
 // model, given the set's margins, whatever differs between sets.
