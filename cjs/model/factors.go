@@ -139,6 +139,11 @@ func (r *resolver) unknown(part Part, name string) error {
 			best, dist = n, d
 		}
 	}
+	for _, n := range own {
+		if best == "" && len(name) > 2 && strings.Contains(strings.ToLower(n), strings.ToLower(name)) {
+			best = n // the name without its unit, or one word of it
+		}
+	}
 	if best != "" {
 		msg += fmt.Sprintf("; did you mean %s?", best)
 	}

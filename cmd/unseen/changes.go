@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -39,7 +40,7 @@ func changesAction(c *cli.Context) error {
 		return line.Errorf("changes needs an earlier result and a study file: unseen changes OLD.json STUDY.toml")
 	}
 	old, path := c.Args().Get(0), c.Args().Get(1)
-	if strings.HasSuffix(old, ".toml") && strings.HasSuffix(path, ".json") {
+	if info, err := os.Stat(old); strings.HasSuffix(path, ".json") && (strings.HasSuffix(old, ".toml") || err == nil && info.IsDir()) {
 		return line.Errorf("the earlier result comes first: unseen changes %s %s", path, old)
 	}
 	before, err := earlier(old)

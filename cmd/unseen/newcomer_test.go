@@ -83,6 +83,18 @@ func TestFirstSteps(t *testing.T) {
 	code, stdout, stderr := runHere(t.Context(), t, "report", "study.toml", "-o", "r.html")
 	assert.Equal(t, exitUsable, code, stderr)
 	assert.Equal(t, "Report written: r.html. Open it in a browser.\n", stdout)
+	for _, args := range [][]string{{"fit", "fish.csv"}, {"check", filepath.Join("arrays", "a.csv")}} {
+		code, _, stderr = runHere(t.Context(), t, args...)
+		assert.Equal(t, exitCall, code)
+		assert.Contains(t, stderr, "is a table and no study file; give study.toml")
+	}
+	require.NoError(t, os.WriteFile("old.json", []byte("{}"), 0o644))
+	code, _, stderr = runHere(t.Context(), t, "changes", ".", "old.json")
+	assert.Equal(t, exitCall, code)
+	assert.Contains(t, stderr, "the earlier result comes first: unseen changes old.json .")
+	code, _, stderr = runHere(t.Context(), t, "fit", "study.toml", "--survival", "reach + length")
+	assert.Equal(t, exitCall, code)
+	assert.Contains(t, stderr, "did you mean fork_length_mm?")
 	for _, out := range []string{"-", os.DevNull} {
 		code, stdout, stderr = runHere(t.Context(), t, "report", "study.toml", "-o", out)
 		assert.Equal(t, exitUsable, code, stderr)

@@ -44,6 +44,9 @@ func replayFlag() cli.Flag {
 }
 
 func reportAction(c *cli.Context) error {
+	if c.String("output") == "" && c.NArg() == 1 && text.OnTerminal(c.App.Writer) {
+		return line.Errorf("report writes a page for a browser; say into which file: unseen report %s -o report.html", argv.Quoted(c.Args().First()))
+	}
 	content, err := reportContent(c)
 	if err != nil {
 		return err

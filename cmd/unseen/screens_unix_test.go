@@ -163,6 +163,9 @@ func TestScreensFit(t *testing.T) {
 	for _, e := range explain.Entries() {
 		calls = append(calls, []string{"explain", e.ID})
 	}
+	code, screen := onTerminal(t, 80, false, "report", dipper)
+	assert.Equal(t, exitCall, code, "a page is not shown on a terminal")
+	assert.Empty(t, screen)
 	for _, args := range calls {
 		t.Run(strings.Join(args, " "), func(t *testing.T) {
 			_, whole := onTerminal(t, boundless, false, args...)

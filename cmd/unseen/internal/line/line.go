@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -20,6 +21,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/study"
+	"example.org/unseen/history/table"
 )
 
 // OutputFlags are the forms of output besides text, of every command.
@@ -66,6 +68,10 @@ func StudyFile(given string) (string, error) {
 		if _, err := os.Stat(path); err != nil {
 			return "", Errorf("%s is a folder without a study.toml; give the study file", given)
 		}
+	}
+	if end := strings.ToLower(filepath.Ext(path)); end == ".json" || table.IsTable(path) {
+		what := map[bool]string{true: "a result", false: "a table"}[end == ".json"]
+		return "", Errorf("%s is %s and no study file; give study.toml, or make one from tables: unseen new FOLDER", path, what)
 	}
 	return path, nil
 }
