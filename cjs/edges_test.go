@@ -512,3 +512,16 @@ func TestAICcByHand(t *testing.T) {
 	assert.True(t, math.IsNaN(cjs.AICc(100, 4, 5)))
 	assert.True(t, math.IsNaN(cjs.AICc(100, 4, 4)))
 }
+
+// TestOneNearItsBoundKeepsNoOtherFromIts: detection is 0.5. 499,960 of 1,000,000
+// fish of a were detected, so that survival is 0.99992 and no more; 25 of 50 of b
+// and 60 of 100 of c, so that theirs is 1.
+func TestOneNearItsBoundKeepsNoOtherFromIts(t *testing.T) {
+	h := cohorts(2, []string{"a", "b", "c"}, []map[string]int{{"11": 499960, "10": 500040}, {"11": 25, "10": 25}, {"11": 60, "10": 40}})
+	f := mustFit(t, model.Input{Histories: h, Holds: []model.Hold{{Reach: -1, Row: 0, Value: 0.5}}}, model.Spec{Survival: "reach by cohort"}, cjs.Options{})
+	assert.InDelta(t, 0.99992, f.Survival[0].Estimate.Value, 1e-8) // the maximum to its flatness
+	assert.Equal(t, cjs.Estimated, f.Survival[0].Status)
+	assert.Equal(t, cjs.Boundary, f.Survival[1].Status)
+	assert.Equal(t, cjs.Boundary, f.Survival[2].Status)
+	assert.Equal(t, f.Estimable, f.EstimableHere)
+}

@@ -17,6 +17,10 @@ const NearBound = 1e-4
 // differ in their fate hardly differ.
 const Leaning = 0.02
 
+// Where not all that is near can go, what is nearer by this factor is tried, down
+// to leastNear.
+const nearer, leastNear = 1e-2, 1e-14
+
 // slowClimb: a maximum that is there is found in fewer steps.
 const slowClimb = 25
 
@@ -117,12 +121,31 @@ func (s *Search) take(c *likelihood.Climb) {
 // and fits the rest; it keeps the result, and says true, where that is the
 // limit of the likelihood.
 func (s *Search) ToBounds(ctx context.Context, tol float64) bool {
-	free := s.Climb
-	e := s.EdgeAt(free.X, tol)
-	d, rows := e.Direction()
-	if d == nil {
-		return false
+	tried := 0
+	for ; tol >= leastNear; tol *= nearer {
+		e := s.EdgeAt(s.Climb.X, tol)
+		d, rows := e.Direction()
+		switch {
+		case d == nil:
+			return false
+		case tried > 0 && len(rows) >= tried:
+			// The same again.
+		case s.toBounds(ctx, e, d, rows, tol):
+			return true
+		case len(rows) == 1:
+			return false
+		default:
+			// One that is near its bound and stays there keeps the others from
+			// theirs, to which they have come nearer.
+			tried = len(rows)
+		}
 	}
+	return false
+}
+
+// toBounds is [Search.ToBounds] of the rows of an edge, in direction d.
+func (s *Search) toBounds(ctx context.Context, e *Edge, d []float64, rows []Row, tol float64) bool {
+	free := s.Climb
 	inner := *s
 	inner.Edges = append(slices.Clip(s.Edges), e)
 	inner.Limits = append(slices.Clip(s.Limits), d)
