@@ -137,6 +137,7 @@ func BenchmarkCounts(b *testing.B) {
 		{fiftyBounds, 20, 12, 20_000, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"}},
 		{"20 cohorts 12 sites, detection shared", 20, 12, 40_000, model.Spec{Survival: "reach by cohort", Detection: "site"}},
 		{"20 cohorts 12 sites, additive", 20, 12, 40_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
+		{"2000 cohorts 12 sites, survival reach", 2000, 12, 60_000, model.Spec{Survival: "reach", Detection: "site"}},
 		{"500 fish", 5, 5, 500, model.Spec{Survival: "reach + cohort", Detection: "site"}},
 		{"500000 fish", 5, 5, 500_000, model.Spec{Survival: "reach + cohort", Detection: "site"}},
 	} {

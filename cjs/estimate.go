@@ -20,7 +20,15 @@ const determined = 1e-4
 // group is fish that share the categories names, in the order of the classes.
 type group struct {
 	of      []Category
-	classes []int
+	classes []int // ascending
+}
+
+func (g *group) has(class int) bool {
+	if len(g.classes) == 1 {
+		return g.classes[0] == class
+	}
+	_, ok := slices.BinarySearch(g.classes, class)
+	return ok
 }
 
 // groups are the combinations of levels of names that occur; with no names,
@@ -65,11 +73,7 @@ func sameCategories(a, b []Category) bool {
 
 // tally counts the fish of the group.
 func (g *group) tally(p *model.Problem) model.Tally {
-	in := map[int]bool{}
-	for _, c := range g.classes {
-		in[c] = true
-	}
-	return p.Sum(func(c int) bool { return in[c] })
+	return p.Sum(g.has)
 }
 
 // slot is the quantity of one slot of a class, for a fish of mean numbers.

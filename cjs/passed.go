@@ -64,12 +64,8 @@ func (f *Fit) fishGroups() (fresh, never []likelihood.FishGroup) {
 // sumOver adds up the passages of the group's classes for site k; the second
 // value is false when no fish of the group is concerned.
 func (f *Fit) sumOver(gr *group, ps []likelihood.PassedSums, k int, grad []float64) (value, own, fish float64) {
-	in := map[int]bool{}
-	for _, g := range gr.classes {
-		in[g] = true
-	}
 	for i := range ps {
-		if in[ps[i].Class] {
+		if gr.has(ps[i].Class) {
 			v, o := ps[i].AddTo(f.design, k, 1, grad)
 			value, own, fish = value+v, own+o, fish+ps[i].Sites[k].Fish
 		}
@@ -95,15 +91,11 @@ func (f *Fit) mean(ctx context.Context, gr *group, ps []likelihood.PassedSums, f
 // meanQuantity is the mean over the group's newly released fish that entered
 // above site k of the product of the factors for their entry.
 func meanQuantity(gr *group, fresh []likelihood.FishGroup, k int, factors func(entry int) []likelihood.Factor) *likelihood.Quantity {
-	in := map[int]bool{}
-	for _, g := range gr.classes {
-		in[g] = true
-	}
 	q := &likelihood.Quantity{}
 	var fish float64
 	for i := range fresh {
 		b := &fresh[i]
-		if !in[b.Class] || b.Site >= k || b.N == 0 {
+		if b.Site >= k || !gr.has(b.Class) || b.N == 0 {
 			continue
 		}
 		for f := range b.N {

@@ -43,8 +43,9 @@ type Search struct {
 	Climb  *likelihood.Climb
 	// Iterations counts all steps of all climbs.
 	Iterations int
-	reach      [][2][]float64 // class → lowest and highest of each number
-	concerned  [][]bool       // class → slot; see concerns
+	reach      [][2][]float64       // class → lowest and highest of each number
+	concerned  [][]bool             // class → slot; see concerns
+	units      [][]*likelihood.Unit // by class; see unitsOf
 }
 
 func New(p *model.Problem, data *likelihood.Data) *Search {

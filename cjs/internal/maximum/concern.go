@@ -113,8 +113,8 @@ const hardlyThere = 1e-7
 // by the next call.
 func (s *Search) eachFish(x []float64, g, a int, do func(z []float64) (more bool)) {
 	l := s.problem.Layout
-	for i := range s.data.Units {
-		if u := &s.data.Units[i]; u.Class == g && s.unitThere(x, u, a) && !do(u.Z) {
+	for _, u := range s.unitsOf(g) {
+		if s.unitThere(x, u, a) && !do(u.Z) {
 			return
 		}
 	}
@@ -144,6 +144,18 @@ func (s *Search) eachFish(x []float64, g, a int, do func(z []float64) (more bool
 			return
 		}
 	}
+}
+
+// unitsOf are the units of class g.
+func (s *Search) unitsOf(g int) []*likelihood.Unit {
+	if s.units == nil {
+		s.units = make([][]*likelihood.Unit, len(s.Design.Slots))
+		for i := range s.data.Units {
+			u := &s.data.Units[i]
+			s.units[u.Class] = append(s.units[u.Class], u)
+		}
+	}
+	return s.units[g]
 }
 
 // anyFish tells whether there is one: among a million the first mostly is.
