@@ -12,12 +12,19 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/clock"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/sighting"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
 )
+
+// field is a value that a person gives.
+type field struct {
+	Name, Label, Value, Hint string
+	Choices                  []string
+}
 
 // card is a table with its first records as understood.
 type card struct {
@@ -29,6 +36,12 @@ type card struct {
 	First    template.HTML
 	Fields   []field
 	Layout   []field // of how it is written
+}
+
+// kindChoice is what a table can be.
+type kindChoice struct {
+	Key   propose.Kind
+	Words string
 }
 
 // tableKinds are what a table can be, in words.
@@ -360,4 +373,13 @@ func sightingColumns(called map[string][]string, header []string) map[string]str
 		delete(out, "date")
 	}
 	return out
+}
+
+func orderOf(words string) clock.Order {
+	for _, o := range []clock.Order{clock.DayFirst, clock.MonthFirst} {
+		if o.String() == words {
+			return o
+		}
+	}
+	return clock.Unsettled
 }

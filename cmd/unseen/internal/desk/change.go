@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"fmt"
-	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -15,40 +14,6 @@ import (
 	"example.org/unseen/history/study/edit"
 	"example.org/unseen/history/table"
 )
-
-// done is a change of the study with what it does, in words.
-type done struct {
-	what string
-	make func(name string, text []byte) ([]byte, error)
-}
-
-// change does what a form of the page asks for to the study.
-func (d *Desk) change(_ http.ResponseWriter, r *http.Request) (string, error) {
-	s := d.current()
-	if s.Name == "" {
-		return d.draftChange(r)
-	}
-	if s.Study == nil {
-		return back(r), fmt.Errorf("the study file cannot be read, so it cannot be changed here; mend it in an editor: %w", s.Err)
-	}
-	if _, err := d.folder.paths(s.Study); err != nil {
-		return back(r), err
-	}
-	get := r.PostFormValue
-	x, err := changeOf(r.Context(), s.Study, r.PostForm)
-	if err != nil {
-		return back(r), err
-	}
-	if err := d.rewrite(get("sum"), x.what, x.make); err != nil {
-		return back(r), err
-	}
-	if what := get("do"); what == "keep-model" || what == "first-model" {
-		// The model is the study's now.
-		a := at{Part: "answer"}
-		return d.noted(a.WithModel(model.Spec{Name: get("name")}, true), note{Text: "Done: " + x.what + "."}), nil
-	}
-	return d.noted(back(r), note{Text: "Done: " + x.what + "."}), nil
-}
 
 // changeOf is the change of a study that a form asks for.
 func changeOf(ctx context.Context, st *study.Study, said url.Values) (done, error) {

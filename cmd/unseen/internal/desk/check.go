@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/explain"
@@ -87,24 +85,6 @@ func (l *looking) check() (template.HTML, error) {
 		out.Sites = sites
 	}
 	return render("check", out)
-}
-
-// sentenceOf is what a finding says, with what it is about.
-func sentenceOf(f history.Finding) string {
-	s := strings.TrimSuffix(f.Message, ".")
-	if f.About != "" && !strings.Contains(f.Message, f.About) {
-		s += ": " + f.About
-	}
-	if strings.HasSuffix(s, "…") {
-		return capital(s)
-	}
-	return capital(s) + "."
-}
-
-// capital begins a sentence.
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // recordsPage is how many records stand on one page of the drawer.

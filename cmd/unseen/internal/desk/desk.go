@@ -11,47 +11,9 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
-	"sync"
 
 	"example.org/unseen/cmd/unseen/internal/page"
 )
-
-// Options are what a desk is opened with.
-type Options struct {
-	// Folder is what the page sees; Study the study file in it, or "".
-	Folder, Study string
-	// Address is host:port that the page is served at.
-	Address string
-	// ReadOnly has nothing written.
-	ReadOnly bool
-	Version  string
-	// MaxUpload is how many bytes one sending of files may have; 0 means 1 GiB.
-	MaxUpload int64
-}
-
-// Desk serves the page.
-type Desk struct {
-	opt    Options
-	guard  *guard
-	folder *folder
-	ctx    context.Context
-	stop   context.CancelFunc
-	serve  http.Handler
-
-	mu      sync.Mutex // of what follows
-	study   string
-	last    *snapshot
-	answers map[string]*kept
-	// drafts is what the tables of a folder without a study propose.
-	draftKey string
-	drafts   *kept
-
-	edit     sync.Mutex // one edit of the study at a time
-	notes    notes
-	jobs     jobs
-	changes  news // of the files
-	watching sync.WaitGroup
-}
 
 // New opens a folder. The desk works until ctx ends, or the page asks it to
 // stop.
@@ -88,17 +50,6 @@ func (d *Desk) Address() string {
 func (d *Desk) Once() string { return "http://" + d.opt.Address + entrance + "?key=" + d.guard.once }
 
 func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.serve.ServeHTTP(w, r) }
-
-// findStudy is the study file of the folder; "" where there is none.
-func (d *Desk) findStudy() string {
-	if info, err := d.folder.root.Stat(studyName); err == nil && info.Mode().IsRegular() {
-		return studyName
-	}
-	return ""
-}
-
-// studyName is what a study file is called unless the user says otherwise.
-const studyName = "study.toml"
 
 // writing are the requests that change something.
 type action func(w http.ResponseWriter, r *http.Request) (next string, err error)

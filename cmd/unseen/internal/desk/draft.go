@@ -3,50 +3,25 @@ package desk
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"net/http"
 	"net/url"
+	"os"
 	"path"
 	"slices"
 	"strings"
+	"time"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
-	"example.org/unseen/history/clock"
+	"example.org/unseen/history"
+	"example.org/unseen/history/findings"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
 )
-
-// draft is a study that is not written yet: what the tables of the folder
-// propose, and what was said of them on the page since.
-type draft struct {
-	*propose.Proposal
-	Study *study.Study
-	Data  *analysis.Data
-	// Text is that of the study file as it would be written, Err why there is
-	// none, or why the tables cannot be read by it.
-	Text string
-	Err  error
-	// Right are the tables that were confirmed; Dropped is what was said and
-	// fits the tables no more.
-	Right   map[string]bool
-	Dropped []string
-}
-
-// draftName is the file of what was said, beside where the study will be, so that
-// neither a page that is closed nor a program that is killed loses it.
-const draftName = earlierFolder + "/.draft.json"
-
-// sayings are what was said on the page of a study that is not written yet, form
-// by form; sum is of them as they stand on the disk.
-func (d *Desk) sayings() (said []url.Values, sum string) {
-	text, err := d.folder.root.ReadFile(draftName)
-	if err != nil || json.Unmarshal(text, &said) != nil {
-		text, said = nil, nil
-	}
-	return said, sumOf(text)
-}
 
 // say keeps what was said, made on sayings of that sum. change gives the new ones.
 func (d *Desk) say(sum string, change func([]url.Values) ([]url.Values, error)) error {
@@ -154,6 +129,15 @@ func (d *Desk) propose(ctx context.Context, paths []string, said []url.Values) (
 	return x, nil
 }
 
+// seasonRuns tells whether the season seems to run still, and the day of the
+// last record.
+func seasonRuns(d *analysis.Data) (day string, runs bool) {
+	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
+		return "", false
+	}
+	return d.LastRecord().Format(time.DateOnly), true
+}
+
 // aboutTable tells whether a form says how a table is read, or that it is right.
 func aboutTable(v url.Values) bool { return v.Get("do") == "table" || v.Get("do") == "right" }
 
@@ -218,13 +202,32 @@ func toldBy(v url.Values, s propose.Said) propose.Said {
 	return s
 }
 
-func orderOf(words string) clock.Order {
-	for _, o := range []clock.Order{clock.DayFirst, clock.MonthFirst} {
-		if o.String() == words {
-			return o
-		}
+// change does what a form of the page asks for to the study.
+func (d *Desk) change(_ http.ResponseWriter, r *http.Request) (string, error) {
+	s := d.current()
+	if s.Name == "" {
+		return d.draftChange(r)
 	}
-	return clock.Unsettled
+	if s.Study == nil {
+		return back(r), fmt.Errorf("the study file cannot be read, so it cannot be changed here; mend it in an editor: %w", s.Err)
+	}
+	if _, err := d.folder.paths(s.Study); err != nil {
+		return back(r), err
+	}
+	get := r.PostFormValue
+	x, err := changeOf(r.Context(), s.Study, r.PostForm)
+	if err != nil {
+		return back(r), err
+	}
+	if err := d.rewrite(get("sum"), x.what, x.make); err != nil {
+		return back(r), err
+	}
+	if what := get("do"); what == "keep-model" || what == "first-model" {
+		// The model is the study's now.
+		a := at{Part: "answer"}
+		return d.noted(a.WithModel(model.Spec{Name: get("name")}, true), note{Text: "Done: " + x.what + "."}), nil
+	}
+	return d.noted(back(r), note{Text: "Done: " + x.what + "."}), nil
 }
 
 // draftChange keeps what a form says of the study that is not written yet.
@@ -311,6 +314,36 @@ func (x *draft) saidOf(v url.Values) (string, error) {
 	return name + ", " + strings.Join(words, ", "), nil
 }
 
+// undo puts the study back to what it was before the last edit.
+func (d *Desk) undo(_ http.ResponseWriter, r *http.Request) (string, error) {
+	if d.current().Name == "" {
+		return d.draftUndone(r)
+	}
+	d.edit.Lock()
+	defer d.edit.Unlock()
+	var done string
+	err := d.locked(r.PostFormValue("sum"), func(name string, text []byte) error {
+		v, later := d.before(name, sumOf(text))
+		if v == nil {
+			return fmt.Errorf("there is nothing to take back: the study was not made what it is here")
+		}
+		done = v.what
+		if err := d.put(name, v.text); err != nil {
+			return err
+		}
+		for _, x := range later {
+			if err := d.folder.root.Remove(x.name); err != nil && !errors.Is(err, os.ErrNotExist) {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return back(r), err
+	}
+	return d.noted(back(r), note{Text: "Taken back: " + done + "."}), nil
+}
+
 // draftUndone takes back what was said last.
 func (d *Desk) draftUndone(r *http.Request) (string, error) {
 	var words string
@@ -325,12 +358,4 @@ func (d *Desk) draftUndone(r *http.Request) (string, error) {
 		return back(r), err
 	}
 	return d.noted(back(r), note{Text: "Taken back: " + words + "."}), nil
-}
-
-// lastSaid is what undo would take back of a study that is not written yet.
-func (d *Desk) lastSaid() string {
-	if said, _ := d.sayings(); len(said) > 0 {
-		return said[len(said)-1].Get("words")
-	}
-	return ""
 }

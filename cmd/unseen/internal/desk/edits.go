@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"net/http"
-	"os"
+	"net/url"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
@@ -94,15 +94,6 @@ func (d *Desk) mkdir(dir string) error {
 	}
 	return d.folder.within(d.folder.join(dir))
 }
-
-// Earlier versions stand in a folder beside the study, each a file that begins
-// with a line of what was done to it and one of the text that this made.
-const (
-	earlierFolder = ".unseen-earlier"
-	mostEarlier   = 50
-	doneMark      = "# Kept by unseen open, as it was before this: "
-	madeMark      = "# SHA-256 of what it became: "
-)
 
 // version is an earlier text of the study.
 type version struct {
@@ -206,34 +197,12 @@ func (d *Desk) lastEdit(s *snapshot) string {
 	return ""
 }
 
-// undo puts the study back to what it was before the last edit.
-func (d *Desk) undo(_ http.ResponseWriter, r *http.Request) (string, error) {
-	if d.current().Name == "" {
-		return d.draftUndone(r)
+// lastSaid is what undo would take back of a study that is not written yet.
+func (d *Desk) lastSaid() string {
+	if said, _ := d.sayings(); len(said) > 0 {
+		return said[len(said)-1].Get("words")
 	}
-	d.edit.Lock()
-	defer d.edit.Unlock()
-	var done string
-	err := d.locked(r.PostFormValue("sum"), func(name string, text []byte) error {
-		v, later := d.before(name, sumOf(text))
-		if v == nil {
-			return fmt.Errorf("there is nothing to take back: the study was not made what it is here")
-		}
-		done = v.what
-		if err := d.put(name, v.text); err != nil {
-			return err
-		}
-		for _, x := range later {
-			if err := d.folder.root.Remove(x.name); err != nil && !errors.Is(err, os.ErrNotExist) {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return back(r), err
-	}
-	return d.noted(back(r), note{Text: "Taken back: " + done + "."}), nil
+	return ""
 }
 
 // edits makes a change of the study by changes of its keys.
@@ -265,4 +234,30 @@ func written(before, after string) []string {
 		}
 	}
 	return out
+}
+
+// done is a change of the study with what it does, in words.
+type done struct {
+	what string
+	make func(name string, text []byte) ([]byte, error)
+}
+
+// noted is an address with something to be said there.
+func (d *Desk) noted(address string, x note) string {
+	n := &d.notes
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.said == nil || len(n.said) > 100 {
+		n.said = map[string]note{}
+	}
+	n.next++
+	key := strconv.Itoa(n.next)
+	n.said[key] = x
+	path, query, _ := strings.Cut(address, "?")
+	q, err := url.ParseQuery(query)
+	if err != nil || path == "" {
+		path, q = "/", url.Values{}
+	}
+	q.Set("note", key)
+	return path + "?" + q.Encode()
 }

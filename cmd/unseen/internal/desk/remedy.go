@@ -31,12 +31,6 @@ type remedy struct {
 	Fields []field
 }
 
-// field is a value that a person gives.
-type field struct {
-	Name, Label, Value, Hint string
-	Choices                  []string
-}
-
 // kinds say how each kind of remedy changes the study.
 var kinds = map[string]func(st *study.Study, get func(string) string) (done, error){
 	"test tag": func(st *study.Study, get func(string) string) (done, error) {

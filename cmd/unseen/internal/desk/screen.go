@@ -1,31 +1,21 @@
 package desk
 
 import (
-	"bytes"
-	"context"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
 	"math"
 	"net/http"
-	"slices"
 	"strconv"
-	"strings"
 
 	"example.org/unseen/cjs/analysis"
-	"example.org/unseen/cmd/unseen/internal/argv"
-	"example.org/unseen/cmd/unseen/internal/figure"
-	"example.org/unseen/cmd/unseen/internal/harmless"
-	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/history/propose"
 )
 
 var (
-	//go:embed desk.html
-	source string
 	//go:embed desk.css
 	style string
 	//go:embed desk.js
@@ -33,45 +23,6 @@ var (
 	//go:embed icon.svg
 	icon string
 )
-
-var templates = template.Must(template.New("desk").Funcs(template.FuncMap{
-	"inline": page.Inline,
-	"count":  func(n any) string { return view.Digits(number(n), 0) },
-	"percent": func(x float64) string {
-		if math.IsNaN(x) {
-			return "–"
-		}
-		return view.Digits(100*x, 1) + "\u00a0%"
-	},
-	"choice":   choiceWords,
-	"plural":   func(n int, one string, many ...string) string { return view.Plural(n, one, many...) },
-	"sentence": func(s string) string { return capital(strings.TrimSuffix(s, ".")) + "." },
-}).Parse(source))
-
-// choiceWords is a choice of a field as it is shown.
-func choiceWords(field, choice string) string {
-	switch {
-	case choice == "\t":
-		return "tabs"
-	case choice == "" && strings.HasPrefix(field, "column-"):
-		return "none"
-	case choice == "":
-		return "as the file tells"
-	}
-	return choice
-}
-
-func number(n any) float64 {
-	switch x := n.(type) {
-	case int:
-		return float64(x)
-	case int64:
-		return float64(x)
-	case float64:
-		return x
-	}
-	return math.NaN()
-}
 
 // screen is the whole page.
 type screen struct {
@@ -129,26 +80,6 @@ func (d *Desk) first(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
-// looking is one request for a view: the study as it stands, and where the
-// reader is.
-type looking struct {
-	*Desk
-	*snapshot
-	ctx context.Context
-	at  at
-	// draft is of a folder without a study, where its tables are looked at.
-	draft *draft
-}
-
-// fitted is the fit of the model that the address asks for.
-func (l *looking) fitted() (*analysis.Fitted, error) {
-	spec, err := l.Data.Spec(l.at.choice())
-	if err != nil {
-		return nil, err
-	}
-	return l.fit(l.ctx, l.Desk.ctx, spec)
-}
-
 // body makes the content of the parts.
 func (l *looking) body(part string) (template.HTML, error) {
 	switch part {
@@ -174,12 +105,6 @@ func (l *looking) body(part string) (template.HTML, error) {
 	default:
 		return l.fish()
 	}
-}
-
-func render(name string, data any) (template.HTML, error) {
-	var b bytes.Buffer
-	err := templates.ExecuteTemplate(&b, name, data)
-	return template.HTML(harmless.Escape(b.String())), err
 }
 
 // show answers with a view.
@@ -246,11 +171,6 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	io.WriteString(w, speech.HTML(string(html), l.speech()))
-}
-
-type fault struct {
-	At   at
-	Text string
 }
 
 // state says in words how far a part is.
@@ -350,42 +270,6 @@ func river(a at, d *analysis.Data, f *analysis.Fitted) []mark {
 		out[p.Site].Seen = view.Digits(100*p.SeenShare.Value, 1) + " % seen"
 		if !math.IsNaN(share.Value) {
 			out[p.Site].Passed = view.Digits(100*share.Value, 1) + " % passed"
-		}
-	}
-	return out
-}
-
-// command is the command line that gives the same as a view.
-func (l *looking) command(name string, more ...string) string {
-	words := []string{"unseen", name, argv.Quoted(base(l.Name))}
-	for _, k := range modelKeys() {
-		if v := l.at.Get(k); v != "" {
-			words = append(words, "--"+k, argv.Quoted(v))
-		}
-	}
-	return strings.Join(append(words, more...), " ")
-}
-
-func base(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
-
-// fragment is sections as they stand in the report.
-func (l *looking) fragment(blocks []page.Block) (template.HTML, error) {
-	for i := range blocks {
-		blocks[i].Figures = figure.Spoken(blocks[i].Figures, l.speech())
-	}
-	return page.Fragment(blocks...)
-}
-
-// speech has the page speak of the animals and occasions of its study. Figures are
-// laid out for their words, so that they speak before; all else when it is a page.
-func (l *looking) speech() func(string) string { return speech.Of(l.Study) }
-
-// sectionsOf are the sections with the given headings.
-func sectionsOf(p view.Page, headings ...string) []view.Section {
-	var out []view.Section
-	for _, s := range p.Sections {
-		if slices.Contains(headings, s.Heading) {
-			out = append(out, s)
 		}
 	}
 	return out

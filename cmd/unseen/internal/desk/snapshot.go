@@ -4,9 +4,12 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
+	"net/http"
+	"net/url"
 	"os"
 	"strings"
 	"sync"
@@ -18,6 +21,77 @@ import (
 	"example.org/unseen/history/sighting"
 	"example.org/unseen/history/study"
 )
+
+// Options are what a desk is opened with.
+type Options struct {
+	// Folder is what the page sees; Study the study file in it, or "".
+	Folder, Study string
+	// Address is host:port that the page is served at.
+	Address string
+	// ReadOnly has nothing written.
+	ReadOnly bool
+	Version  string
+	// MaxUpload is how many bytes one sending of files may have; 0 means 1 GiB.
+	MaxUpload int64
+}
+
+// Desk serves the page.
+type Desk struct {
+	opt    Options
+	guard  *guard
+	folder *folder
+	ctx    context.Context
+	stop   context.CancelFunc
+	serve  http.Handler
+
+	mu      sync.Mutex // of what follows
+	study   string
+	last    *snapshot
+	answers map[string]*kept
+	// drafts is what the tables of a folder without a study propose.
+	draftKey string
+	drafts   *kept
+
+	edit     sync.Mutex // one edit of the study at a time
+	notes    notes
+	jobs     jobs
+	changes  news // of the files
+	watching sync.WaitGroup
+}
+
+// studyName is what a study file is called unless the user says otherwise.
+const studyName = "study.toml"
+
+// findStudy is the study file of the folder; "" where there is none.
+func (d *Desk) findStudy() string {
+	if info, err := d.folder.root.Stat(studyName); err == nil && info.Mode().IsRegular() {
+		return studyName
+	}
+	return ""
+}
+
+// Earlier versions stand in a folder beside the study, each a file that begins
+// with a line of what was done to it and one of the text that this made.
+const (
+	earlierFolder = ".unseen-earlier"
+	mostEarlier   = 50
+	doneMark      = "# Kept by unseen open, as it was before this: "
+	madeMark      = "# SHA-256 of what it became: "
+)
+
+// draftName is the file of what was said, beside where the study will be, so that
+// neither a page that is closed nor a program that is killed loses it.
+const draftName = earlierFolder + "/.draft.json"
+
+// sayings are what was said on the page of a study that is not written yet, form
+// by form; sum is of them as they stand on the disk.
+func (d *Desk) sayings() (said []url.Values, sum string) {
+	text, err := d.folder.root.ReadFile(draftName)
+	if err != nil || json.Unmarshal(text, &said) != nil {
+		text, said = nil, nil
+	}
+	return said, sumOf(text)
+}
 
 // shownFirst is how many records of each table are shown as understood.
 const shownFirst = 5

@@ -10,14 +10,10 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/argv"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/demo"
-	"example.org/unseen/history"
-	"example.org/unseen/history/findings"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
 )
@@ -44,12 +40,6 @@ type tablesData struct {
 	Guessed  bool
 	Zones    []string
 	Settings []setting
-}
-
-// kindChoice is what a table can be.
-type kindChoice struct {
-	Key   propose.Kind
-	Words string
 }
 
 // question is what a proposal asks, with the fields that answer it, the guess
@@ -343,13 +333,4 @@ func (d *Desk) newStudy(_ http.ResponseWriter, r *http.Request) (string, error) 
 	d.folder.root.Remove(earlierFolder) // where there is nothing else in it
 	d.look(studyName)
 	return d.noted("/tables", note{Text: "Written: " + studyName + ". You can still change everything here."}), nil
-}
-
-// seasonRuns tells whether the season seems to run still, and the day of the
-// last record.
-func seasonRuns(d *analysis.Data) (day string, runs bool) {
-	if d == nil || !slices.ContainsFunc(d.Findings, func(f history.Finding) bool { return f.ID == findings.SeasonRuns }) {
-		return "", false
-	}
-	return d.LastRecord().Format(time.DateOnly), true
 }

@@ -1,11 +1,13 @@
 package desk
 
 import (
+	"encoding/json"
+	"fmt"
 	"io/fs"
+	"net/http"
 	"path"
 	"path/filepath"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/fsnotify/fsnotify"
@@ -24,31 +26,6 @@ const (
 	// home folder chosen by mistake, the files are polled.
 	mostWatched = 500
 )
-
-// news tells all who wait that something changed.
-type news struct {
-	mu      sync.Mutex
-	changed chan struct{}
-}
-
-// next is closed at the next change.
-func (n *news) next() <-chan struct{} {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if n.changed == nil {
-		n.changed = make(chan struct{})
-	}
-	return n.changed
-}
-
-func (n *news) tell() {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if n.changed != nil {
-		close(n.changed)
-		n.changed = nil
-	}
-}
 
 // watch tells the pages when files of the folder change, until the desk ends.
 // The system tells of it; where it cannot, the files are looked at again and
@@ -166,6 +143,54 @@ func (d *Desk) poll() {
 		if now := d.mark(); now != was {
 			was = now
 			d.changes.tell()
+		}
+	}
+}
+
+// jobEvery is how often a page that is open is told how far a long work is.
+const jobEvery = 250 * time.Millisecond
+
+// events tells a page that is open what goes on: that the study or its data are
+// others now, and how far a long work is.
+func (d *Desk) events(w http.ResponseWriter, r *http.Request) {
+	out := http.NewResponseController(w)
+	w.Header().Set("Content-Type", "text/event-stream")
+	send := func(name, data string) bool {
+		_, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", name, data)
+		return err == nil && out.Flush() == nil
+	}
+	if _, err := fmt.Fprint(w, "retry: 2000\n"); err != nil {
+		return
+	}
+	tick := time.NewTicker(jobEvery)
+	defer tick.Stop()
+	var job, mark string
+	changed := d.changes.next()
+	for {
+		if mark == "" {
+			// What changed since the page was made is told at once.
+			if mark = d.mark(); !send("study", mark) {
+				return
+			}
+		}
+		select {
+		case <-r.Context().Done():
+			return
+		case <-d.ctx.Done():
+			return
+		case <-changed:
+			changed, mark = d.changes.next(), ""
+		case <-tick.C:
+			s := d.jobs.state()
+			if s == nil {
+				continue
+			}
+			text, err := json.Marshal(s)
+			if err == nil && string(text) != job {
+				if job = string(text); !send("job", job) {
+					return
+				}
+			}
 		}
 	}
 }
