@@ -48,7 +48,7 @@ func TestWriteOneLawStudy(t *testing.T) {
 	n, err := strconv.Atoi(os.Getenv("REPLICATES"))
 	require.NoError(t, err)
 	r := oneLawRecord{Seed: oneLawSeed, Replicates: n}
-	for i := range outageDesigns[:len(outageDesigns)-1] {
+	for i := range outageDesigns[:outageAt("none")] {
 		all := oneLaw(t, &outageDesigns[i], n)
 		c := oneLawCount{Design: outageDesigns[i].name, First: all[:5]}
 		for _, p := range all {

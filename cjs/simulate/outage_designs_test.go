@@ -50,6 +50,7 @@ var outageDesigns = []outageDesign{
 	{name: "two inner at once", idle: map[int][2]float64{0: {13, 19}, 1: {13, 19}}},
 	{name: "inner, five cohorts", cohorts: 5, idle: map[int][2]float64{1: {15, 23}}},
 	{name: "none"}, // the same fish, by their counts alone
+	{name: "none, five cohorts", cohorts: 5},
 }
 
 // outageResult is what the replicates of a design said of the shares that passed.
