@@ -11,13 +11,6 @@ import (
 // components that have nothing to do with each other, and a quantity of one cohort
 // has its profile in its own alone: all others stay at their maximum.
 
-// component is some classes of a fit as a fit of their own; columns are those of its
-// coefficients among those of the whole.
-type component struct {
-	*Fit
-	columns []int
-}
-
 // componentOf is the component that q has to do with; ok is false where that is no
 // small one.
 func (f *Fit) componentOf(q *likelihood.Quantity) (p *component, ok bool) {
@@ -44,16 +37,6 @@ func (f *Fit) componentOf(q *likelihood.Quantity) (p *component, ok bool) {
 // other hills, the way to a limit matters.
 func (f *Fit) ample() bool {
 	return f.Parameters > thinColumns && f.EffectiveSample > thinSample
-}
-
-// components are those of a fit.
-type components struct {
-	of      []int // class → component, −1: no coefficient
-	columns [][]int
-	made    []*component
-	// base are the coefficients of a point as good as the maximum at which none
-	// is at infinity.
-	base []float64
 }
 
 func (f *Fit) components() *components {

@@ -89,28 +89,3 @@ func overlap(a, b []Category) bool {
 	}
 	return true
 }
-
-// seenBelow is how many fish seen at a site were seen again farther down.
-type seenBelow struct {
-	of          []Category
-	site, below int
-}
-
-// fewSeenBelow are the sites where too few of a group that detection differs by
-// were seen again for detection there to be known.
-func (f *Fit) fewSeenBelow() (out []seenBelow) {
-	p := f.Problem
-	for _, gr := range groups(p, p.DetectionCategories) {
-		t := gr.tally(p)
-		for k := 1; k < p.Layout.Sites()-1; k++ {
-			below := 0
-			for _, n := range t.Next[k] {
-				below += n
-			}
-			if below < fewFish {
-				out = append(out, seenBelow{gr.of, k, below})
-			}
-		}
-	}
-	return out
-}

@@ -10,63 +10,6 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// Curve is a predicted probability over the observed range of one number, all
-// others at their mean.
-type Curve struct {
-	Part model.Part // survival or detection
-	Of   []Category // the fish; empty for all
-	// From is the site the reach starts at (survival) or the site (detection).
-	From   int
-	Row    int // within a divided site, else −1
-	Number string
-	Points []CurvePoint
-}
-
-// CurvePoint is the prediction at one value of the number.
-type CurvePoint struct {
-	Value float64 // in the column's own unit
-	Estimate
-}
-
-// Ratio is the exponential of a coefficient: an odds ratio on the logit link,
-// a rate ratio on a rate link.
-type Ratio struct {
-	Part model.Part // survival or detection
-	Term string     // in canonical form
-	// Against is the level a contrast is measured against; "" for a number.
-	Against string
-	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift, spread and rest's way
-	// PerUnit is the ratio for one unit of the number (or of the contrast),
-	// PerSD for one standard deviation, with intervals made on the log scale.
-	PerUnit, PerSD Estimate
-}
-
-// Pace is survival per standard length of a reach under a rate link.
-type Pace struct {
-	Of   []Category // the fish; empty for all
-	From int        // index of the site at the upper end of the reach
-	// Length is 10 (km) or 1 (day), Unit "km" or "day".
-	Length float64
-	Unit   string
-	Estimate
-}
-
-// Relative is the passed share of one cohort over that of another at a site.
-type Relative struct {
-	Cohort, Against string // the cohort, and the one it is compared with
-	Site            int    // index in the river's sites
-	// Estimate is the ratio; its interval is symmetric on the log scale.
-	Estimate
-}
-
-// Effects are what the coefficients mean to people.
-type Effects struct {
-	Curves   []Curve    // of each number in the model
-	Ratios   []Ratio    // odds or rate ratios of each term
-	Paces    []Pace     // survival per length, under a rate
-	Relative []Relative // passed shares of cohorts relative to the first
-}
-
 // curvePoints is how many points a curve has.
 const curvePoints = 21
 
@@ -295,4 +238,69 @@ func (f *Fit) shareOf(row *Passed, fresh []likelihood.FishGroup) *likelihood.Qua
 		}
 	}
 	return nil
+}
+
+// movement fills Movement.
+func (f *Fit) movement(ctx context.Context) error {
+	p := f.Problem
+	if !p.Timed() {
+		return nil
+	}
+	l := p.Layout
+	for i, gr := range f.moving() {
+		law := i % l.LawCount()
+		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...), Rest: NoEstimate(Absent), RestDays: NoEstimate(Absent)}
+		m.From, m.To = l.Stretch(law)
+		for _, one := range []struct {
+			slot int
+			e    *Estimate
+		}{{l.Drift(law), &m.Drift}, {l.Spread(law), &m.Spread}} {
+			z := make([]float64, p.Design.Numbers)
+			z[0] = 1
+			grad := make([]float64, f.Parameters)
+			f.design.AddGradient(grad, 1, gr.classes[0], one.slot, z)
+			eta := f.design.Predictor(f.X, gr.classes[0], one.slot, z)
+			if f.scaled.Outside(grad, hereTolerance) > determined {
+				*one.e = NoEstimate(Inseparable)
+				continue
+			}
+			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
+		}
+		if p.OneUnmeasuredReach() {
+			m.Drift, m.Spread = NoEstimate(Absent), NoEstimate(Absent)
+		}
+		if l.Resting && law == 0 {
+			var err error
+			if m.Rest, m.RestDays, err = f.rest(ctx, gr.classes[0]); err != nil {
+				return err
+			}
+		}
+		f.Movement = append(f.Movement, m)
+	}
+	return ctx.Err()
+}
+
+// rest is the share of fish of class g that rest, and for how many days: the
+// way they lose over their drift.
+func (f *Fit) rest(ctx context.Context, g int) (share, days Estimate, err error) {
+	l := f.Problem.Layout
+	q := f.slot(g, likelihood.Factor{Slot: l.Rest()})
+	if share, err = f.estimate(ctx, &q); err != nil {
+		return share, days, err
+	}
+	z := make([]float64, f.Problem.Design.Numbers)
+	z[0] = 1
+	grad := make([]float64, f.Parameters)
+	f.design.AddGradient(grad, 1, g, l.RestKm(), z)
+	f.design.AddGradient(grad, -1, g, l.Drift(0), z)
+	if f.scaled.Outside(grad, hereTolerance) > determined {
+		return share, NoEstimate(Inseparable), nil
+	}
+	eta := f.design.Predictor(f.X, g, l.RestKm(), z) - f.design.Predictor(f.X, g, l.Drift(0), z)
+	return share, f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated), nil
+}
+
+// ByStretch tells whether movement differs between stretches of the river.
+func ByStretch(movement []Movement) bool {
+	return len(movement) > 0 && movement[0].To != movement[len(movement)-1].To
 }

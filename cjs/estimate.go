@@ -1,7 +1,6 @@
 package cjs
 
 import (
-	"context"
 	"math"
 	"slices"
 
@@ -9,7 +8,12 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
+
+// hereTolerance: eigenvalues of the observed information with unit diagonal
+// below this belong to combinations these data do not determine.
+const hereTolerance = 1e-9
 
 func normalQuantile(p float64) float64 { return distuv.UnitNormal.Quantile(p) }
 
@@ -87,81 +91,6 @@ func (f *Fit) meanNumbers() [][]float64 {
 		z[i] = []float64{0}
 	}
 	return z
-}
-
-// estimate is q with its standard error by the delta method and its interval.
-func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, error) {
-	var p likelihood.Point
-	q.Eval(f.design, f.X, 1, &p)
-	return f.conclude(ctx, p.F, p.G, q, func() *likelihood.Quantity { return q })
-}
-
-// conclude makes the estimate of a quantity from its value and gradient. about
-// names the probabilities it is made of; whole is the quantity for profiling.
-func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about *likelihood.Quantity, whole func() *likelihood.Quantity) (Estimate, error) {
-	e := Estimate{Value: value, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Estimated}
-	s := f.about(about)
-	if !s.free && !s.bounded {
-		if s.held {
-			e.Status = Held
-		}
-		return e, nil
-	}
-	if s.between {
-		return NoEstimate(Inseparable), nil
-	}
-	borrowed := f.borrows(about)
-	if f.running != nil {
-		if e, ok, err := f.bounds(ctx, whole()); ok || err != nil {
-			return e, err
-		}
-	}
-	if s.free {
-		if f.scaled.Outside(grad, hereTolerance) > determined {
-			return NoEstimate(Inseparable), nil
-		}
-		e.SE = math.Sqrt(f.variance(grad))
-	}
-	if s.bounded && !(e.SE > 0) {
-		e.SE, e.Status = math.NaN(), Boundary
-	} else if borrowed {
-		e.Status = Borrowed
-	}
-	// A probability known no better than to 1 is one that rounding alone makes
-	// look determined.
-	if (len(f.limits) > 0 || e.SE > 1) && !f.byDesign(whole()) {
-		return NoEstimate(Inseparable), nil
-	}
-	rough := false
-	if f.told != nil {
-		var early bool
-		if early, rough = f.told.early(value, grad); early {
-			e, err := f.profileInterval(ctx, whole(), e)
-			e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
-			return e, err
-		}
-	}
-	if f.Options.EstimatesOnly && s.bounded && !rough {
-		return e, nil
-	}
-	byProfile := s.bounded || rough || f.Options.Interval == "profile"
-	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
-		beside, err := f.besideLimit(ctx, grad)
-		if err != nil {
-			return e, err
-		}
-		byProfile = borrowed || beside || doubtful(e) || f.restsOnDoubtful(grad, e.SE)
-		if !byProfile && f.atOutage(about) {
-			e, err := f.profileInterval(ctx, whole(), e)
-			e.forOutage = true
-			return e, err
-		}
-	}
-	if byProfile {
-		return f.profileInterval(ctx, whole(), e)
-	}
-	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
-	return e, nil
 }
 
 // atOutage tells whether q has to do with a site that did not work all the time:
@@ -257,76 +186,6 @@ func ownDetection(p *model.Problem, k int) bool {
 	return false
 }
 
-// estimates fills survival, detection, products and passed.
-func (f *Fit) estimates(ctx context.Context) error {
-	p := f.Problem
-	l := p.Layout
-	last := l.Sites() - 1
-	var err error
-	if f.running, err = f.newRunning(ctx); err != nil {
-		return err
-	}
-	if f.told = f.running; f.told == nil {
-		f.told = f.overWithWindows()
-	}
-	at := f.covariates(model.Survival)
-	for _, gr := range groups(p, p.SurvivalCategories) {
-		t := gr.tally(p)
-		raw := model.NewClosedForm(&t)
-		for k := range last {
-			q := f.slot(gr.classes[0], likelihood.Factor{Slot: l.Survival(k)})
-			e, err := f.estimate(ctx, &q)
-			if err != nil {
-				return err
-			}
-			f.Survival = append(f.Survival, Survival{Of: gr.of, From: k, At: at, Estimate: e, Raw: raw.Survival[k]})
-		}
-	}
-	at = f.covariates(model.Detection)
-	for _, gr := range groups(p, p.DetectionCategories) {
-		for k := 1; k <= last; k++ {
-			from, to := l.SiteRows(k)
-			var all []likelihood.Factor
-			for b := from; b < to; b++ {
-				factor := likelihood.Factor{Slot: l.Detection(b)}
-				q := f.slot(gr.classes[0], factor)
-				e, err := f.estimate(ctx, &q)
-				if err != nil {
-					return err
-				}
-				row := b - from
-				if to-from == 1 {
-					row = -1
-				}
-				f.Detection = append(f.Detection, Detection{Of: gr.of, Site: k, Row: row, At: at, Estimate: e})
-				factor.Miss = true
-				all = append(all, factor)
-			}
-			if to-from > 1 {
-				q := f.slot(gr.classes[0], all...)
-				q.Complement = true
-				e, err := f.estimate(ctx, &q)
-				if err != nil {
-					return err
-				}
-				f.Detection = append(f.Detection, Detection{Of: gr.of, Site: k, Row: -1, At: at, Estimate: e})
-			}
-		}
-	}
-	if err := f.movement(ctx); err != nil {
-		return err
-	}
-	if f.Options.EstimatesOnly {
-		return f.passed(ctx, true)
-	}
-	if err := f.products(ctx); err != nil {
-		return err
-	}
-	f.RowTests = rowTests(p)
-	f.working()
-	return f.passed(ctx, false)
-}
-
 // working fills Working.
 func (f *Fit) working() {
 	p := f.Problem
@@ -369,39 +228,6 @@ func (f *Fit) covariates(part model.Part) []Covariate {
 		}
 	}
 	return out
-}
-
-// products are survival × detection of the last reach where the two cannot be
-// told apart but their product can.
-func (f *Fit) products(ctx context.Context) error {
-	p := f.Problem
-	l := p.Layout
-	last := l.Sites() - 1
-	if last < 1 || p.Histories.River.Sites[last].Divided() {
-		return nil
-	}
-	names := union(p.Categories, p.SurvivalCategories, p.DetectionCategories)
-	for _, gr := range groups(p, names) {
-		g := gr.classes[0]
-		s, d := likelihood.Factor{Slot: l.Survival(last - 1)}, likelihood.Factor{Slot: l.Detection(l.RowCount() - 1)}
-		q := f.slot(g, s)
-		e, err := f.estimate(ctx, &q)
-		if err != nil {
-			return err
-		}
-		if e.Status != Inseparable {
-			continue
-		}
-		q = f.slot(g, s, d)
-		if e, err = f.estimate(ctx, &q); err != nil {
-			return err
-		}
-		if e.Status == Inseparable {
-			continue
-		}
-		f.Products = append(f.Products, Product{Of: gr.of, From: last - 1, Site: last, Estimate: e})
-	}
-	return nil
 }
 
 // union is those of order that are in one of the lists.
@@ -451,4 +277,44 @@ func (f *Fit) atBound(j int) bool {
 		}
 	}
 	return false
+}
+
+// designed is the expected information by which the design is judged, whatever
+// the data; nil where there is none.
+func (f *Fit) designed() *linear.Eigen {
+	if p := f.Problem; f.designInfo == nil {
+		f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases(p), p.TestUnits())
+	}
+	return f.designInfo
+}
+
+// byDesign tells whether the design can estimate q whatever the data. A bound
+// can make determined what the design confounds — where survival × detection
+// comes out as 1, both must be 1 — but that is chance, not knowledge.
+func (f *Fit) byDesign(q *likelihood.Quantity) bool {
+	info := f.designed()
+	if info == nil {
+		return true
+	}
+	var at likelihood.Point
+	q.Eval(f.Problem.Design, f.interior, 1, &at)
+	return info.Determines(at.G)
+}
+
+// releases are what the fish of p tell apart: numbers and sites of release of
+// each class.
+func releases(p *model.Problem) []likelihood.Released {
+	var releases []likelihood.Released
+	for g := range p.Classes {
+		at := make([]float64, p.Layout.Sites())
+		for i, n := range p.Classes[g].Released {
+			if n > 0 {
+				at[i] = 1
+			}
+		}
+		for _, z := range p.TypicalNumbers(g) {
+			releases = append(releases, likelihood.Released{Class: g, Z: z, At: at})
+		}
+	}
+	return releases
 }

@@ -8,150 +8,16 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
+	"example.org/unseen/cjs/internal/plain"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/linear"
 )
 
-// Options of a fit. The zero value is the documented default.
-type Options struct {
-	// Level of the intervals; 0 means 0.95.
-	Level float64
-	// Interval is "auto", "logit" or "profile"; "" means auto: by profile
-	// likelihood where the interval on the logit scale is not to be trusted
-	// (few fish on one side, near 0 or 1, beside what is at 0 or 1, resting on
-	// a survival or detection of which that holds, or borrowed), else on the
-	// logit scale. What is at 0 or 1 has a profile interval in any case.
-	Interval string
-	// VarianceInflation multiplies all variances; 0 means 1.
-	VarianceInflation float64
-	// InflationEstimated: the inflation was estimated from the data and
-	// counts as one more parameter in QAICc.
-	InflationEstimated bool
-	// Start are coefficients to start from, and the only start; nil means
-	// the closed form and some others.
-	Start []float64
-	// Retention are fish held and tags kept by them; Held 0 means none.
-	Retention struct{ Held, Kept int }
-	// EstimatesOnly leaves out what refits by the thousand do not need:
-	// ranks, passed fish, products, warnings.
-	EstimatesOnly bool
-}
-
-// filled is the options with their defaults.
-func (opt Options) filled() Options {
-	if opt.Level == 0 {
-		opt.Level = 0.95
-	}
-	if opt.Interval == "" {
-		opt.Interval = "auto"
-	}
-	if opt.VarianceInflation == 0 {
-		opt.VarianceInflation = 1
-	}
-	return opt
-}
-
-// Verdict on convergence: our own, from score and information at the answer.
-type Verdict string
-
 const (
 	Converged    Verdict = "converged"     // less than 0.0001 standard errors from the maximum
 	NotConverged Verdict = "not converged" // the numbers are no maximum likelihood estimates
 )
-
-// Fit is a fitted model: plain data, which encoding/json writes, with null for
-// what is NaN here.
-type Fit struct {
-	Problem *model.Problem // what was fitted
-	Options Options        // with defaults filled in
-
-	// X are the coefficients as the design has them: numbers standardised.
-	X []float64
-	// Information is minus the Hessian at X, with bounds held.
-	Information []float64
-	// Covariance of X, pseudo-inverse where combinations are not
-	// determined, multiplied by the variance inflation.
-	Covariance []float64
-
-	LogLikelihood         float64 // at the maximum, without the multinomial constant
-	MinusTwoLogLikelihood float64 // −2 times it
-	Parameters            int     // columns of the design
-	Estimable             int     // by design, whatever the data
-	EstimableHere         int     // with these data
-	EffectiveSample       int
-	// AICc, or QAICc where the variance inflation is not 1.
-	AICc       float64 `json:"aicc"`
-	Verdict    Verdict
-	Distance   float64 // to the maximum, in standard errors
-	Iterations int
-	// OtherMaximum is −2 ln L of the best other maximum met; NaN: none.
-	OtherMaximum float64
-
-	Coefficients []Coefficient // on the link scale, in the order of the design's columns
-	Survival     []Survival    // by group and reach, probabilities
-	Detection    []Detection   // by group and row or site, probabilities
-	Products     []Product     // survival × detection where only the product is identifiable
-	Passed       []Passed      // by site and group
-	RowTests     []RowTest     // of neighbouring rows of each divided site
-	Movement     []Movement    // where times of passage are part of the likelihood
-	Working      []Working     // rows that did not work all the time
-	OneSite      *OneSite
-	Warnings     []Warning
-
-	*machine
-}
-
-// machine is what a fit was made with, for those who go on from it: no part of
-// the result. A fit that was not made by [New] or [Expect] has none.
-type machine struct {
-	data   *likelihood.Data
-	design *likelihood.Design // at its limits
-	// limits are the directions in which coefficients go to infinity, moved
-	// the predictors that each takes to 0 or 1; see search.
-	limits [][]float64
-	moved  [][]maximum.Row
-	edges  []*maximum.Edge
-	scaled *linear.Eigen
-	z      float64 // normal quantile of the level
-	// running is set while the season runs; told too where the season is over but
-	// rows did not work all the time.
-	running *running
-	told    *running
-	// accused is a point met while profiling that beats the fit, tries how
-	// often the fit was made again for such.
-	accused []float64
-	tries   int
-	// inner is a point inside all intervals with no coefficient far out,
-	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
-	inner   []float64
-	parting []parted // slots at which a number parts the fish
-	// doubtfulSlots: see restsOnDoubtful.
-	doubtfulSlots [][]float64
-	maxima        []maximum.Hill // where the climbs of the search ended
-	unheld        []float64      // covariance were nothing at a bound; see besideLimit
-	unlimited     *likelihood.CJS
-	limited       *likelihood.CJS // at the limits
-	// ends are the coefficients at the limits of the last interval that was
-	// found by profile likelihood.
-	ends [2][]float64
-	// profiled are the intervals found by profile likelihood, by the key of
-	// their quantity.
-	profiled map[string]profiled
-	peak     *known
-	// rivals are where limits are challenged from, without limits of their own;
-	// made when first asked for.
-	rivals []*known
-	split  *components // that share no coefficient; made when first asked for
-	// designInfo is the expected information at the point interior, to tell
-	// what the design could estimate; made when first asked for.
-	designInfo *linear.Eigen
-	interior   []float64
-}
-
-// hereTolerance: eigenvalues of the observed information with unit diagonal
-// below this belong to combinations these data do not determine.
-const hereTolerance = 1e-9
 
 // New fits p by maximum likelihood. It returns an error when ctx ends, when no
 // probability can be given to the data, or when the options or the problem are
@@ -176,15 +42,6 @@ func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
 func (f *Fit) Of(p *model.Problem, opt Options) bool {
 	return f.Problem.Same(p) && slices.Equal(f.Problem.ClassOf, p.ClassOf) && reflect.DeepEqual(f.Options, opt.filled())
 }
-
-// mayTry tells whether the fit is made again where a profile beats it: not
-// often, and not where the start was given.
-func (f *Fit) mayTry() bool {
-	return f.tries < mostTries && (f.Options.Start == nil || f.tries > 0)
-}
-
-// mostTries bounds how often a fit is made again because a profile beat it.
-const mostTries = 3
 
 // from are the starts of the search.
 func (f *Fit) from() [][]float64 {
@@ -355,42 +212,165 @@ func (f *Fit) designRank() (n int) {
 	return n
 }
 
-// designed is the expected information by which the design is judged, whatever
-// the data; nil where there is none.
-func (f *Fit) designed() *linear.Eigen {
-	if p := f.Problem; f.designInfo == nil {
-		f.interior, f.designInfo = likelihood.DesignInformation(p.Design, releases(p), p.TestUnits())
+// estimates fills survival, detection, products and passed.
+func (f *Fit) estimates(ctx context.Context) error {
+	p := f.Problem
+	l := p.Layout
+	last := l.Sites() - 1
+	var err error
+	if f.running, err = f.newRunning(ctx); err != nil {
+		return err
 	}
-	return f.designInfo
-}
-
-// byDesign tells whether the design can estimate q whatever the data. A bound
-// can make determined what the design confounds — where survival × detection
-// comes out as 1, both must be 1 — but that is chance, not knowledge.
-func (f *Fit) byDesign(q *likelihood.Quantity) bool {
-	info := f.designed()
-	if info == nil {
-		return true
+	if f.told = f.running; f.told == nil {
+		f.told = f.overWithWindows()
 	}
-	var at likelihood.Point
-	q.Eval(f.Problem.Design, f.interior, 1, &at)
-	return info.Determines(at.G)
-}
-
-// releases are what the fish of p tell apart: numbers and sites of release of
-// each class.
-func releases(p *model.Problem) []likelihood.Released {
-	var releases []likelihood.Released
-	for g := range p.Classes {
-		at := make([]float64, p.Layout.Sites())
-		for i, n := range p.Classes[g].Released {
-			if n > 0 {
-				at[i] = 1
+	at := f.covariates(model.Survival)
+	for _, gr := range groups(p, p.SurvivalCategories) {
+		t := gr.tally(p)
+		raw := model.NewClosedForm(&t)
+		for k := range last {
+			q := f.slot(gr.classes[0], likelihood.Factor{Slot: l.Survival(k)})
+			e, err := f.estimate(ctx, &q)
+			if err != nil {
+				return err
+			}
+			f.Survival = append(f.Survival, Survival{Of: gr.of, From: k, At: at, Estimate: e, Raw: raw.Survival[k]})
+		}
+	}
+	at = f.covariates(model.Detection)
+	for _, gr := range groups(p, p.DetectionCategories) {
+		for k := 1; k <= last; k++ {
+			from, to := l.SiteRows(k)
+			var all []likelihood.Factor
+			for b := from; b < to; b++ {
+				factor := likelihood.Factor{Slot: l.Detection(b)}
+				q := f.slot(gr.classes[0], factor)
+				e, err := f.estimate(ctx, &q)
+				if err != nil {
+					return err
+				}
+				row := b - from
+				if to-from == 1 {
+					row = -1
+				}
+				f.Detection = append(f.Detection, Detection{Of: gr.of, Site: k, Row: row, At: at, Estimate: e})
+				factor.Miss = true
+				all = append(all, factor)
+			}
+			if to-from > 1 {
+				q := f.slot(gr.classes[0], all...)
+				q.Complement = true
+				e, err := f.estimate(ctx, &q)
+				if err != nil {
+					return err
+				}
+				f.Detection = append(f.Detection, Detection{Of: gr.of, Site: k, Row: -1, At: at, Estimate: e})
 			}
 		}
-		for _, z := range p.TypicalNumbers(g) {
-			releases = append(releases, likelihood.Released{Class: g, Z: z, At: at})
+	}
+	if err := f.movement(ctx); err != nil {
+		return err
+	}
+	if f.Options.EstimatesOnly {
+		return f.passed(ctx, true)
+	}
+	if err := f.products(ctx); err != nil {
+		return err
+	}
+	f.RowTests = rowTests(p)
+	f.working()
+	return f.passed(ctx, false)
+}
+
+// products are survival × detection of the last reach where the two cannot be
+// told apart but their product can.
+func (f *Fit) products(ctx context.Context) error {
+	p := f.Problem
+	l := p.Layout
+	last := l.Sites() - 1
+	if last < 1 || p.Histories.River.Sites[last].Divided() {
+		return nil
+	}
+	names := union(p.Categories, p.SurvivalCategories, p.DetectionCategories)
+	for _, gr := range groups(p, names) {
+		g := gr.classes[0]
+		s, d := likelihood.Factor{Slot: l.Survival(last - 1)}, likelihood.Factor{Slot: l.Detection(l.RowCount() - 1)}
+		q := f.slot(g, s)
+		e, err := f.estimate(ctx, &q)
+		if err != nil {
+			return err
+		}
+		if e.Status != Inseparable {
+			continue
+		}
+		q = f.slot(g, s, d)
+		if e, err = f.estimate(ctx, &q); err != nil {
+			return err
+		}
+		if e.Status == Inseparable {
+			continue
+		}
+		f.Products = append(f.Products, Product{Of: gr.of, From: last - 1, Site: last, Estimate: e})
+	}
+	return nil
+}
+
+// warn looks over the finished fit for what the user must know. Each message
+// says what was seen, what it means and what to try.
+func (f *Fit) warn() {
+	p := f.Problem
+	river := &p.Histories.River
+	if f.Verdict != Converged {
+		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with very few fish.", f.Distance)
+	}
+	if f.OtherMaximum-f.MinusTwoLogLikelihood < nearMaximum {
+		f.warning(WarnSeveralMaxima, "fit", "The likelihood has two nearly equal maxima (−2 ln L %.6f at the other, %.6f at the one reported). Other values fit the data about as well; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
+	}
+	f.warnTooEarly()
+	f.warnSpeeds()
+	f.warnOneLaw()
+	f.warnSilences()
+	f.warnNotEstimable()
+	f.warnClosedForm()
+	f.warnProducts()
+	f.warnModelAlone()
+	f.warnPassedBelowSeen()
+	f.warnRetention()
+	f.warnSeparated()
+	f.warnBoundary()
+	f.warnLimits()
+	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
+	tests := 0
+	for _, t := range f.RowTests {
+		if t.Why == "" {
+			tests++
 		}
 	}
-	return releases
+	for _, t := range f.RowTests {
+		s := &river.Sites[t.Site]
+		about := fmt.Sprintf("%s/%s and %s", s.Name, s.Rows[t.RowA], s.Rows[t.RowB])
+		switch {
+		case t.Why != "":
+			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s detect fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
+		case t.P < 0.05/float64(tests):
+			f.warning(WarnRows, about, "The rows %s and %s at %s do not detect fish independently: of the fish detected downstream %d were detected by both, %d by one only, %d by neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
+		}
+	}
+	f.warnSparse()
+	if p.Dropped > 0 {
+		f.warning(WarnDropped, "fish", "%d fish were left out because a value the model uses is missing. The estimates describe the others.", p.Dropped)
+	}
+	if p.Filled > 0 {
+		f.warning(WarnDropped, "fish", "%d missing values were replaced by the mean, as the study file asks; effects of those columns are drawn towards zero.", p.Filled)
+	}
+	f.byWeight()
+	f.doubts()
 }
+
+// Starts are the starts the search has without [Options.Start], the first of
+// them near the closed form.
+func (f *Fit) Starts() [][]float64 {
+	return append([][]float64{maximum.StartValues(f.Problem)}, maximum.OtherStarts(f.Problem)...)
+}
+
+func (f Fit) MarshalJSON() ([]byte, error) { return plain.JSON(f) }

@@ -9,6 +9,45 @@ import (
 	"example.org/unseen/likelihood"
 )
 
+// Options of a fit. The zero value is the documented default.
+type Options struct {
+	// Level of the intervals; 0 means 0.95.
+	Level float64
+	// Interval is "auto", "logit" or "profile"; "" means auto: by profile
+	// likelihood where the interval on the logit scale is not to be trusted
+	// (few fish on one side, near 0 or 1, beside what is at 0 or 1, resting on
+	// a survival or detection of which that holds, or borrowed), else on the
+	// logit scale. What is at 0 or 1 has a profile interval in any case.
+	Interval string
+	// VarianceInflation multiplies all variances; 0 means 1.
+	VarianceInflation float64
+	// InflationEstimated: the inflation was estimated from the data and
+	// counts as one more parameter in QAICc.
+	InflationEstimated bool
+	// Start are coefficients to start from, and the only start; nil means
+	// the closed form and some others.
+	Start []float64
+	// Retention are fish held and tags kept by them; Held 0 means none.
+	Retention struct{ Held, Kept int }
+	// EstimatesOnly leaves out what refits by the thousand do not need:
+	// ranks, passed fish, products, warnings.
+	EstimatesOnly bool
+}
+
+// filled is the options with their defaults.
+func (opt Options) filled() Options {
+	if opt.Level == 0 {
+		opt.Level = 0.95
+	}
+	if opt.Interval == "" {
+		opt.Interval = "auto"
+	}
+	if opt.VarianceInflation == 0 {
+		opt.VarianceInflation = 1
+	}
+	return opt
+}
+
 // MaxInflation is the largest variance inflation that is taken; whatever a
 // larger one is of, it is not of fish that depend on each other.
 const MaxInflation = 1e6
@@ -83,13 +122,4 @@ func checkExpected(p *model.Problem, x []float64, releases []likelihood.Released
 		units = append(units, likelihood.Unit{Class: releases[i].Class, Z: releases[i].Z, Never: releases[i].At})
 	}
 	return (&likelihood.Data{Units: units}).Check(p.Design)
-}
-
-// Check refuses a fit that [New] or [Expect] did not make: one put together by
-// hand, or read back from JSON, has its numbers but cannot be gone on with.
-func (f *Fit) Check() error {
-	if f == nil || f.Problem == nil || f.machine == nil {
-		return fmt.Errorf("there is no fit to go on with; make one with cjs.New")
-	}
-	return nil
 }

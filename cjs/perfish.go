@@ -1,6 +1,9 @@
 package cjs
 
 import (
+	"math"
+
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
 )
@@ -125,3 +128,96 @@ func (f *Fit) Score() func(i int, score []float64) {
 
 // PassedGradient is the gradient by X of the passed share of Passed[j].
 func (f *Fit) PassedGradient(j int) []float64 { return f.Passed[j].grad }
+
+// leastUnseen: of the share of the unknown that passed the logit tells nothing
+// where a binomial of the same share and standard error would have fewer than
+// this on the rarer side.
+const leastUnseen = 1
+
+// FishInterval is the interval of a number of fish that passed a site: known
+// are known to have, and of unknown others passing are expected to, se their
+// standard error. It is that of the share passing of the unknown (see
+// [Interval]), so that it never goes below the known nor above all; where that
+// share is too near 0 or 1 for its logit, z standard errors wide within the same
+// ends. Where the share is 0 or 1 there is none: low and high are NaN.
+func FishInterval(known, unknown, passing, se, z float64) (low, high float64, method string) {
+	if unknown == 0 {
+		return known, known, "counted"
+	}
+	share := passing / unknown
+	if !(share > 0 && share < 1) {
+		e := NoEstimate(Absent)
+		return e.Low, e.High, ""
+	}
+	if n := share * (1 - share) / (se * se / (unknown * unknown)); n*min(share, 1-share) < leastUnseen {
+		return known + max(0, passing-z*se), known + min(unknown, passing+z*se), "wald"
+	}
+	low, high, method = Interval(share, se/unknown, z)
+	return known + unknown*low, known + unknown*high, method
+}
+
+// passedFish is the number of fish that really passed site k: those known to,
+// and of those never seen again above it the share expected to have passed.
+// The variance has a part from the parameters and Σ q(1−q) from the fish
+// themselves. The interval, symmetric on the logit of the unknown share, never
+// goes below the number known to have passed.
+func (f *Fit) passedFish(gr *group, t *model.Tally, unseen []likelihood.PassedSums, k int, status Status) Estimate {
+	if status == Inseparable || status == Absent {
+		return NoEstimate(status)
+	}
+	known := float64(t.KnownPassed(k))
+	grad := make([]float64, f.Parameters)
+	sum, own, unknown := f.sumOver(gr, unseen, k, grad)
+	e := Estimate{Value: known + sum, Status: status}
+	e.SE = math.Sqrt(f.variance(grad) + own)
+	e.Low, e.High, e.Method = FishInterval(known, unknown, sum, e.SE, f.z)
+	return e
+}
+
+// sumOver adds up the passages of the group's classes for site k; the second
+// value is false when no fish of the group is concerned.
+func (f *Fit) sumOver(gr *group, ps []likelihood.PassedSums, k int, grad []float64) (value, own, fish float64) {
+	for i := range ps {
+		if gr.has(ps[i].Class) {
+			v, o := ps[i].AddTo(f.design, k, 1, grad)
+			value, own, fish = value+v, own+o, fish+ps[i].Sites[k].Fish
+		}
+	}
+	return value, own, fish
+}
+
+// meanQuantity is the mean over the group's newly released fish that entered
+// above site k of the product of the factors for their entry.
+func meanQuantity(gr *group, fresh []likelihood.FishGroup, k int, factors func(entry int) []likelihood.Factor) *likelihood.Quantity {
+	q := &likelihood.Quantity{}
+	var fish float64
+	for i := range fresh {
+		b := &fresh[i]
+		if b.Site >= k || !gr.has(b.Class) || b.N == 0 {
+			continue
+		}
+		for f := range b.N {
+			w := 1.0
+			if b.Weight != nil {
+				w = b.Weight[f]
+			}
+			fish += w
+		}
+		q.Means = append(q.Means, likelihood.Mean{Class: b.Class, Factors: factors(b.Site), Z: b.Z, Weight: b.Weight, N: b.N, Each: 1})
+	}
+	for i := range q.Means {
+		q.Means[i].Scale = 1 / fish
+	}
+	return q
+}
+
+// above are the survival factors from entry to site k.
+func (f *Fit) above(k int) func(entry int) []likelihood.Factor {
+	return func(entry int) []likelihood.Factor {
+		var out []likelihood.Factor
+		for r := entry; r < k; r++ {
+			out = append(out, likelihood.Factor{Slot: f.Problem.Layout.Survival(r)})
+		}
+		return out
+	}
+}

@@ -11,36 +11,6 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// profiler finds where the maximum of the log-likelihood with a quantity given,
-// all else free, falls to need: the ends of the quantity's interval.
-type profiler struct {
-	fit  *Fit
-	tied *tied
-	need float64
-	top  float64 // the log-likelihood at its maximum
-	// start is a point inside the interval, with no coefficient at infinity.
-	start []float64
-	// held is the same with the limits of the fit kept; nil where it has none.
-	held *tied
-}
-
-const (
-	// openEnd: a logit beyond this is a probability that cannot be told from
-	// 0 or 1.
-	openEnd = 12
-	// mostPressed bounds how often one end is sought the slow way.
-	mostPressed = 8
-	// mostMaxima bounds the constrained maxima sought for one end.
-	mostMaxima = 60
-	// limitGap: at a limit the log-likelihood is this near to what it must be.
-	limitGap = 1e-8
-	// roughGap is as near as can be had where the maximum lies at infinity.
-	roughGap = 1e-6
-	// restGain: at a constrained maximum twice the rise still to be had is
-	// below this.
-	restGain = 1e-8
-)
-
 // profileInterval sets the interval of e, an estimate of q, to where −2 ln L
 // rises by the chi-square quantile above its minimum with q given and all else
 // free (Venzon & Moolgavkar 1988). An end that is not reached, whatever the
@@ -109,13 +79,6 @@ func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, 
 	return pr, nil
 }
 
-// profiled is the interval of a quantity found before: the detection of a site
-// is that of every cohort too.
-type profiled struct {
-	low, high float64
-	ends      [2][]float64
-}
-
 // need is the log-likelihood at the ends of profile intervals.
 func (f *Fit) need() float64 {
 	return f.LogLikelihood - distuv.ChiSquared{K: 1}.Quantile(f.Options.Level)/2*f.Options.VarianceInflation
@@ -162,57 +125,6 @@ func (f *Fit) inside(ctx context.Context) ([]float64, error) {
 	return f.inner, nil
 }
 
-// free is the log-likelihood of the data under the design without limits.
-func (f *Fit) free() *likelihood.CJS {
-	if f.unlimited == nil {
-		f.unlimited = likelihood.NewCJS(f.Problem.Design, f.data)
-	}
-	return f.unlimited
-}
-
-// atLimits is the log-likelihood of the data under the design at its limits.
-func (f *Fit) atLimits() *likelihood.CJS {
-	if f.limited == nil {
-		f.limited = likelihood.NewCJS(f.design, f.data)
-	}
-	return f.limited
-}
-
-// atPeak is the log-likelihood at the maximum, under the design at its limits
-// where it has some.
-func (f *Fit) atPeak() *known {
-	if f.peak == nil {
-		f.peak = &known{x: f.X}
-		f.atLimits().Eval(f.X, 2, &f.peak.p)
-	}
-	return f.peak
-}
-
-// shrunk is an objective less weight/2 · Σx².
-type shrunk struct {
-	likelihood.Objective
-	weight float64
-}
-
-func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
-	s.Objective.Eval(x, order, p)
-	shrink(x, s.weight, order, p)
-}
-
-// shrink takes weight/2 · Σx² from p, at x.
-func shrink(x []float64, weight float64, order int, p *likelihood.Point) {
-	n := len(x)
-	for i, v := range x {
-		p.F -= weight / 2 * v * v
-		if order >= 1 {
-			p.G[i] -= weight * v
-		}
-		if order >= 2 {
-			p.H[i*n+i] -= weight
-		}
-	}
-}
-
 // end is the limit on one side of value, with the coefficients there; NaN where
 // none was found.
 func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64, x []float64, err error) {
@@ -255,4 +167,13 @@ func (f *Fit) warnAccused() {
 		f.warning(WarnProfileBeats, "fit", "While an interval was computed a better fit was found than the one the search had ended at. The model was fitted again from there; more than one maximum exists, so report it with care.")
 		f.byWeight()
 	}
+}
+
+// mostTries bounds how often a fit is made again because a profile beat it.
+const mostTries = 3
+
+// mayTry tells whether the fit is made again where a profile beats it: not
+// often, and not where the start was given.
+func (f *Fit) mayTry() bool {
+	return f.tries < mostTries && (f.Options.Start == nil || f.tries > 0)
 }

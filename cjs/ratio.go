@@ -8,44 +8,6 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// takeOver turns q, the quantity at x, into the logarithm of its ratio to the other.
-func (t *tied) takeOver(x []float64, order int, q *likelihood.Point) {
-	b := &t.overAt
-	t.over.Eval(t.design, x, order, b)
-	t.toLog(order, q)
-	t.toLog(order, b)
-	q.F -= b.F
-	if order < 1 {
-		return
-	}
-	for _, i := range t.overOf {
-		q.G[i] -= b.G[i]
-		for _, j := range t.overOf {
-			if order > 1 {
-				q.H[i*t.n+j] -= b.H[i*t.n+j]
-			}
-		}
-	}
-}
-
-// toLog turns a value and its derivatives into those of its logarithm.
-func (t *tied) toLog(order int, q *likelihood.Point) {
-	v := q.F
-	if q.F = math.Log(v); order < 1 {
-		return
-	}
-	for _, i := range t.overOf {
-		q.G[i] /= v
-	}
-	for _, i := range t.overOf {
-		for _, j := range t.overOf {
-			if order > 1 {
-				q.H[i*t.n+j] = q.H[i*t.n+j]/v - q.G[i]*q.G[j]
-			}
-		}
-	}
-}
-
 // ratioColumns is of how many coefficients a ratio is profiled at most: of more it
 // would take minutes.
 const ratioColumns = 100

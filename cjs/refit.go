@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"example.org/unseen/cjs/internal/maximum"
+	"example.org/unseen/cjs/internal/plain"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/linear"
@@ -292,12 +293,6 @@ func (f *Fit) Objective() likelihood.Objective {
 	return likelihood.NewCJS(f.Problem.Design, f.data)
 }
 
-// Starts are the starts the search has without [Options.Start], the first of
-// them near the closed form.
-func (f *Fit) Starts() [][]float64 {
-	return append([][]float64{maximum.StartValues(f.Problem)}, maximum.OtherStarts(f.Problem)...)
-}
-
 // Quantities are what [Fit.Watched] are the values of, in that order, as
 // functions of the coefficients of Problem.Design; fish that differ in their
 // numbers each have a part in what passed.
@@ -346,3 +341,7 @@ func Maximise(ctx context.Context, o likelihood.Objective, x []float64) (*Maximu
 	}
 	return m, c.Err
 }
+
+func (w Watched) MarshalJSON() ([]byte, error) { return plain.JSON(w) }
+
+func (r Refit) MarshalJSON() ([]byte, error) { return plain.JSON(r) }

@@ -21,7 +21,11 @@ package cjs
 import (
 	"math"
 
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/cjs/internal/plain"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
+	"example.org/unseen/likelihood/linear"
 )
 
 // Status says what an estimate is worth.
@@ -201,8 +205,214 @@ type Warning struct {
 	About   string
 }
 
+// Verdict on convergence: our own, from score and information at the answer.
+type Verdict string
+
+// Fit is a fitted model: plain data, which encoding/json writes, with null for
+// what is NaN here.
+type Fit struct {
+	Problem *model.Problem // what was fitted
+	Options Options        // with defaults filled in
+
+	// X are the coefficients as the design has them: numbers standardised.
+	X []float64
+	// Information is minus the Hessian at X, with bounds held.
+	Information []float64
+	// Covariance of X, pseudo-inverse where combinations are not
+	// determined, multiplied by the variance inflation.
+	Covariance []float64
+
+	LogLikelihood         float64 // at the maximum, without the multinomial constant
+	MinusTwoLogLikelihood float64 // −2 times it
+	Parameters            int     // columns of the design
+	Estimable             int     // by design, whatever the data
+	EstimableHere         int     // with these data
+	EffectiveSample       int
+	// AICc, or QAICc where the variance inflation is not 1.
+	AICc       float64 `json:"aicc"`
+	Verdict    Verdict
+	Distance   float64 // to the maximum, in standard errors
+	Iterations int
+	// OtherMaximum is −2 ln L of the best other maximum met; NaN: none.
+	OtherMaximum float64
+
+	Coefficients []Coefficient // on the link scale, in the order of the design's columns
+	Survival     []Survival    // by group and reach, probabilities
+	Detection    []Detection   // by group and row or site, probabilities
+	Products     []Product     // survival × detection where only the product is identifiable
+	Passed       []Passed      // by site and group
+	RowTests     []RowTest     // of neighbouring rows of each divided site
+	Movement     []Movement    // where times of passage are part of the likelihood
+	Working      []Working     // rows that did not work all the time
+	OneSite      *OneSite
+	Warnings     []Warning
+
+	*machine
+}
+
+// machine is what a fit was made with, for those who go on from it: no part of
+// the result. A fit that was not made by [New] or [Expect] has none.
+type machine struct {
+	data   *likelihood.Data
+	design *likelihood.Design // at its limits
+	// limits are the directions in which coefficients go to infinity, moved
+	// the predictors that each takes to 0 or 1; see search.
+	limits [][]float64
+	moved  [][]maximum.Row
+	edges  []*maximum.Edge
+	scaled *linear.Eigen
+	z      float64 // normal quantile of the level
+	// running is set while the season runs; told too where the season is over but
+	// rows did not work all the time.
+	running *running
+	told    *running
+	// accused is a point met while profiling that beats the fit, tries how
+	// often the fit was made again for such.
+	accused []float64
+	tries   int
+	// inner is a point inside all intervals with no coefficient far out,
+	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
+	inner   []float64
+	parting []parted // slots at which a number parts the fish
+	// doubtfulSlots: see restsOnDoubtful.
+	doubtfulSlots [][]float64
+	maxima        []maximum.Hill // where the climbs of the search ended
+	unheld        []float64      // covariance were nothing at a bound; see besideLimit
+	unlimited     *likelihood.CJS
+	limited       *likelihood.CJS // at the limits
+	// ends are the coefficients at the limits of the last interval that was
+	// found by profile likelihood.
+	ends [2][]float64
+	// profiled are the intervals found by profile likelihood, by the key of
+	// their quantity.
+	profiled map[string]profiled
+	peak     *known
+	// rivals are where limits are challenged from, without limits of their own;
+	// made when first asked for.
+	rivals []*known
+	split  *components // that share no coefficient; made when first asked for
+	// designInfo is the expected information at the point interior, to tell
+	// what the design could estimate; made when first asked for.
+	designInfo *linear.Eigen
+	interior   []float64
+}
+
+// profiled is the interval of a quantity found before: the detection of a site
+// is that of every cohort too.
+type profiled struct {
+	low, high float64
+	ends      [2][]float64
+}
+
+// component is some classes of a fit as a fit of their own; columns are those of its
+// coefficients among those of the whole.
+type component struct {
+	*Fit
+	columns []int
+}
+
+// components are those of a fit.
+type components struct {
+	of      []int // class → component, −1: no coefficient
+	columns [][]int
+	made    []*component
+	// base are the coefficients of a point as good as the maximum at which none
+	// is at infinity.
+	base []float64
+}
+
+// running is what a fit needs to know of a season that still runs.
+type running struct {
+	f      *Fit
+	by     []likelihood.PassedSums // newly released fish: come by the end of the data
+	unseen []likelihood.PassedSums // waiting fish: passed unseen by then
+	// now and end are the inverse expected information of these releases, by
+	// the end of the data and when every migrant has come.
+	now, end  []float64
+	nowScaled *linear.Eigen
+	// under is the share of the newly released fish that, did all survive,
+	// would still have to come to the last site.
+	under float64
+	// inner is a point at which nothing is at a bound, inside the expected
+	// information there by the end of the data and innerVariance its inverse.
+	inner         []float64
+	inside        *linear.Eigen
+	innerVariance []float64
+	// alive is made when first asked for; see come.
+	alive []likelihood.PassedSums
+}
+
+// parted is what a number of the fish parts, or all but parts: the fish of one
+// slot whose probability is near 0, and those where it is near 1.
+type parted struct {
+	slot    int
+	numbers []int // into Problem.Numbers
+	fish    [2]int
+	low     [2]float64 // smallest and largest value of the first number on both sides
+	high    [2]float64
+	between float64 // Σ p(1 − p)
+	exact   bool    // the slope goes to infinity
+}
+
 // Results as JSON: every exported field, its name in lower case with
 // underscores, null where a value does not exist.
+
+// Curve is a predicted probability over the observed range of one number, all
+// others at their mean.
+type Curve struct {
+	Part model.Part // survival or detection
+	Of   []Category // the fish; empty for all
+	// From is the site the reach starts at (survival) or the site (detection).
+	From   int
+	Row    int // within a divided site, else −1
+	Number string
+	Points []CurvePoint
+}
+
+// CurvePoint is the prediction at one value of the number.
+type CurvePoint struct {
+	Value float64 // in the column's own unit
+	Estimate
+}
+
+// Ratio is the exponential of a coefficient: an odds ratio on the logit link,
+// a rate ratio on a rate link.
+type Ratio struct {
+	Part model.Part // survival or detection
+	Term string     // in canonical form
+	// Against is the level a contrast is measured against; "" for a number.
+	Against string
+	Kind    string // "odds ratio" or "rate ratio"; "ratio" of drift, spread and rest's way
+	// PerUnit is the ratio for one unit of the number (or of the contrast),
+	// PerSD for one standard deviation, with intervals made on the log scale.
+	PerUnit, PerSD Estimate
+}
+
+// Pace is survival per standard length of a reach under a rate link.
+type Pace struct {
+	Of   []Category // the fish; empty for all
+	From int        // index of the site at the upper end of the reach
+	// Length is 10 (km) or 1 (day), Unit "km" or "day".
+	Length float64
+	Unit   string
+	Estimate
+}
+
+// Relative is the passed share of one cohort over that of another at a site.
+type Relative struct {
+	Cohort, Against string // the cohort, and the one it is compared with
+	Site            int    // index in the river's sites
+	// Estimate is the ratio; its interval is symmetric on the log scale.
+	Estimate
+}
+
+// Effects are what the coefficients mean to people.
+type Effects struct {
+	Curves   []Curve    // of each number in the model
+	Ratios   []Ratio    // odds or rate ratios of each term
+	Paces    []Pace     // survival per length, under a rate
+	Relative []Relative // passed shares of cohorts relative to the first
+}
 
 func (c Curve) MarshalJSON() ([]byte, error)       { return plain.JSON(c) }
 func (c CurvePoint) MarshalJSON() ([]byte, error)  { return plain.JSON(c) }
@@ -210,9 +420,6 @@ func (r Ratio) MarshalJSON() ([]byte, error)       { return plain.JSON(r) }
 func (p Pace) MarshalJSON() ([]byte, error)        { return plain.JSON(p) }
 func (r Relative) MarshalJSON() ([]byte, error)    { return plain.JSON(r) }
 func (e Effects) MarshalJSON() ([]byte, error)     { return plain.JSON(e) }
-func (f Fit) MarshalJSON() ([]byte, error)         { return plain.JSON(f) }
-func (w Watched) MarshalJSON() ([]byte, error)     { return plain.JSON(w) }
-func (r Refit) MarshalJSON() ([]byte, error)       { return plain.JSON(r) }
 func (e Estimate) MarshalJSON() ([]byte, error)    { return plain.JSON(e) }
 func (c Covariate) MarshalJSON() ([]byte, error)   { return plain.JSON(c) }
 func (s Survival) MarshalJSON() ([]byte, error)    { return plain.JSON(s) }
@@ -222,4 +429,21 @@ func (p Passed) MarshalJSON() ([]byte, error)      { return plain.JSON(p) }
 func (o OneSite) MarshalJSON() ([]byte, error)     { return plain.JSON(o) }
 func (r RowTest) MarshalJSON() ([]byte, error)     { return plain.JSON(r) }
 func (c Coefficient) MarshalJSON() ([]byte, error) { return plain.JSON(c) }
-func (m Movement) MarshalJSON() ([]byte, error)    { return plain.JSON(m) }
+
+// Movement is drift and spread of a group of migrants, from the first-passage
+// law of their times.
+type Movement struct {
+	Of []Category  // the fish; empty for all
+	At []Covariate // covariate values the estimate is for
+	// From and To are the sites between which they travel so; the whole river
+	// where the model has one law.
+	From, To int
+	// Drift is in km/day, Spread in km/√day; both absent where the length of the
+	// one reach is not known.
+	Drift, Spread Estimate
+	// Rest is the share that rests after release, RestDays how long on
+	// average; Status Absent where the model has no rest.
+	Rest, RestDays Estimate
+}
+
+func (m Movement) MarshalJSON() ([]byte, error) { return plain.JSON(m) }

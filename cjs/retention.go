@@ -17,9 +17,6 @@ import (
 // and σ = P/κ has limits by its profile, nowhere above 1. Where the interval of P
 // is one of large samples, so is its likelihood here: normal on its scale.
 
-// WarnRetention: fewer tags were kept in the trial than fish passed with theirs.
-const WarnRetention = "retention-below-passed"
-
 // warnRetention names the rows at which fish and trial contradict each other.
 func (f *Fit) warnRetention() {
 	r := f.Options.Retention

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
-	"example.org/unseen/likelihood"
 )
 
 const (
@@ -163,36 +162,4 @@ func (pr *profiler) rival(ctx context.Context, x []float64, target float64, limi
 		return soft, true, err
 	}
 	return hard, found, err
-}
-
-const (
-	// homeGap: a search is near a constrained maximum where no probability is
-	// farther from what it is there, and no drift or spread by a larger share.
-	// Two maxima so near would differ by less than the standard error of any
-	// fish that few enough to have rivals can tell.
-	homeGap = 0.01
-	// homeGain: and where twice the rise still to be had is below this.
-	homeGain = 0.05
-)
-
-// atHome tells whether the point, of which s is the step and miss what the quantity
-// has to go, is near home, and the step leads to no other place.
-func (t *tied) atHome(s *tiedStep, miss float64) bool {
-	if s.raised || !(s.gain < homeGain) || !(math.Abs(miss) < homeGap) {
-		return false
-	}
-	d, z := t.design, maximum.Constant(t.design.Numbers)
-	for g := range d.Slots {
-		for a, link := range d.Links[g] {
-			v, w := d.Prob(t.x, g, a, z).P, d.Prob(t.home.x, g, a, z).P
-			off := math.Abs(v - w)
-			if link.Kind == likelihood.Log {
-				off /= w
-			}
-			if !(off < homeGap) {
-				return false
-			}
-		}
-	}
-	return true
 }

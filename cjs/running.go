@@ -5,26 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/linear"
 )
-
-// Movement is drift and spread of a group of migrants, from the first-passage
-// law of their times.
-type Movement struct {
-	Of []Category  // the fish; empty for all
-	At []Covariate // covariate values the estimate is for
-	// From and To are the sites between which they travel so; the whole river
-	// where the model has one law.
-	From, To int
-	// Drift is in km/day, Spread in km/√day; both absent where the length of the
-	// one reach is not known.
-	Drift, Spread Estimate
-	// Rest is the share that rests after release, RestDays how long on
-	// average; Status Absent where the model has no rest.
-	Rest, RestDays Estimate
-}
 
 const (
 	// TooEarlySE: where the expected standard error of a probability, on the
@@ -46,51 +29,6 @@ const (
 	allDays = 1e5
 )
 
-// movement fills Movement.
-func (f *Fit) movement(ctx context.Context) error {
-	p := f.Problem
-	if !p.Timed() {
-		return nil
-	}
-	l := p.Layout
-	for i, gr := range f.moving() {
-		law := i % l.LawCount()
-		m := Movement{Of: gr.of, At: append(f.covariates(model.Drift), f.covariates(model.Spread)...), Rest: NoEstimate(Absent), RestDays: NoEstimate(Absent)}
-		m.From, m.To = l.Stretch(law)
-		for _, one := range []struct {
-			slot int
-			e    *Estimate
-		}{{l.Drift(law), &m.Drift}, {l.Spread(law), &m.Spread}} {
-			z := make([]float64, p.Design.Numbers)
-			z[0] = 1
-			grad := make([]float64, f.Parameters)
-			f.design.AddGradient(grad, 1, gr.classes[0], one.slot, z)
-			eta := f.design.Predictor(f.X, gr.classes[0], one.slot, z)
-			if f.scaled.Outside(grad, hereTolerance) > determined {
-				*one.e = NoEstimate(Inseparable)
-				continue
-			}
-			*one.e = f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated)
-		}
-		if p.OneUnmeasuredReach() {
-			m.Drift, m.Spread = NoEstimate(Absent), NoEstimate(Absent)
-		}
-		if l.Resting && law == 0 {
-			var err error
-			if m.Rest, m.RestDays, err = f.rest(ctx, gr.classes[0]); err != nil {
-				return err
-			}
-		}
-		f.Movement = append(f.Movement, m)
-	}
-	return ctx.Err()
-}
-
-// ByStretch tells whether movement differs between stretches of the river.
-func ByStretch(movement []Movement) bool {
-	return len(movement) > 0 && movement[0].To != movement[len(movement)-1].To
-}
-
 // moving are the groups of fish that move alike, each as often as there are laws.
 func (f *Fit) moving() (out []group) {
 	for _, gr := range groups(f.Problem, f.Problem.MovementCategories) {
@@ -99,47 +37,6 @@ func (f *Fit) moving() (out []group) {
 		}
 	}
 	return out
-}
-
-// rest is the share of fish of class g that rest, and for how many days: the
-// way they lose over their drift.
-func (f *Fit) rest(ctx context.Context, g int) (share, days Estimate, err error) {
-	l := f.Problem.Layout
-	q := f.slot(g, likelihood.Factor{Slot: l.Rest()})
-	if share, err = f.estimate(ctx, &q); err != nil {
-		return share, days, err
-	}
-	z := make([]float64, f.Problem.Design.Numbers)
-	z[0] = 1
-	grad := make([]float64, f.Parameters)
-	f.design.AddGradient(grad, 1, g, l.RestKm(), z)
-	f.design.AddGradient(grad, -1, g, l.Drift(0), z)
-	if f.scaled.Outside(grad, hereTolerance) > determined {
-		return share, NoEstimate(Inseparable), nil
-	}
-	eta := f.design.Predictor(f.X, g, l.RestKm(), z) - f.design.Predictor(f.X, g, l.Drift(0), z)
-	return share, f.exponential(eta, math.Sqrt(f.variance(grad)), Estimated), nil
-}
-
-// running is what a fit needs to know of a season that still runs.
-type running struct {
-	f      *Fit
-	by     []likelihood.PassedSums // newly released fish: come by the end of the data
-	unseen []likelihood.PassedSums // waiting fish: passed unseen by then
-	// now and end are the inverse expected information of these releases, by
-	// the end of the data and when every migrant has come.
-	now, end  []float64
-	nowScaled *linear.Eigen
-	// under is the share of the newly released fish that, did all survive,
-	// would still have to come to the last site.
-	under float64
-	// inner is a point at which nothing is at a bound, inside the expected
-	// information there by the end of the data and innerVariance its inverse.
-	inner         []float64
-	inside        *linear.Eigen
-	innerVariance []float64
-	// alive is made when first asked for; see come.
-	alive []likelihood.PassedSums
 }
 
 // newRunning is nil when the season is over.

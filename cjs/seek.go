@@ -9,6 +9,19 @@ import (
 	"example.org/unseen/likelihood"
 )
 
+// profiler finds where the maximum of the log-likelihood with a quantity given,
+// all else free, falls to need: the ends of the quantity's interval.
+type profiler struct {
+	fit  *Fit
+	tied *tied
+	need float64
+	top  float64 // the log-likelihood at its maximum
+	// start is a point inside the interval, with no coefficient at infinity.
+	start []float64
+	// held is the same with the limits of the fit kept; nil where it has none.
+	held *tied
+}
+
 // sought is the limit on one side, by the quick way or else the sure one.
 func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side float64) (solution, bool, error) {
 	s, ok, err := pr.straight(ctx, t, from.x, pr.own(side))
@@ -24,20 +37,6 @@ func (pr *profiler) sought(ctx context.Context, t *tied, from solution, side flo
 		s, ok, err = pr.bracketed(ctx, t, from, side)
 	}
 	return s, ok, err
-}
-
-// solution is a point with the quantity, on its scale, at t. Where it is open
-// the limit lies beyond all that can be told from 0 or 1.
-type solution struct {
-	x []float64
-	t float64
-	f float64 // log-likelihood
-	// slope is the derivative of the constrained maximum by t.
-	slope float64
-	open  bool
-	// soft, where not nil, is the maximum of the log-likelihood less a small
-	// square of the coefficients, from which this one was found.
-	soft []float64
 }
 
 // aim is a limit of the quantity of a profiler, to one side of begin (NaN: of
@@ -363,4 +362,30 @@ func (pr *profiler) reach(s solution) float64 {
 func (pr *profiler) open(s solution, side float64) bool {
 	out := s.t * side
 	return out >= openEnd-1e-6 || out > openEnd/2 && s.f-pr.need > 10*math.Abs(s.slope)
+}
+
+// free is the log-likelihood of the data under the design without limits.
+func (f *Fit) free() *likelihood.CJS {
+	if f.unlimited == nil {
+		f.unlimited = likelihood.NewCJS(f.Problem.Design, f.data)
+	}
+	return f.unlimited
+}
+
+// atLimits is the log-likelihood of the data under the design at its limits.
+func (f *Fit) atLimits() *likelihood.CJS {
+	if f.limited == nil {
+		f.limited = likelihood.NewCJS(f.design, f.data)
+	}
+	return f.limited
+}
+
+// atPeak is the log-likelihood at the maximum, under the design at its limits
+// where it has some.
+func (f *Fit) atPeak() *known {
+	if f.peak == nil {
+		f.peak = &known{x: f.X}
+		f.atLimits().Eval(f.X, 2, &f.peak.p)
+	}
+	return f.peak
 }

@@ -9,10 +9,6 @@ import (
 	"example.org/unseen/likelihood/passtime"
 )
 
-// WarnOutage: a row detected no fish for so long that it may have stood still,
-// and the study does not say so.
-const WarnOutage = "suspected-outage"
-
 const (
 	// silenceP is the probability, by chance and with Bonferroni over rows, below
 	// which a silence is told of: small, as fish that go together leave gaps too.

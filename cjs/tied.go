@@ -10,6 +10,37 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
+const (
+	// openEnd: a logit beyond this is a probability that cannot be told from
+	// 0 or 1.
+	openEnd = 12
+	// mostPressed bounds how often one end is sought the slow way.
+	mostPressed = 8
+	// mostMaxima bounds the constrained maxima sought for one end.
+	mostMaxima = 60
+	// limitGap: at a limit the log-likelihood is this near to what it must be.
+	limitGap = 1e-8
+	// roughGap is as near as can be had where the maximum lies at infinity.
+	roughGap = 1e-6
+	// restGain: at a constrained maximum twice the rise still to be had is
+	// below this.
+	restGain = 1e-8
+)
+
+// solution is a point with the quantity, on its scale, at t. Where it is open
+// the limit lies beyond all that can be told from 0 or 1.
+type solution struct {
+	x []float64
+	t float64
+	f float64 // log-likelihood
+	// slope is the derivative of the constrained maximum by t.
+	slope float64
+	open  bool
+	// soft, where not nil, is the maximum of the log-likelihood less a small
+	// square of the coefficients, from which this one was found.
+	soft []float64
+}
+
 // tied is a log-likelihood with a quantity that is to have a given value, at one
 // point at a time.
 type tied struct {
@@ -520,4 +551,99 @@ func (t *tied) bendAll(q *likelihood.Point, d, dd float64) {
 			}
 		}
 	}
+}
+
+// takeOver turns q, the quantity at x, into the logarithm of its ratio to the other.
+func (t *tied) takeOver(x []float64, order int, q *likelihood.Point) {
+	b := &t.overAt
+	t.over.Eval(t.design, x, order, b)
+	t.toLog(order, q)
+	t.toLog(order, b)
+	q.F -= b.F
+	if order < 1 {
+		return
+	}
+	for _, i := range t.overOf {
+		q.G[i] -= b.G[i]
+		for _, j := range t.overOf {
+			if order > 1 {
+				q.H[i*t.n+j] -= b.H[i*t.n+j]
+			}
+		}
+	}
+}
+
+// toLog turns a value and its derivatives into those of its logarithm.
+func (t *tied) toLog(order int, q *likelihood.Point) {
+	v := q.F
+	if q.F = math.Log(v); order < 1 {
+		return
+	}
+	for _, i := range t.overOf {
+		q.G[i] /= v
+	}
+	for _, i := range t.overOf {
+		for _, j := range t.overOf {
+			if order > 1 {
+				q.H[i*t.n+j] = q.H[i*t.n+j]/v - q.G[i]*q.G[j]
+			}
+		}
+	}
+}
+
+// shrunk is an objective less weight/2 · Σx².
+type shrunk struct {
+	likelihood.Objective
+	weight float64
+}
+
+func (s *shrunk) Eval(x []float64, order int, p *likelihood.Point) {
+	s.Objective.Eval(x, order, p)
+	shrink(x, s.weight, order, p)
+}
+
+// shrink takes weight/2 · Σx² from p, at x.
+func shrink(x []float64, weight float64, order int, p *likelihood.Point) {
+	n := len(x)
+	for i, v := range x {
+		p.F -= weight / 2 * v * v
+		if order >= 1 {
+			p.G[i] -= weight * v
+		}
+		if order >= 2 {
+			p.H[i*n+i] -= weight
+		}
+	}
+}
+
+const (
+	// homeGap: a search is near a constrained maximum where no probability is
+	// farther from what it is there, and no drift or spread by a larger share.
+	// Two maxima so near would differ by less than the standard error of any
+	// fish that few enough to have rivals can tell.
+	homeGap = 0.01
+	// homeGain: and where twice the rise still to be had is below this.
+	homeGain = 0.05
+)
+
+// atHome tells whether the point, of which s is the step and miss what the quantity
+// has to go, is near home, and the step leads to no other place.
+func (t *tied) atHome(s *tiedStep, miss float64) bool {
+	if s.raised || !(s.gain < homeGain) || !(math.Abs(miss) < homeGap) {
+		return false
+	}
+	d, z := t.design, maximum.Constant(t.design.Numbers)
+	for g := range d.Slots {
+		for a, link := range d.Links[g] {
+			v, w := d.Prob(t.x, g, a, z).P, d.Prob(t.home.x, g, a, z).P
+			off := math.Abs(v - w)
+			if link.Kind == likelihood.Log {
+				off /= w
+			}
+			if !(off < homeGap) {
+				return false
+			}
+		}
+	}
+	return true
 }

@@ -10,6 +10,105 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
+// estimate is q with its standard error by the delta method and its interval.
+func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, error) {
+	var p likelihood.Point
+	q.Eval(f.design, f.X, 1, &p)
+	return f.conclude(ctx, p.F, p.G, q, func() *likelihood.Quantity { return q })
+}
+
+// bounds is the interval of q where nothing is known of some of its fish: of the
+// others their interval, these at 0 and at 1. ok is false where there are none.
+func (f *Fit) bounds(ctx context.Context, q *likelihood.Quantity) (e Estimate, ok bool, err error) {
+	known, share := f.running.parts(q)
+	if len(known.Means) == len(q.Means) {
+		return e, false, nil
+	}
+	e = Estimate{Value: math.NaN(), SE: math.NaN(), Low: 0, High: 1, Status: TooEarly, Method: "bounds"}
+	if len(known.Means) == 0 {
+		return e, true, nil
+	}
+	of, err := f.estimate(ctx, known)
+	if err != nil {
+		return e, true, err
+	}
+	if !math.IsNaN(of.Low) {
+		e.Low = share * of.Low
+	}
+	if !math.IsNaN(of.High) {
+		e.High = share*of.High + 1 - share
+	}
+	return e, true, nil
+}
+
+// conclude makes the estimate of a quantity from its value and gradient. about
+// names the probabilities it is made of; whole is the quantity for profiling.
+func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about *likelihood.Quantity, whole func() *likelihood.Quantity) (Estimate, error) {
+	e := Estimate{Value: value, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Estimated}
+	s := f.about(about)
+	if !s.free && !s.bounded {
+		if s.held {
+			e.Status = Held
+		}
+		return e, nil
+	}
+	if s.between {
+		return NoEstimate(Inseparable), nil
+	}
+	borrowed := f.borrows(about)
+	if f.running != nil {
+		if e, ok, err := f.bounds(ctx, whole()); ok || err != nil {
+			return e, err
+		}
+	}
+	if s.free {
+		if f.scaled.Outside(grad, hereTolerance) > determined {
+			return NoEstimate(Inseparable), nil
+		}
+		e.SE = math.Sqrt(f.variance(grad))
+	}
+	if s.bounded && !(e.SE > 0) {
+		e.SE, e.Status = math.NaN(), Boundary
+	} else if borrowed {
+		e.Status = Borrowed
+	}
+	// A probability known no better than to 1 is one that rounding alone makes
+	// look determined.
+	if (len(f.limits) > 0 || e.SE > 1) && !f.byDesign(whole()) {
+		return NoEstimate(Inseparable), nil
+	}
+	rough := false
+	if f.told != nil {
+		var early bool
+		if early, rough = f.told.early(value, grad); early {
+			e, err := f.profileInterval(ctx, whole(), e)
+			e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
+			return e, err
+		}
+	}
+	if f.Options.EstimatesOnly && s.bounded && !rough {
+		return e, nil
+	}
+	byProfile := s.bounded || rough || f.Options.Interval == "profile"
+	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
+		beside, err := f.besideLimit(ctx, grad)
+		if err != nil {
+			return e, err
+		}
+		byProfile = borrowed || beside || doubtful(e) || f.restsOnDoubtful(grad, e.SE)
+		if !byProfile && f.atOutage(about) {
+			e, err := f.profileInterval(ctx, whole(), e)
+			e.forOutage = true
+			return e, err
+		}
+	}
+	if byProfile {
+		return f.profileInterval(ctx, whole(), e)
+	}
+	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
+	return e, nil
+}
+
 // leastExpected: the logit interval of a share is trusted where a binomial of
 // the same share and standard error would have at least this many on the rarer
 // side. A binomial itself needs 10 or so (with 3 its logit interval covers 92 %,
@@ -207,4 +306,13 @@ func (f *Fit) settled(class, slot int, z []float64, rate float64) bool {
 		}
 	}
 	return false
+}
+
+// Check refuses a fit that [New] or [Expect] did not make: one put together by
+// hand, or read back from JSON, has its numbers but cannot be gone on with.
+func (f *Fit) Check() error {
+	if f == nil || f.Problem == nil || f.machine == nil {
+		return fmt.Errorf("there is no fit to go on with; make one with cjs.New")
+	}
+	return nil
 }

@@ -1,7 +1,6 @@
 package cjs
 
 import (
-	"context"
 	"math"
 
 	"example.org/unseen/cjs/model"
@@ -100,30 +99,6 @@ func weightOf(m *likelihood.Mean) float64 {
 		}
 	}
 	return w * scaleOf(m)
-}
-
-// bounds is the interval of q where nothing is known of some of its fish: of the
-// others their interval, these at 0 and at 1. ok is false where there are none.
-func (f *Fit) bounds(ctx context.Context, q *likelihood.Quantity) (e Estimate, ok bool, err error) {
-	known, share := f.running.parts(q)
-	if len(known.Means) == len(q.Means) {
-		return e, false, nil
-	}
-	e = Estimate{Value: math.NaN(), SE: math.NaN(), Low: 0, High: 1, Status: TooEarly, Method: "bounds"}
-	if len(known.Means) == 0 {
-		return e, true, nil
-	}
-	of, err := f.estimate(ctx, known)
-	if err != nil {
-		return e, true, err
-	}
-	if !math.IsNaN(of.Low) {
-		e.Low = share * of.Low
-	}
-	if !math.IsNaN(of.High) {
-		e.High = share*of.High + 1 - share
-	}
-	return e, true, nil
 }
 
 // boundsRow sets what has passed so far and what will, of a row that holds fish

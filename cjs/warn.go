@@ -31,6 +31,24 @@ const (
 	WarnModelAlone = "model-alone"
 )
 
+// WarnRetention: fewer tags were kept in the trial than fish passed with theirs.
+const WarnRetention = "retention-below-passed"
+
+// WarnOutage: a row detected no fish for so long that it may have stood still,
+// and the study does not say so.
+const WarnOutage = "suspected-outage"
+
+// WarnOneLaw: fish differ in how they migrate where the model has one law of travel,
+// and that law tells what passed while a row stood still.
+const WarnOneLaw = "travel-law-doubtful"
+
+// WarnPassedBelowSeen: the model says that fewer passed than were seen.
+const WarnPassedBelowSeen = "passed-below-seen"
+
+// WarnSpeeds: fish travel the stretches of the river by different laws, and the
+// model has one for all.
+const WarnSpeeds = "speeds-differ"
+
 // WarningIDs are all IDs in the order of weight.
 var WarningIDs = []string{WarnNotConverged, WarnTooEarly, WarnSpeeds, WarnOneLaw, WarnOutage, WarnProfileBeats, WarnSeveralMaxima, WarnNotEstimable,
 	WarnClosedForm, WarnInseparable, WarnModelAlone, WarnPassedBelowSeen, WarnRetention, WarnSeparated, WarnBoundary, WarnLimit, WarnRows, WarnRowsUntested, WarnSparse, WarnDropped}
@@ -49,58 +67,6 @@ func (f *Fit) byWeight() {
 
 func (f *Fit) warning(id, about, format string, args ...any) {
 	f.Warnings = append(f.Warnings, Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
-}
-
-// warn looks over the finished fit for what the user must know. Each message
-// says what was seen, what it means and what to try.
-func (f *Fit) warn() {
-	p := f.Problem
-	river := &p.Histories.River
-	if f.Verdict != Converged {
-		f.warning(WarnNotConverged, "fit", "The search for the maximum ended %.3g standard errors from it: the numbers below are not the maximum likelihood estimates. Try a simpler model, or look for a cohort or site with very few fish.", f.Distance)
-	}
-	if f.OtherMaximum-f.MinusTwoLogLikelihood < nearMaximum {
-		f.warning(WarnSeveralMaxima, "fit", "The likelihood has two nearly equal maxima (−2 ln L %.6f at the other, %.6f at the one reported). Other values fit the data about as well; report the model with care, or use one that shares less between reaches.", f.OtherMaximum, f.MinusTwoLogLikelihood)
-	}
-	f.warnTooEarly()
-	f.warnSpeeds()
-	f.warnOneLaw()
-	f.warnSilences()
-	f.warnNotEstimable()
-	f.warnClosedForm()
-	f.warnProducts()
-	f.warnModelAlone()
-	f.warnPassedBelowSeen()
-	f.warnRetention()
-	f.warnSeparated()
-	f.warnBoundary()
-	f.warnLimits()
-	// Of several tests one may well fall below 0.05 by chance (Bonferroni).
-	tests := 0
-	for _, t := range f.RowTests {
-		if t.Why == "" {
-			tests++
-		}
-	}
-	for _, t := range f.RowTests {
-		s := &river.Sites[t.Site]
-		about := fmt.Sprintf("%s/%s and %s", s.Name, s.Rows[t.RowA], s.Rows[t.RowB])
-		switch {
-		case t.Why != "":
-			f.warning(WarnRowsUntested, about, "Whether the rows %s and %s at %s detect fish independently could not be tested: %s. If both miss the same fish (deep, fast or noisy water), detection there is lower than estimated and passed %% higher.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Why)
-		case t.P < 0.05/float64(tests):
-			f.warning(WarnRows, about, "The rows %s and %s at %s do not detect fish independently: of the fish detected downstream %d were detected by both, %d by one only, %d by neither (exact p %s). Detection of the whole site is not 1 − Π(1 − p); try the site as one row.", s.Rows[t.RowA], s.Rows[t.RowB], s.Name, t.Both, t.OnlyA+t.OnlyB, t.Neither, pWords(t.P))
-		}
-	}
-	f.warnSparse()
-	if p.Dropped > 0 {
-		f.warning(WarnDropped, "fish", "%d fish were left out because a value the model uses is missing. The estimates describe the others.", p.Dropped)
-	}
-	if p.Filled > 0 {
-		f.warning(WarnDropped, "fish", "%d missing values were replaced by the mean, as the study file asks; effects of those columns are drawn towards zero.", p.Filled)
-	}
-	f.byWeight()
-	f.doubts()
 }
 
 func pWords(p float64) string {
@@ -319,4 +285,29 @@ func (f *Fit) warnTooEarly() {
 	if f.Problem.NotYet > 0 {
 		f.warning(WarnDropped, "as_of", "%d fish released after as_of are left out.", f.Problem.NotYet)
 	}
+}
+
+// seenBelow is how many fish seen at a site were seen again farther down.
+type seenBelow struct {
+	of          []Category
+	site, below int
+}
+
+// fewSeenBelow are the sites where too few of a group that detection differs by
+// were seen again for detection there to be known.
+func (f *Fit) fewSeenBelow() (out []seenBelow) {
+	p := f.Problem
+	for _, gr := range groups(p, p.DetectionCategories) {
+		t := gr.tally(p)
+		for k := 1; k < p.Layout.Sites()-1; k++ {
+			below := 0
+			for _, n := range t.Next[k] {
+				below += n
+			}
+			if below < fewFish {
+				out = append(out, seenBelow{gr.of, k, below})
+			}
+		}
+	}
+	return out
 }

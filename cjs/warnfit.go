@@ -10,9 +10,6 @@ import (
 	"example.org/unseen/cjs/model"
 )
 
-// WarnPassedBelowSeen: the model says that fewer passed than were seen.
-const WarnPassedBelowSeen = "passed-below-seen"
-
 // warnPassedBelowSeen names the rows of the passed table whose passed % (while
 // the season runs, passed so far) ends below the share seen, which is survival
 // times detection and cannot truly be higher.
@@ -40,10 +37,6 @@ func (f *Fit) warnPassedBelowSeen() {
 			list(names, 6))
 	}
 }
-
-// WarnSpeeds: fish travel the stretches of the river by different laws, and the
-// model has one for all.
-const WarnSpeeds = "speeds-differ"
 
 // warnSpeeds tells where the model has fish travel alike in stretches in which
 // they do not.
@@ -161,18 +154,6 @@ const (
 	// few are between the sides for the slope to be known.
 	fewBetween = 5
 )
-
-// parted is what a number of the fish parts, or all but parts: the fish of one
-// slot whose probability is near 0, and those where it is near 1.
-type parted struct {
-	slot    int
-	numbers []int // into Problem.Numbers
-	fish    [2]int
-	low     [2]float64 // smallest and largest value of the first number on both sides
-	high    [2]float64
-	between float64 // Σ p(1 − p)
-	exact   bool    // the slope goes to infinity
-}
 
 // warnSeparated tells where the fish are parted by a number: those on one side
 // of some value have probability 0, those on the other 1, or nearly.
@@ -308,3 +289,32 @@ func (f *Fit) numbersOf(g, a int) []int {
 }
 
 func short(v float64) string { return fmt.Sprintf("%.4g", v) }
+
+// oneLawP is the probability, with Bonferroni over two tests, below which fish are
+// taken to differ.
+const oneLawP = 0.01
+
+// warnOneLaw tells where working windows lean on a law of travel that does not hold
+// for each fish.
+func (f *Fit) warnOneLaw() {
+	speeds, rests := f.Problem.OneLaw()
+	p := 2 * min(speeds, rests)
+	if math.IsNaN(rests) {
+		p = speeds
+	}
+	if !(p < oneLawP) {
+		return
+	}
+	var sites []string
+	for _, w := range f.Working {
+		if name := f.Problem.Histories.River.Sites[w.Site].Name; !slices.Contains(sites, name) {
+			sites = append(sites, name)
+		}
+	}
+	seen, try := "Some fish migrate faster than others", "drift by cohort, release_day or a number of the fish, such as length (--drift cohort)"
+	if rests < speeds {
+		seen, try = "Some fish seem to rest after release", "a rest for some of them (--rest same)"
+	}
+	f.warning(WarnOneLaw, "travel", "%s (score test, p %s), but the model has one law of travel for all fish alike. How many passed %s while a row there did not work comes from that law: what passed there may come out too high, or too low, and its interval may be too short. Try %s; if the warning stays, report what passed there with this reservation.",
+		seen, equalsP(p), strings.Join(sites, " and "), try)
+}

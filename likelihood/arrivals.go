@@ -22,34 +22,6 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
 	})
 }
 
-// UnseenBy is, of fish last seen (or released) at site i and not since, the
-// probability that they have passed site k > i by the end of the data.
-func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
-	if d.Layout.Windowed() {
-		return idleUnseen(d, x, fish)
-	}
-	by := make([]float64, d.Layout.sites)
-	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
-		l, s := d.Layout, &w.starts[t.Site]
-		s.past(c, k, 1, by)
-		past := w.share(by, k)
-		q := past / w.chi
-		for n := range s.rows {
-			r := &s.rows[n]
-			g := w.share(r.by, t.Site+1)
-			v := g // beyond k: as in χ
-			if r.slot < l.start(k) {
-				v = r.u * past
-			}
-			add(r.slot, (v-q*g)/w.chi)
-		}
-		for m, a := range l.movement() {
-			add(a, (w.moved(by, k, m)+q*w.moved(w.next, t.Site+1, m))/w.chi)
-		}
-		return q
-	})
-}
-
 func waitSums(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []PassedSums {
 	l := d.Layout
 	c, w := newChain(l), newWaiting(l)
@@ -114,4 +86,42 @@ func Underway(d *Design, x []float64, fish []Wait) float64 {
 		return 0
 	}
 	return late / all
+}
+
+// Passing gives, for fish of one kind at a time, the chance to survive to a site
+// and to have come there by a time. It is for one goroutine at a time.
+type Passing struct {
+	design *Design
+	x      []float64
+	way    way
+	chain  *chain
+}
+
+// NewPassing is for fish under design d with coefficients x.
+func NewPassing(d *Design, x []float64) *Passing {
+	return &Passing{design: d, x: x, way: newWay(d.Layout), chain: newChain(d.Layout)}
+}
+
+// Enter takes fish of class g with numbers z (z[0] = 1); fresh: newly released.
+func (p *Passing) Enter(g int, z []float64, fresh bool) {
+	p.way.set(p.design, p.x, g, z, fresh)
+	p.chain.set(p.design, p.x, g, z)
+}
+
+// Survived is S_i … S_{k−1}.
+func (p *Passing) Survived(i, k int) float64 {
+	s := 1.0
+	for r := i; r < k; r++ {
+		s *= p.chain.probs[p.design.Layout.survival[r]].P
+	}
+	return s
+}
+
+// By is F_ik, the share of the fish let go at site i that, were none to die, would
+// have come to site k by days.
+func (p *Passing) By(i, k int, days float64) float64 {
+	if days <= 0 {
+		return 0
+	}
+	return 1 - p.way.come(i, k, days, 0, nil)
 }

@@ -2,62 +2,6 @@ package likelihood
 
 import "math"
 
-// blend is, of fish alike in survival and detection, what the logarithm of Σ_c a_c
-// b_c needs: a_c is what these do for course c, by the river's slots, and b_c the
-// factor of movement, of each fish its own. So the derivatives by the river's
-// slots need sums over fish alone.
-type blend struct {
-	ready   bool
-	courses []*course // nil: b is 1
-	river   []*moving // a
-	used    bool      // there are sums
-	// With r the weight over Σ a b, q = r / Σ a b and p = Σ a ∂b by the movement
-	// slots:
-	first []float64 // c: Σ r b
-	cross []float64 // c ≤ e: Σ q b_c b_e
-	// mixed is, by course and movement slot, Σ (r ∂b − q b p); gone and square
-	// are the derivatives by the movement slots.
-	mixed, gone, square []float64
-	pull                []float64 // scratch: p
-}
-
-// waits is the blend of the chance never to be seen again since site i.
-func (s *sweep) waits(i int) *blend {
-	b := &s.blends[i*s.layout.sites+i]
-	if b.ready {
-		return b
-	}
-	b.begin()
-	sure := s.river()
-	sure.f = 1
-	b.take(s, nil, sure)
-	for j := i + 1; j < s.layout.sites; j++ {
-		for _, p := range s.between(i, j) {
-			if s.certain(p.course) {
-				sure.addScaled(-1, p.seen)
-				continue
-			}
-			less := s.river()
-			less.addScaled(-1, p.seen)
-			b.take(s, p.course, less)
-		}
-	}
-	return b
-}
-
-// trips is that of the density of a trip from site i to site j.
-func (s *sweep) trips(i, j int) *blend {
-	b := &s.blends[i*s.layout.sites+j]
-	if b.ready {
-		return b
-	}
-	b.begin()
-	for _, p := range s.across(i, j) {
-		b.take(s, p.course, p.unseen)
-	}
-	return b
-}
-
 func (b *blend) begin() {
 	b.ready, b.courses, b.river = true, b.courses[:0], b.river[:0]
 }

@@ -53,8 +53,6 @@ func (d *Design) checkSlot(g, a int) error {
 	return nil
 }
 
-func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
 // counts tells whether every value is a number of fish, not below none.
 func counts(v []float64) bool {
 	for _, x := range v {

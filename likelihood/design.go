@@ -1,5 +1,8 @@
 package likelihood
 
+// MaxNumbers is the largest length of a fish's numbers z.
+const MaxNumbers = 10
+
 // Entry says that a column of the design has a part in a predictor: the
 // predictor gains Value · z[Number] · x[Column].
 type Entry struct {
@@ -63,16 +66,6 @@ func (d *Design) Predictor(x []float64, g, a int, z []float64) float64 {
 	return eta
 }
 
-// Prob is the probability of slot a for a fish of class g with numbers z.
-func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
-	if d.rising != nil {
-		if p, at := d.atLimit(g, a, z); at {
-			return p
-		}
-	}
-	return d.Links[g][a].At(d.Predictor(x, g, a, z))
-}
-
 // WithLinks is the design with other links, each for a slot of a class.
 func (d *Design) WithLinks(links [][]Link) *Design {
 	c := *d
@@ -110,4 +103,13 @@ func (d *Design) Component(columns []int, in func(class int) bool) *Design {
 		}
 	}
 	return &c
+}
+
+func zeroed(v []float64, n int) []float64 {
+	if cap(v) < n {
+		return make([]float64, n)
+	}
+	v = v[:n]
+	clear(v)
+	return v
 }

@@ -3,38 +3,62 @@ package likelihood
 import (
 	"math"
 	"math/bits"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/floats"
 )
 
+// Eval implements [Objective].
+func (o *CJS) Eval(x []float64, order int, p *Point) {
+	n := o.Design.Columns
+	workers := min(runtime.GOMAXPROCS(0), len(o.blocks))
+	for len(o.free) < max(1, workers) {
+		o.free = append(o.free, newWorker(o))
+	}
+	switch {
+	case len(o.blocks) == 1:
+		o.free[0].block(o, 0, x, order, p)
+		return
+	case workers <= 1:
+		for i := range o.blocks {
+			o.free[0].block(o, i, x, order, &o.sums[i])
+		}
+	default:
+		var next atomic.Int64
+		var wg sync.WaitGroup
+		for _, w := range o.free[:workers] {
+			wg.Go(func() {
+				for {
+					i := int(next.Add(1)) - 1
+					if i >= len(o.blocks) {
+						return
+					}
+					w.block(o, i, x, order, &o.sums[i])
+				}
+			})
+		}
+		wg.Wait()
+	}
+	p.reset(n, order)
+	for i := range o.blocks {
+		s := &o.sums[i]
+		p.F += s.F
+		if order >= 1 {
+			for j, v := range s.G {
+				p.G[j] += v
+			}
+		}
+		if order >= 2 {
+			p.addH(s)
+		}
+	}
+}
+
 // chunk is how many fish are taken through the formulas together: the arrays
 // of a chunk stay in the processor's cache, and sums over a chunk are short.
 const chunk = 128
-
-// worker evaluates blocks, one at a time.
-type worker struct {
-	moments *moments
-	chain   *chain
-	waiting *waiting
-	sweep   *sweep      // where rows do not work all the time
-	alike   bool        // the fish of the chain's class have the same probabilities
-	eta     []float64   // [slot][number]: predictor coefficients of the class
-	numbers [][]int     // slot → numbers it varies with, the constant included
-	p       []probs     // slot → probabilities of the chunk
-	again   [][]float64 // site
-	miss    [][]float64 // site
-	chi     [][]float64 // site
-	h, ua   [][]float64 // slot
-	wz      [][]float64 // number → weight · z
-	wzz     [][]float64 // pair → weight · z · z
-	hz      [][]float64 // pair → h · weight · z · z
-	like    []float64   // likelihood of each fish
-	tmp     []float64   // scratch
-	z       []float64   // one fish
-}
-
-// probs are a Prob for each fish of a chunk.
-type probs struct{ p, q, u, w, v []float64 }
 
 // newWorker has room for fish in chunks where o has history groups.
 func newWorker(o *CJS) *worker {

@@ -238,3 +238,19 @@ func (l *Layout) Site(a int) int {
 
 // SiteRows are the first numbered row of site k ≥ 1 and the one past its last.
 func (l *Layout) SiteRows(k int) (from, to int) { return l.firstRow[k], l.firstRow[k+1] }
+
+type spell struct {
+	from, to float64
+	state    int
+}
+
+// work is when the rows of a site were at work.
+type work struct {
+	// states are the sets of rows at work that occur, as bits of numbered
+	// rows; the first is all rows.
+	states []uint64
+	// spells are the times in another state than the first, in order.
+	spells []spell
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

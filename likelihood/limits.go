@@ -139,3 +139,13 @@ func (d *Design) AtLimit(g, a int, z []float64) float64 {
 // Parts tells whether slot a of class g is at a limit that differs between the
 // fish of the class.
 func (d *Design) Parts(g, a int) bool { return d.rising != nil && d.rising[g][a] != nil }
+
+// Prob is the probability of slot a for a fish of class g with numbers z.
+func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
+	if d.rising != nil {
+		if p, at := d.atLimit(g, a, z); at {
+			return p
+		}
+	}
+	return d.Links[g][a].At(d.Predictor(x, g, a, z))
+}

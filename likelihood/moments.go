@@ -6,18 +6,6 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// moments are the sums over fish of one class from which gradient and Hessian
-// follow for any design: with η_a = Σ_n z_n B[n,a], the derivative by
-// coefficients needs only Σ z_n ∂/∂η_a and Σ z_n z_m ∂²/∂η_a∂η_b.
-type moments struct {
-	f     float64
-	slots int
-	pairs int
-	g     []float64 // [n][a]
-	m     []float64 // [pair(n,m)][a][b], a ≤ b
-	t     []float64 // [a], scratch
-}
-
 func newMoments(d *Design) *moments {
 	v, n := d.Layout.Slots(), d.Numbers
 	return &moments{slots: v, pairs: n * (n + 1) / 2, g: make([]float64, n*v), m: make([]float64, n*(n+1)/2*v*v), t: make([]float64, v)}
@@ -31,14 +19,6 @@ func (s *moments) clear(order int) {
 	if order >= 2 {
 		clear(s.m)
 	}
-}
-
-// pair numbers the unordered pair (n, m).
-func pair(n, m int) int {
-	if n < m {
-		n, m = m, n
-	}
-	return n*(n+1)/2 + m
 }
 
 // fold adds the moments of class g to p.

@@ -2,10 +2,7 @@ package likelihood
 
 import (
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"example.org/unseen/likelihood/linear"
 )
@@ -30,9 +27,6 @@ type Objective interface {
 	// makes no probability, F is −Inf or NaN.
 	Eval(x []float64, order int, p *Point)
 }
-
-// MaxNumbers is the largest length of a fish's numbers z.
-const MaxNumbers = 10
 
 // maxBlocks is the number of parts the data are cut into, whatever the number
 // of cores; their sums are added in order, so that the result has the same
@@ -193,52 +187,6 @@ func (o *CJS) cut() {
 	}
 }
 
-// Eval implements [Objective].
-func (o *CJS) Eval(x []float64, order int, p *Point) {
-	n := o.Design.Columns
-	workers := min(runtime.GOMAXPROCS(0), len(o.blocks))
-	for len(o.free) < max(1, workers) {
-		o.free = append(o.free, newWorker(o))
-	}
-	switch {
-	case len(o.blocks) == 1:
-		o.free[0].block(o, 0, x, order, p)
-		return
-	case workers <= 1:
-		for i := range o.blocks {
-			o.free[0].block(o, i, x, order, &o.sums[i])
-		}
-	default:
-		var next atomic.Int64
-		var wg sync.WaitGroup
-		for _, w := range o.free[:workers] {
-			wg.Go(func() {
-				for {
-					i := int(next.Add(1)) - 1
-					if i >= len(o.blocks) {
-						return
-					}
-					w.block(o, i, x, order, &o.sums[i])
-				}
-			})
-		}
-		wg.Wait()
-	}
-	p.reset(n, order)
-	for i := range o.blocks {
-		s := &o.sums[i]
-		p.F += s.F
-		if order >= 1 {
-			for j, v := range s.G {
-				p.G[j] += v
-			}
-		}
-		if order >= 2 {
-			p.addH(s)
-		}
-	}
-}
-
 // reset makes p zero with room for n columns.
 func (p *Point) reset(n, order int) {
 	p.F = 0
@@ -269,11 +217,27 @@ func (p *Point) addH(s *Point) {
 	}
 }
 
-func zeroed(v []float64, n int) []float64 {
-	if cap(v) < n {
-		return make([]float64, n)
-	}
-	v = v[:n]
-	clear(v)
-	return v
+// probs are a Prob for each fish of a chunk.
+type probs struct{ p, q, u, w, v []float64 }
+
+// worker evaluates blocks, one at a time.
+type worker struct {
+	moments *moments
+	chain   *chain
+	waiting *waiting
+	sweep   *sweep      // where rows do not work all the time
+	alike   bool        // the fish of the chain's class have the same probabilities
+	eta     []float64   // [slot][number]: predictor coefficients of the class
+	numbers [][]int     // slot → numbers it varies with, the constant included
+	p       []probs     // slot → probabilities of the chunk
+	again   [][]float64 // site
+	miss    [][]float64 // site
+	chi     [][]float64 // site
+	h, ua   [][]float64 // slot
+	wz      [][]float64 // number → weight · z
+	wzz     [][]float64 // pair → weight · z · z
+	hz      [][]float64 // pair → h · weight · z · z
+	like    []float64   // likelihood of each fish
+	tmp     []float64   // scratch
+	z       []float64   // one fish
 }

@@ -1,12 +1,5 @@
 package likelihood
 
-// fate is what survival and detection do for fish that take a course from one
-// site to another: next seen there, or past it unseen.
-type fate struct {
-	course       *course
-	seen, unseen *moving
-}
-
 // enter takes fish of class g with numbers z, of which c holds the probabilities.
 func (s *sweep) enter(c *chain, d *Design, x []float64, g int, z []float64, order int) {
 	l := s.layout
@@ -306,4 +299,105 @@ func AtWork(d *Design, x []float64, fish []Wait, b int) float64 {
 		}
 	}
 	return at / all
+}
+
+// UnseenBy is, of fish last seen (or released) at site i and not since, the
+// probability that they have passed site k > i by the end of the data.
+func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	if d.Layout.Windowed() {
+		return idleUnseen(d, x, fish)
+	}
+	by := make([]float64, d.Layout.sites)
+	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
+		l, s := d.Layout, &w.starts[t.Site]
+		s.past(c, k, 1, by)
+		past := w.share(by, k)
+		q := past / w.chi
+		for n := range s.rows {
+			r := &s.rows[n]
+			g := w.share(r.by, t.Site+1)
+			v := g // beyond k: as in χ
+			if r.slot < l.start(k) {
+				v = r.u * past
+			}
+			add(r.slot, (v-q*g)/w.chi)
+		}
+		for m, a := range l.movement() {
+			add(a, (w.moved(by, k, m)+q*w.moved(w.next, t.Site+1, m))/w.chi)
+		}
+		return q
+	})
+}
+
+// trips is that of the density of a trip from site i to site j.
+func (s *sweep) trips(i, j int) *blend {
+	b := &s.blends[i*s.layout.sites+j]
+	if b.ready {
+		return b
+	}
+	b.begin()
+	for _, p := range s.across(i, j) {
+		b.take(s, p.course, p.unseen)
+	}
+	return b
+}
+
+// waits is the blend of the chance never to be seen again since site i.
+func (s *sweep) waits(i int) *blend {
+	b := &s.blends[i*s.layout.sites+i]
+	if b.ready {
+		return b
+	}
+	b.begin()
+	sure := s.river()
+	sure.f = 1
+	b.take(s, nil, sure)
+	for j := i + 1; j < s.layout.sites; j++ {
+		for _, p := range s.between(i, j) {
+			if s.certain(p.course) {
+				sure.addScaled(-1, p.seen)
+				continue
+			}
+			less := s.river()
+			less.addScaled(-1, p.seen)
+			b.take(s, p.course, less)
+		}
+	}
+	return b
+}
+
+// NextSeen is, for each of the fish, the probability to be next seen at every site
+// by the end of the data, while rows worked: of [Wait], 1 − χ by sites.
+func NextSeen(d *Design, x []float64, fish []Wait) [][]float64 {
+	l := d.Layout
+	c, out := newChain(l), make([][]float64, len(fish))
+	for i := range out {
+		out[i] = make([]float64, l.sites)
+	}
+	if !l.Windowed() {
+		w := newWaiting(l)
+		for i := range fish {
+			t := &fish[i]
+			c.set(d, x, t.Class, t.Z)
+			w.enter(d, x, t.Class, t.Z)
+			w.set(c, l, t, 0)
+			for j := t.Site + 1; j < l.sites; j++ {
+				out[i][j] = w.next[j] * (1 - w.late[j])
+			}
+		}
+		return out
+	}
+	way, class := newWay(l), -1
+	w := newSweep(l, &way)
+	w.first, w.last = starts(&Data{Waits: fish})
+	for i := range fish {
+		t := &fish[i]
+		if t.Class != class || d.Differs(t.Class) {
+			class = t.Class
+			c.set(d, x, t.Class, t.Z)
+			w.enter(c, d, x, t.Class, t.Z, 0)
+		}
+		w.next(t, out[i])
+	}
+	return out
 }

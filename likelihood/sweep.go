@@ -585,3 +585,29 @@ func (m *moving) addScaled(w float64, b *moving) {
 		m.h[i] += w * v
 	}
 }
+
+// fate is what survival and detection do for fish that take a course from one
+// site to another: next seen there, or past it unseen.
+type fate struct {
+	course       *course
+	seen, unseen *moving
+}
+
+// blend is, of fish alike in survival and detection, what the logarithm of Σ_c a_c
+// b_c needs: a_c is what these do for course c, by the river's slots, and b_c the
+// factor of movement, of each fish its own. So the derivatives by the river's
+// slots need sums over fish alone.
+type blend struct {
+	ready   bool
+	courses []*course // nil: b is 1
+	river   []*moving // a
+	used    bool      // there are sums
+	// With r the weight over Σ a b, q = r / Σ a b and p = Σ a ∂b by the movement
+	// slots:
+	first []float64 // c: Σ r b
+	cross []float64 // c ≤ e: Σ q b_c b_e
+	// mixed is, by course and movement slot, Σ (r ∂b − q b p); gone and square
+	// are the derivatives by the movement slots.
+	mixed, gone, square []float64
+	pull                []float64 // scratch: p
+}

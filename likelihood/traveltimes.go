@@ -2,6 +2,26 @@ package likelihood
 
 import "math"
 
+// moments are the sums over fish of one class from which gradient and Hessian
+// follow for any design: with η_a = Σ_n z_n B[n,a], the derivative by
+// coefficients needs only Σ z_n ∂/∂η_a and Σ z_n z_m ∂²/∂η_a∂η_b.
+type moments struct {
+	f     float64
+	slots int
+	pairs int
+	g     []float64 // [n][a]
+	m     []float64 // [pair(n,m)][a][b], a ≤ b
+	t     []float64 // [a], scratch
+}
+
+// pair numbers the unordered pair (n, m).
+func pair(n, m int) int {
+	if n < m {
+		n, m = m, n
+	}
+	return n*(n+1)/2 + m
+}
+
 // TravelTime is the time a fish took from one sighting (or its release) to the next.
 type TravelTime struct {
 	Class int       // index of the fish's class

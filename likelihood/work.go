@@ -11,20 +11,6 @@ import (
 // [Wait.At].
 type Window struct{ From, To float64 }
 
-// work is when the rows of a site were at work.
-type work struct {
-	// states are the sets of rows at work that occur, as bits of numbered
-	// rows; the first is all rows.
-	states []uint64
-	// spells are the times in another state than the first, in order.
-	spells []spell
-}
-
-type spell struct {
-	from, to float64
-	state    int
-}
-
 // Working is the layout, which has places, with the windows in which each
 // numbered row works (nil: always); it sees a fish only if that passes in one.
 // end is when the data end, +Inf where the season is over.

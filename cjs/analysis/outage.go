@@ -12,7 +12,20 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
+
+// Simulated is a study whose samples are fitted.
+type Simulated struct {
+	Source
+	Study *simulate.Study // what was simulated
+	// Truth says where the truth is from.
+	Truth string
+	// File is the study or plan file.
+	File *study.Study
+	// Result of the replicates; nil where there were none.
+	Result *simulate.Result
+}
 
 // Outage is a time in which rows do not work.
 type Outage struct {

@@ -10,20 +10,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/cjs/simulate"
-	"example.org/unseen/history/study"
 )
-
-// Simulated is a study whose samples are fitted.
-type Simulated struct {
-	Source
-	Study *simulate.Study // what was simulated
-	// Truth says where the truth is from.
-	Truth string
-	// File is the study or plan file.
-	File *study.Study
-	// Result of the replicates; nil where there were none.
-	Result *simulate.Result
-}
 
 // Simulating says what a simulation is of. The zero value takes the estimates of
 // the model for true, and the rows for at work when the study says so.

@@ -253,3 +253,5 @@ func CovariateWarnings(list []Covariate) []cjs.Warning {
 	}
 	return out
 }
+
+func (a SeenAt) MarshalJSON() ([]byte, error) { return plain.JSON(a) }

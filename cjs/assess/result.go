@@ -186,7 +186,6 @@ func (r *Result) VarianceInflation() (factor float64, ok bool) {
 // underscores, null where a value does not exist.
 
 func (r Result) MarshalJSON() ([]byte, error)    { return plain.JSON(r) }
-func (a SeenAt) MarshalJSON() ([]byte, error)    { return plain.JSON(a) }
 func (t Table) MarshalJSON() ([]byte, error)     { return plain.JSON(t) }
 func (c Component) MarshalJSON() ([]byte, error) { return plain.JSON(c) }
 func (s Sum) MarshalJSON() ([]byte, error)       { return plain.JSON(s) }

@@ -9,24 +9,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Tally counts the fish of a class, or of several classes together.
-type Tally struct {
-	// New[k]: fish newly released at site k.
-	New []int
-	// Seen[k]: fish detected at site k, below their entry.
-	Seen []int
-	// Released[k]: fish released or seen at site k and at large afterwards.
-	Released []int
-	// Next[i][j]: of Released[i], those next seen at site j.
-	Next [][]int
-	// Alive[k]: fish known to have survived reach k.
-	Alive []int
-	// RowSeen[b], RowMissed[b]: fish known to have passed numbered row b,
-	// detected there or not; those passed while it may not have worked are no
-	// part of RowMissed.
-	RowSeen, RowMissed []int
-}
-
 func newTally(sites, rows int) Tally {
 	t := Tally{New: make([]int, sites), Seen: make([]int, sites),
 		Released: make([]int, sites), Next: make([][]int, sites), Alive: make([]int, sites-1),

@@ -8,22 +8,6 @@ import (
 	"strings"
 
 	"github.com/agnivade/levenshtein"
-
-	"example.org/unseen/history"
-)
-
-// kind is what a factor of a term is.
-type kind uint8
-
-const (
-	byReach   kind = iota // category: the reach of a survival slot
-	bySite                // category: the site of a detection slot
-	byRow                 // category: the row of a detection slot
-	byStretch             // category: the stretch of a slot of drift or spread
-	ofClass               // category of the fish (the cohort too)
-	fishNum               // number of the fish
-	siteNum               // number of the site (detection) or of the reach's lower site (survival)
-	condition             // number of a cohort at a site
 )
 
 // factor is a name of a term with what it means in this study.
@@ -34,17 +18,6 @@ type factor struct {
 }
 
 func (f factor) isCategory() bool { return f.kind <= ofClass }
-
-// resolver finds names in a study.
-type resolver struct {
-	h          *history.Histories
-	conditions []history.CohortCondition
-	categories []string // of the classes, in order
-	numbers    []string // fish numbers, in order
-}
-
-// Cohort is the name of the cohort as a term, whatever its column is called.
-const Cohort = "cohort"
 
 // needs splits the names of terms into fish categories and fish numbers, and
 // refuses what the study does not have or the part cannot use.

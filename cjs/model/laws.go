@@ -79,21 +79,6 @@ func (p *Problem) stretches() []int {
 // ByReach tells whether terms of movement have a law for each stretch.
 func (t Terms) ByReach() bool { return indexOf(t.Names(), "reach") >= 0 }
 
-// Speeds is the likelihood ratio test of one law of travel for all stretches
-// against one for each, as far as the model's terms do not have it already. It
-// takes the times between neighbouring ends of the stretches, each given that
-// the fish came by the end of the data, and while some row there worked:
-// survival and detection have no part.
-// Where fish may rest, their first travel times are left out.
-type Speeds struct {
-	Statistic, P float64 // likelihood ratio, and its probability
-	DF           int     // degrees of freedom
-	// Drift (km/day) and Spread (km/√day) by stretch, of fish of the first
-	// class, each stretch having its own; From and To are its sites.
-	Drift, Spread []float64
-	From, To      []int
-}
-
 // Differ tells whether the laws of the stretches are not alike.
 func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
 
@@ -304,4 +289,17 @@ func (p *Problem) plainTrips() (out []int) {
 		}
 	}
 	return out
+}
+
+// timed gives the layout the laws of travel that drift and spread ask for.
+func (p *Problem) timed() (err error) {
+	if !p.Timed() {
+		return nil
+	}
+	var laws []int
+	if p.TermsOf(Drift).ByReach() || p.TermsOf(Spread).ByReach() {
+		laws = p.laws
+	}
+	p.Layout, err = p.Layout.Timed(p.km, laws, p.Layout.Resting)
+	return err
 }

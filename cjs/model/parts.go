@@ -10,10 +10,6 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// Part is what a set of terms is about. Its words are those of the study file,
-// the line and JSON (see [study.Parts]).
-type Part string
-
 const (
 	Survival  Part = "survival"  // of the reaches
 	Detection Part = "detection" // at the rows

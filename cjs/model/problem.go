@@ -1,12 +1,18 @@
 package model
 
 import (
-	"fmt"
 	"time"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 	"example.org/unseen/likelihood"
+)
+
+const (
+	msPerDay = 24 * 60 * 60 * 1000
+	// shortestDays: times are read to the minute or worse; a passage in no
+	// time at all is taken as this.
+	shortestDays = 1.0 / (24 * 60)
 )
 
 // Spec is a model in words. The zero value is the default model: survival
@@ -160,86 +166,6 @@ type Class struct {
 // matrix, inverted in each step.
 const MaxParameters = 500
 
-// Build makes the problem of fitting spec to in. Errors are the user's: a name
-// that is not there, a missing value, a hold that contradicts the data.
-func Build(in Input, spec Spec) (*Problem, error) {
-	if err := in.Check(); err != nil {
-		return nil, err
-	}
-	h := withReleaseDay(in.Histories, spec, in.Location)
-	p := &Problem{Spec: spec, Histories: h, masks: h.River.SiteMasks(), TestPasses: in.TestPasses, AsOf: history.NoTime, zone: in.Location}
-	rows := make([]int, len(h.River.Sites))
-	for k := range rows {
-		rows[k] = h.River.Sites[k].RowCount()
-	}
-	var err error
-	if p.Layout, err = likelihood.NewLayout(rows); err != nil {
-		return nil, err
-	}
-	if !in.AsOf.IsZero() {
-		if err := p.running(in.AsOf); err != nil {
-			return nil, err
-		}
-	}
-	if err := p.windows(in); err != nil {
-		return nil, err
-	}
-	parts := p.Parts()
-	if err := p.readTerms(); err != nil {
-		return nil, err
-	}
-	if err := p.timed(); err != nil {
-		return nil, err
-	}
-	r := &resolver{h: h, conditions: in.Conditions}
-	p.resolver = r
-	if err := p.names(r, in, parts); err != nil {
-		return nil, err
-	}
-	if err := p.classes(in); err != nil {
-		return nil, err
-	}
-	p.Design = &likelihood.Design{Layout: p.Layout, Numbers: 1, Slots: make([][][]likelihood.Entry, len(p.Classes)), Links: make([][]likelihood.Link, len(p.Classes))}
-	p.Products = [][]int{nil}
-	for g := range p.Classes {
-		p.Design.Slots[g] = make([][]likelihood.Entry, p.Layout.Slots())
-		p.Design.Links[g] = make([]likelihood.Link, p.Layout.Slots())
-	}
-	if err := p.links(); err != nil {
-		return nil, err
-	}
-	if err := p.holds(in.Holds); err != nil {
-		return nil, err
-	}
-	for _, part := range parts {
-		if err := p.columns(r, part); err != nil {
-			return nil, err
-		}
-		if n := len(p.Columns); n > MaxParameters {
-			return nil, fmt.Errorf("the model has %d parameters or more for %d fish; at most %d can be fitted. Give terms that more fish share, as reach + cohort for reach by cohort, or cohorts of more fish each", n, h.Fish(), MaxParameters)
-		}
-	}
-	p.Design.Columns = len(p.Columns)
-	p.Design.Numbers = len(p.Products)
-	if p.Design.Numbers > likelihood.MaxNumbers {
-		return nil, fmt.Errorf("the model multiplies the fish's numbers into %d covariates; at most %d can be handled", p.Design.Numbers-1, likelihood.MaxNumbers-1)
-	}
-	p.data()
-	if err := p.times(); err != nil {
-		return nil, err
-	}
-	if spec.Drift == "" && spec.Spread == "" && spec.Rest == "" && p.Timed() {
-		if p.speeds, p.tested = p.testSpeeds(), true; p.speeds.Differ() {
-			spec.Drift, spec.Spread = "reach", "reach"
-			return Build(in, spec)
-		}
-	}
-	if err := p.testPasses(in.TestPasses); err != nil {
-		return nil, err
-	}
-	return p, nil
-}
-
 // parse parses s, with the cohort under its one name and left out where there
 // is only one.
 func (p *Problem) parse(s string) (Terms, error) {
@@ -258,3 +184,74 @@ func (p *Problem) parse(s string) (Terms, error) {
 
 // Running tells whether the season still runs: times are part of the model.
 func (p *Problem) Running() bool { return p.AsOf != history.NoTime }
+
+// Speeds is the likelihood ratio test of one law of travel for all stretches
+// against one for each, as far as the model's terms do not have it already. It
+// takes the times between neighbouring ends of the stretches, each given that
+// the fish came by the end of the data, and while some row there worked:
+// survival and detection have no part.
+// Where fish may rest, their first travel times are left out.
+type Speeds struct {
+	Statistic, P float64 // likelihood ratio, and its probability
+	DF           int     // degrees of freedom
+	// Drift (km/day) and Spread (km/√day) by stretch, of fish of the first
+	// class, each stretch having its own; From and To are its sites.
+	Drift, Spread []float64
+	From, To      []int
+}
+
+// Tally counts the fish of a class, or of several classes together.
+type Tally struct {
+	// New[k]: fish newly released at site k.
+	New []int
+	// Seen[k]: fish detected at site k, below their entry.
+	Seen []int
+	// Released[k]: fish released or seen at site k and at large afterwards.
+	Released []int
+	// Next[i][j]: of Released[i], those next seen at site j.
+	Next [][]int
+	// Alive[k]: fish known to have survived reach k.
+	Alive []int
+	// RowSeen[b], RowMissed[b]: fish known to have passed numbered row b,
+	// detected there or not; those passed while it may not have worked are no
+	// part of RowMissed.
+	RowSeen, RowMissed []int
+}
+
+// resolver finds names in a study.
+type resolver struct {
+	h          *history.Histories
+	conditions []history.CohortCondition
+	categories []string // of the classes, in order
+	numbers    []string // fish numbers, in order
+}
+
+// Windowed tells whether windows of work are part of the likelihood.
+func (p *Problem) Windowed() bool { return p.working != nil }
+
+func (p *Problem) since(ms int64) float64 { return float64(ms-p.origin) / msPerDay }
+
+// Timed tells whether times of passage are part of the likelihood: the season
+// still runs, or some row did not work all the time.
+func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }
+
+// IdleRows are, of record i up to site last, as bits the rows that did not see it
+// and were not at work when it passed, or may not have been.
+func (p *Problem) IdleRows(i, last int) (idle uint64) {
+	if !p.Windowed() {
+		return 0
+	}
+	h, l := p.Histories, p.working
+	at := int(h.Entry[i])
+	for k := at + 1; k <= last; k++ {
+		if h.Seen[i]&p.masks[k] == 0 {
+			continue
+		}
+		idle |= l.Unknown(at, k)
+		if first := p.Histories.FirstAt(i, k); first != history.NoTime {
+			idle |= p.masks[k] &^ l.RowsAt(k, p.since(first)) &^ h.Seen[i]
+		}
+		at = k
+	}
+	return idle
+}

@@ -281,3 +281,24 @@ func quoteName(n string) string {
 	}
 	return n
 }
+
+// kind is what a factor of a term is.
+type kind uint8
+
+const (
+	byReach   kind = iota // category: the reach of a survival slot
+	bySite                // category: the site of a detection slot
+	byRow                 // category: the row of a detection slot
+	byStretch             // category: the stretch of a slot of drift or spread
+	ofClass               // category of the fish (the cohort too)
+	fishNum               // number of the fish
+	siteNum               // number of the site (detection) or of the reach's lower site (survival)
+	condition             // number of a cohort at a site
+)
+
+// Cohort is the name of the cohort as a term, whatever its column is called.
+const Cohort = "cohort"
+
+// Part is what a set of terms is about. Its words are those of the study file,
+// the line and JSON (see [study.Parts]).
+type Part string

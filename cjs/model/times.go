@@ -13,13 +13,6 @@ import (
 // that of the first, can stand in terms where the fish have times.
 const ReleaseDay = "release_day"
 
-const (
-	msPerDay = 24 * 60 * 60 * 1000
-	// shortestDays: times are read to the minute or worse; a passage in no
-	// time at all is taken as this.
-	shortestDays = 1.0 / (24 * 60)
-)
-
 // running makes the problem one of a season that still runs.
 func (p *Problem) running(asOf time.Time) error {
 	h := p.Histories
@@ -67,19 +60,6 @@ func (p *Problem) places(needs, why string) error {
 func (p *Problem) OneUnmeasuredReach() bool {
 	s := p.Histories.River.Sites
 	return len(s) == 2 && math.IsNaN(s[0].Km) && math.IsNaN(s[1].Km)
-}
-
-// timed gives the layout the laws of travel that drift and spread ask for.
-func (p *Problem) timed() (err error) {
-	if !p.Timed() {
-		return nil
-	}
-	var laws []int
-	if p.TermsOf(Drift).ByReach() || p.TermsOf(Spread).ByReach() {
-		laws = p.laws
-	}
-	p.Layout, err = p.Layout.Timed(p.km, laws, p.Layout.Resting)
-	return err
 }
 
 func (p *Problem) without() int {

@@ -180,29 +180,6 @@ func (p *Problem) day(t time.Time, open float64) float64 {
 	return p.since(t.UnixMilli())
 }
 
-func (p *Problem) since(ms int64) float64 { return float64(ms-p.origin) / msPerDay }
-
-// IdleRows are, of record i up to site last, as bits the rows that did not see it
-// and were not at work when it passed, or may not have been.
-func (p *Problem) IdleRows(i, last int) (idle uint64) {
-	if !p.Windowed() {
-		return 0
-	}
-	h, l := p.Histories, p.working
-	at := int(h.Entry[i])
-	for k := at + 1; k <= last; k++ {
-		if h.Seen[i]&p.masks[k] == 0 {
-			continue
-		}
-		idle |= l.Unknown(at, k)
-		if first := p.Histories.FirstAt(i, k); first != history.NoTime {
-			idle |= p.masks[k] &^ l.RowsAt(k, p.since(first)) &^ h.Seen[i]
-		}
-		at = k
-	}
-	return idle
-}
-
 // IdleAt are the rows of site k that were not at work at a moment, as bits of
 // numbered rows.
 func (p *Problem) IdleAt(k int, ms int64) uint64 {
@@ -245,13 +222,6 @@ func (p *Problem) spans(windows []likelihood.Window, until int64) (out [][2]int6
 	}
 	return out
 }
-
-// Windowed tells whether windows of work are part of the likelihood.
-func (p *Problem) Windowed() bool { return p.working != nil }
-
-// Timed tells whether times of passage are part of the likelihood: the season
-// still runs, or some row did not work all the time.
-func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }
 
 // Moment is a time as the study's clock shows it.
 func (p *Problem) Moment(ms int64) string {

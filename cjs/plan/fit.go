@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -87,12 +86,6 @@ func fromFit(f *cjs.Fit, outages bool) (*Plan, error) {
 		p.Conditions = append(p.Conditions, history.CohortCondition{Name: c.Name, Mean: mean})
 	}
 	return p, p.Check()
-}
-
-func (p *Plan) note(format string, args ...any) {
-	if s := fmt.Sprintf(format, args...); !slices.Contains(p.Notes, s) {
-		p.Notes = append(p.Notes, s)
-	}
 }
 
 // levels are the cohort of a class and its levels of the other categories.

@@ -101,23 +101,6 @@ func (f *Forecast) Lines() []Line {
 	return slices.Concat(f.Passed, f.Survival, f.Detection, f.Products)
 }
 
-// state is a plan at one set of values: its model, coefficients and releases.
-type state struct {
-	plan    *Plan
-	problem *model.Problem
-	x       []float64
-	// share is by class and row what a row works for of the passages, nil where all
-	// always do, and seenBy the design of what is then seen.
-	share    [][]float64
-	seenBy   *likelihood.Design
-	releases []likelihood.Released
-	fixed    []likelihood.Unit
-	seen     []float64 // cohort → fish expected to be seen at all
-	off      float64   // the largest difference between a supposed value and the model's
-	offAt    string
-	z        float64
-}
-
 // state builds the model of the plan with its values at ends (nil: middle).
 func (p *Plan) state(ctx context.Context, ends []int) (*state, error) {
 	if err := ctx.Err(); err != nil {

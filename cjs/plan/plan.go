@@ -223,3 +223,9 @@ func (p *Plan) checkNumbers() error {
 	}
 	return nil
 }
+
+func (p *Plan) note(format string, args ...any) {
+	if s := fmt.Sprintf(format, args...); !slices.Contains(p.Notes, s) {
+		p.Notes = append(p.Notes, s)
+	}
+}

@@ -5,7 +5,26 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/model"
+	"example.org/unseen/likelihood"
 )
+
+// state is a plan at one set of values: its model, coefficients and releases.
+type state struct {
+	plan    *Plan
+	problem *model.Problem
+	x       []float64
+	// share is by class and row what a row works for of the passages, nil where all
+	// always do, and seenBy the design of what is then seen.
+	share    [][]float64
+	seenBy   *likelihood.Design
+	releases []likelihood.Released
+	fixed    []likelihood.Unit
+	seen     []float64 // cohort → fish expected to be seen at all
+	off      float64   // the largest difference between a supposed value and the model's
+	offAt    string
+	z        float64
+}
 
 // Rows that work for a share of the passages: p in a fish's probability to be
 // seen there becomes p times the share.

@@ -9,35 +9,6 @@ import (
 	"example.org/unseen/history"
 )
 
-// Resampler makes new data of the fish of a fit: simulated under its estimates
-// ([Resampler.Simulate]) or drawn from the fish themselves ([Resampler.Resample]).
-// A removed fish was taken out by design, so a simulated fish seen at a site is
-// taken out there with the share it happened with. It is for one goroutine at
-// a time.
-type Resampler struct {
-	fit     *cjs.Fit
-	problem *model.Problem
-	// removed[g][k] is the share taken out of class g's fish seen at site k.
-	removed [][]float64
-	// prob[g][a] is the probability of every slot, where fish are alike.
-	prob   [][]float64
-	strata []stratum
-	counts *Counts
-	// truth is the fit as something to draw with times, and records of the problem's
-	// the fish of each of its cohorts; nil until needed.
-	truth   *Truth
-	records [][]int
-}
-
-// stratum is fish of one class that entered at one site; those of next-seen
-// tables that were put back make their own.
-type stratum struct {
-	class   int
-	records []int // of the problem's histories, all fish of one being alike
-	fish    []int // of each record
-	total   int
-}
-
 // FromFit prepares new data like those of f.
 func FromFit(f *cjs.Fit) *Resampler {
 	a := &Resampler{fit: f, problem: f.Problem, counts: newCounts(f.Problem)}
@@ -62,15 +33,6 @@ func FromFit(f *cjs.Fit) *Resampler {
 // Alike tells whether the fish of a class are alike, so that counts will do. Where
 // rows did not work all the time fish differ by when they passed.
 func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 && !a.problem.Timed() }
-
-// probabilities are those of all slots for fish of class g with numbers z.
-func (a *Resampler) probabilities(g int, z, into []float64) []float64 {
-	into = into[:0]
-	for s := range a.problem.Layout.Slots() {
-		into = append(into, min(1, max(0, a.fit.Probability(g, s, z))))
-	}
-	return into
-}
 
 // stratify sorts the records into strata; alike ones are one where fish of a
 // class are alike.
@@ -366,4 +328,16 @@ func (a *Resampler) finish(out *history.Histories, of []int, tests []model.TestP
 		return nil, fmt.Errorf("new data: %w", err)
 	}
 	return p, nil
+}
+
+// TruthOf is the estimates of a fit taken as true: the fish of the fit, each
+// with its own categories and numbers, and the shares that were taken out of
+// those seen at each site. What cannot be told apart (the last survival and
+// detection) is as the search for the maximum left it; only the product counts.
+// While the season runs, or where rows did not work all the time, fish are let go
+// when they were, travel as estimated, and are known of up to the same moment and
+// in the same windows.
+func TruthOf(f *cjs.Fit) *Truth {
+	t, _ := truthOf(FromFit(f))
+	return t
 }

@@ -41,14 +41,6 @@ type Study struct {
 	Coefficients map[string]float64
 }
 
-// Outage is what became of the living fish that passed a row which did not work
-// all the time, over all replicates.
-type Outage struct {
-	At     string `json:"at"`     // the row
-	Passed int    `json:"passed"` // living fish that passed it, by as_of while the season runs
-	Idle   int    `json:"idle"`   // of these, while it did not work
-}
-
 // Share is that of the passages that fell into the outage.
 func (o Outage) Share() float64 { return float64(o.Idle) / float64(o.Passed) }
 

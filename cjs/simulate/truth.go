@@ -378,3 +378,11 @@ func PerKmSurvival(r *history.River, rate float64) []float64 {
 	}
 	return out
 }
+
+// Outage is what became of the living fish that passed a row which did not work
+// all the time, over all replicates.
+type Outage struct {
+	At     string `json:"at"`     // the row
+	Passed int    `json:"passed"` // living fish that passed it, by as_of while the season runs
+	Idle   int    `json:"idle"`   // of these, while it did not work
+}

@@ -305,3 +305,22 @@ func (f *factor) solve(right blas64.General) {
 		blas64.Trsm(blas.Left, blas.NoTrans, 1, f.factors[k], r)
 	}
 }
+
+// SolveRidge solves (A + ridge·diag A) x = b for a symmetric positive
+// semidefinite A, raising the ridge until that is possible; where the diagonal
+// is zero x is 0. It reports the largest ridge used, +Inf where none helped.
+func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
+	used, _ := SolveRidge2(a, b, nil, n, ridge, x, nil)
+	return used
+}
+
+// SolveRidge2 is [SolveRidge] for two right sides at once; c and y may be nil.
+// definite tells whether A is positive semidefinite, but for rounding.
+func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) (used float64, definite bool) {
+	used, definite = ridge, true
+	for _, index := range Blocks(a, n) {
+		r, d := (&Arrow{n: n, blocks: [][]int{index}, order: index}).SolveRidge2(a, b, c, ridge, x, y)
+		used, definite = max(used, r), definite && d
+	}
+	return used, definite
+}

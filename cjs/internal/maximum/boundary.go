@@ -9,6 +9,10 @@ import (
 	"example.org/unseen/likelihood"
 )
 
+func New(p *model.Problem, data *likelihood.Data) *Search {
+	return &Search{problem: p, data: data, Design: p.Design, reach: numberRange(p)}
+}
+
 // NearBound: a probability this near to 0 or 1 is tried at the bound itself.
 const NearBound = 1e-4
 
@@ -27,30 +31,6 @@ const slowClimb = 25
 // boundLoss: a maximum this little above the likelihood at a bound is taken to
 // be there; no digit shows the difference, and its curvature tells nothing.
 const boundLoss = 1e-7
-
-// Search is a maximisation that treats bounds as such: where the likelihood
-// rises as coefficients go to infinity, probabilities are put at 0 or 1, where
-// it has its limit, and the others are fitted with that held.
-type Search struct {
-	problem *model.Problem
-	data    *likelihood.Data
-	Design  *likelihood.Design // at its limits
-	// Limits are the directions in which the coefficients go to infinity, the
-	// first the fastest; Moved are the predictors that each takes to a bound.
-	Limits [][]float64
-	Moved  [][]Row
-	Edges  []*Edge
-	Climb  *likelihood.Climb
-	// Iterations counts all steps of all climbs.
-	Iterations int
-	reach      [][2][]float64       // class → lowest and highest of each number
-	concerned  [][]bool             // class → slot; see concerns
-	units      [][]*likelihood.Unit // by class; see unitsOf
-}
-
-func New(p *model.Problem, data *likelihood.Data) *Search {
-	return &Search{problem: p, data: data, Design: p.Design, reach: numberRange(p)}
-}
 
 // Run maximises from x.
 func (s *Search) Run(ctx context.Context, x []float64) {
@@ -238,23 +218,6 @@ func (s *Search) anyNear(x []float64, tol float64) bool {
 		}
 	}
 	return false
-}
-
-// predictors are bounds on the predictor of a slot over the fish of a class.
-func (s *Search) predictors(x []float64, g, a int) (low, high float64) {
-	for _, e := range s.Design.Slots[g][a] {
-		v := e.Value * x[e.Column]
-		if e.Number == 0 {
-			low += v
-			high += v
-			continue
-		}
-		r := s.reach[g]
-		u, w := v*r[0][e.Number], v*r[1][e.Number]
-		low += min(u, w)
-		high += max(u, w)
-	}
-	return low, high
 }
 
 // numberRange is the range of every number in every class.

@@ -10,27 +10,6 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
-// Edge is what lies near 0 or 1 at some coefficients, and what must stay where
-// it is when that goes there: the question whether the coefficients can go to
-// infinity in some direction without moving anything else.
-type Edge struct {
-	search *Search
-	// goes, where not nil, tells of what lies near its bound whether it may go
-	// there; the rest stays.
-	goes func(Row) bool
-	near []Row
-	// keep is the sum of rrᵀ over the predictors r that must not move, each of
-	// length one, Columns × Columns.
-	keep []float64
-}
-
-// Row is the predictor of one slot for one fish, near a bound.
-type Row struct {
-	Class, Slot int
-	Z           []float64
-	Out         float64 // +1 or −1: where the predictor goes
-}
-
 // predictor is row r by coefficients.
 func (s *Search) predictor(class, slot int, z []float64) []float64 {
 	row := make([]float64, s.Design.Columns)
@@ -122,13 +101,6 @@ func outward(link likelihood.Link, eta, tol float64) float64 {
 		return 1
 	}
 	return -1
-}
-
-// Constant are the numbers of a fish of mean numbers: 1, 0, 0, ….
-func Constant(numbers int) []float64 {
-	z := make([]float64, numbers)
-	z[0] = 1
-	return z
 }
 
 // extremes are, of many rows, those with the lowest and highest value of each

@@ -163,3 +163,39 @@ func slopeStarts(p *model.Problem) [][]float64 {
 	}
 	return out
 }
+
+// OtherStarts are further starting points, the same for the same model: the
+// likelihood of models that share values can have several maxima, most often
+// one with the last detection and one with the last survival near 1.
+func OtherStarts(p *model.Problem) [][]float64 {
+	l := p.Layout
+	last := l.Sites() - 1
+	even := func(survival, detection, lastSurvival, lastDetection float64) []float64 {
+		target := make([][]float64, len(p.Classes))
+		for g := range target {
+			target[g] = make([]float64, l.Slots())
+			model.Travelled(l, p.Data.TravelTimes, g, target[g])
+			for a := range target[g] {
+				v := detection
+				if p.PartOf(a).Moves() {
+					continue
+				}
+				if k := l.Reach(a); k == last-1 {
+					v = lastSurvival
+				} else if k >= 0 {
+					v = survival
+				} else if p.Site(a) == last {
+					v = lastDetection
+				}
+				target[g][a] = v
+			}
+		}
+		return likelihood.Project(p.Design, target, nil)
+	}
+	return append([][]float64{
+		even(0.6, 0.6, 0.6, 0.6),
+		even(0.6, 0.6, 0.6, 0.97),
+		even(0.6, 0.6, 0.97, 0.6),
+		even(0.9, 0.3, 0.9, 0.3),
+	}, append(slopeStarts(p), StepStarts(p)...)...)
+}

@@ -200,3 +200,28 @@ func (o *outputs) write() error {
 	}
 	return replace(filepath.Join(o.dir, outputsName), append(text, '\n'))
 }
+
+// clear removes the tables that earlier sets left in the folder and that nobody
+// changed since. What is put in place stands by then: killed in between, there is
+// too much, never too little.
+func (s *Set) clear(o *outputs) error {
+	tables := slices.Clone(s.names)
+	for _, name := range o.Tables {
+		if slices.Contains(s.names, name) {
+			continue
+		}
+		switch path := filepath.Join(o.dir, name); {
+		case gone(path):
+			delete(o.Files, name)
+		case s.rule.mayRemove(path, o) && os.Remove(path) == nil:
+			delete(o.Files, name)
+			s.Left.Removed = append(s.Left.Removed, name)
+		default:
+			tables = append(tables, name)
+			s.Left.Kept = append(s.Left.Kept, name)
+		}
+	}
+	slices.Sort(tables)
+	o.Tables = tables
+	return o.write()
+}

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-	"path/filepath"
-	"slices"
 )
 
 // Left are the tables of earlier sets that stood in the folder and are not in this
@@ -15,31 +13,6 @@ type Left struct {
 	Removed []string
 	// Kept were changed since, are read, or could not be removed.
 	Kept []string
-}
-
-// clear removes the tables that earlier sets left in the folder and that nobody
-// changed since. What is put in place stands by then: killed in between, there is
-// too much, never too little.
-func (s *Set) clear(o *outputs) error {
-	tables := slices.Clone(s.names)
-	for _, name := range o.Tables {
-		if slices.Contains(s.names, name) {
-			continue
-		}
-		switch path := filepath.Join(o.dir, name); {
-		case gone(path):
-			delete(o.Files, name)
-		case s.rule.mayRemove(path, o) && os.Remove(path) == nil:
-			delete(o.Files, name)
-			s.Left.Removed = append(s.Left.Removed, name)
-		default:
-			tables = append(tables, name)
-			s.Left.Kept = append(s.Left.Kept, name)
-		}
-	}
-	slices.Sort(tables)
-	o.Tables = tables
-	return o.write()
 }
 
 func gone(path string) bool {

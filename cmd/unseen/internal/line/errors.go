@@ -13,17 +13,8 @@ import (
 	"example.org/unseen/cmd/unseen/internal/text"
 )
 
-// ErrCall marks an error of the call itself, ErrNotUsable an answer that was
-// shown but is not to be used.
-var (
-	ErrCall      = errors.New("")
-	ErrNotUsable = errors.New("")
-)
-
-// Errorf is an error of the call: exit code 2.
-func Errorf(format string, args ...any) error {
-	return fmt.Errorf("%w%w", ErrCall, fmt.Errorf(format, args...))
-}
+// ErrNotUsable marks an answer that was shown but is not to be used.
+var ErrNotUsable = errors.New("")
 
 // Complain tells an error in the words of the study that it is of: on a terminal
 // in lines of its width.

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -105,4 +106,17 @@ func Shortened(p Page, most int) Page {
 // only are the elements that keep wants.
 func only[T any](list []T, keep func(T) bool) []T {
 	return slices.DeleteFunc(slices.Clone(list), func(x T) bool { return !keep(x) })
+}
+
+// shortened shows the first records of a long table to a person, and says how
+// many more the CSV file has.
+func shortened(t Table, most int) []Table {
+	if len(t.Rows) <= most {
+		return []Table{t}
+	}
+	short := t
+	short.ID, short.Rows = "", t.Rows[:most]
+	short.Notes = append(short.Notes, Note{Text: fmt.Sprintf("and %d more: --csv writes them all", len(t.Rows)-most)})
+	t.CSVOnly = true
+	return []Table{short, t}
 }

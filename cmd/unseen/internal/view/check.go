@@ -186,3 +186,14 @@ func graveSection(found []history.Finding) []Section {
 	s.Heading = HeadingGrave
 	return []Section{s}
 }
+
+// The headings of sections that others look for.
+const (
+	HeadingGrave     = "Before you read on"
+	HeadingPassed    = "Passed"
+	HeadingSurvival  = "Survival by reach"
+	HeadingDetection = "Detection"
+	HeadingMovement  = "How the fish move"
+	HeadingProducts  = "Products only (survival × detection; not separable)"
+	HeadingEffects   = "Effects"
+)

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
@@ -202,17 +201,6 @@ func hideEmpty(t Table, names ...string) Table {
 
 func levelTitle(what string, level float64) string {
 	return fmt.Sprintf("%s (%s %%)", what, strings.TrimSuffix(Digits(100*level, 1), ".0"))
-}
-
-// OneSiteSections are what a study with one site below the release can say: what
-// passed by what its detection might be, and what would make it estimable.
-func OneSiteSections(d *analysis.Fitted) []Section {
-	o := d.Fit.OneSite
-	if o == nil {
-		return nil
-	}
-	return []Section{{Tables: []Table{OneSiteTable(o, d.Fit.Options.Level)}},
-		{Paragraphs: []string{ToMakeEstimable(d.Histories.River.Sites[o.Site].Name)}}}
 }
 
 // RowTestTable shows whether the rows of a site see fish independently.

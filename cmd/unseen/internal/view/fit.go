@@ -19,17 +19,6 @@ func FitPage(d *analysis.Fitted) Page { return fitPage(d, true) }
 // the verdict and the warnings.
 func BriefFitPage(d *analysis.Fitted) Page { return fitPage(d, false) }
 
-// The headings of sections that others look for.
-const (
-	HeadingGrave     = "Before you read on"
-	HeadingPassed    = "Passed"
-	HeadingSurvival  = "Survival by reach"
-	HeadingDetection = "Detection"
-	HeadingMovement  = "How the fish move"
-	HeadingProducts  = "Products only (survival × detection; not separable)"
-	HeadingEffects   = "Effects"
-)
-
 func fitPage(d *analysis.Fitted, full bool) Page {
 	f, river := d.Fit, &d.Histories.River
 	level := f.Options.Level

@@ -226,19 +226,6 @@ func (v grower) odd() []Table {
 		col("flags", "what"), col("guess", "a slip?")), oddShown)
 }
 
-// shortened shows the first records of a long table to a person, and says how
-// many more the CSV file has.
-func shortened(t Table, most int) []Table {
-	if len(t.Rows) <= most {
-		return []Table{t}
-	}
-	short := t
-	short.ID, short.Rows = "", t.Rows[:most]
-	short.Notes = append(short.Notes, Note{Text: fmt.Sprintf("and %d more: --csv writes them all", len(t.Rows)-most)})
-	t.CSVOnly = true
-	return []Table{short, t}
-}
-
 func (v grower) burden() Section {
 	b := v.r.TagBurden
 	t := Table{ID: "tag_burden", Columns: []Column{

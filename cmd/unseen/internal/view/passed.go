@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
@@ -163,4 +164,15 @@ func hadNoneBeen(passed []cjs.Passed) string {
 		return " had none been removed"
 	}
 	return ""
+}
+
+// OneSiteSections are what a study with one site below the release can say: what
+// passed by what its detection might be, and what would make it estimable.
+func OneSiteSections(d *analysis.Fitted) []Section {
+	o := d.Fit.OneSite
+	if o == nil {
+		return nil
+	}
+	return []Section{{Tables: []Table{OneSiteTable(o, d.Fit.Options.Level)}},
+		{Paragraphs: []string{ToMakeEstimable(d.Histories.River.Sites[o.Site].Name)}}}
 }
