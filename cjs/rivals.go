@@ -144,12 +144,12 @@ func highest(met []solution) [][]float64 {
 }
 
 // rival is the higher of the constrained maxima that are met from x straight on
-// and by the shrunk way. Ways that lead to the limit need not be gone to the
-// end.
+// and by the shrunk way. Where an evaluation is dear, ways that lead to the limit
+// are not gone to the end.
 func (pr *profiler) rival(ctx context.Context, x []float64, target float64, limit *solution) (solution, bool, error) {
 	t := pr.tied
 	t.pressings = 0
-	if len(pr.fit.Problem.Numbers) == 0 {
+	if p := pr.fit.Problem; p.Windowed() && len(p.Numbers) == 0 {
 		t.home = limit
 		defer func() { t.home = nil }()
 	}

@@ -113,7 +113,8 @@ func (s *Search) ToBounds(ctx context.Context, tol float64) bool {
 			// The same again.
 		case s.toBounds(ctx, e, d, rows, tol):
 			return true
-		case len(rows) == 1:
+		case len(rows) == 1 || !(s.Climb.Distance < likelihood.ConvergedSE):
+			// On the way up the others may yet leave their bounds.
 			return false
 		default:
 			// One that is near its bound and stays there keeps the others from
