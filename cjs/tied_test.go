@@ -44,6 +44,22 @@ func strewn(seed uint64, rows, fish int, survival, detection func(k int) float64
 	return h
 }
 
+// alikeCohorts are n cohorts of 300 fish over five rows, alike in survival and
+// detection.
+func alikeCohorts(n int) *history.Histories {
+	h := &history.Histories{}
+	for c := range n {
+		one := strewn(uint64(c), 5, 300, func(int) float64 { return 0.8 }, func(int) float64 { return 0.5 })
+		h.River = one.River
+		h.Cohorts = append(h.Cohorts, string(rune('a'+c)))
+		h.Entry, h.Seen, h.End, h.Count = append(h.Entry, one.Entry...), append(h.Seen, one.Seen...), append(h.End, one.End...), append(h.Count, one.Count...)
+		for range one.Seen {
+			h.Cohort = append(h.Cohort, int32(c))
+		}
+	}
+	return h
+}
+
 // threeCohorts are a fit of cohorts that share nothing; the last site has two rows,
 // which tell survival to it from detection.
 func threeCohorts(t *testing.T) *Fit {
@@ -150,16 +166,7 @@ func TestWholeOfComponent(t *testing.T) {
 // A point that leaves out what is zero has the derivatives of one that does not,
 // at one place after another.
 func TestPointOfNewPoint(t *testing.T) {
-	h := &history.Histories{}
-	for c := range 8 {
-		one := strewn(uint64(c), 5, 300, func(int) float64 { return 0.8 }, func(int) float64 { return 0.5 })
-		h.River = one.River
-		h.Cohorts = append(h.Cohorts, string(rune('a'+c)))
-		h.Entry, h.Seen, h.End, h.Count = append(h.Entry, one.Entry...), append(h.Seen, one.Seen...), append(h.End, one.End...), append(h.Count, one.Count...)
-		for range one.Seen {
-			h.Cohort = append(h.Cohort, int32(c))
-		}
-	}
+	h := alikeCohorts(8)
 	for _, detection := range []string{"site by cohort", "site"} {
 		p, err := model.Build(model.Input{Histories: h}, model.Spec{Survival: "reach by cohort", Detection: detection})
 		require.NoError(t, err)
@@ -184,16 +191,7 @@ func TestPointOfNewPoint(t *testing.T) {
 // second derivatives are, is that of the whole matrix: of a quantity of one
 // cohort, and of one of all, made stiff or not.
 func TestStepByArrowIsThatOfTheWhole(t *testing.T) {
-	h := &history.Histories{}
-	for c := range 14 {
-		one := strewn(uint64(c), 5, 300, func(int) float64 { return 0.8 }, func(int) float64 { return 0.5 })
-		h.River = one.River
-		h.Cohorts = append(h.Cohorts, string(rune('a'+c)))
-		h.Entry, h.Seen, h.End, h.Count = append(h.Entry, one.Entry...), append(h.Seen, one.Seen...), append(h.End, one.End...), append(h.Count, one.Count...)
-		for range one.Seen {
-			h.Cohort = append(h.Cohort, int32(c))
-		}
-	}
+	h := alikeCohorts(14)
 	p, err := model.Build(model.Input{Histories: h}, model.Spec{Survival: "reach by cohort", Detection: "site"})
 	require.NoError(t, err)
 	o := likelihood.NewCJS(p.Design, p.Data)
