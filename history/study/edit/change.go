@@ -163,7 +163,7 @@ func (t *text) addEntry(x *item, s string) {
 	}
 	last := list[len(list)-1].pair
 	comma := t.skip(last.to)
-	if t.data[comma] != ',' {
+	if t.byteAt(comma) != ',' {
 		comma = -1
 	}
 	// What follows on the line: a comma, then blanks, then its end or a comment.
@@ -171,7 +171,7 @@ func (t *text) addEntry(x *item, s string) {
 	if comma == end {
 		end = t.blanks(end + 1)
 	}
-	if c := t.data[end]; c != '\n' && c != '\r' && c != '#' || !t.startsLine(last.from) {
+	if c := t.byteAt(end); c != '\n' && c != '\r' && c != '#' || !t.startsLine(last.from) {
 		t.splice(span{last.to, last.to}, ", "+s)
 		return
 	}
@@ -282,7 +282,7 @@ func (t *text) sectionEnd(x *item) int {
 		}
 	}
 	for at := end; at < len(t.data); at = t.lineEnd(at) {
-		switch t.data[t.blanks(at)] {
+		switch t.byteAt(t.blanks(at)) {
 		case '#':
 			continue
 		case '\r', '\n':

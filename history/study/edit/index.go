@@ -244,7 +244,7 @@ func (t *text) blanks(at int) int {
 // afterComma passes what may stand between two entries.
 func (t *text) afterComma(at int) int {
 	at = t.skip(at)
-	if at < len(t.data) && t.data[at] == ',' {
+	if t.byteAt(at) == ',' {
 		at = t.skip(at + 1)
 	}
 	return at
@@ -275,10 +275,18 @@ func (t *text) splice(at span, s string) {
 	t.data = slices.Concat(t.data[:at.from], []byte(s), t.data[at.to:])
 }
 
+// byteAt is the byte at a place, 0 (no byte of TOML) at the end of the text.
+func (t *text) byteAt(at int) byte {
+	if at >= len(t.data) {
+		return 0
+	}
+	return t.data[at]
+}
+
 // filled tells whether something stands on the line that begins at.
 func (t *text) filled(at int) bool {
-	at = t.blanks(at)
-	return at < len(t.data) && t.data[at] != '\n' && t.data[at] != '\r'
+	c := t.byteAt(t.blanks(at))
+	return c != 0 && c != '\n' && c != '\r'
 }
 
 // find is the deepest item on a path, and how much of the path leads there.

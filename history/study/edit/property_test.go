@@ -29,6 +29,8 @@ var awkward = []string{
 	"[fish.columns]\ntag = \"Tag\"\n[fish.kinds]\nbatch='category'\n\n\n\n[[hold]]\n\n[[hold]]\nwhere.cohort = 3\n",
 	"a = [\n  { x = 1 }, # one\n  { x = 2,\n    y = 3, # TOML 1.1\n  },\n]\nb = [1,2,3,]\nc = [\"a\" # first\n, \"b\" # second\n]\nd = 1979-05-27 07:32:00\n",
 	"a = \"\"\"\n# text\"\"\"\n[q.z]\n[[x.y.z]]\n",
+	"[[a]]\n ", // blanks at the end, and no end of the line
+	"[[a]]\nx = 1\n# one\n\t",
 	"[[a]]\n[a.z.y]\nx = 1\n[[a]]\n[a.z.y]\nx = 2\n",
 	"[[a]]\n[[a.b]]\n[a.b.c]\nd = 1\n[[a.b]]\n[[a]]\n[q]\n[a.z]\nx = 1\n",
 }

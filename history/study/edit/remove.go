@@ -89,7 +89,7 @@ func (t *text) removeEntry(x *item) {
 	i := slices.Index(list, x)
 	comments := t.commentsIn(x.pair)
 	var cuts []cut
-	if comma := t.skip(x.pair.to); t.data[comma] == ',' {
+	if comma := t.skip(x.pair.to); t.byteAt(comma) == ',' {
 		if comma == t.blanks(x.pair.to) {
 			cuts = []cut{{t.tidy(span{x.pair.from, comma + 1}), ""}}
 		} else {
@@ -112,7 +112,7 @@ func (t *text) removeEntry(x *item) {
 // else by the blanks behind it, or at the end of a line by those before it.
 func (t *text) tidy(s span) span {
 	end := t.blanks(s.to)
-	if c := t.data[end]; c != '\n' && c != '\r' {
+	if c := t.byteAt(end); c != '\n' && c != '\r' {
 		return span{s.from, end}
 	}
 	start := s.from
