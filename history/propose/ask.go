@@ -209,3 +209,26 @@ func (t *sample) whyNot() string {
 	}
 	return ""
 }
+
+// askHeaders asks about tables whose columns go by their numbers, though a line
+// stands above the records, which may name them: without names, what is known of
+// the fish is not read. Files laid out alike are asked about once.
+func (g *guess) askHeaders() {
+	var asked []*sample
+	for _, t := range append([]*sample{g.fish}, g.sightings...) {
+		if !t.reading.NoHeader() || t.until == 0 || t.said != nil && t.said.Reading.HeaderLine != nil ||
+			slices.ContainsFunc(asked, func(u *sample) bool { return u.like(t) && u.until == t.until }) {
+			continue
+		}
+		asked = append(asked, t)
+		why := fmt.Sprintf("none of the %d lines above the records is taken to name the columns", t.until)
+		if t.until == 1 {
+			why = "the line above the records is not taken to name the columns"
+		}
+		again := "; if one does, say which with header_line"
+		if name := twice(t.names); name != "" {
+			why, again = fmt.Sprintf("the name %q stands over two columns", name), "; give each a name of its own, and begin anew"
+		}
+		g.doubt("%s: %s, so they go by their numbers%s", t.name, why, again)
+	}
+}

@@ -113,6 +113,8 @@ func renderReading(b *text, r *study.Reading) {
 		b.line("encoding = %s", quoted(r.Encoding))
 	}
 	switch {
+	case r.NoHeader():
+		b.line("header_line = 0   # ? no line names the columns")
 	case len(r.HeaderLine) == 1:
 		b.line("header_line = %d", r.HeaderLine[0])
 	case len(r.HeaderLine) > 1:

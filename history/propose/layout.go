@@ -106,13 +106,14 @@ func readTime(cell string) (v clock.Reading, ok bool) {
 
 // row is a line taken apart, with its number.
 type row struct {
-	line  int
-	cells []string
-	kinds []cellKind
+	line   int
+	fields int // with the empty ones at the end, which cells leaves out
+	cells  []string
+	kinds  []cellKind
 }
 
 func newRow(line int, cells []string) row {
-	r := row{line: line}
+	r := row{line: line, fields: len(cells)}
 	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
 		cells = cells[:len(cells)-1]
 	}
@@ -150,16 +151,21 @@ type parted struct {
 	widths    []int
 	rows      []row
 	score     int
-	width     int // fields of most records
+	width     int // fields of most records, without empty ones at the end
+	most      int // and with them: no sound record has more, nor a header
 }
 
 // settle finds how many fields the records have: as many as most of them, or as
 // a good part of them that have more, for empty ones at the end are not counted.
+// The last columns may be empty in nearly all, as those of fish removed and of
+// remarks are: what the header may name goes by the fields that the lines have.
 func (p *parted) settle() {
-	weight := map[int]int{}
+	weight, whole := map[int]int{}, map[int]int{}
 	for i := range p.rows {
 		if r := &p.rows[i]; len(r.cells) > 1 {
-			weight[len(r.cells)] += r.weight()
+			w := r.weight()
+			weight[len(r.cells)] += w
+			whole[r.fields] += w
 		}
 	}
 	for n, w := range weight {
@@ -172,8 +178,14 @@ func (p *parted) settle() {
 			p.width = n
 		}
 	}
+	for n, w := range whole {
+		if n >= p.width && (w > whole[p.most] || w == whole[p.most] && n > p.most) {
+			p.most = n
+		}
+	}
+	p.most = max(p.most, p.width)
 	for n, w := range weight {
-		if n <= p.width {
+		if n <= p.most {
 			p.score += w
 		}
 	}
@@ -188,6 +200,9 @@ func lookAt(x *table.Look) (f found, ok bool) {
 			best.rows = append(best.rows, newRow(i+1, cells))
 		}
 		best.settle()
+		for i := range best.rows { // a row of a workbook ends with its last filled cell
+			best.most = max(best.most, len(best.rows[i].cells))
+		}
 		if x.Sheets > 1 {
 			f.reading.Sheet = x.Sheet
 		}
@@ -264,7 +279,7 @@ func (p *parted) first() int {
 		best = max(best, p.rows[i].weight())
 	}
 	for i := range p.rows {
-		if r := &p.rows[i]; r.weight() == best && len(r.cells) > 1 && len(r.cells) <= p.width {
+		if r := &p.rows[i]; r.weight() == best && len(r.cells) > 1 && len(r.cells) <= p.most {
 			return i
 		}
 	}
@@ -290,8 +305,8 @@ func (r *row) isUnits() bool {
 }
 
 // isHeader tells whether a row may name the columns.
-func (r *row) isHeader(width int) bool {
-	if r.filled() < 2 || r.filled()*2 < width || len(r.cells) > width+1 || strings.HasPrefix(r.cells[0], "===") {
+func (p *parted) isHeader(r *row) bool {
+	if r.filled() < 2 || r.filled()*2 < p.width || len(r.cells) > p.most+1 || strings.HasPrefix(r.cells[0], "===") {
 		return false
 	}
 	words := 0
@@ -315,7 +330,7 @@ func (f *found) header(p *parted) {
 	h := first - 1
 	// Below it may stand units, blank lines, or a few words more.
 	for ; h >= 0; h-- {
-		if r := &p.rows[h]; r.isHeader(p.width) && !(r.isUnits() && h > 0 && p.rows[h-1].isHeader(p.width)) {
+		if r := &p.rows[h]; p.isHeader(r) && !(r.isUnits() && h > 0 && p.isHeader(&p.rows[h-1])) {
 			break
 		}
 		if first-h > 4 {
@@ -327,7 +342,7 @@ func (f *found) header(p *parted) {
 	if first < len(p.rows) {
 		until = p.rows[first].line - 1
 	}
-	if h >= 0 && p.rows[h].isHeader(p.width) {
+	if h >= 0 && p.isHeader(&p.rows[h]) {
 		until = p.rows[h].line - 1
 		f.names = p.rows[h].cells
 		f.reading.HeaderLine = []int{p.rows[h].line}
@@ -340,7 +355,8 @@ func (f *found) header(p *parted) {
 		f.reading.HeaderLine = []int{0}
 	}
 	f.until = until
-	if twice(f.names) {
+	if twice(f.names) != "" {
+		f.until = f.reading.HeaderLine[len(f.reading.HeaderLine)-1]
 		f.reading.HeaderLine = []int{0}
 	}
 }
@@ -360,16 +376,16 @@ func (r *row) isUpper(low *row) bool {
 	return r.filled() >= 2 && r.filled() < len(r.cells)
 }
 
-// twice tells whether a name stands twice.
-func twice(names []string) bool {
+// twice is a name that stands twice; "" for none.
+func twice(names []string) string {
 	seen := map[string]bool{}
 	for _, n := range names {
 		if n != "" && seen[n] {
-			return true
+			return n
 		}
 		seen[n] = true
 	}
-	return false
+	return ""
 }
 
 // fixedWidth takes lines apart where nearly all records have blanks, one below

@@ -26,6 +26,7 @@ func quotedList(list []string) string {
 // render writes the study file; on the way it notes what is in doubt.
 func (g *guess) render() *Proposal {
 	b := &text{}
+	g.askHeaders()
 	g.renderTop(b)
 	g.renderFish(b)
 	g.renderSightings(b)
