@@ -15,7 +15,7 @@ const module = "example.org/unseen/"
 // architecture draws; all others are banned.
 var siblings = map[string][]string{
 	"history/study/edit": {"history/study"},
-	"history/table":      {"history/study", "history/clock", "history/internal/dialect"},
+	"history/table":      {"history/study", "history/clock", "history/tagcode", "history/internal/dialect"},
 	"history/tagindex":   {"history/tagcode", "history/rule"},
 	"history/ready":      {"history/study", "history/table"},
 	"history/fishtable":  {"history/study", "history/table", "history/tagcode", "history/tagindex", "history/rule"},

@@ -65,3 +65,83 @@ func DayFraction(s string) (v float64, ok bool) {
 	v, err := strconv.ParseFloat(s, 64)
 	return v, err == nil && v >= 0 && v < 1
 }
+
+// AppendParts appends a time that stood in several columns as one value: a date,
+// or year, month and day; then a time of day, or hours, minutes and perhaps
+// seconds; then what else belongs to it, such as PM or UTC+2. It appends nothing
+// without a date.
+func AppendParts(buf []byte, parts [][]byte) []byte {
+	buf, parts, ok := appendDate(buf, parts)
+	if !ok {
+		return buf
+	}
+	if n := countClock(parts); n > 0 {
+		for i, sign := range []byte(" ::")[:n] {
+			buf = append(buf, sign)
+			if len(parts[i]) == 1 || parts[i][1] == '.' {
+				buf = append(buf, '0')
+			}
+			buf = append(buf, parts[i]...)
+		}
+		parts = parts[n:]
+	}
+	for _, p := range parts {
+		if len(p) == 0 {
+			continue
+		}
+		// Of two decimals it is hours and minutes more often than a part of a day.
+		if buf = append(buf, ' '); len(p) == 4 && p[0] == '0' && p[1] == '.' && string(p) != "0.25" && string(p) != "0.75" {
+			buf = append(buf, p...)
+		} else {
+			buf = appendTimeOfDay(buf, p)
+		}
+	}
+	return buf
+}
+
+// appendDate appends the date that the first part is, or the first three are.
+func appendDate(buf []byte, parts [][]byte) (out []byte, rest [][]byte, ok bool) {
+	first := parts[0]
+	if len(parts) < 3 || len(first) != 4 && len(first) != 2 || !figures(first) {
+		return appendDay(buf, first), parts[1:], len(first) > 0
+	}
+	if len(parts[1]) == 0 || len(parts[2]) == 0 {
+		return buf, nil, false
+	}
+	for i, p := range parts[:3] {
+		if i > 0 {
+			buf = append(buf, '-')
+		}
+		if p = bytes.TrimSuffix(p, []byte(".")); len(p) == 1 {
+			buf = append(buf, '0')
+		}
+		buf = append(buf, p...)
+	}
+	return buf, parts[3:], true
+}
+
+// countClock is how many parts are hours, minutes and seconds; 0 where the first
+// is a whole time of day.
+func countClock(parts [][]byte) (n int) {
+	for n < min(3, len(parts)) && len(parts[n]) > 0 && len(parts[n]) <= 2 && figures(parts[n]) {
+		n++
+	}
+	if n == 2 && len(parts) > 2 {
+		if whole, _, found := bytes.Cut(parts[2], []byte(".")); found && len(whole) > 0 && len(whole) <= 2 && figures(whole) {
+			n++ // seconds with decimals
+		}
+	}
+	if n < 2 {
+		return 0
+	}
+	return n
+}
+
+func figures(b []byte) bool {
+	for _, c := range b {
+		if c-'0' > 9 {
+			return false
+		}
+	}
+	return len(b) > 0
+}

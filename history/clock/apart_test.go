@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -31,4 +32,36 @@ func TestPointTimes(t *testing.T) {
 	got, fault := Layout{}.Parse(AppendJoined(nil, []byte("2025-04-05"), []byte("00.17"), false))
 	assert.Equal(t, OK, fault)
 	assert.Equal(t, at(2025, 4, 5, 0, 17, 0), got.Ms)
+}
+
+func TestAppendParts(t *testing.T) {
+	for _, c := range []struct {
+		parts, want string
+		at          int64 // local, or of UTC
+	}{
+		{"2025|5|3", "2025-05-03", at(2025, 5, 3, 0, 0, 0)},
+		{"2025|5.|3.|8:05", "2025-05-03 8:05", at(2025, 5, 3, 8, 5, 0)},
+		{"2025|May|3|20|5|7", "2025-May-03 20:05:07", at(2025, 5, 3, 20, 5, 7)},
+		{"2025|5|3|20|5|7.5", "2025-05-03 20:05:07.5", at(2025, 5, 3, 20, 5, 7) + 500},
+		{"2025|5|3|20|5", "2025-05-03 20:05", at(2025, 5, 3, 20, 5, 0)},
+		{"2025|5|3|0.5", "2025-05-03 12:00:00", at(2025, 5, 3, 12, 0, 0)},
+		{"2025|5|3|0.15", "2025-05-03 0.15", at(2025, 5, 3, 0, 15, 0)},
+		{"2025|5|3|8:05:00|pm|UTC+2", "2025-05-03 8:05:00 pm UTC+2", at(2025, 5, 3, 18, 5, 0)},
+		{"3.5.2025|8:05|PM", "3.5.2025 8:05 PM", at(2025, 5, 3, 20, 5, 0)},
+		{"45780|20:05|+02:00", "2025-05-03 20:05 +02:00", at(2025, 5, 3, 18, 5, 0)},
+		{"2025|5|3||", "2025-05-03", at(2025, 5, 3, 0, 0, 0)},
+		{"2025||3|8:05", "", 0}, {"|5|3|8:05", "", 0}, {"||", "", 0},
+	} {
+		var parts [][]byte
+		for _, p := range strings.Split(c.parts, "|") {
+			parts = append(parts, []byte(p))
+		}
+		got := string(AppendParts(nil, parts))
+		assert.Equal(t, c.want, got, c.parts)
+		if c.at != 0 {
+			v, fault := Layout{Order: DayFirst}.Parse([]byte(got))
+			assert.Equal(t, OK, fault, c.parts)
+			assert.Equal(t, c.at, v.Ms, c.parts)
+		}
+	}
 }

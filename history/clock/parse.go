@@ -45,6 +45,8 @@ type Layout struct {
 	Kind  Kind  // calendar, day number or seconds
 	Order Order // of day and month, where the calendar leaves it open
 	Years Years // where a year of two digits stands
+	// Months is the language of names that stand for different months in two.
+	Months Months
 }
 
 // Fault is why a value is not a time.
@@ -64,6 +66,8 @@ const (
 	WrongOrder
 	// OtherKind: a number where the column has dates, or the reverse.
 	OtherKind
+	// AmbiguousMonth: the name of one month in Croatian and of another in Polish.
+	AmbiguousMonth
 )
 
 func (f Fault) String() string {
@@ -78,6 +82,7 @@ func (f Fault) String() string {
 		AmbiguousOrder: "day and month could be either way round; set date_order",
 		WrongOrder:     "day and month the other way round than in the rest of the file",
 		OtherKind:      "written in another way than the rest of the file",
+		AmbiguousMonth: "one month in Croatian and another in Polish or Czech; write the month as a number",
 	}[f]
 }
 
@@ -326,7 +331,7 @@ func (l Layout) parse(b []byte) (Reading, Fault) {
 	if !isASCII(b) {
 		b = plain(b)
 	}
-	s := scanner{b: b, years: l.Years}
+	s := scanner{b: b, years: l.Years, months: l.Months}
 	r, kind, fault := s.value(l.Order)
 	if l.Kind != Any && kind != Any && kind != l.Kind {
 		return Reading{}, OtherKind
@@ -522,6 +527,9 @@ func (s *scanner) calendar(y, m, d int) (Reading, Kind, Fault) {
 	if m < 1 || m > 12 || d < 1 || d > daysIn(y, m) {
 		return Reading{}, Calendar, NoSuchDay
 	}
+	if s.met&unsureMonth != 0 && s.months == 0 {
+		return Reading{}, Calendar, AmbiguousMonth
+	}
 	r := Reading{Ms: civil(y, m, d) * day}
 	s.afterDate()
 	if s.i == len(s.b) {
@@ -666,8 +674,8 @@ func (s *scanner) halfDay(bare bool) byte {
 	return c
 }
 
-// offset reads Z, UTC, GMT, +hh, +hhmm, +hh:mm or the name of a European zone, or
-// nothing.
+// offset reads Z, UTC, GMT, +hh, +hhmm, +hh:mm, UTC+h or the name of a European
+// zone, or nothing.
 func (s *scanner) offset(r *Reading) Fault {
 	rest := s.b[s.i:]
 	switch len(rest) {
@@ -690,6 +698,12 @@ func (s *scanner) offset(r *Reading) Fault {
 		r.Absolute = true
 		return OK
 	}
+	named := len(rest) > 3 && (bytes.HasPrefix(rest, []byte("UTC")) || bytes.HasPrefix(rest, []byte("GMT")))
+	if named {
+		s.i += 3
+		s.blanks()
+		rest = append(s.b[s.i:len(s.b):len(s.b)], 0)
+	}
 	sign := int64(1)
 	switch rest[0] {
 	case '-':
@@ -710,7 +724,7 @@ func (s *scanner) offset(r *Reading) Fault {
 		if mm, n = s.number(); n != 2 {
 			return NotATime
 		}
-	case digits != 2:
+	case digits != 2 && (digits != 1 || !named):
 		return NotATime
 	}
 	if s.i != len(s.b) || hh > 15 || mm > 59 {

@@ -8,6 +8,8 @@ type scanner struct {
 	b     []byte
 	i     int
 	years Years
+	// months are those of the layout, met those that the names of months show.
+	months, met Months
 }
 
 func (s *scanner) peek() byte {

@@ -6,11 +6,13 @@ import "fmt"
 // zero value is ready for use.
 type Survey struct {
 	kinds    [4]int
-	first    [10]example // the first value of each fault
+	first    [11]example // the first value of each fault
 	dayFirst example     // the first value that only reads day first
 	monFirst example
 	unsure   example // the first that reads both ways
 	yearLast bool
+	months   Months  // that names show
+	doubtful example // the first name of a month that may be another
 	short    shortDates
 }
 
@@ -25,6 +27,9 @@ func (s *Survey) Add(b []byte, line int) {
 	}
 	x := scanner{b: b}
 	_, kind, fault := x.value(DayFirst)
+	if s.months |= x.met; x.met&unsureMonth != 0 {
+		s.doubtful.set(b, line)
+	}
 	if kind == Any {
 		s.first[fault].set(b, line)
 		return
@@ -82,6 +87,11 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 			l.Kind = k
 		}
 	}
+	defer func() {
+		if err == nil {
+			l.Months, said, err = s.settleMonths(said)
+		}
+	}()
 	switch l.Kind {
 	case Any:
 		if l, said, err, ok := s.short.settle(declared); ok {
@@ -105,6 +115,25 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 	}
 	l.Order, said, err = s.order()
 	return l, said, err
+}
+
+// settleMonths tells the language of names that two languages give to two months,
+// by the other names, and adds to said what it took.
+func (s *Survey) settleMonths(said string) (Months, string, error) {
+	names := s.months &^ unsureMonth
+	switch {
+	case s.months&unsureMonth == 0 && names != Polish|Croatian:
+		return names, said, nil
+	case s.months == 0 || s.months&unsureMonth == 0:
+		return 0, said, nil
+	case names != Polish && names != Croatian:
+		return 0, said, fmt.Errorf("line %d: %q names %v, and the other months do not tell which is meant", s.doubtful.line, s.doubtful.text, AmbiguousMonth)
+	}
+	if said != "" {
+		said += "; "
+	}
+	said += fmt.Sprintf("the month of %q, on line %d, is read as %s", s.doubtful.text, s.doubtful.line, map[Months]string{Polish: "in Polish or Czech", Croatian: "in Croatian"}[names])
+	return names, said, nil
 }
 
 // settle gives the layout of dates with a year of two digits; ok is false where

@@ -2,6 +2,7 @@ package clock
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -13,7 +14,7 @@ import (
 var monthNames = func() map[string]int {
 	m := map[string]int{}
 	for i, names := range [12]string{
-		"jan gen ene tam sty янв", "feb fev fév hel lut фев", "mar mär mrz maa мар már", "apr avr abr huh kwi апр ápr",
+		"jan jän gen ene tam sty янв", "feb fev fév hel lut фев", "mar mär mrz mrt maa мар már", "apr avr abr huh kwi апр ápr",
 		"may mai maj mei mag tou май мая maí máj", "jun giu kes cze июн jún jūn", "jul lug hei lip июл júl jūl", "aug aoû aou ago elo sie авг ágú",
 		"sep set syy wrz сен", "oct okt ott out lok paź paz окт", "nov lis ноя nóv", "dec déc dez des dic jou gru дек",
 	} {
@@ -34,18 +35,18 @@ var longMonths = map[string]int{"juin": 6, "juil": 7, "marras": 11}
 var monthWords = func() map[string]int {
 	m := map[string]int{}
 	for i, names := range [12]string{
-		"leden ledna siječanj siječnja січень січня sausis sausio jaanuar януари",
-		"únor února veljača veljače лютий лютого vasaris vasario veebruar",
-		"březen března ožujak ožujka березень березня kovas kovo",
-		"duben dubna travanj travnja квітень квітня balandis balandžio",
-		"květen května svibanj svibnja травень травня gegužė gegužės",
-		"červen června lipanj lipnja червень червня birželis birželio juuni юни",
-		"červenec července srpanj srpnja липень липня liepa liepos juuli юли",
-		"srpen srpna kolovoz kolovoza серпень серпня rugpjūtis rugpjūčio avgust avgusta",
-		"září rujan rujna вересень вересня rugsėjis rugsėjo szeptember",
+		"leden ledna січень січня sausis sausio jaanuar януари",
+		"únor února лютий лютого vasaris vasario veebruar",
+		"březen března березень березня kovas kovo",
+		"duben dubna квітень квітня balandis balandžio",
+		"květen května травень травня gegužė gegužės",
+		"červen června червень червня birželis birželio juuni юни",
+		"červenec července липень липня liepa liepos juuli юли",
+		"srpen srpna серпень серпня rugpjūtis rugpjūčio avgust avgusta",
+		"září вересень вересня rugsėjis rugsėjo szeptember",
 		"říjen října жовтень жовтня spalis spalio",
-		"studeni studenoga studenog листопад листопада lapkritis lapkričio ноември",
-		"prosinec prosince prosinac prosinca грудень грудня detsember",
+		"листопад листопада lapkritis lapkričio ноември",
+		"prosinec prosince грудень грудня detsember",
 	} {
 		for _, name := range strings.Fields(names) {
 			m[name] = i + 1
@@ -53,6 +54,63 @@ var monthWords = func() map[string]int {
 	}
 	return m
 }()
+
+// Months is the language of the names of months that stand for one month in
+// Croatian, and for another in Polish or Czech. The zero value: not settled.
+type Months uint8
+
+const (
+	Polish   Months = 1 << iota // lis is November, lip July
+	Croatian                    // lis is October, lip June
+
+	// unsureMonth: the name is one of those.
+	unsureMonth
+)
+
+// croatianMonths are the names of months in Croatian alone, whole and cut short.
+var croatianMonths = func() map[string]int {
+	m := map[string]int{}
+	for i, names := range [12]string{
+		"siječanj siječnja sij", "veljača veljače velj vel", "ožujak ožujka ožu", "travanj travnja tra", "svibanj svibnja svi", "lipanj lipnja",
+		"srpanj srpnja", "kolovoz kolovoza kol", "rujan rujna ruj", "", "studeni studenoga studenog stu", "prosinac prosinca",
+	} {
+		for _, name := range strings.Fields(names) {
+			m[name] = i + 1
+		}
+	}
+	return m
+}()
+
+// unsureMonths are the months that a name is in Polish or Czech, and in Croatian.
+var unsureMonths = map[string][2]int{"lip": {7, 6}, "srp": {8, 7}, "lis": {11, 10}, "listopad": {11, 10}, "listopada": {11, 10}}
+
+// polishMonths begin the names of months in Polish or Czech alone.
+var polishMonths = []string{"sty", "lut", "kwi", "cze", "lipc", "lipi", "sie", "wrz", "paź", "paz", "gru",
+	"led", "úno", "bře", "dub", "kvě", "čer", "srpe", "září", "říj", "listopadu"}
+
+// slavicMonth reads a name that is of two months, or Croatian; 0 where it is
+// neither. A point before it shows an ordinal number, which Polish has not.
+func (s *scanner) slavicMonth(word string) int {
+	if both, ok := unsureMonths[word]; ok {
+		s.met |= unsureMonth
+		if word == "listopada" {
+			if bytes.HasSuffix(bytes.TrimRight(s.b[:s.i], " "), []byte(".")) {
+				s.met |= Croatian
+			} else {
+				s.met |= Polish
+			}
+		}
+		if s.months == Croatian {
+			return both[1]
+		}
+		return both[0]
+	}
+	m := croatianMonths[word]
+	if m > 0 {
+		s.met |= Croatian
+	}
+	return m
+}
 
 // monthName reads a month's name, or its first three letters or more, and a
 // point behind it.
@@ -65,7 +123,11 @@ func (s *scanner) monthName() int {
 		return 0
 	}
 	word := s.b[s.i:j]
-	m := monthWords[string(bytes.ToLower(word))]
+	lower := string(bytes.ToLower(word))
+	m := s.slavicMonth(lower)
+	if m == 0 {
+		m = monthWords[lower]
+	}
 	for name, month := range longMonths {
 		if len(word) >= len(name) && strings.EqualFold(string(word[:len(name)]), name) {
 			m = month
@@ -82,6 +144,9 @@ func (s *scanner) monthName() int {
 	}
 	if m == 0 {
 		return 0
+	}
+	if slices.ContainsFunc(polishMonths, func(begin string) bool { return strings.HasPrefix(lower, begin) }) {
+		s.met |= Polish
 	}
 	if s.i = j; s.peek() == '.' && s.i+1 < len(s.b) && s.b[s.i+1] == ' ' {
 		s.i++

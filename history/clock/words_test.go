@@ -78,11 +78,11 @@ func TestYearsOfTwoDigits(t *testing.T) {
 		want   Layout
 		at     int64 // of the first value
 	}{
-		{[]string{"03.05.25 20:30", "14.05.25 20:30", "15.05.25"}, Layout{Calendar, DayFirst, ShortLast}, at(2025, 5, 3, 20, 30, 0)},
-		{[]string{"5/13/25", "5/14/25", "6/1/25"}, Layout{Calendar, MonthFirst, ShortLast}, at(2025, 5, 13, 0, 0, 0)},
-		{[]string{"25-05-03 20:30", "25-05-14 20:30"}, Layout{Calendar, Unsettled, ShortFirst}, at(2025, 5, 3, 20, 30, 0)},
-		{[]string{"3-May-25", "4-May-25"}, Layout{Calendar, Unsettled, ShortLast}, at(2025, 5, 3, 0, 0, 0)},
-		{[]string{"3.5.98"}, Layout{Calendar, DayFirst, ShortLast}, at(1998, 5, 3, 0, 0, 0)},
+		{[]string{"03.05.25 20:30", "14.05.25 20:30", "15.05.25"}, Layout{Kind: Calendar, Order: DayFirst, Years: ShortLast}, at(2025, 5, 3, 20, 30, 0)},
+		{[]string{"5/13/25", "5/14/25", "6/1/25"}, Layout{Kind: Calendar, Order: MonthFirst, Years: ShortLast}, at(2025, 5, 13, 0, 0, 0)},
+		{[]string{"25-05-03 20:30", "25-05-14 20:30"}, Layout{Kind: Calendar, Order: Unsettled, Years: ShortFirst}, at(2025, 5, 3, 20, 30, 0)},
+		{[]string{"3-May-25", "4-May-25"}, Layout{Kind: Calendar, Order: Unsettled, Years: ShortLast}, at(2025, 5, 3, 0, 0, 0)},
+		{[]string{"3.5.98"}, Layout{Kind: Calendar, Order: DayFirst, Years: ShortLast}, at(1998, 5, 3, 0, 0, 0)},
 	} {
 		declared := Unsettled
 		if len(c.values) == 1 {
@@ -103,6 +103,6 @@ func TestYearsOfTwoDigits(t *testing.T) {
 		assert.ErrorContains(t, err, "two digits", values)
 		l, _, err := survey(values...).Settle(DayFirst)
 		require.NoError(t, err)
-		assert.Equal(t, Layout{Calendar, DayFirst, ShortLast}, l, "day first leaves one place to the year")
+		assert.Equal(t, Layout{Kind: Calendar, Order: DayFirst, Years: ShortLast}, l, "day first leaves one place to the year")
 	}
 }

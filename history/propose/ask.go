@@ -28,7 +28,7 @@ func (g *guess) askTimeOfDay(a *alike) {
 		if !readsAsTimeOfDay(example) {
 			what = "that is not understood: write it as 14:32:05, without a word or zone behind it, and then "
 		}
-		said += fmt.Sprintf(". The column %q may hold it, as %q; %ssay columns = { date = %q, time = %q }", c.name, example, what, dates.name, c.name)
+		said += fmt.Sprintf(". The column %q may hold it, as %q; %ssay columns = { time = %s }", c.name, example, what, t.called(a.col.time, i))
 	}
 	g.doubts = slices.Insert(g.doubts, 0, said)
 }

@@ -61,7 +61,7 @@ func TestDatesOfDetectionsAloneAreAsked(t *testing.T) {
 	for _, c := range []struct{ heading, format, want string }{
 		{"Uhrzeit", "22:%02d Ohr", `The column "Uhrzeit" may hold it, as "22:20 Ohr"; that is not understood`},
 		{"Uhrzeit", "22:%02d:05 CET", `may hold it, as "22:20:05 CET"; that is not understood`},
-		{"Nr", "22%02d05", `The column "Nr" may hold it, as "222005"; if it does, say columns = { date = "Datum", time = "Nr" }`},
+		{"Nr", "22%02d05", `The column "Nr" may hold it, as "222005"; if it does, say columns = { time = { join = ["Datum", "Nr"] } }`},
 		{"Volt", "3.9%02d", "the midnight that begins its day"},
 	} {
 		t.Run(c.format, func(t *testing.T) {

@@ -28,6 +28,9 @@ func (g *guess) gather(ctx context.Context, paths []string) error {
 		}
 		g.tables = append(g.tables, tables...)
 	}
+	if err := g.joinParts(ctx); err != nil {
+		return err
+	}
 	if err := g.borrow(ctx); err != nil {
 		return err
 	}
@@ -55,6 +58,10 @@ func (g *guess) takeTables(ctx context.Context, f table.File) (out []*sample, er
 		}
 	}
 	for i := range looks {
+		if looks[i].Hidden {
+			g.unread = append(g.unread, fmt.Sprintf("%s, sheet %s (the workbook hides it; show it, or name it with sheet = %q)", f.Name, looks[i].Sheet, looks[i].Sheet))
+			continue
+		}
 		x, ok := lookAt(&looks[i])
 		if !ok {
 			x = found{}

@@ -128,12 +128,21 @@ func renderReading(b *text, r *study.Reading) {
 	}
 }
 
-// called is what the study calls a column of a table.
-func (t *sample) called(i int) string {
-	if t.reading.NoHeader() {
-		return t.header[i] // its number
+// called is what the study calls a column of a table, or several that it joins.
+func (t *sample) called(at ...int) string {
+	var names []string
+	for _, i := range at {
+		for _, name := range t.partsOf(i) {
+			if !t.reading.NoHeader() { // else its number
+				name = quoted(name)
+			}
+			names = append(names, name)
+		}
 	}
-	return quoted(t.header[i])
+	if len(names) == 1 {
+		return names[0]
+	}
+	return "{ join = [" + strings.Join(names, ", ") + "] }"
 }
 
 // pairs are our names and those of an array file, where they differ.
@@ -143,7 +152,7 @@ func (t *sample) pairs(c columns) (pairs []string) {
 		switch {
 		case i < 0 || r.ours == "date":
 		case r.ours == "time" && c.date >= 0:
-			pairs = append(pairs, fmt.Sprintf("time = { join = [%s, %s] }", t.called(c.date), t.called(i)))
+			pairs = append(pairs, "time = "+t.called(c.date, i))
 		case t.called(i) != quoted(r.ours):
 			pairs = append(pairs, r.ours+" = "+t.called(i))
 		}

@@ -93,7 +93,7 @@ func readsAsTimeOfDay(cell string) bool {
 // readTime reads a time however it may be written.
 func readTime(cell string) (v clock.Reading, ok bool) {
 	for _, years := range []clock.Years{clock.FourDigits, clock.ShortLast} {
-		v, fault := (clock.Layout{Order: clock.DayFirst, Years: years}).Parse([]byte(cell))
+		v, fault := (clock.Layout{Order: clock.DayFirst, Years: years, Months: clock.Polish}).Parse([]byte(cell))
 		if fault == clock.OK || fault == clock.WrongOrder || fault == clock.AmbiguousOrder {
 			if fault != clock.OK {
 				v.DateOnly = !strings.ContainsAny(cell, ":hH") && !strings.Contains(strings.TrimSpace(cell), " ")
@@ -230,9 +230,9 @@ func bestParted(lines []string) parted {
 	var best parted
 	for _, d := range []string{"\t", ";", ",", "|", "#", "~", "^", "&", "*"} {
 		p := parted{delimiter: d}
-		split := dialect.Splitter{Delimiter: d[0]}
+		split := whole{Splitter: dialect.Splitter{Delimiter: d[0]}}
 		for i, line := range lines {
-			if cut, ok := split.Line([]byte(line)); ok {
+			if cut, ok := split.take([]byte(line), -1); ok {
 				var cells []string
 				for k := range cut.Count() {
 					cells = append(cells, string(cut.At(k)))

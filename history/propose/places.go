@@ -58,7 +58,7 @@ func (a *alike) fullest() *sample {
 func placesOf(files []*sample, taken columns) []*candidate {
 	var out []*candidate
 	for i := range files[0].columns {
-		if i == taken.tag || i == taken.time || i == taken.date {
+		if i == taken.tag || i == taken.time || i == taken.date || files[0].columns[i].part {
 			continue
 		}
 		c := &candidate{column: i, name: files[0].header[i], values: map[string]int{}, numbers: true}

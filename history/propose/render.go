@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -182,19 +183,19 @@ func siteList(sites []*guessedSite) string {
 
 // columnsLine is the mapping of our names to a table's, or a comment where
 // they are the same.
-func columnsLine(ours []string, at []int, header []string) string {
-	pairs := columnPairs(ours, at, header)
+func (t *sample) columnsLine(ours []string, at []int) string {
+	pairs := t.columnPairs(ours, at)
 	if len(pairs) == 0 {
-		return "# the columns are called as unseen calls them: " + strings.Join(header, ", ")
+		return "# the columns are called as unseen calls them: " + strings.Join(t.header, ", ")
 	}
 	return "columns = { " + strings.Join(pairs, ", ") + " }   # ?"
 }
 
 // columnPairs are our names and a table's where they differ.
-func columnPairs(ours []string, at []int, header []string) (pairs []string) {
+func (t *sample) columnPairs(ours []string, at []int) (pairs []string) {
 	for i, name := range ours {
-		if at[i] >= 0 && header[at[i]] != name {
-			pairs = append(pairs, name+" = "+quoted(header[at[i]]))
+		if at[i] >= 0 && t.header[at[i]] != name {
+			pairs = append(pairs, name+" = "+t.called(at[i]))
 		}
 	}
 	return pairs
@@ -229,7 +230,7 @@ func (g *guess) renderFish(b *text) {
 	var kinds, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || i == clock || i == second || c.name == "" {
+		if i == tag || i == released || i == clock || i == second || c.name == "" || i < len(t.reading.Joins) || t.isPart(c.name) {
 			continue
 		}
 		if slices.Contains(study.Reserved, c.name) && (c.name != "cohort" || cohort != "cohort") && c.name != "site" && !slices.Contains(at, i) {
@@ -246,11 +247,10 @@ func (g *guess) renderFish(b *text) {
 		attributes = append(attributes, quoted(c.name))
 	}
 	if clock >= 0 {
-		b.line("columns = { %s }   # ?", strings.Join(append(columnPairs([]string{"tag"}, []int{tag}, t.header),
-			append([]string{fmt.Sprintf("released = { join = [%s, %s] }", quoted(t.header[released]), quoted(t.header[clock]))},
-				columnPairs(ours[2:], at[2:], t.header)...)...), ", "))
+		b.line("columns = { %s }   # ?", strings.Join(append(t.columnPairs([]string{"tag"}, []int{tag}),
+			append([]string{"released = " + t.called(released, clock)}, t.columnPairs(ours[2:], at[2:])...)...), ", "))
 	} else {
-		b.line("%s", columnsLine(ours, at, t.header))
+		b.line("%s", t.columnsLine(ours, at))
 	}
 	if x := &t.columns[released]; clock < 0 && x.dateOnly > 0 {
 		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
@@ -308,4 +308,37 @@ func (g *guess) renderRecaptures(b *text) {
 	for _, t := range all[1:] {
 		g.doubt("a study has one table of recaptures: %s is left out", t.name)
 	}
+}
+
+// quoted writes a TOML string.
+func quoted(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r == unicode.ReplacementChar || unicode.IsControl(r):
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
+
+// text is the study file as it is written, line by line.
+type text struct{ strings.Builder }
+
+func (b *text) line(format string, args ...any) {
+	// In quotes control characters are escaped; comments cannot hold any.
+	b.WriteString(strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, fmt.Sprintf(format, args...)))
+	b.WriteByte('\n')
 }

@@ -38,10 +38,20 @@ func (g *guess) river(ctx context.Context) error {
 		}
 	}
 	if len(g.sites) == 0 {
-		return fmt.Errorf("%s: no record has a time that can be read", g.sightings[0].name)
+		return g.noTimes()
 	}
 	g.orderSites(&v)
 	return g.siteTable(ctx, &v)
+}
+
+// noTimes says that no time of the array files can be read, and why.
+func (g *guess) noTimes() error {
+	for _, t := range g.sightings {
+		if _, _, err := t.dates(g.columns[t]).survey.Settle(g.orders[t]); err != nil {
+			return fmt.Errorf("%s: no record has a time that can be read: %w", t.name, err)
+		}
+	}
+	return fmt.Errorf("%s: no record has a time that can be read", g.sightings[0].name)
 }
 
 // orderSites puts the sites that see more fish before others do first.

@@ -63,6 +63,9 @@ func (g *guess) roles(ctx context.Context) error {
 	}
 	g.moreFish()
 	g.addSiblings()
+	if err := g.joinHalvesAndZones(ctx); err != nil {
+		return err
+	}
 	g.askTwice()
 	g.askCaught()
 	if err := g.onlyFish(ctx); err != nil {
@@ -182,7 +185,8 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	fish.textTag, fish.name, fish.found, fish.said = t.textTag, t.name, t.found, t.said
+	fish.textTag = t.textTag
+	fish.is(t)
 	g.tables[slices.Index(g.tables, t)], g.fish = fish, fish
 	return nil
 }

@@ -41,7 +41,8 @@ type sampleColumn struct {
 	clocks              int // times of day without a date
 	sumMs               int64
 	survey              clock.Survey
-	commas, points      int // decimal marks of numbers
+	commas, points      int  // decimal marks of numbers
+	part                bool // of a joined column
 }
 
 // sampleRecords is how many records of a table are looked at.
@@ -108,7 +109,7 @@ func takeRecords(ctx context.Context, f table.File, most int, keep func(fields [
 // eachRecord gives each sound record of a table, with its line, until f says
 // enough.
 func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, line int) bool) error {
-	split := dialect.Splitter{Delimiter: b.Delimiter}
+	split := whole{Splitter: dialect.Splitter{Delimiter: b.Delimiter}}
 	fields := make([]string, len(b.Names))
 	// named tells whether all columns from n on have no name.
 	named := func(n int) bool {
@@ -116,7 +117,7 @@ func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, li
 	}
 	return b.Each(ctx, func(x table.Block) (stop bool, err error) {
 		return x.Lines(func(line []byte, number int) bool {
-			cut, ok := split.Line(line)
+			cut, ok := split.take(line, len(fields))
 			if !ok || cut.Count() < len(fields) && !named(cut.Count()) {
 				return false
 			}
@@ -134,6 +135,40 @@ func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, li
 		}), nil
 	})
 }
+
+// whole takes lines apart of which a field in quotes may go over several, as those
+// of remarks do.
+type whole struct {
+	dialect.Splitter
+	open []byte // the lines of the record that is not at its end
+	n    int    // how many
+}
+
+// take takes the record apart that ends with a line; ok is false where none does.
+// A sound line of as many fields as there should be is a record by itself.
+func (w *whole) take(line []byte, fields int) (cut dialect.Fields, ok bool) {
+	if w.n > 0 {
+		w.open = append(append(w.open, '\n'), line...)
+		if cut, ok = w.Line(w.open); ok {
+			w.n = 0
+			return cut, true
+		}
+		w.n++
+	}
+	cut, ok = w.Line(line)
+	switch {
+	case w.n > maxLines || ok && w.n > 0 && cut.Count() == fields:
+		w.n = 0
+	case w.n > 0:
+		return cut, false
+	case !ok && bytes.Count(line, []byte{'"'})%2 == 1:
+		w.open, w.n = append(w.open[:0], line...), 1
+	}
+	return cut, ok
+}
+
+// maxLines is how many lines a record has at most.
+const maxLines = 20
 
 var (
 	dottedTime  = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
@@ -194,7 +229,7 @@ func (c *sampleColumn) mostly(n int) bool {
 // column of plain numbers of five digits is no column of times unless it has
 // fractions of days, or is called one.
 func (c *sampleColumn) isTime() bool {
-	if !c.mostly(c.times) || c.mostly(c.tags) {
+	if !c.mostly(c.times) || c.mostly(c.tags) || c.part {
 		return false
 	}
 	return !c.mostly(c.numbers) || c.dateOnly < c.times/2 || c.eightDigits() || hinted(c.name, timeWords) || hinted(c.name, releaseWords)

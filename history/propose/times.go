@@ -66,6 +66,11 @@ func (t *sample) bestTime(release bool) int {
 			return i
 		}
 	}
+	for i, j := range t.reading.Joins {
+		if !j.Tag && t.columns[i].isTime() {
+			return i
+		}
+	}
 	best, most := -1, 0.0
 	for i := range t.columns {
 		if !t.columns[i].isTime() {
@@ -137,6 +142,7 @@ func (c *sampleColumn) compactClock() bool {
 	long, short := 0, 0
 	for v := range c.values {
 		switch {
+		case v == c.name: // a header further down
 		case !compactTime.MatchString(v):
 			return false
 		case len(v) == 6:

@@ -145,6 +145,7 @@ func (d *decoder) study(s *Study, t *table) {
 func (d *decoder) file(t *table, dir string, fish bool, joins ...string) *Table {
 	out := &Table{Pos: t.pos, Title: t.title, Reading: d.reading(t)}
 	d.columnTable(t, &out.Reading)
+	out.Joins = d.joins(t)
 	for _, ours := range joins {
 		out.Joined = d.joined(t, ours)
 	}

@@ -29,6 +29,23 @@ type Reading struct {
 	// from the file.
 	Encoding string
 	Decimal  byte // the decimal mark of its numbers, ',' or '.'; 0: each column tells
+	// Joins are columns put together of several, which stand before those of
+	// the file.
+	Joins []Join
+}
+
+// Join is a column put together of others: a time, of which the date may be year,
+// month and day and the time of day hours, minutes and seconds; or a tag, of the
+// country or manufacturer and the number.
+type Join struct {
+	Name    string
+	Columns []string
+	Tag     bool
+}
+
+// JoinColumns names the column that is put together of others.
+func JoinColumns(tag bool, columns ...string) Join {
+	return Join{Name: strings.Join(columns, " + "), Columns: columns, Tag: tag}
 }
 
 // NoHeader tells whether columns are called by their numbers.

@@ -36,6 +36,7 @@ func (d *decoder) sightings(t *table, dir string, zone *time.Location) *Sighting
 	}
 	s.DateOrder, _ = d.oneOf(t, "date_order", "day first", "month first")
 	d.columnTable(t, &s.Reading)
+	s.Joins = d.joins(t)
 	d.sightingColumns(t, s)
 	if n := d.get(t, "bit_reversed"); n != nil {
 		if v, ok := n.value.(bool); ok {

@@ -424,13 +424,20 @@ func TestJoinedColumns(t *testing.T) {
 	require.Equal(t, map[string]string{"released": "Hour"}, st.Fish.Joined)
 	require.Zero(t, *st.Fish.ReleasedAt, "midnight, if the study says so")
 	require.Equal(t, map[string][]string{"date": {"D"}, "time": {"H"}}, st.Sightings[0].Columns)
+	st, err = study.Parse("s.toml", []byte("[fish]\nfile = \"f\"\ncolumns = { tag = { join = [\"C\", \"N\"] }, released = { join = [\"Y\", \"M\", \"D\"] } }\n"+
+		"[sightings]\nfiles = [\"a\"]\nheader_line = 0\ncolumns = { tag = 1, site = 2, time = { join = [5, 4, 3, 6] } }"+rest))
+	require.NoError(t, err)
+	require.Equal(t, map[string]string{"tag": "C + N", "released": "Y + M + D"}, st.Fish.Columns)
+	require.Equal(t, []study.Join{{Name: "C + N", Columns: []string{"C", "N"}, Tag: true}, {Name: "Y + M + D", Columns: []string{"Y", "M", "D"}}}, st.Fish.Joins)
+	require.Equal(t, []study.Join{{Name: "5 + 4 + 3 + 6", Columns: []string{"5", "4", "3", "6"}}}, st.Sightings[0].Joins)
 	for text, want := range map[string]string{
 		"[fish]\nfile = \"f\"\ncolumns = { released = { join = [\"Day\"] } }":           "join must name two columns",
-		"[fish]\nfile = \"f\"\ncolumns = { tag = { join = [\"Day\", \"Hour\"] } }":      "columns.tag must be text in quotes",
+		"[fish]\nfile = \"f\"\ncolumns = { tag = { join = [\"a\", \"b\", \"c\"] } }":    "columns.tag: join must name two columns",
+		"[fish]\nfile = \"f\"\ncolumns = { site = { join = [\"a\", \"b\"] } }":          "columns.site must be text in quotes",
 		"[fish]\nfile = \"f\"\nreleased_at = \"8 pm\"":                                  "it must be a time of day in quotes",
 		"[fish]\nfile = \"f\"\ncolumns = { released = { joint = [\"Day\"] } }":          "unknown key \"joint\"",
 		"[histories]\nfile = \"f\"\ncolumns = { released = { join = [\"a\", \"b\"] } }": "columns.released must be text in quotes",
-		"[sightings]\nfiles = [\"a\"]\ncolumns = { tag = { join = [\"a\", \"b\"] } }":   "join is for time",
+		"[sightings]\nfiles = [\"a\"]\ncolumns = { site = { join = [\"a\", \"b\"] } }":  "join is for time",
 	} {
 		_, err := study.Parse("s.toml", []byte(text+rest))
 		require.ErrorContains(t, err, want)

@@ -49,6 +49,8 @@ type Blocks struct {
 
 	held []Block // those that come before any other
 
+	joined func(out, line []byte) []byte // of a line, with joined columns; or nil
+
 	note func(line int) // told of the lines that are not UTF-8, where it is wanted
 }
 
@@ -126,6 +128,9 @@ func (b *Blocks) next(ctx context.Context, buf []byte) (Block, error) {
 	}
 	if b.source.rewrite != nil {
 		x.Data = rewriteLines(x.Data, b.source.rewrite)
+	}
+	if b.joined != nil {
+		x.Data = rewriteLines(x.Data, b.joined)
 	}
 	b.Line += bytes.Count(buf, []byte("\n"))
 	return x, nil

@@ -18,11 +18,16 @@ type ColumnMap struct {
 	t    *Table
 	conf *study.Table
 	used []bool
+	part []bool // of a joined column, and no attribute
 }
 
 // MapColumns starts with no column found.
 func MapColumns(t *Table, conf *study.Table) *ColumnMap {
-	return &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header))}
+	m := &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header)), part: make([]bool, len(t.Header))}
+	for i, name := range t.Header {
+		m.part[i] = slices.ContainsFunc(conf.Joins, func(j study.Join) bool { return slices.Contains(j.Columns, name) })
+	}
+	return m
 }
 
 // Find is the index of the column we call ours; -1 where there is none, which
@@ -124,7 +129,7 @@ func (m *ColumnMap) Cohort() (int, string) {
 func (m *ColumnMap) Rest(what string) (names []string, at []int) {
 	taken := map[string]bool{}
 	for i, header := range m.t.Header {
-		if m.used[i] || header == "" {
+		if m.used[i] || m.part[i] || header == "" {
 			continue
 		}
 		name := m.ours(i)

@@ -12,9 +12,11 @@ import (
 
 // Look is the start of a table before it is known how it is laid out.
 type Look struct {
-	// Sheet is that of a workbook, Sheets how many of them hold anything.
+	// Sheet is that of a workbook, Sheets how many of them hold anything, and
+	// Hidden tells one that the workbook does not show, where it shows others.
 	Sheet  string
 	Sheets int
+	Hidden bool
 	// Lines are those of a text, Rows those of a sheet.
 	Lines []string
 	Rows  [][]string
@@ -66,12 +68,13 @@ func lookAtSheets(s *source) (out []Look, err error) {
 		return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
 	}
 	defer book.file.Close()
-	for _, name := range book.file.GetSheetList() {
+	names, shown := book.sheets()
+	for k, name := range names {
 		sheet, err := book.sheet(name)
 		if err != nil {
 			return nil, s.refuse(0, "the workbook cannot be opened: %v", err)
 		}
-		x := Look{Sheet: name}
+		x := Look{Sheet: name, Hidden: k >= shown && len(out) > 0}
 		filled := false
 		for len(x.Rows) < lookRows {
 			cells, _, err := sheet.next()
@@ -92,8 +95,14 @@ func lookAtSheets(s *source) (out []Look, err error) {
 			out = append(out, x)
 		}
 	}
+	n := 0
 	for i := range out {
-		out[i].Sheets = len(out)
+		if !out[i].Hidden {
+			n++
+		}
+	}
+	for i := range out {
+		out[i].Sheets = n
 	}
 	return out, nil
 }

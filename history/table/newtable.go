@@ -103,6 +103,7 @@ func startTable(s *source) (*Table, error) {
 		if err := t.header(); err != nil {
 			return nil, err
 		}
+		t.joinColumns()
 	}
 	if s.unsummed {
 		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
@@ -239,12 +240,14 @@ func (t *Table) openSheets() error {
 		return s.refuse(0, "the workbook cannot be opened: %v", err)
 	}
 	s.close = append(s.close, book.file.Close)
-	names := book.file.GetSheetList()
+	names, shown := book.sheets()
 	if name := s.reading.Sheet; name != "" {
 		if !slices.Contains(names, name) {
 			return s.refuse(0, "the workbook has no sheet %q%s; it has %s", name, history.Propose(name, names), strings.Join(names, ", "))
 		}
 		names = []string{name}
+	} else if shown > 0 {
+		names = names[:shown]
 	}
 	if s.wants != nil {
 		for _, name := range names[:len(names)-1] {
@@ -279,5 +282,6 @@ func (t *Table) openSheet(book *workbook, name string) error {
 		return err
 	}
 	sheet.width = len(t.Header)
+	t.joinColumns()
 	return nil
 }

@@ -15,8 +15,7 @@ import (
 type workbook struct {
 	ctx  context.Context
 	file *excelize.File
-	// unsolved are, by sheet, cells with a formula and no value.
-	unsolved map[string]string
+	said map[string]*sheetPart // by sheet
 }
 
 // sheetRecords reads a sheet of a workbook: the stored values, not what the
@@ -27,6 +26,11 @@ type sheetRecords struct {
 	row   int
 	width int        // of the header; 0 while that is read
 	ahead [][]string // rows read already
+
+	// merged are the cells that go down over several rows, the upper ones first,
+	// and over those that a row stands in, with their value.
+	merged []mergedCell
+	over   []mergedCell
 }
 
 func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
@@ -34,7 +38,10 @@ func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
 	if err != nil {
 		return nil, err
 	}
-	unsolved, err := wholeWorkbook(ctx, packed)
+	said, err := wholeWorkbook(ctx, packed)
+	if errors.Is(err, errFrom1904) {
+		return nil, err
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%w; get a complete copy", err)
 	}
@@ -50,19 +57,37 @@ func openWorkbook(ctx context.Context, r io.Reader) (*workbook, error) {
 	if len(f.GetSheetList()) == 0 {
 		return nil, errors.Join(errors.New("it has no sheet"), f.Close())
 	}
-	return &workbook{ctx, f, unsolved}, nil
+	return &workbook{ctx, f, said}, nil
+}
+
+// sheets are the names of the sheets, those that are shown first: what is hidden
+// is an older copy, or a list, more often than data. shown counts them.
+func (w *workbook) sheets() (names []string, shown int) {
+	var hidden []string
+	for _, name := range w.file.GetSheetList() {
+		if visible, err := w.file.GetSheetVisible(name); err == nil && !visible {
+			hidden = append(hidden, name)
+		} else {
+			names = append(names, name)
+		}
+	}
+	return append(names, hidden...), len(names)
 }
 
 // sheet starts to read a sheet.
 func (w *workbook) sheet(name string) (*sheetRecords, error) {
-	if cell := w.unsolved[name]; cell != "" {
-		return nil, fmt.Errorf("sheet %q: cell %s has a formula whose value was never worked out; open the workbook in a spreadsheet and save it", name, cell)
+	said := w.said[name]
+	if said == nil {
+		said = &sheetPart{}
+	}
+	if said.unsolved != "" {
+		return nil, fmt.Errorf("sheet %q: cell %s has a formula whose value was never worked out; open the workbook in a spreadsheet and save it", name, said.unsolved)
 	}
 	rows, err := w.file.Rows(name)
 	if err != nil {
 		return nil, fmt.Errorf("sheet %q: %w", name, err)
 	}
-	return &sheetRecords{ctx: w.ctx, rows: rows}, nil
+	return &sheetRecords{ctx: w.ctx, rows: rows, merged: said.merged}, nil
 }
 
 // lookAhead is the width of the widest of the first rows.
@@ -107,7 +132,28 @@ func (s *sheetRecords) next() ([]string, int, error) {
 	if n := s.width - len(cells); n > 0 {
 		cells = append(cells, slices.Repeat([]string{""}, n)...)
 	}
+	s.fillMerged(cells)
 	return cells, s.row, nil
+}
+
+// fillMerged gives a row the values of cells that go down over it: a sheet
+// stores them in the uppermost row alone. Those that begin in the header are
+// names.
+func (s *sheetRecords) fillMerged(cells []string) {
+	for len(s.merged) > 0 && s.merged[0].from <= s.row {
+		m := s.merged[0]
+		s.merged = s.merged[1:]
+		if m.from == s.row && s.width > 0 && m.column < len(cells) {
+			m.value = cells[m.column]
+			s.over = append(s.over, m)
+		}
+	}
+	s.over = slices.DeleteFunc(s.over, func(m mergedCell) bool { return m.to < s.row })
+	for _, m := range s.over {
+		if cells[m.column] == "" {
+			cells[m.column] = m.value
+		}
+	}
 }
 
 // columns are the cells of a row. The first has all strings of the workbook read.

@@ -36,7 +36,7 @@ func newBlocks(ctx context.Context, file File, r io.Reader, size int64, withSum 
 	if err == nil && s.isSheet {
 		b, err = sheetBlocks(t)
 	} else if err == nil {
-		b = t.records.(*textRecords).rest()
+		b = textBlocks(t.records)
 	}
 	if err != nil {
 		s.shut()
@@ -44,6 +44,17 @@ func newBlocks(ctx context.Context, file File, r io.Reader, size int64, withSum 
 	}
 	b.Names = t.Header
 	return b, nil
+}
+
+// textBlocks are those behind the header.
+func textBlocks(r records) *Blocks {
+	joined, ok := r.(*joinedRecords)
+	if !ok {
+		return r.(*textRecords).rest()
+	}
+	b := joined.records.(*textRecords).rest()
+	b.join(joined.joiner)
+	return b
 }
 
 // sheetBlocks makes lines of the rows of a workbook's first sheet.

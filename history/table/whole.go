@@ -9,8 +9,11 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
+
+	"github.com/xuri/excelize/v2"
 )
 
 // Limits of what a workbook may unpack to, against archives made to burst.
@@ -29,23 +32,37 @@ type parts struct {
 	// that one names, and where.
 	texts, shared int
 	sharedAt      string
-	// unsolved are, by part, cells with a formula of which nobody has worked
-	// out the value.
-	unsolved map[string]string
+	said          map[string]*sheetPart // by part
+	// from1904: its days are counted from 1904, not from 1900.
+	from1904 bool
+}
+
+// sheetPart is what the part of a sheet says of it.
+type sheetPart struct {
+	// unsolved is a cell with a formula of which nobody has worked out the
+	// value.
+	unsolved string
+	merged   []mergedCell // in the order of their first rows
+}
+
+// mergedCell is one that goes down over several rows, and its value.
+type mergedCell struct {
+	column, from, to int // column from 0, rows from 1
+	value            string
 }
 
 // wholeWorkbook reads every part of a workbook to its end before any row of it
 // counts: the sum of each part, its XML to the last closing element, and that
 // every part and every text which another names is there. Rows are read one by
-// one, and the end of a part that is damaged looks like the end of the table.
-// unsolved are, by sheet, cells with a formula and no value.
-func wholeWorkbook(ctx context.Context, packed []byte) (unsolved map[string]string, err error) {
+// one, and the end of a part that is damaged looks like the end of the table. said
+// is what was met, by sheet.
+func wholeWorkbook(ctx context.Context, packed []byte) (said map[string]*sheetPart, err error) {
 	z, err := zip.NewReader(bytes.NewReader(packed), int64(len(packed)))
 	if err != nil {
 		return nil, err
 	}
 	there := map[string]bool{}
-	p := &parts{named: map[string]string{}, sheets: map[string]string{}, targets: map[string]string{}, shared: -1, unsolved: map[string]string{}}
+	p := &parts{named: map[string]string{}, sheets: map[string]string{}, targets: map[string]string{}, shared: -1, said: map[string]*sheetPart{}}
 	for _, f := range z.File {
 		name := partName("/", f.Name)
 		if there[name] {
@@ -64,17 +81,45 @@ func wholeWorkbook(ctx context.Context, packed []byte) (unsolved map[string]stri
 			return nil, fmt.Errorf("its part %s is missing, which %s names", strings.TrimPrefix(name, "/"), by)
 		}
 	}
+	if p.from1904 {
+		return nil, errFrom1904
+	}
 	if p.shared >= p.texts {
 		return nil, fmt.Errorf("%s names text %d of the %d that the cells share", p.sharedAt, p.shared+1, p.texts)
 	}
-	unsolved = map[string]string{}
+	said = map[string]*sheetPart{}
 	for sheet, id := range p.sheets {
-		if cell := p.unsolved[p.targets[id]]; cell != "" {
-			unsolved[sheet] = cell
+		if x := p.said[p.targets[id]]; x != nil {
+			slices.SortStableFunc(x.merged, func(a, b mergedCell) int { return a.from - b.from })
+			said[sheet] = x
 		}
 	}
-	return unsolved, nil
+	return said, nil
 }
+
+// sheet is what is said of a part that is a sheet.
+func (p *parts) sheet(part string) *sheetPart {
+	name := partName("/", part)
+	if p.said[name] == nil {
+		p.said[name] = &sheetPart{}
+	}
+	return p.said[name]
+}
+
+// merge notes a cell that goes down over several rows, such as A2:A40.
+func (p *parts) merge(ref, part string) {
+	first, last, _ := strings.Cut(ref, ":")
+	column, from, err := excelize.CellNameToCoordinates(first)
+	_, to, err2 := excelize.CellNameToCoordinates(last)
+	if err == nil && err2 == nil && to > from {
+		x := p.sheet(part)
+		x.merged = append(x.merged, mergedCell{column: column - 1, from: from, to: to})
+	}
+}
+
+// errFrom1904 refuses a workbook whose dates would be four years and a day too
+// early: which of its numbers are dates only the formats of the cells tell.
+var errFrom1904 = errors.New("it counts days from 1904, as old spreadsheets of the Macintosh did, and its dates would be read four years too early; save each sheet as CSV, with its dates as 2025-05-03 14:32:05")
 
 // partName is the name by which parts are compared: from the root, in small
 // letters.
@@ -175,6 +220,12 @@ func (p *parts) element(e xml.StartElement, part, folder string) {
 			p.targets[attr(e, "Id")] = name
 		}
 	}
+	if e.Name.Local == "mergeCell" {
+		p.merge(attr(e, "ref"), part)
+	}
+	if on := attr(e, "date1904"); e.Name.Local == "workbookPr" && (on == "1" || on == "true") {
+		p.from1904 = true
+	}
 	if e.Name.Local == "sheet" {
 		for _, a := range e.Attr {
 			if a.Name.Local == "id" && a.Name.Space != "" {
@@ -221,8 +272,10 @@ func (p *parts) cell(c *cell, part string) error {
 		if n > p.shared {
 			p.shared, p.sharedAt = n, fmt.Sprintf("cell %s of its part %s", c.at, part)
 		}
-	case value == "" && c.formula && !(c.kind == "str" && c.valued) && p.unsolved[partName("/", part)] == "":
-		p.unsolved[partName("/", part)] = c.at
+	case value == "" && c.formula && !(c.kind == "str" && c.valued):
+		if x := p.sheet(part); x.unsolved == "" {
+			x.unsolved = c.at
+		}
 	}
 	return nil
 }

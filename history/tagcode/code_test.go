@@ -158,3 +158,20 @@ func TestForeignSignIsShownWhole(t *testing.T) {
 		require.ErrorContains(t, err, `"`+sign+`" is no digit`)
 	}
 }
+
+func TestAppendJoined(t *testing.T) {
+	for parts, want := range map[string]string{
+		"985|141421301000": "985141421301000", "985|7": "985000000000007", "985.0|7.0": "985000000000007", "36|141421301000": "036141421301000",
+		"3D9|20ED6FCFB8": "985141422481336", "3d9|ed6fcfb8": "985003983527864", "3D9|0012345678": "985000305419896", " 985 | 141 421 301 000 ": "985141421301000",
+	} {
+		country, number, _ := strings.Cut(parts, "|")
+		got, err := Parse(string(AppendJoined(nil, []byte(country), []byte(number))))
+		require.NoError(t, err, parts)
+		assert.Equal(t, want, got.String(), parts)
+	}
+	for _, parts := range []string{"985|", "|7", "985|1.41E+11", "985|1414213010001", "tag|7", "|"} {
+		country, number, _ := strings.Cut(parts, "|")
+		_, err := Parse(string(AppendJoined(nil, []byte(country), []byte(number))))
+		assert.Error(t, err, parts)
+	}
+}
