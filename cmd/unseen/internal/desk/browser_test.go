@@ -117,12 +117,14 @@ func (b *tab) quiet() {
 }
 
 // fits holds the page to be no wider than the screen, but for what scrolls in a
-// frame of its own.
+// frame of its own, and the frame to be no wider than what it stands in.
 func (b *tab) fits(about string) {
 	b.t.Helper()
 	wide := run(b, chromedp.Evaluate[int]("document.documentElement.scrollWidth"))
 	screen := run(b, chromedp.Evaluate[int]("document.documentElement.clientWidth"))
 	assert.LessOrEqual(b.t, wide, screen, "%s: the page scrolls sideways", about)
+	out := run(b, chromedp.Evaluate[[]string](`[...document.querySelectorAll(".scroll")].filter(f => f.getBoundingClientRect().right > f.parentNode.getBoundingClientRect().right + 1).map(f => f.getAttribute("aria-label"))`))
+	assert.Empty(b.t, out, "%s: tables stick out", about)
 }
 
 // axe is the script of the accessibility checks, as kept for the report, whose
@@ -194,8 +196,10 @@ func TestEveryPartInBrowser(t *testing.T) {
 			b.visible("#part-" + part + " .body")
 			b.look(screen + "-" + part)
 			if screen == "phone" {
-				b.do(chromedp.EmulateViewport(320, height))
-				b.fits(part + " at 320 px")
+				for _, other := range []int64{320, 768} {
+					b.do(chromedp.EmulateViewport(other, height))
+					b.fits(fmt.Sprint(part, " at ", other, " px"))
+				}
 				b.do(chromedp.EmulateViewport(width, height))
 			}
 		}

@@ -108,7 +108,7 @@
     if (!form) return;
     for (const o of form.querySelectorAll("output[for='" + e.target.id + "']")) {
       const list = e.target.dataset.words ? e.target.dataset.words.split("|") : null;
-      o.textContent = list ? list[e.target.value] : e.target.value;
+      o.textContent = list ? list[e.target.value] : (+e.target.value).toLocaleString("en");
     }
     clearTimeout(waiting);
     waiting = setTimeout(() => send(form), 120);

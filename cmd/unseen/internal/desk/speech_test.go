@@ -14,10 +14,10 @@ import (
 )
 
 // wordsOfRivers are those that a study of birds and years has no use for.
-var wordsOfRivers = regexp.MustCompile(`(?i)\b(fish\w*|rivers?|arrays?|antennas?|pass(ed|es|ing|ages?)?|downstream|upstream|sites?|reach(es)?|smolts?|swim\w*|weirs?|rows?)\b`)
+var wordsOfRivers = regexp.MustCompile(`(?i)\b(fish\w*|rivers?|arrays?|antennas?|pass(ed|es|ing|ages?)?|downstream|upstream|sites?|reach(es)?|smolts?|swim\w*|weirs?|rows?|below (a|it|the last))\b`)
 
-// keys are what is written so: models, lists of their names, sections of a study file.
-var keys = regexp.MustCompile(`survival: [^·]* · detection: [a-z+ ]+|there are same, [a-z, ]+|\[+\w+\]+|"[^"]*"`)
+// keys are what is written so: IDs, models, lists of their names, sections of a study file.
+var keys = regexp.MustCompile(`[a-z]+(-[a-z]+)+|survival: [^·]* · detection: [a-z+ ]+|there are same, [a-z, ]+|\[+\w+\]+|"[^"]*"`)
 
 // shown are the texts of a page that a reader sees or hears: what stands in code,
 // and what is no language, left out.
@@ -66,7 +66,12 @@ func TestPageOfBirds(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, to), text, 0o600))
 	}
 	d := open(t, dir)
-	for _, path := range []string{"tables", "check", "answer", "answer?site=1983", "answer?survival=flod", "answer?survival=flood+%2B+sex", "trust", "season", "plan", "take"} {
+	paths := []string{"tables", "check", "answer", "answer?site=1983", "answer?survival=flod", "answer?survival=flood+%2B+sex", "trust", "season", "plan", "take"}
+	for _, id := range []string{"few-fish", "inseparable", "model-alone", "boundary-estimate", "separated", "not-estimable-here", "passed-below-seen"} {
+		paths = append(paths, "answer?why="+id)
+		assert.Contains(t, get(t, d, "/answer?why="+id), `<h2 translate="no">`+id+"</h2><p>", "what an ID means")
+	}
+	for _, path := range paths {
 		texts := shown(get(t, d, "/"+path))
 		assert.Greater(t, len(texts), 20)
 		for _, text := range texts {

@@ -201,7 +201,7 @@ func (l *looking) trust() (template.HTML, error) {
 		out.Going = s
 	}
 	for _, w := range []workData{
-		{Kind: "whatif", Title: "How sensitive is it?", About: "The model is fitted again with every rule that is a choice switched, and with every cohort and site left out.", Label: "Refit with each changed", Command: l.command("fit", "--what-if")},
+		{Kind: "whatif", Title: "How sensitive is it?", About: "The model is fitted again with every rule that is a choice switched, and with every cohort and site left out.", Label: "Start the refits", Command: l.command("fit", "--what-if")},
 		{Kind: "bootstrap", Title: "How sure is it?", About: "A bootstrap refits the model to data made anew from it: intervals without large-sample theory.", Label: "Replicates", Usual: 1000, Numbered: true, Command: l.command("fit", "--interval", "bootstrap")},
 		{Kind: "simulation", Title: "Would the method find the truth?", About: "Made-up seasons with the estimates for truth are fitted: bias, and how often intervals hold the truth.", Label: "Made-up seasons", Usual: 1000, Numbered: true, Command: l.command("simulate", "--replicates", "1000")},
 	} {

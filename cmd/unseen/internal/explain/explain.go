@@ -28,11 +28,12 @@ var pages = []string{"convergence.md", "checks.md", "travel.md", "rules.md", "pl
 var listing = []string{"study-file.md", "glossary.md"}
 
 var (
-	listed  = regexp.MustCompile("^- (?:\\*\\*(.+?)\\*\\*|((?:`[^`]+`(?:, )?)+)): (.*)$")
-	heading = regexp.MustCompile(`^(#{1,6}) (.+)$`)
-	id      = regexp.MustCompile(`^[a-z]+([-_ ][a-z]+)*$`)
-	item    = regexp.MustCompile("^- `([^`]+)`( \\([^)]+\\))?: (.+)$")
-	link    = regexp.MustCompile(`\[([^\]]*)\]\([^)]*\)`)
+	listed   = regexp.MustCompile("^- (?:\\*\\*(.+?)\\*\\*|((?:`[^`]+`(?:, )?)+)): (.*)$")
+	heading  = regexp.MustCompile(`^(#{1,6}) (.+)$`)
+	id       = regexp.MustCompile(`^[a-z]+([-_ ][a-z]+)*$`)
+	item     = regexp.MustCompile("^- `([^`]+)`( \\([^)]+\\))?: (.+)$")
+	emphasis = regexp.MustCompile("\\*{1,2}([^*`\n]+)\\*{1,2}")
+	link     = regexp.MustCompile(`\[([^\]]*)\]\([^)]*\)`)
 )
 
 // Entries are all there are, in the order of the documents.
@@ -126,9 +127,9 @@ func sentence(s string) string {
 // isID leaves out headings that are sentences.
 func isID(s string) bool { return id.MatchString(s) }
 
-// plain is text without the marks of links, on one line a paragraph.
+// plain is text without the marks of links and of emphasis, on one line a paragraph.
 func plain(s string) string {
-	return strings.Join(strings.Fields(link.ReplaceAllString(s, "$1")), " ")
+	return strings.Join(strings.Fields(emphasis.ReplaceAllString(link.ReplaceAllString(s, "$1"), "$1")), " ")
 }
 
 // Find is what is said of an ID; written with hyphens, underscores or blanks

@@ -346,6 +346,13 @@ func (b *browser) hints(about string) {
   return !stays;
 }).map(f => f.getAttribute("aria-label"))`, &wrong)
 	assert.Empty(b.t, wrong, "%s: the names of rows scroll away", about)
+	b.eval(`[...document.querySelectorAll(".k, .k1, .k2")].filter(c => c.offsetWidth > 0).flatMap(c => [...c.childNodes]).filter(n => n.nodeType === 3).flatMap(n => [...n.data.matchAll(/[^\s\/-]+/g)].filter(m => {
+  const r = document.createRange();
+  r.setStart(n, m.index);
+  r.setEnd(n, m.index + m[0].length);
+  return r.getClientRects().length > 1;
+}).map(m => m[0]))`, &wrong)
+	assert.Empty(b.t, wrong, "%s: words that are broken", about)
 }
 
 // axeCore is the script of the accessibility checks; see its SOURCE.md.

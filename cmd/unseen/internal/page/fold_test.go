@@ -59,11 +59,11 @@ func TestLongTablesFold(t *testing.T) {
 	assert.Equal(t, "week 16", s.Rows[0][5].Text)
 	assert.Equal(t, 120.0, s.Rows[1][4].Value)
 
-	g := newGroup(in, "Passed")
+	g := newGroup(in, "Passed", paperWidth)
 	assert.Equal(t, 42, g.Rows)
 	assert.Len(t, g.Tables[0].Rows, 42, "the whole is there too")
 	in.Rows = in.Rows[:foldFrom-1]
-	assert.Zero(t, newGroup(in, "Passed").Rows, "a table of forty rows is shown as it is")
+	assert.Zero(t, newGroup(in, "Passed", paperWidth).Rows, "a table of forty rows is shown as it is")
 	in.Columns[1].Key = false
 	_, ok = summary(in)
 	assert.False(t, ok, "without places there is no summary")
@@ -91,4 +91,31 @@ func TestWarningsOfAKindFold(t *testing.T) {
 	for _, w := range b.Warnings {
 		assert.Equal(t, 1, strings.Count(string(html), w.Message), "every warning stands in the page, once")
 	}
+}
+
+// A name of many letters without a place to break takes the room of two columns;
+// that of a file may break at its marks.
+func TestNamesOfRowsBreakAtTheirMarks(t *testing.T) {
+	of := func(name string) string {
+		in := view.Table{Columns: []view.Column{{Title: "file", Key: true}, {Title: "line", Key: true}, {Title: "tag"}},
+			Rows: [][]view.Cell{{view.T(name), view.T("6"), view.T("999")}}}
+		page, err := Fragment(Block{Section: view.Section{Tables: []view.Table{in}}})
+		require.NoError(t, err)
+		return string(page)
+	}
+	assert.Contains(t, of("week 1"), `class="t k1">week 1</th>`)
+	assert.Contains(t, of("arrays/lower-river.csv.gz"), `class="t k">arrays/lower-river<wbr>.csv<wbr>.gz</th>`)
+	assert.Contains(t, of("lower_river_2025.csv<"), `class="t k">lower_<wbr>river_<wbr>2025<wbr>.csv&lt;</th>`)
+}
+
+// What is printed is cut for paper; what is shown inside another page is not.
+func TestFragmentsAreNotCutForPaper(t *testing.T) {
+	in := view.Table{Title: "Wide", Columns: []view.Column{{Title: "site", Key: true}}, Rows: [][]view.Cell{{view.T("Tidehead")}}}
+	for range 20 {
+		in.Columns, in.Rows[0] = append(in.Columns, view.Column{Title: "a long heading"}), append(in.Rows[0], view.T("a text of some length"))
+	}
+	assert.Greater(t, len(newGroup(in, "", paperWidth).Tables), 3)
+	page, err := Fragment(Block{Section: view.Section{Tables: []view.Table{in}}})
+	require.NoError(t, err)
+	assert.NotContains(t, string(page), "continued")
 }

@@ -12,11 +12,11 @@ import (
 func Style() string { return style }
 
 // Fragment is blocks as they stand in a report, to be shown inside another page
-// that has the report's style.
+// that has the report's style; its tables are as wide as they are.
 func Fragment(blocks ...Block) (template.HTML, error) {
 	var b bytes.Buffer
 	for _, x := range blocks {
-		if err := reportTemplate.ExecuteTemplate(&b, "block", x); err != nil {
+		if err := fragmentTemplate.ExecuteTemplate(&b, "block", x); err != nil {
 			return "", err
 		}
 	}

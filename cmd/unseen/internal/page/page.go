@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -151,9 +152,18 @@ var (
 // style is the style sheet, with the looks of figures on a dark page.
 var style = rules + "@media screen and (prefers-color-scheme: dark) {\n" + canvas.DarkStyle() + "}\n"
 
-var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"inline": inline, "whole": whole, "svg": svg, "group": newGroup, "figureTables": figureTables,
-}).Parse(source))
+// A report is printed too, and its tables are cut for paper; fragments of it are not.
+var reportTemplate, fragmentTemplate = templates(paperWidth), templates(math.Inf(1))
+
+// templates lay out tables no wider than width.
+func templates(width float64) *template.Template {
+	return template.Must(template.New("report").Funcs(template.FuncMap{
+		"inline": inline, "whole": whole, "svg": svg, "breakable": breakable,
+		"group": func(t view.Table, heading string) group { return newGroup(t, heading, width) },
+		// None where tables beside the figure hold its numbers.
+		"figureTables": func(f *figure.Figure) []*table { return newTables(f.Table, "The numbers of this figure", width) },
+	}).Parse(source))
+}
 
 // Write writes the report.
 func Write(w io.Writer, r Report) error {

@@ -2,12 +2,13 @@ package page
 
 import (
 	"cmp"
+	"html/template"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
-	"example.org/unseen/cmd/unseen/internal/figure"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -41,10 +42,10 @@ type cell struct {
 	Rows  int
 }
 
-// newTables lays out a table; heading names it where it has no title. One too
-// wide for paper becomes several, each with the key columns; a table that is not
+// newTables lays out a table; heading names it where it has no title. One wider
+// than width becomes several, each with the key columns; a table that is not
 // shown becomes none.
-func newTables(t view.Table, heading string) []*table {
+func newTables(t view.Table, heading string, width float64) []*table {
 	if t.CSVOnly || len(t.Rows) == 0 {
 		return nil
 	}
@@ -79,7 +80,7 @@ func newTables(t view.Table, heading string) []*table {
 	}
 	for _, i := range rest {
 		w := columnWidth(t, i)
-		if len(panel) > 0 && used+w > paperWidth {
+		if len(panel) > 0 && used+w > width {
 			add()
 			panel, used = nil, taken
 		}
@@ -237,12 +238,40 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 	return out
 }
 
+// narrowPiece is of how many letters a piece of a word fits into a column of class
+// k1 on a phone.
+const narrowPiece = 9
+
+// longestPiece is the most letters of a column, as the name of a file, between
+// places where a line may break.
+func longestPiece(t view.Table, i int) (most int) {
+	texts := []string{t.Columns[i].Title}
+	for _, r := range t.Rows {
+		texts = append(texts, r[i].Text)
+	}
+	for _, s := range texts {
+		for _, piece := range strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" -/", r) }) {
+			most = max(most, len([]rune(piece)))
+		}
+	}
+	return most
+}
+
+// longWord is one that is given more places where a line may break: file names.
+var longWord = regexp.MustCompile(`\S{11,}`)
+
+func breakable(s string) template.HTML {
+	more := strings.NewReplacer("_", "_<wbr>", ".", "<wbr>.")
+	return template.HTML(longWord.ReplaceAllStringFunc(template.HTMLEscapeString(s), more.Replace))
+}
+
 // stay gives the classes of the first key columns, which stay where they are
-// when the others scroll: "k" of one, "k1" and "k2" of two.
+// when the others scroll: "k" of one, "k1" and "k2" of two, of which the first is
+// of short words.
 func stay(t view.Table, shown []int, key func(int) bool) map[int]string {
 	out := map[int]string{}
 	switch {
-	case len(shown) > 1 && key(shown[0]) && key(shown[1]) && len(shown) > 2:
+	case len(shown) > 2 && key(shown[0]) && key(shown[1]) && longestPiece(t, shown[0]) <= narrowPiece:
 		out[shown[0]], out[shown[1]] = "k1", "k2"
 	case key(shown[0]):
 		out[shown[0]] = "k"
@@ -294,12 +323,6 @@ func full(x float64) string {
 	return strconv.FormatFloat(x, 'g', -1, 64)
 }
 
-// figureTables are the tables behind a figure; none where tables beside it hold
-// its numbers.
-func figureTables(f *figure.Figure) []*table {
-	return newTables(f.Table, "The numbers of this figure")
-}
-
 // group is a view's table laid out; a long one has a summary, which is what
 // paper shows.
 type group struct {
@@ -312,9 +335,9 @@ type group struct {
 // foldFrom is the number of rows from which on a table is long.
 const foldFrom = 41
 
-// newGroup lays out a table under a heading.
-func newGroup(t view.Table, heading string) group {
-	g := group{Tables: newTables(t, heading)}
+// newGroup lays out a table under a heading, no wider than width.
+func newGroup(t view.Table, heading string, width float64) group {
+	g := group{Tables: newTables(t, heading, width)}
 	if len(g.Tables) > 0 && len(t.Rows) >= foldFrom {
 		g.Rows = len(t.Rows)
 		if s, ok := summary(t); ok {

@@ -67,7 +67,7 @@ type kept struct {
 // keptWords finds what stays as it is.
 func keptWords(st *study.Study) kept {
 	k := kept{sites: map[string]bool{}}
-	parts := []string{`[\x{F0000}-\x{FFFFD}]`, "`[^`]*`", `"[^"]*"`, `\[+[a-z_-]+\]+`, `(?:\.{0,2}/|[A-Z]:\\)[^\s,;()]+`, `[^\s,;:()]+\.[a-z]\w*`, `[a-z]+_[a-z_]+`, `(?:model )?survival: [^·]* · detection: [a-z0-9_ +"]*`, `unseen [a-z]+`, `--[a-z-]+`, `there are [^\s,]+(?:, [^\s,;]+)+`, regexp.QuoteMeta(cmp.Or(st.Title, "\x00"))}
+	parts := []string{`[\x{F0000}-\x{FFFFD}]`, "`[^`]*`", `"[^"]*"`, `\[+[a-z_-]+\]+`, `(?:\.{0,2}/|[A-Z]:\\)[^\s,;()]+`, `[^\s,;:()]+\.[a-z]\w*`, `[a-z]+_[a-z_]+`, `[a-z]+(?:-[a-z]+)+`, `(?:model )?survival: [^·]* · detection: [a-z0-9_ +"]*`, `unseen [a-z]+`, `--[a-z-]+`, `there are [^\s,]+(?:, [^\s,;]+)+`, regexp.QuoteMeta(cmp.Or(st.Title, "\x00"))}
 	var names []string
 	animal, occasion := st.Nouns()
 	for _, noun := range []string{animal.One, animal.Several, occasion.One, occasion.Several} {
@@ -239,6 +239,8 @@ var ofOccasions = [][2]string{
 	{`passing`, "surviving"},
 	{`passages?`, "survival"},
 	{`above (each|a|the) site`, "before $1 {o}"},
+	{`below (a|the first|the last) site`, "after $1 {o}"},
+	{`again below it`, "again after it"},
 	{`(each|every|a) site (below|farther down)`, "$1 later {o}"},
 	{`(the )?sites? (below|farther down|downstream)`, "later {os}"},
 	{`(the )?sites? (above|upstream)`, "earlier {os}"},
@@ -247,7 +249,7 @@ var ofOccasions = [][2]string{
 	{`at N`, "{at} $1"},
 	{`enter at`, "enter {at}"},
 	{`at (each|a|every|the same|the|one|two|some|all|several|later|both) (later |same )?sites`, "{at} $1 $2{os}"},
-	{`at (each|a|every|the same|the|one|some) (later |same )?site`, "{at} $1 $2{o}"},
+	{`at (each|a|every|the same|the|one|some) (later |same |first |last )?site`, "{at} $1 $2{o}"},
 	{`farther down`, "later"},
 	{`downstream`, "later"},
 	{`upstream`, "earlier"},
