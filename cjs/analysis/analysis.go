@@ -17,6 +17,7 @@ package analysis
 import (
 	"context"
 	"maps"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -46,7 +47,7 @@ func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 	return Read(ctx, st, opt)
 }
 
-// Read reads the tables of a study.
+// Read reads the tables of a study, whose inputs the study file begins.
 func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, error) {
 	if !opt.AsOf.IsZero() {
 		at := *st
@@ -57,6 +58,7 @@ func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, erro
 	if err != nil {
 		return nil, err
 	}
+	r.Inputs = slices.Insert(r.Inputs, 0, history.Input{File: filepath.Base(st.Path), SHA256: st.SHA256})
 	d := &Data{Study: st, Result: r}
 	if st.Conditions != nil {
 		var inputs []history.Input

@@ -22,7 +22,8 @@ type Source struct {
 	Running bool
 	// Location is the zone that times are shown in.
 	Location *time.Location
-	// Inputs are the files read, relative to the folder of Path.
+	// Inputs are the files read, relative to the folder of Path: the study or plan
+	// first.
 	Inputs []history.Input
 }
 
@@ -42,7 +43,9 @@ func (s Source) Files() []string {
 		if !filepath.IsAbs(p) {
 			p = filepath.Join(filepath.Dir(s.Path), p)
 		}
-		paths = append(paths, p)
+		if p != filepath.Clean(s.Path) {
+			paths = append(paths, p)
+		}
 	}
 	return paths
 }

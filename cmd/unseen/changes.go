@@ -4,7 +4,6 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -14,6 +13,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 )
 
@@ -43,7 +43,7 @@ func changesAction(c *cli.Context) error {
 	if info, err := os.Stat(old); strings.HasSuffix(path, ".json") && (strings.HasSuffix(old, ".toml") || err == nil && info.IsDir()) {
 		return line.Errorf("the earlier result comes first: unseen changes %s %s", path, old)
 	}
-	before, err := earlier(old)
+	before, sum, err := earlier(old)
 	if err != nil {
 		return err
 	}
@@ -58,7 +58,7 @@ func changesAction(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	r := since(old, before, f)
+	r := since(sum, before, f)
 	err = line.Show(c, d.Source(), line.Answer{
 		Page: r.Page(d.Source().Name(), view.Stamp(d)), Brief: r.Brief(d.Source().Name(), view.Stamp(d)),
 		Doc: func(wire.Head) any { return r },
@@ -70,16 +70,18 @@ func changesAction(c *cli.Context) error {
 }
 
 // earlier reads the result of an earlier fit.
-func earlier(path string) (*wire.Fit, error) {
-	before, err := changes.Read(path)
+func earlier(path string) (*wire.Fit, history.Input, error) {
+	before, from, err := changes.Read(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, line.Errorf("there is no file %s; an earlier result is what `unseen fit STUDY.toml --json` wrote", path)
+		return nil, from, line.Errorf("there is no file %s; an earlier result is what `unseen fit STUDY.toml --json` wrote", path)
 	}
-	return before, err
+	return before, from, err
 }
 
-// since sets a fit beside an earlier result read from the file old.
-func since(old string, before *wire.Fit, f *analysis.Fitted) *changes.Result {
+// since sets a fit beside an earlier result, which is an input of the answer from
+// then on.
+func since(old history.Input, before *wire.Fit, f *analysis.Fitted) *changes.Result {
 	now := wire.NewFit(wire.NewHead("fit", line.Version(), f.Source()), f)
-	return changes.Between(wire.NewHead("changes", line.Version(), f.Source()), filepath.Base(old), before, &now)
+	f.Data.Inputs = append(f.Data.Inputs, old)
+	return changes.Between(wire.NewHead("changes", line.Version(), f.Source()), old.File, before, &now)
 }

@@ -152,7 +152,7 @@ func showFile(c *cli.Context, st *study.Study, file string) error {
 	})
 	if len(page.Sections) == 0 {
 		var names []string
-		for _, in := range d.Inputs {
+		for _, in := range d.Inputs[1:] { // without the study itself
 			names = append(names, in.File)
 		}
 		return fmt.Errorf("%s is no table of the study; its tables are %s", file, strings.Join(names, ", "))

@@ -53,11 +53,11 @@ func reportAction(c *cli.Context) error {
 	}
 	d := content.Data
 	if old := c.String("since"); old != "" {
-		before, err := earlier(old)
+		before, from, err := earlier(old)
 		if err != nil {
 			return err
 		}
-		moved := since(old, before, content.Fitted).Page("", "")
+		moved := since(from, before, content.Fitted).Page("", "")
 		content.Changes = &moved
 	}
 	report := page.Assemble(content)

@@ -205,7 +205,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 		if err != nil {
 			return nil, err
 		}
-		of.Truth = p.Plan
+		of.Truth, d.Inputs = p.Plan, append(d.Inputs, p.Inputs...)
 	}
 	return d.Simulation(c.Context, spec, opt, of)
 }

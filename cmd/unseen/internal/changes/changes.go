@@ -3,11 +3,15 @@
 package changes
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
@@ -43,6 +47,8 @@ type Result struct {
 	WarningsNew []wire.Warning `json:"warnings_new"`
 	// warnings that are gone
 	WarningsGone []wire.Warning `json:"warnings_gone"`
+
+	studyNamed bool // the earlier result names its study file
 }
 
 // Since names the earlier result.
@@ -110,12 +116,20 @@ func differs(a, b wire.Number, by float64) bool {
 	return math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) >= by
 }
 
-// Read reads an earlier result: what `unseen fit --json` wrote.
-func Read(path string) (*wire.Fit, error) {
+// Read reads an earlier result: what `unseen fit --json` wrote, with the sum of
+// its file.
+func Read(path string) (*wire.Fit, history.Input, error) {
 	data, err := os.ReadFile(path)
+	sum := sha256.Sum256(data)
+	from := history.Input{File: filepath.Base(path), SHA256: hex.EncodeToString(sum[:])}
 	if err != nil {
-		return nil, err
+		return nil, from, err
 	}
+	f, err := parse(path, data)
+	return f, from, err
+}
+
+func parse(path string, data []byte) (*wire.Fit, error) {
 	var head struct {
 		Kind    string `json:"kind"`
 		Version int    `json:"version"`
@@ -137,7 +151,20 @@ func Read(path string) (*wire.Fit, error) {
 	return &f, nil
 }
 
+// namesStudy tells whether the earlier result names its study file, as those of
+// earlier versions do not, among its inputs; of now it is the first of them.
+func namesStudy(before, now []history.Input) bool {
+	return len(now) == 0 || slices.ContainsFunc(before, func(in history.Input) bool {
+		return in.File == now[0].File || strings.EqualFold(filepath.Ext(in.File), ".toml")
+	})
+}
+
+// files are those that differ. What is not known of the study file is not among
+// them.
 func files(before, now []history.Input) []File {
+	if !namesStudy(before, now) {
+		now = now[1:]
+	}
 	out := []File{}
 	sum := map[string]string{}
 	for _, f := range before {

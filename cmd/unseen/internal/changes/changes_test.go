@@ -101,6 +101,29 @@ func TestPageSaysWhatMoved(t *testing.T) {
 	assert.Equal(t, "Nothing has changed: the same files, the same model, the same numbers.", same.Sections[0].Paragraphs[len(same.Sections[0].Paragraphs)-1])
 }
 
+// A study file that was edited is a file that changed. A result of an earlier
+// version names none: it is neither added nor said to be the same.
+func TestStudyFileIsCompared(t *testing.T) {
+	before, _ := fits()
+	before.Inputs = []history.Input{{File: "study.toml", SHA256: "1"}, {File: "fish.csv", SHA256: "2"}}
+	said := func(was, is []history.Input) (files []File, last string) {
+		old, now := before, before
+		old.Inputs, now.Inputs = was, is
+		r := Between(wire.Head{}, "old.json", &old, &now)
+		p := r.Page("", "").Sections[0].Paragraphs
+		return r.Files, p[len(p)-1]
+	}
+	files, last := said(before.Inputs, []history.Input{{File: "study.toml", SHA256: "other"}, {File: "fish.csv", SHA256: "2"}})
+	assert.Equal(t, []File{{"study.toml", "changed"}}, files)
+	assert.Equal(t, "What differs: study.toml (changed).", last)
+	files, last = said(before.Inputs, []history.Input{{File: "may.toml", SHA256: "1"}, {File: "fish.csv", SHA256: "2"}})
+	assert.Equal(t, []File{{"may.toml", "added"}, {"study.toml", "removed"}}, files)
+	assert.Equal(t, "What differs: may.toml (added) and study.toml (removed).", last)
+	files, last = said(before.Inputs[1:], before.Inputs)
+	assert.Empty(t, files)
+	assert.Equal(t, "Nothing has changed: the same tables, the same model, the same numbers. The earlier result does not name its study file.", last)
+}
+
 func TestRead(t *testing.T) {
 	before, _ := fits()
 	before.Kind, before.Version = "unseen/fit", 1
@@ -111,22 +134,24 @@ func TestRead(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, b, 0o644))
 	}
 	write(before)
-	f, err := Read(path)
+	f, from, err := Read(path)
 	require.NoError(t, err)
+	assert.Equal(t, "fit.json", from.File)
+	assert.Len(t, from.SHA256, 64)
 	assert.Equal(t, before.Passed, f.Passed)
 	assert.True(t, math.IsNaN(float64(f.Detection[0].Estimate.Estimate)), "null is what does not exist, not 0")
 
 	before.Version = 2
 	write(before)
-	_, err = Read(path)
+	_, _, err = Read(path)
 	assert.ErrorContains(t, err, "reads version 1")
 	before.Kind = "unseen/plan"
 	write(before)
-	_, err = Read(path)
+	_, _, err = Read(path)
 	assert.ErrorContains(t, err, `is of kind "unseen/plan"`)
 	require.NoError(t, os.WriteFile(path, []byte("{"), 0o644))
-	_, err = Read(path)
+	_, _, err = Read(path)
 	assert.ErrorContains(t, err, "is no JSON")
-	_, err = Read(path + "x")
+	_, _, err = Read(path + "x")
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }

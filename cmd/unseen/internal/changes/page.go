@@ -177,8 +177,12 @@ func (r *Result) answer() []string {
 	switch {
 	case len(what) > 0:
 		out = append(out, "What differs: "+view.And(what)+".")
+	case r.moved() && r.studyNamed:
+		out = append(out, "The files that were read and the model are the same: the program, the day or a flag differs.")
 	case r.moved():
-		out = append(out, "The files that were read and the model are the same: the study file itself differs.")
+		out = append(out, "The tables that were read and the model are the same: the study file itself differs, which the earlier result does not name.")
+	case !r.studyNamed:
+		out = append(out, "Nothing has changed: the same tables, the same model, the same numbers. The earlier result does not name its study file.")
 	default:
 		out = append(out, "Nothing has changed: the same files, the same model, the same numbers.")
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/cmd/unseen/internal/wire"
+	"example.org/unseen/history"
 )
 
 // day is a result of which x passed Tidehead so far and y will have in the end;
@@ -72,10 +73,12 @@ func TestRetentionIsCompared(t *testing.T) {
 	moved := r.number("passed % had no tag been lost")
 	require.Len(t, moved, 1)
 	assert.InDelta(t, 9.3, float64(moved[0].Shift), 1e-9, "one subtraction")
-	// An earlier version did not tell the trial: the number it moved still counts.
-	before.Retention = nil
+	// An earlier version told neither the trial nor the study file: the number it
+	// moved still counts.
+	before.Retention, before.Inputs = nil, []history.Input{{File: "fish.csv"}}
+	now.Inputs = []history.Input{{File: "study.toml"}, {File: "fish.csv"}}
 	r = Between(wire.Head{}, "old.json", before, now)
 	assert.Empty(t, r.Model)
 	said = r.Page("", "").Sections[0].Paragraphs
-	assert.Equal(t, "The files that were read and the model are the same: the study file itself differs.", said[len(said)-1])
+	assert.Equal(t, "The tables that were read and the model are the same: the study file itself differs, which the earlier result does not name.", said[len(said)-1])
 }

@@ -270,7 +270,6 @@ func (c *Content) again() []Block {
 	inputs := view.Table{Title: "Files read", Columns: []view.Column{
 		{Name: "file", Title: "file", Key: true}, {Name: "sha256", Title: "SHA-256"},
 	}}
-	inputs.Rows = append(inputs.Rows, []view.Cell{view.T(filepath.Base(c.Study.Path)), view.T(c.Study.SHA256)})
 	for _, in := range c.Inputs {
 		inputs.Rows = append(inputs.Rows, []view.Cell{view.T(in.File), view.T(in.SHA256)})
 	}
