@@ -11,25 +11,21 @@ import (
 // components that have nothing to do with each other, and a quantity of one cohort
 // has its profile in its own alone: all others stay at their maximum.
 
-// componentOf is the component that q has to do with; ok is false where that is no
-// small one.
-func (f *Fit) componentOf(q *likelihood.Quantity) (p *component, ok bool) {
+// componentOf is the component that q has to do with; −1 where that is no small one.
+func (f *Fit) componentOf(q *likelihood.Quantity) int {
 	if !f.ample() || f.running != nil || len(q.Means) == 0 {
-		return nil, false
+		return -1
 	}
 	at := f.components().of[q.Means[0].Class]
 	for i := range q.Means {
 		if f.split.of[q.Means[i].Class] != at {
-			return nil, false
+			return -1
 		}
 	}
 	if at < 0 || 2*len(f.split.columns[at]) > f.Parameters {
-		return nil, false
+		return -1
 	}
-	if f.split.made[at] == nil {
-		f.split.made[at] = f.makeComponent(at, at)
-	}
-	return f.split.made[at], true
+	return at
 }
 
 // ample tells whether profiles are sought component by component. Of few
@@ -80,7 +76,6 @@ func (f *Fit) components() *components {
 			f.split.columns = append(f.split.columns, columns)
 		}
 	}
-	f.split.made = make([]*component, len(f.split.columns))
 	return f.split
 }
 

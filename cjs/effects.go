@@ -71,7 +71,13 @@ func (f *Fit) curves(ctx context.Context) ([]Curve, error) {
 			}
 		}
 	}
-	return out, nil
+	err := f.find(ctx)
+	for i := range out {
+		for k := range out[i].Points {
+			settle(&out[i].Points[k].Estimate)
+		}
+	}
+	return out, err
 }
 
 func (f *Fit) ratios() []Ratio {

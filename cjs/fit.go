@@ -57,7 +57,7 @@ func (f *Fit) from() [][]float64 {
 func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Options, tries int) (*Fit, error) {
 	opt = opt.filled()
 	f := &Fit{Problem: p, Options: opt, Parameters: p.Design.Columns,
-		machine: &machine{tries: tries, data: data, z: normalQuantile(0.5 + opt.Level/2)}}
+		machine: &machine{tries: tries, data: data, profiled: map[string]*pending{}, z: normalQuantile(0.5 + opt.Level/2)}}
 	best, err := maximum.Best(ctx, p, data, f.from())
 	if err != nil {
 		return nil, err
@@ -214,6 +214,7 @@ func (f *Fit) designRank() (n int) {
 
 // estimates fills survival, detection, products and passed.
 func (f *Fit) estimates(ctx context.Context) error {
+	defer f.settle()
 	p := f.Problem
 	l := p.Layout
 	last := l.Sites() - 1
@@ -280,6 +281,22 @@ func (f *Fit) estimates(ctx context.Context) error {
 	f.RowTests = rowTests(p)
 	f.working()
 	return f.passed(ctx, false)
+}
+
+// settle sets the intervals of all but the passed table.
+func (f *Fit) settle() {
+	for i := range f.Survival {
+		settle(&f.Survival[i].Estimate)
+	}
+	for i := range f.Detection {
+		settle(&f.Detection[i].Estimate)
+	}
+	for i := range f.Products {
+		settle(&f.Products[i].Estimate)
+	}
+	for i := range f.Movement {
+		settle(&f.Movement[i].Rest)
+	}
 }
 
 // products are survival × detection of the last reach where the two cannot be

@@ -102,31 +102,39 @@ func (f *Fit) passedGroups() []group {
 	return out
 }
 
+// passing is a row of the passed table that waits for intervals by profile
+// likelihood; ends are those at whose limits the fish that passed are counted too.
+type passing struct {
+	Passed
+	group *group
+	tally *model.Tally
+	ends  []*pending
+}
+
 // passed fills the passed table; with only the shares, for refits, the rest
 // stays empty.
 func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	p := f.Problem
-	l := p.Layout
-	last := l.Sites() - 1
 	fresh, never := f.fishGroups()
 	survived := likelihood.Survived(f.design, f.X, fresh)
 	var detected, unseen []likelihood.PassedSums
+	switch {
+	case sharesOnly:
+	case f.running != nil:
+		unseen = f.running.unseen
+	default:
+		unseen = f.unseen(f.design, f.X, never, nil)
+	}
 	if !sharesOnly {
 		detected = likelihood.Detected(f.design, f.X, fresh)
-		if !p.Running() {
-			unseen = f.unseen(f.design, f.X, never, nil)
-		}
 	}
-	run := f.running
-	if run != nil {
-		unseen = run.unseen
-	}
+	var rows []passing
 	for _, gr := range f.passedGroups() {
 		t := gr.tally(p)
-		for k := 1; k <= last; k++ {
-			row := Passed{Of: gr.of, Site: k, Released: t.NewAbove(k), Removed: t.RemovedAbove(k), Seen: t.Seen[k],
+		for k := 1; k < p.Layout.Sites(); k++ {
+			row := passing{group: &gr, tally: &t, Passed: Passed{Of: gr.of, Site: k, Released: t.NewAbove(k), Removed: t.RemovedAbove(k), Seen: t.Seen[k],
 				KnownPassed: t.KnownPassed(k), BetweenCohorts: math.NaN(),
-				WithRetention: NoEstimate(Absent), SoFar: NoEstimate(Absent), StillToPass: NoEstimate(Absent)}
+				WithRetention: NoEstimate(Absent), SoFar: NoEstimate(Absent), StillToPass: NoEstimate(Absent)}}
 			if row.Released == 0 {
 				continue
 			}
@@ -137,55 +145,37 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 			}
 			value, _, n := f.sumOver(&gr, survived, k, nil)
 			row.point = value / n
-			var ends [][2][]float64
-			if row.PassedShare.Method == "profile" {
-				ends = append(ends, f.ends)
-			}
-			if run != nil {
-				run.row(&gr, &row, fresh)
-			}
-			if sharesOnly {
-				f.Passed = append(f.Passed, row)
-				continue
-			}
-			from, to := l.SiteRows(k)
-			var rows []likelihood.Factor
-			for b := from; b < to; b++ {
-				rows = append(rows, likelihood.Factor{Slot: l.Detection(b), Miss: true})
-			}
-			if row.Detection, _, err = f.mean(ctx, &gr, detected, fresh, k, true, func(int) []likelihood.Factor { return rows }); err != nil {
-				return err
-			}
-			if row.PassedShare.Method == "bounds" {
-				row.PassedFishShare = FishShare(row.PassedFish, row.Released)
-				f.Passed = append(f.Passed, row)
-				continue
-			}
-			row.PassedFish = f.passedFish(&gr, &t, unseen, k, row.PassedShare.Status)
-			if row.Detection.Method == "profile" {
-				ends = append(ends, f.ends)
-			}
-			if run == nil && ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
-				// All of the unseen passed, or none, as far as the estimates
-				// go: the limits of the share tell how sure that is.
-				if _, err := f.profileInterval(ctx, meanQuantity(&gr, fresh, k, f.above(k)), row.PassedShare); err != nil {
+			if !sharesOnly {
+				if err := f.seenAndFish(ctx, &row, detected, unseen, fresh); err != nil {
 					return err
 				}
-				ends = append(ends, f.ends)
 			}
-			for _, at := range ends {
-				if run == nil {
-					f.passedFishAt(at, &gr, &t, never, k, &row.PassedFish)
-				}
+			rows = append(rows, row)
+		}
+	}
+	if err := f.find(ctx); err != nil || f.accused != nil && f.mayTry() {
+		return err // or the fit will be made again
+	}
+	for i := range rows {
+		row := &rows[i]
+		share := row.PassedShare.pending
+		settle(&row.PassedShare, &row.Detection)
+		if f.running != nil {
+			f.running.row(row.group, &row.Passed, fresh)
+		}
+		if !sharesOnly {
+			for _, at := range row.ends {
+				f.passedFishAt(at.ends, row, never)
 			}
 			row.PassedFishShare = FishShare(row.PassedFish, row.Released)
-			if f.Options.Retention.Held > 0 {
-				if row.WithRetention, err = f.withRetention(ctx, row.PassedShare, meanQuantity(&gr, fresh, k, f.above(k))); err != nil {
+			if f.Options.Retention.Held > 0 && row.PassedShare.Method != "bounds" {
+				var err error
+				if row.WithRetention, err = f.withRetention(ctx, row.PassedShare, meanQuantity(row.group, fresh, row.Site, f.above(row.Site)), share); err != nil {
 					return err
 				}
 			}
-			f.Passed = append(f.Passed, row)
 		}
+		f.Passed = append(f.Passed, row.Passed)
 	}
 	f.tooEarlyFor()
 	f.betweenCohorts()
@@ -195,15 +185,43 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 	return nil
 }
 
-// passedFishAt widens the interval of e, the fish that passed site k, where
-// something has an interval by profile likelihood: at a bound the covariance says
-// nothing of how far the parameters may be off, so the number is taken at both of
-// its limits (ends) instead.
-func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never []likelihood.FishGroup, k int, e *Estimate) {
+// seenAndFish sets the detection of a row and the fish that passed.
+func (f *Fit) seenAndFish(ctx context.Context, row *passing, detected, unseen []likelihood.PassedSums, fresh []likelihood.FishGroup) (err error) {
+	var missed []likelihood.Factor
+	from, to := f.Problem.Layout.SiteRows(row.Site)
+	for b := from; b < to; b++ {
+		missed = append(missed, likelihood.Factor{Slot: f.Problem.Layout.Detection(b), Miss: true})
+	}
+	if row.Detection, _, err = f.mean(ctx, row.group, detected, fresh, row.Site, true, func(int) []likelihood.Factor { return missed }); err != nil || row.PassedShare.Method == "bounds" {
+		return err
+	}
+	row.PassedFish = f.passedFish(row.group, row.tally, unseen, row.Site, row.PassedShare.Status)
+	if f.running != nil {
+		return nil
+	}
+	for _, e := range []*Estimate{&row.PassedShare, &row.Detection} {
+		if e.Method == "profile" {
+			row.ends = append(row.ends, e.pending)
+		}
+	}
+	if row.ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
+		// All of the unseen passed, or none, as far as the estimates go: the
+		// limits of the share tell how sure that is.
+		row.ends = append(row.ends, f.ask(meanQuantity(row.group, fresh, row.Site, f.above(row.Site)), row.PassedShare).pending)
+	}
+	return nil
+}
+
+// passedFishAt widens the interval of the fish that passed where something has an
+// interval by profile likelihood: at a bound the covariance says nothing of how far
+// the parameters may be off, so the number is taken at both of its limits (ends)
+// instead.
+func (f *Fit) passedFishAt(ends [2][]float64, row *passing, never []likelihood.FishGroup) {
+	e := &row.PassedFish
 	if math.IsNaN(e.Value) || e.Method == "counted" {
 		return
 	}
-	known := float64(t.KnownPassed(k))
+	known := float64(row.KnownPassed)
 	low, high := e.Low, e.High
 	if math.IsNaN(low) || e.Method == "wald" {
 		low, high = e.Value, e.Value
@@ -213,7 +231,7 @@ func (f *Fit) passedFishAt(ends [2][]float64, gr *group, t *model.Tally, never [
 		if x == nil {
 			x, d = f.X, f.design
 		}
-		sum, own, unknown := f.sumOver(gr, f.unseen(d, x, never, gr.classes), k, nil)
+		sum, own, unknown := f.sumOver(row.group, f.unseen(d, x, never, row.group.classes), row.Site, nil)
 		// Off by the parameters, and by chance of these fish.
 		off := math.Hypot(known+sum-e.Value, f.z*math.Sqrt(own))
 		if known+sum <= e.Value {

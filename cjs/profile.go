@@ -5,58 +5,150 @@ import (
 	"math"
 	"slices"
 
-	"example.org/unseen/cjs/internal/maximum"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"example.org/unseen/cjs/internal/cores"
+	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 )
 
-// profileInterval sets the interval of e, an estimate of q, to where −2 ln L
-// rises by the chi-square quantile above its minimum with q given and all else
-// free (Venzon & Moolgavkar 1988). An end that is not reached, whatever the
-// value, is 0 or 1: the interval is open there. An end that could not be found is NaN.
-// f.ends are the coefficients at the limits, nil where there are none.
-func (f *Fit) profileInterval(ctx context.Context, q *likelihood.Quantity, e Estimate) (Estimate, error) {
-	e.Method = "profile"
-	key := q.Key(f.Problem.Design)
-	if known, ok := f.profiled[key]; ok && key != "" {
-		e.Low, e.High, f.ends = known.low, known.high, known.ends
-		return e, nil
-	}
-	f.ends = [2][]float64{}
-	of, apart := f, (*component)(nil)
-	if p, ok := f.componentOf(q); ok {
-		of, apart = p.Fit, p
-	}
-	e, ends, err := of.limitsOf(ctx, q, e)
-	if apart != nil {
-		if of.accused != nil && f.accused == nil {
-			f.accused = apart.whole(f, of.accused)
-		}
-		ends = [2][]float64{apart.whole(f, ends[0]), apart.whole(f, ends[1])}
-	}
-	if err != nil || f.accused != nil && f.mayTry() {
-		return e, err // or the fit will be made again
-	}
-	f.ends = ends
-	if f.profiled == nil {
-		f.profiled = map[string]profiled{}
-	}
-	f.profiled[key] = profiled{e.Low, e.High, ends}
-	return e, nil
+// pending is an interval by profile likelihood that is asked for, and then found.
+type pending struct {
+	quantity *likelihood.Quantity
+	value    float64 // of the quantity, at the estimates
+
+	low, high float64 // NaN where none was found
+	// ends are the coefficients at the limits, nil where there are none.
+	ends [2][]float64
+	// accused is a point met on the way that beats the fit.
+	accused []float64
+	err     error // the context's
 }
 
-// limitsOf are the limits of q, with the coefficients at each.
-func (f *Fit) limitsOf(ctx context.Context, q *likelihood.Quantity, e Estimate) (_ Estimate, ends [2][]float64, err error) {
-	pr, err := f.profiler(ctx, q)
-	if err != nil || f.accused != nil && f.mayTry() {
-		return e, ends, err
+// ask has the interval of e, an estimate of q, be found by profile likelihood, see
+// find; settle sets it.
+func (f *Fit) ask(q *likelihood.Quantity, e Estimate) Estimate {
+	e.Method = "profile"
+	key := q.Key(f.Problem.Design)
+	if e.pending = f.profiled[key]; e.pending != nil {
+		return e
 	}
-	if e.Low, ends[0], err = pr.end(ctx, e.Value, -1); err != nil {
-		return e, ends, err
+	e.pending = &pending{quantity: q, value: e.Value, low: math.NaN(), high: math.NaN()}
+	f.asked = append(f.asked, e.pending)
+	if key != "" {
+		f.profiled[key] = e.pending
 	}
-	e.High, ends[1], err = pr.end(ctx, e.Value, 1)
-	return e, ends, err
+	return e
+}
+
+// settle sets the intervals of estimates for which one was asked, and is found.
+func settle(estimates ...*Estimate) {
+	for _, e := range estimates {
+		if e.pending == nil {
+			continue
+		}
+		e.Low, e.High = e.pending.low, e.pending.high
+		if e.Method == "bounds" {
+			e.Low, e.High = beside(e.Low, e.High, e.share)
+		}
+		e.pending, e.share = nil, 0
+	}
+}
+
+// find finds the intervals asked for, on all cores. None hangs on another; of
+// points that beat the fit the first counts, in the order in which was asked.
+func (f *Fit) find(ctx context.Context) error {
+	asked := f.asked
+	if f.asked = nil; len(asked) == 0 || f.accused != nil && f.mayTry() {
+		return nil
+	}
+	if _, err := f.inside(ctx); err != nil {
+		return err
+	}
+	f.atPeak()
+	tasks := f.tasks(asked)
+	cores.Each(ctx, len(tasks), func() func(int) {
+		of := f.again()
+		return func(i int) { of.findAll(ctx, tasks[i]) }
+	})
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	for _, p := range asked {
+		if p.err != nil {
+			return p.err
+		}
+		f.accuse(p.accused)
+	}
+	return nil
+}
+
+// accuse notes a point that beats the fit, the first of all; nil is none.
+func (f *Fit) accuse(x []float64) {
+	if f.accused == nil {
+		f.accused = x
+	}
+}
+
+// again is f with room of its own for what is no part of the answer, for one more
+// goroutine.
+func (f *Fit) again() *Fit {
+	of, own := *f, *f.machine
+	own.unlimited, own.limited = nil, nil
+	of.machine = &own
+	return &of
+}
+
+// tasks are the intervals asked for, each by itself or those of one component
+// together: the former first, which take longest.
+func (f *Fit) tasks(asked []*pending) (tasks [][]*pending) {
+	var apart [][]*pending
+	for _, p := range asked {
+		at := f.componentOf(p.quantity)
+		if at < 0 {
+			tasks = append(tasks, []*pending{p})
+			continue
+		}
+		if apart == nil {
+			apart = make([][]*pending, len(f.split.columns))
+		}
+		apart[at] = append(apart[at], p)
+	}
+	return append(tasks, slices.DeleteFunc(apart, func(t []*pending) bool { return len(t) == 0 })...)
+}
+
+// findAll finds the intervals of a task.
+func (f *Fit) findAll(ctx context.Context, task []*pending) {
+	at := f.componentOf(task[0].quantity)
+	if at < 0 {
+		f.limitsOf(ctx, task[0])
+		return
+	}
+	apart := f.makeComponent(at, at)
+	for _, p := range task {
+		if apart.limitsOf(ctx, p); p.err != nil {
+			return
+		}
+		p.accused = apart.whole(f, p.accused)
+		p.ends = [2][]float64{apart.whole(f, p.ends[0]), apart.whole(f, p.ends[1])}
+	}
+}
+
+// limitsOf sets the interval of p to where −2 ln L rises by the chi-square quantile
+// above its minimum with the quantity given and all else free (Venzon & Moolgavkar
+// 1988). An end that is not reached, whatever the value, is 0 or 1: the interval is
+// open there. An end that could not be found is NaN.
+func (f *Fit) limitsOf(ctx context.Context, p *pending) {
+	pr, err := f.profiler(ctx, p.quantity)
+	if err == nil {
+		p.low, p.ends[0], err = pr.end(ctx, p.value, -1)
+	}
+	if err == nil {
+		p.high, p.ends[1], err = pr.end(ctx, p.value, 1)
+	}
+	if p.err = err; pr != nil {
+		p.accused = pr.accused
+	}
 }
 
 // profiler seeks the limits of q.

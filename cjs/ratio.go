@@ -15,15 +15,14 @@ const ratioColumns = 100
 // ratioLimits are the limits of the ratio of two quantities by profile likelihood;
 // NaN where one cannot be found, as where the ratio has no end.
 func (f *Fit) ratioLimits(ctx context.Context, a, b *likelihood.Quantity, ratio float64) (low, high float64, err error) {
-	of, notes := *f, *f.machine // what the search notes of the fit is not its answer's
-	of.machine = &notes
+	of := f
 	if at, with := f.inOne(a), f.inOne(b); at >= 0 && with >= 0 && f.running == nil {
-		of = *f.makeComponent(at, with).Fit
+		of = f.makeComponent(at, with).Fit
 	}
 	if of.Problem.Design.Columns > ratioColumns {
 		return math.NaN(), math.NaN(), nil
 	}
-	pr := &profiler{fit: &of, tied: newTied(of.free(), a, true), top: of.LogLikelihood, need: of.need()}
+	pr := &profiler{fit: of, tied: newTied(of.free(), a, true), top: of.LogLikelihood, need: of.need()}
 	pr.tied.known = slices.Clip(of.rivals)
 	pr.tied.over, pr.tied.overOf = b, columnsOf(of.Problem.Design, a, b)
 	if pr.start, err = of.inside(ctx); err != nil {

@@ -51,6 +51,10 @@ type Estimate struct {
 
 	// forOutage: the interval is by profile only because a row did not always work.
 	forOutage bool
+	// pending is the interval by profile likelihood where it is still to be found; of
+	// bounds of so large a share of the fish, the others may be at 0 and at 1.
+	pending *pending
+	share   float64
 }
 
 // NoEstimate is an estimate of which nothing can be said.
@@ -280,12 +284,11 @@ type machine struct {
 	unheld        []float64      // covariance were nothing at a bound; see besideLimit
 	unlimited     *likelihood.CJS
 	limited       *likelihood.CJS // at the limits
-	// ends are the coefficients at the limits of the last interval that was
-	// found by profile likelihood.
-	ends [2][]float64
-	// profiled are the intervals found by profile likelihood, by the key of
-	// their quantity.
-	profiled map[string]profiled
+	// asked are the intervals by profile likelihood that are still to be found;
+	// profiled these and those found, by the key of their quantity: the detection of
+	// a site is that of every cohort too.
+	asked    []*pending
+	profiled map[string]*pending
 	peak     *known
 	// rivals are where limits are challenged from, without limits of their own;
 	// made when first asked for.
@@ -295,13 +298,6 @@ type machine struct {
 	// what the design could estimate; made when first asked for.
 	designInfo *linear.Eigen
 	interior   []float64
-}
-
-// profiled is the interval of a quantity found before: the detection of a site
-// is that of every cohort too.
-type profiled struct {
-	low, high float64
-	ends      [2][]float64
 }
 
 // component is some classes of a fit as a fit of their own; columns are those of its
@@ -315,7 +311,6 @@ type component struct {
 type components struct {
 	of      []int // class → component, −1: no coefficient
 	columns [][]int
-	made    []*component
 	// base are the coefficients of a point as good as the maximum at which none
 	// is at infinity.
 	base []float64

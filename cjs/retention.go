@@ -44,8 +44,9 @@ type trial struct {
 	tied       *tied
 	held, kept float64
 	from       solution // the constrained maximum found last
-	// profiler of P, nil where its likelihood is taken as normal.
+	// profiler of P, nil where its likelihood is taken as normal, and its limits.
 	profiler *profiler
+	limits   *pending
 	// se is the standard error of P on its scale around mean where its
 	// likelihood is taken as normal; 0: the profile is sought.
 	mean, se float64
@@ -64,8 +65,8 @@ type tried struct {
 func (x *tried) share() float64 { return x.p / x.kept }
 
 // withRetention is the share e, of quantity q, that would have passed had no tag
-// been lost.
-func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quantity) (Estimate, error) {
+// been lost; limits are those of its interval by profile likelihood, if it has that.
+func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quantity, limits *pending) (Estimate, error) {
 	if math.IsNaN(e.Value) {
 		return NoEstimate(e.Status), nil
 	}
@@ -99,7 +100,8 @@ func (f *Fit) withRetention(ctx context.Context, e Estimate, q *likelihood.Quant
 		if err != nil {
 			return out, err
 		}
-		tr.profiler, tr.from = pr, solution{x: pr.start}
+		tr.profiler, tr.limits, tr.from = pr, limits, solution{x: pr.start}
+		defer func() { f.accuse(pr.accused) }()
 		if pr.held != nil {
 			tr.from.soft = pr.start
 		}
@@ -222,8 +224,8 @@ func (tr *trial) straight(ctx context.Context, side, need float64) (tried, bool,
 			return x, ok, err
 		}
 	}
-	if end := tr.fit.profiled[tr.tied.quantity.Key(tr.fit.Problem.Design)].ends[int(side+1)/2]; end != nil {
-		return try(pr.tied, end)
+	if tr.limits != nil && tr.limits.ends[int(side+1)/2] != nil {
+		return try(pr.tied, tr.limits.ends[int(side+1)/2])
 	}
 	if pr.held != nil {
 		return tried{}, false, nil

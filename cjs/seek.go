@@ -20,6 +20,8 @@ type profiler struct {
 	start []float64
 	// held is the same with the limits of the fit kept; nil where it has none.
 	held *tied
+	// accused is a point met that beats the fit.
+	accused []float64
 }
 
 // sought is the limit on one side, by the quick way or else the sure one.
@@ -140,8 +142,8 @@ func (s *tiedStep) toLimit(above, side float64) float64 {
 
 // accuse notes a point that beats the fit.
 func (pr *profiler) accuse(t *tied) {
-	if t.p.F > pr.top+1e-6 && pr.fit.accused == nil {
-		pr.fit.accused = t.copyX()
+	if t.p.F > pr.top+1e-6 && pr.accused == nil {
+		pr.accused = t.copyX()
 	}
 }
 

@@ -10,7 +10,8 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
-// estimate is q with its standard error by the delta method and its interval.
+// estimate is q with its standard error by the delta method and its interval, which
+// may be pending; see find and settle.
 func (f *Fit) estimate(ctx context.Context, q *likelihood.Quantity) (Estimate, error) {
 	var p likelihood.Point
 	q.Eval(f.design, f.X, 1, &p)
@@ -32,13 +33,22 @@ func (f *Fit) bounds(ctx context.Context, q *likelihood.Quantity) (e Estimate, o
 	if err != nil {
 		return e, true, err
 	}
-	if !math.IsNaN(of.Low) {
-		e.Low = share * of.Low
-	}
-	if !math.IsNaN(of.High) {
-		e.High = share*of.High + 1 - share
-	}
+	e.Low, e.High = beside(of.Low, of.High, share)
+	e.pending, e.share = of.pending, share
 	return e, true, nil
+}
+
+// beside are bounds where such limits are those of a share of the fish, and of the
+// others nothing is known.
+func beside(low, high, share float64) (float64, float64) {
+	low, high = share*low, share*high+1-share
+	if math.IsNaN(low) {
+		low = 0
+	}
+	if math.IsNaN(high) {
+		high = 1
+	}
+	return low, high
 }
 
 // conclude makes the estimate of a quantity from its value and gradient. about
@@ -81,9 +91,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.told != nil {
 		var early bool
 		if early, rough = f.told.early(value, grad); early {
-			e, err := f.profileInterval(ctx, whole(), e)
+			e = f.ask(whole(), e)
 			e.Value, e.SE, e.Status = math.NaN(), math.NaN(), TooEarly
-			return e, err
+			return e, nil
 		}
 	}
 	if f.Options.EstimatesOnly && s.bounded && !rough {
@@ -97,13 +107,12 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		}
 		byProfile = borrowed || beside || doubtful(e) || f.restsOnDoubtful(grad, e.SE)
 		if !byProfile && f.atOutage(about) {
-			e, err := f.profileInterval(ctx, whole(), e)
 			e.forOutage = true
-			return e, err
+			return f.ask(whole(), e), nil
 		}
 	}
 	if byProfile {
-		return f.profileInterval(ctx, whole(), e)
+		return f.ask(whole(), e), nil
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
 	return e, nil

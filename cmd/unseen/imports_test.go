@@ -44,8 +44,8 @@ func banned(from, to string) string {
 		// Commands may use everything; a room's own package may use its
 		// subpackages, and they their parent: the compiler refuses circles.
 		return ""
-	case room(from) == "cjs" && (to == "cjs/model" || to == "cjs/internal/plain"):
-		return "" // fits are made of models and results are plain data, everywhere in cjs
+	case room(from) == "cjs" && (to == "cjs/model" || to == "cjs/internal/plain" || to == "cjs/internal/cores"):
+		return "" // fits are made of models, results are plain data and all cores are used, everywhere in cjs
 	case room(from) == room(to):
 		for _, s := range siblings[from] {
 			if s == to {

@@ -9,7 +9,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/likelihood"
 )
@@ -97,34 +99,51 @@ func Best(ctx context.Context, p *model.Problem, data *likelihood.Data, starts [
 
 func best(ctx context.Context, p *model.Problem, data *likelihood.Data, starts [][]float64) (*Found, error) {
 	out := &Found{Other: math.NaN()}
-	for _, x := range promising(ctx, p.Design, data, starts) {
-		s := New(p, data)
-		s.Run(ctx, x)
-		if s.Climb.Err != nil {
-			return nil, s.Climb.Err
+	starts = promising(ctx, p.Design, data, starts)
+	// Climbs are taken in the order of their starts, and let go.
+	climbs := make([]*Search, len(starts))
+	next := 0
+	var mu sync.Mutex
+	cores.Each(ctx, len(starts), func() func(int) {
+		return func(i int) {
+			s := New(p, data)
+			s.Run(ctx, starts[i])
+			mu.Lock()
+			defer mu.Unlock()
+			for climbs[i] = s; next < len(climbs) && climbs[next] != nil; next++ {
+				out.take(climbs[next])
+				climbs[next] = nil
+			}
 		}
-		if v := s.Climb.P.F; math.IsNaN(v) || math.IsInf(v, 0) {
-			continue
-		}
-		out.Hills = append(out.Hills, Hill{Along(p.Design, s.Climb.X, s.Limits, s.Moved, FarEnough), s.Climb.P.F})
-		if out.Search == nil {
-			out.Search = s
-			continue
-		}
-		// Of equal maxima the first stays; one climb that ended short of its
-		// maximum is no maximum of its own.
-		switch d := s.Climb.P.F - out.Climb.P.F; {
-		case d > sameMaximum:
-			out.other(out.Climb)
-			out.Search = s
-		case d < -sameMaximum:
-			out.other(s.Climb)
-		}
+	})
+	if err := ctx.Err(); err != nil {
+		return nil, err
 	}
 	if out.Search == nil {
 		return nil, fmt.Errorf("no probability could be given to the data under survival %s, detection %s: a value held in the study or a linear link contradicts what was detected", p.TermsOf("survival"), p.TermsOf("detection"))
 	}
 	return out, nil
+}
+
+// take takes in the climb of a further start.
+func (f *Found) take(s *Search) {
+	if v := s.Climb.P.F; math.IsNaN(v) || math.IsInf(v, 0) {
+		return
+	}
+	f.Hills = append(f.Hills, Hill{Along(s.problem.Design, s.Climb.X, s.Limits, s.Moved, FarEnough), s.Climb.P.F})
+	if f.Search == nil {
+		f.Search = s
+		return
+	}
+	// Of equal maxima the first stays; one climb that ended short of its
+	// maximum is no maximum of its own.
+	switch d := s.Climb.P.F - f.Climb.P.F; {
+	case d > sameMaximum:
+		f.other(f.Climb)
+		f.Search = s
+	case d < -sameMaximum:
+		f.other(s.Climb)
+	}
 }
 
 // other takes a maximum that is not the best, if the climb got to it.
