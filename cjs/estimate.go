@@ -269,8 +269,14 @@ func (f *Fit) coefficients() {
 	}
 }
 
-// atBound tells whether coefficient j goes to infinity.
+// atBound tells whether coefficient j goes to infinity, and must.
 func (f *Fit) atBound(j int) bool {
+	d := f.Problem.Design
+	for _, l := range f.levels {
+		if es := d.Slots[l.Row.Class][l.Row.Slot]; len(es) == 1 && es[0].Column == j {
+			return false
+		}
+	}
 	for _, d := range f.limits {
 		if d[j] != 0 {
 			return true

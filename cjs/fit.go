@@ -74,6 +74,9 @@ func fit(ctx context.Context, p *model.Problem, data *likelihood.Data, opt Optio
 	f.EffectiveSample = effectiveSample(p)
 	if !opt.EstimatesOnly {
 		f.Estimable = f.designRank()
+		if err := f.findLevels(ctx); err != nil {
+			return nil, err
+		}
 	} else {
 		f.Estimable = f.EstimableHere
 	}
@@ -137,7 +140,7 @@ func (f *Fit) judge(g []float64) error {
 }
 
 // rankHere is the rank of the observed information, with what is at a bound
-// counted as estimated.
+// counted as estimated, unless it may as well be elsewhere.
 func (f *Fit) rankHere() int {
 	n := f.Parameters
 	if len(f.limits) == 0 {
@@ -151,6 +154,9 @@ func (f *Fit) rankHere() int {
 	row := make([]float64, n)
 	for _, rows := range f.moved {
 		for _, r := range rows {
+			if f.letGo(f.Problem.Design.Slots[r.Class][r.Slot]) {
+				continue
+			}
 			clear(row)
 			f.Problem.Design.AddGradient(row, 1, r.Class, r.Slot, r.Z)
 			for i, v := range row {

@@ -274,6 +274,9 @@ type machine struct {
 	// often the fit was made again for such.
 	accused []float64
 	tries   int
+	// levels are points as high as the maximum with something let go that is at
+	// a bound there.
+	levels []maximum.Level
 	// inner is a point inside all intervals with no coefficient far out,
 	// unlimited and limited the log-likelihood without limits and at them; made when first asked for.
 	inner   []float64

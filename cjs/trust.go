@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
@@ -87,6 +88,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if (len(f.limits) > 0 || e.SE > 1) && !f.byDesign(whole()) {
 		return NoEstimate(Inseparable), nil
 	}
+	if f.level(value, e.SE, whole) {
+		return NoEstimate(Inseparable), nil
+	}
 	rough := false
 	if f.told != nil {
 		var early bool
@@ -117,6 +121,50 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
 	return e, nil
 }
+
+// findLevels looks for points as high as the maximum with something let go that is
+// at 0 or 1 there, and counts that as not told.
+func (f *Fit) findLevels(ctx context.Context) error {
+	if len(f.limits) == 0 {
+		return nil
+	}
+	start, err := f.inside(ctx)
+	if err != nil {
+		return err
+	}
+	told := f.EstimableHere >= f.Estimable
+	f.levels, err = maximum.New(f.Problem, f.data).Levels(ctx, f.X, f.LogLikelihood, f.limits, f.moved, start, told)
+	f.EstimableHere = f.rankHere()
+	return err
+}
+
+// letGo tells whether a predictor of the entries es is let go at a level.
+func (f *Fit) letGo(es []likelihood.Entry) bool {
+	return slices.ContainsFunc(f.levels, func(l maximum.Level) bool {
+		return slices.Equal(es, f.Problem.Design.Slots[l.Row.Class][l.Row.Slot])
+	})
+}
+
+// level tells whether a quantity has another value where the likelihood is as high
+// as at its maximum.
+func (f *Fit) level(value, se float64, whole func() *likelihood.Quantity) bool {
+	differs := sameValue
+	if se > 0 {
+		differs = max(differs, sameErrors*se)
+	}
+	for _, l := range f.levels {
+		var p likelihood.Point
+		whole().Eval(l.Design, l.X, 0, &p)
+		if math.Abs(p.F-value) > differs {
+			return true
+		}
+	}
+	return false
+}
+
+// Values of a probability this near to each other, or so many standard errors,
+// are the same: no climb ends nearer to its maximum than that.
+const sameValue, sameErrors = 1e-4, 0.01
 
 // leastExpected: the logit interval of a share is trusted where a binomial of
 // the same share and standard error would have at least this many on the rarer

@@ -153,14 +153,19 @@ func (f *Fit) warnNotEstimable() {
 		return
 	}
 	var names []string
+	// Of the product of the last reach and site another warning speaks.
+	last := f.Problem.Layout.Sites() - 1
+	if ownDetection(f.Problem, last) {
+		last++
+	}
 	for _, s := range f.Survival {
-		if s.Status == Inseparable && s.From < f.Problem.Layout.Sites()-2 {
+		if s.Status == Inseparable && s.From+1 < last {
 			names = append(names, "survival "+f.Problem.Histories.River.Reach(s.From)+forWords(s.Of))
 		}
 	}
 	for _, d := range f.Detection {
-		if d.Status == Inseparable && d.Site < f.Problem.Layout.Sites()-1 {
-			names = append(names, "detection at "+f.Problem.Histories.River.Sites[d.Site].Name+forWords(d.Of))
+		if d.Status == Inseparable && d.Site < last {
+			names = append(names, "detection at "+f.rowName(d.Site, d.Row)+forWords(d.Of))
 		}
 	}
 	if len(names) == 0 {
