@@ -93,27 +93,6 @@ func (f *Fit) meanNumbers() [][]float64 {
 	return z
 }
 
-// atOutage tells whether q has to do with a site that did not work all the time:
-// the detection there, or the survival of a reach beside it.
-func (f *Fit) atOutage(q *likelihood.Quantity) bool {
-	l := f.Problem.Layout
-	if !f.Problem.Windowed() {
-		return false
-	}
-	for i := range q.Means {
-		for _, c := range q.Means[i].Factors {
-			if r := l.Reach(c.Slot); r >= 0 {
-				if r > 0 && l.Idle(r) || l.Idle(r+1) {
-					return true
-				}
-			} else if l.Row(c.Slot) >= 0 && l.Idle(l.Site(c.Slot)+1) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // variance is gᵀ C g.
 func (f *Fit) variance(g []float64) float64 {
 	n := f.Parameters

@@ -16,8 +16,9 @@ type Options struct {
 	// Interval is "auto", "logit" or "profile"; "" means auto: by profile
 	// likelihood where the interval on the logit scale is not to be trusted
 	// (few fish on one side, near 0 or 1, beside what is at 0 or 1, resting on
-	// a survival or detection of which that holds, or borrowed), else on the
-	// logit scale. What is at 0 or 1 has a profile interval in any case.
+	// a survival or detection of which that holds, borrowed, or where rows did
+	// not always work), else on the logit scale. What is at 0 or 1 has a profile
+	// interval in any case.
 	Interval string
 	// VarianceInflation multiplies all variances; 0 means 1.
 	VarianceInflation float64

@@ -49,7 +49,7 @@ type Estimate struct {
 	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
 	Method string
 
-	// forOutage: the interval is by profile only because a row did not always work.
+	// forOutage: the interval is by profile only because some row did not always work.
 	forOutage bool
 	// pending is the interval by profile likelihood where it is still to be found; of
 	// bounds of so large a share of the fish, the others may be at 0 and at 1.
