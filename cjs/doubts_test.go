@@ -86,6 +86,9 @@ func ids(f *cjs.Fit) (out []string) {
 // TestModelAloneIsADoubtOfTheLastSite and of no other; where detection is
 // shared with other sites on purpose there is none.
 func TestModelAloneIsADoubtOfTheLastSite(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t, "dipper.toml")
 	f := mustFit(t, in, model.Spec{Survival: "reach + sex", Detection: "site"}, cjs.Options{})
 	n := 0

@@ -88,6 +88,9 @@ func TestFishAtABoundAreNotKnownBetter(t *testing.T) {
 // TestPassedIsByWhatSurvivalDiffersBy: the table has a row for all fish, each
 // cohort, and each group that survival tells apart, not those of detection.
 func TestPassedIsByWhatSurvivalDiffersBy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t, "dipper.toml")
 	groups := func(survival, detection string) []string {
 		f := mustFit(t, in, model.Spec{Survival: survival, Detection: detection}, cjs.Options{})

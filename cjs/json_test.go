@@ -172,6 +172,9 @@ func TestResultsAreJSON(t *testing.T) {
 
 // TestTimedResultsAreJSON: while a season runs, and of travel times.
 func TestTimedResultsAreJSON(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := smallStudy(t, rand.New(rand.NewPCG(1, 0)))
 	in.Holds, in.Conditions = nil, nil
 	days := []time.Time{time.Date(2025, 4, 2, 0, 0, 0, 0, time.UTC), time.Date(2025, 4, 6, 0, 0, 0, 0, time.UTC), time.Date(2025, 6, 1, 0, 0, 0, 0, time.UTC)}

@@ -18,6 +18,9 @@ import (
 // which the way to the end lets go. That fit is another search from all starts,
 // which knows nothing of profiles.
 func TestEndsAreWhereTheFixedFitSays(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	bounds := 0
 	for _, seed := range []uint64{1, 5} {
 		h := strewn(seed, 8, 1000, func(k int) float64 { return 1 - 0.25*float64(k%2) }, func(k int) float64 { return 0.35 + 0.03*float64((3+k)%12) })

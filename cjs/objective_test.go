@@ -17,6 +17,9 @@ import (
 // log-likelihood and the quantities are its estimates, means over fish that
 // differ one by one included.
 func TestObjectiveOfAFit(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, c := range []struct {
 		in   model.Input
 		spec model.Spec

@@ -82,6 +82,9 @@ func TestRatioOfCohortsAlike(t *testing.T) {
 // among many is that of the two alone; where they share too many it has no limits and
 // says so by its status.
 func TestRatioOfManyCohorts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	first, second := map[string]int{"11": 47, "10": 13}, map[string]int{"11": 60}
 	two := mustFit(t, model.Input{Histories: cohorts(2, []string{"a", "b"}, []map[string]int{first, second}), Holds: perfect}, model.Spec{}, cjs.Options{})
 	want, err := two.RelativePassed("b", "a", 1)

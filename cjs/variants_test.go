@@ -86,6 +86,9 @@ func TestCurveOfANumber(t *testing.T) {
 
 // TestGroupsApartSumToTogether: nothing shared, nothing gained.
 func TestGroupsApartSumToTogether(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t, "dipper.toml")
 	whole := mustFit(t, in, model.Spec{Survival: "reach by sex", Detection: "site by sex"}, cjs.Options{})
 	h := in.Histories

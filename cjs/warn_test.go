@@ -61,6 +61,9 @@ func TestProductsAreSaidOnce(t *testing.T) {
 // TestModelAlone: what an additive model makes of the last site is told by what
 // reaches share; a shared detection, test passes or the full model give no such warning.
 func TestModelAlone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t, "dipper.toml")
 	for _, c := range []struct {
 		survival, detection string
@@ -69,9 +72,6 @@ func TestModelAlone(t *testing.T) {
 		{"reach + sex", "site", true}, {"same", "site", true}, {"reach + sex", "site by sex", false}, {"reach + sex", "same", false}, {"reach + sex", "sex", false},
 		{"reach by sex", "site", false}, {"reach", "site", false},
 	} {
-		if testing.Short() && c.survival == "reach + sex" && c.detection != "site" {
-			continue
-		}
 		f := mustFit(t, in, model.Spec{Survival: c.survival, Detection: c.detection}, cjs.Options{})
 		i := slices.IndexFunc(f.Warnings, func(w cjs.Warning) bool { return w.ID == cjs.WarnModelAlone })
 		assert.Equal(t, c.want, i >= 0, "%s, %s", c.survival, c.detection)

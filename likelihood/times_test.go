@@ -144,6 +144,9 @@ func TestTimesEqualDefinition(t *testing.T) {
 }
 
 func TestTimesDerivativesEqualDifferences(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for seed := range uint64(20) {
 		rnd := rand.New(rand.NewPCG(seed, 22))
 		d := timedDesign(rnd, []int{1, 2, 1, 1}[:2+rnd.IntN(3)], 2, 1+rnd.IntN(2), 6, seed%2 == 1, 1+int(seed)%3)
@@ -179,6 +182,9 @@ func TestLateEndIsThePlainModel(t *testing.T) {
 // TestPassedByTheEnd: sums over fish and their derivatives, by differences; and
 // the two ways to have passed site k unseen add up to what is left of χ.
 func TestPassedByTheEnd(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for seed := range uint64(10) {
 		rnd := rand.New(rand.NewPCG(seed, 24))
 		d := timedDesign(rnd, []int{1, 2, 1, 1}, 2, 2, 6, seed%2 == 1, 1+int(seed)%3)
@@ -224,6 +230,9 @@ func TestPassedByTheEnd(t *testing.T) {
 // TestExpectedInformation: the mean over simulated fish of minus the Hessian is
 // the expected information, and the mean score is zero.
 func TestExpectedInformation(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, laws := range [][]int{nil, {0, 1}} {
 		expectedInformation(t, laws)
 	}

@@ -172,6 +172,9 @@ func TestQuintiles(t *testing.T) {
 // they came. The model holds, and the numbers seen again are those expected, which
 // are those of when each fish came.
 func TestCovariatesInAnOutage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	d := design{Fish: []int{1500}, Sites: 4, Survival: 0.85, Detection: 0.6, Rows: 1, idle: map[int][2]float64{2: {22, 40}}}
 	rnd := rand.New(rand.NewPCG(81, 0))
 	h := d.simulate(rnd)

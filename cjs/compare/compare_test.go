@@ -139,6 +139,9 @@ func dipper(t testing.TB) model.Input {
 // TestDipperRanking ranks models of the dipper data by the AICc of the
 // reference file and tests nested pairs.
 func TestDipperRanking(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t)
 	specs := compare.Grid(map[model.Part][]string{model.Survival: {"same", "reach", "flood", "reach + sex"}, model.Detection: {"same", "site"}}, model.Spec{})
 	specs = append(specs, model.Spec{Survival: "nonsense", Detection: "same"}, model.Spec{Survival: "sex + reach", Detection: "site"})

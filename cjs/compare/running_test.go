@@ -64,6 +64,9 @@ func migrants(asOf float64) model.Input {
 // Every variant has the times among its data, so their likelihoods are of the
 // same; a rest is a model of its own though its terms are those of none.
 func TestVariantsOfARunningSeason(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := migrants(45)
 	specs := compare.Grid(map[model.Part][]string{model.Survival: {"reach"}, model.Detection: {"same"}, model.Drift: {"same", "release_day"}}, model.Spec{})
 	specs = append(specs, model.Spec{Survival: "reach", Detection: "same", Rest: "same"})

@@ -90,6 +90,9 @@ func travellers(rnd *rand.Rand, fish int, drift, spread [3]float64) model.Input 
 // The test holds its size where the stretches are alike, though as_of cuts the
 // slow fish off, and finds what differs.
 func TestSpeeds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	rnd := rand.New(rand.NewPCG(7, 7))
 	even := [3]float64{5, 5, 5}
 	rejected := 0

@@ -183,6 +183,9 @@ func TestSlopes(t *testing.T) {
 
 // TestWhileTheSeasonRuns: times of passage are part of the objective.
 func TestWhileTheSeasonRuns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := demo(t, 200)
 	in.AsOf = time.Date(2025, 5, 5, 0, 0, 0, 0, time.UTC)
 	in.Histories = in.Histories.Until(in.AsOf.UnixMilli())

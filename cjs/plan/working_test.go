@@ -126,6 +126,9 @@ func TestWorkingShareFaults(t *testing.T) {
 // simulation counted (within 4 binomial standard errors of 4,000 fish); that is worse,
 // and worst for the cohort it met most.
 func TestPlanOfAFitWithOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	const day = 24 * time.Hour
 	start := time.Date(2025, 4, 1, 12, 0, 0, 0, time.UTC)
 	truth := simulate.Truth{River: river(3), TestPasses: []simulate.TestPasses{{Row: 1, Passes: 400}}}

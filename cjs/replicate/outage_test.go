@@ -122,6 +122,9 @@ func indices(n int) (out []int) {
 // that the fit says, within 3 standard errors of a standard deviation of 80, 1/√160
 // of it. They give intervals at the outage too; at a bound the profile stays.
 func TestBootstrapWithOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := outageTruth()
 	for _, method := range []string{replicate.Parametric, replicate.ByFish} {
 		f := outageFit(t, &truth, 1, time.Time{})

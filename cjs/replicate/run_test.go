@@ -293,6 +293,9 @@ func TestWhatDataDoNotTellIsAbsent(t *testing.T) {
 // standard errors from the information, and the deviance of a model that fits
 // is an ordinary one.
 func TestDipperReplicates(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	f := dipperFit(t, model.Spec{Survival: "flood", Detection: "same"})
 	for _, method := range []string{replicate.Parametric, replicate.ByFish} {
 		sum := summarise(t, run(t, f, 1, 2000, replicate.Options{Method: method, Seed: 19}), 0.95)

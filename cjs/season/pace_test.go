@@ -17,6 +17,9 @@ import (
 // dead and warns; by default each reach gets a law of its own, and the interval,
 // by profile likelihood while fish are to come, holds the truth.
 func TestUnevenPace(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	u := unevenDesigns[1]
 	u.day = 24
 	for seed := range uint64(3) {

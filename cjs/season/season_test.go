@@ -125,6 +125,9 @@ func TestMidSeason(t *testing.T) {
 
 // TestTooEarly: on the first days there is an interval and no point.
 func TestTooEarly(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	h := issue().season(5, 5, 3600)
 	asOf := start.AddDate(0, 0, 12)
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})

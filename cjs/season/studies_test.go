@@ -273,6 +273,9 @@ func TestSeasonStudy(t *testing.T) {
 // TestSeasonStudyStillHolds runs the first replicates again.
 func TestSeasonStudyStillHolds(t *testing.T) {
 	if testing.Short() {
+		t.Skip("long")
+	}
+	if testing.Short() {
 		// In short runs a few replicates show that the machinery works.
 		require.Len(t, study(t, "issue", issue(), 0, 1), len(studyDays)*len(quantityNames))
 		return

@@ -119,6 +119,9 @@ func (o *outage) run(t testing.TB, n int) *Result {
 // of the studies at least, and its check rejects in 5 % and as many at most, going
 // by the upper bound.
 func TestTravelInOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for i := range outages[:outageDesigns] {
 		o := &outages[i]
 		t.Run(o.name, func(t *testing.T) {

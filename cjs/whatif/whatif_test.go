@@ -113,6 +113,9 @@ func TestNothingLeftOutMovesNothing(t *testing.T) {
 // TestSiteLeftOutIsTheTableWithoutIt makes the dipper's table without a year
 // by hand, as text, and fits that.
 func TestSiteLeftOutIsTheTableWithoutIt(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t)
 	f := fit(t, in, "reach", "site")
 	r, err := whatif.Run(t.Context(), f, whatif.Changes(in), whatif.Options{})
@@ -219,6 +222,9 @@ func TestSurvivalOverTheSiteLeftOut(t *testing.T) {
 }
 
 func TestCohortLeftOut(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	var all, males []string
 	for i, r := range dipperRecords(t) {
 		line := strings.Join(r[1:], ",")
@@ -234,9 +240,6 @@ func TestCohortLeftOut(t *testing.T) {
 	}{
 		{"reach + cohort", "site", true}, {"reach by cohort", "site by cohort", false},
 	} {
-		if testing.Short() && c.shared {
-			continue
-		}
 		f := fit(t, in, c.survival, c.detection)
 		byHand := fit(t, write(t, "", years, males), "reach", "site")
 		r, err := whatif.Run(t.Context(), f, whatif.Changes(in), whatif.Options{})

@@ -17,6 +17,9 @@ import (
 // TestInterruptedKeepsReplicates: interrupted, a run ends with 130 and what is
 // done stands in the file; the same call goes on from there.
 func TestInterruptedKeepsReplicates(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	study, err := filepath.Abs(dipper)
 	require.NoError(t, err)
 	file := filepath.Join(t.TempDir(), "a.jsonl")

@@ -31,6 +31,9 @@ func TestCautionsAreExplained(t *testing.T) {
 // Where records of single fish are shown or written the caution stands beside them,
 // and nowhere else.
 func TestTheCautionOnSingleFish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, dir)
 	text, err := os.ReadFile(study)

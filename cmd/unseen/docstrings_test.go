@@ -155,6 +155,9 @@ var H = 1 // a number
 // TestPackagesSayWhereToBegin: the comment of each public package names what to begin
 // with, and examples, all of which there are.
 func TestPackagesSayWhereToBegin(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	begin, example := regexp.MustCompile(`Begin with \[([A-Za-z.]+)\]`), regexp.MustCompile(`\bExample\w*`)
 	read := 0
 	for _, room := range []string{"cjs", "history", "likelihood"} {

@@ -57,6 +57,9 @@ func TestEveryFieldIsDocumented(t *testing.T) {
 // TestATotalSaysWhichCohortsHaveNone: an estimate of all fish names the cohorts among
 // them for which alone it is too early, and only those.
 func TestATotalSaysWhichCohortsHaveNone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	study := filepath.Join("internal", "demo", "files", "study.toml")
 	for _, day := range []string{"2025-04-12", "2025-04-20", "2025-05-18"} {
 		code, out, stderr := runHere(t.Context(), t, "fit", study, "--json", "--as-of", day)

@@ -21,11 +21,11 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"unseen": main})
 }
 
-// longScripts are left out with -short.
-var longScripts = []string{
-	"figures.txt", "simulate.txt", "plan.txt", "travel.txt", "opinion.txt", "report.txt",
-	"demo.txt", "histories.txt", "changes.txt", "assess.txt", "season.txt", "bootstrap.txt",
-}
+// shortScripts run with -short, racedScripts with the race detector besides.
+var (
+	shortScripts = []string{"conditions.txt", "new_no_sightings.txt", "onesite.txt"}
+	racedScripts = []string{"compare.txt", "new.txt", "whatif.txt"}
+)
 
 // TestScripts runs the scripts of testdata/script against the program.
 func TestScripts(t *testing.T) {
@@ -33,7 +33,10 @@ func TestScripts(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, files)
 	if testing.Short() {
-		files = slices.DeleteFunc(files, func(f string) bool { return slices.Contains(longScripts, filepath.Base(f)) })
+		files = slices.DeleteFunc(files, func(f string) bool {
+			name := filepath.Base(f)
+			return !slices.Contains(shortScripts, name) && !(raced && slices.Contains(racedScripts, name))
+		})
 	}
 	testscript.Run(t, testscript.Params{
 		Files:         files,

@@ -113,6 +113,9 @@ func TestEveryCommandThatWritesIsHere(t *testing.T) {
 // user's, and one changed by hand, is refused and keeps its bytes, unless --force
 // says so; a file that was read is refused even then. Nothing else appears.
 func TestNothingOfTheUsersIsOverwritten(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, filepath.Join(dir, "study"))
 	old, part := filepath.Join(dir, "old.json"), filepath.Join(dir, "part.jsonl")

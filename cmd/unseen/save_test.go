@@ -75,6 +75,9 @@ func TestKilledKeepsCheckpoints(t *testing.T) {
 
 // Processes with one file lose nothing of each other's.
 func TestFourProcessesWithOneFile(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study, file := smallStudy(t, dir), filepath.Join(dir, "deep", "boot.jsonl")
 	var all []*started
@@ -108,7 +111,7 @@ func TestSaveOnlyToFilesOfReplicates(t *testing.T) {
 }
 
 // kills is how often each command that writes is killed.
-var kills = flag.Int("kills", 3, "how often each command that writes is killed: 50 take some minutes")
+var kills = flag.Int("kills", 2, "how often each command that writes is killed: 50 take some minutes")
 
 // Every command that writes, killed at moments of its run: no file is there in
 // part, and the next run goes through.

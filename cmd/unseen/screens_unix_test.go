@@ -182,6 +182,9 @@ func TestScreensFit(t *testing.T) {
 // A fit ends on one screen, at 80 columns too: at most 45 lines, and what the
 // warnings take besides. With --full it shows all that it showed, and more.
 func TestAFitEndsOnOneScreen(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	const demo = "internal/demo/files"
 	for _, args := range [][]string{
 		{"demo"}, {"fit", demo}, {"fit", demo, "--as-of", "2025-05-01"}, {"fit", demo, "--as-of", "2025-04-04"},

@@ -40,6 +40,9 @@ func endless(t *testing.T, path, start, more string) {
 // Ctrl-C ends every phase within a second, with the code of the signal, and
 // leaves no temporary file.
 func TestInterruptedInEachPhase(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	path := func(name string) string { return filepath.Join(dir, name) }
 	big := path("big")
@@ -157,6 +160,9 @@ func manyRows(t *testing.T, path string) {
 
 // Each signal has its code, and the second one ends even what heeds none.
 func TestSignals(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, dir)
 	for s, code := range map[syscall.Signal]int{syscall.SIGINT: 130, syscall.SIGTERM: 143, syscall.SIGHUP: 129} {

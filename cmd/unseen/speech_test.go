@@ -44,6 +44,9 @@ func peopleRead(key string, x any, f func(string)) {
 // A study that names its animals and occasions is not told of fish and rivers, on
 // no screen, in no figure, no text of a document, no refusal and not in the report.
 func TestBirdsAreNoFish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	const folder = "../../testdata/published/lebreton1992/"
 	dir := t.TempDir()
 	texts := map[string]string{}

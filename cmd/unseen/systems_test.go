@@ -26,6 +26,9 @@ func renamed(t *testing.T, dir string, names ...string) {
 // system, each otherwise than the rest, whatever sites, cohorts and columns are
 // called.
 func TestFilesAreNamedForEverySystem(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	path := smallStudy(t, dir)
 	renamed(t, dir, "Scar Weir", "CON", "Tidehead", `A:B?`, "Mill Lade", "con", "early", "nul.", "late", "NUL.", "fork_length_mm", "a*b")

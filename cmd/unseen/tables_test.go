@@ -27,6 +27,9 @@ var tableCommands = []string{
 // that are numbers, moments that are dates, texts that are texts and no formula,
 // the header frozen.
 func TestTheWorkbookIsTheCSV(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, dir)
 	text, err := os.ReadFile(filepath.Join(dir, "fish.csv"))

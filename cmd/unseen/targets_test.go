@@ -12,6 +12,9 @@ import (
 
 // The files that are looked for in advance are written in any case.
 func TestTargetsAreWritten(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, filepath.Join(dir, "study"))
 	old, part := filepath.Join(dir, "old.json"), filepath.Join(dir, "part.jsonl")

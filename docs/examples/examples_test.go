@@ -13,6 +13,9 @@ import (
 // demo's shares that passed (docs/tutorial.md), and the independently computed fit of one
 // detection for all years (testdata/published/lebreton1992/models.json).
 func TestExamples(t *testing.T) {
+	if testing.Short() {
+		t.Skip("compiles three programs")
+	}
 	const demo = "../../cmd/unseen/internal/demo/files/study.toml"
 	for program, x := range map[string]struct {
 		study string

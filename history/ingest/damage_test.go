@@ -18,6 +18,9 @@ import (
 
 // One bit turned over in an array file is noticed or changes nothing.
 func TestATurnedBitInAnArrayFile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, ending := range []string{".xlsx", ".csv.gz", ".csv.zst"} {
 		t.Run(ending, func(t *testing.T) {
 			w := cleanWorld(3)

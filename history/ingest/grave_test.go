@@ -70,6 +70,9 @@ func grave(res *ingest.Result) (out []history.Finding) {
 // all; one that was left to end is not, nor one of which the study says when it
 // ends.
 func TestSeasonThatStillRuns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	never := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 	cut := time.Date(2025, 4, 24, 12, 0, 0, 0, time.UTC)
 	for seed := range uint64(20) {

@@ -208,6 +208,9 @@ func (s *station) text(above int, rows [][]string) {
 // However the records are split, shuffled, laid out, encoded and told of, the
 // histories are the same bytes.
 func TestLayoutsOfStationsDoNotMatter(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	w := cleanWorld(11)
 	w.soil(11)
 	w.reads = slices.DeleteFunc(w.reads, func(x reading) bool {

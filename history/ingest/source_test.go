@@ -243,6 +243,9 @@ func TestCancel(t *testing.T) {
 // Ten times the records take no more memory: what is allocated while reading
 // stays within a few blocks.
 func TestMemoryDoesNotGrowWithRecords(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	quoted := strings.Replace(good, "Tidehead", `"Tidehead"`, 1)
 	allocated := func(records int) uint64 {
 		st := tinyStudy(t, head+strings.Repeat(good, records)+strings.Repeat(quoted, records))

@@ -36,6 +36,9 @@ func apartDir(t *testing.T, heading string, write func(minute int) string) strin
 // A time of day in a column of its own is read as crews write it, and nobody is
 // asked for it.
 func TestTimesOfDayApartAsCrewsWriteThem(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, c := range []struct{ heading, format string }{
 		{"Uhrzeit", "22:%02d Uhr"}, {"kl.", "kl. 22.%02d"}, {"klo", "klo 22.%02d"}, {"Godz.", "godz. 22:%02d"}, {"Heure", "22h%02dm05s"}, {"Time", "22%02d05"}, {"Time", "22%02d"},
 		{"Time", "22-%02d-05"}, {"Time", "22:%02d h"}, {"Time", "22:%02d hrs"}, {"Time", "T22:%02d:05"}, {"Time", "'22:%02d:05"}, {"Time", "22:%02d:05 CEST"},

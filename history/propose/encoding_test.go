@@ -23,6 +23,9 @@ import (
 // However the tables are encoded and their lines end, the study proposed reads
 // the same histories, names of sites among them.
 func TestEncodingChangesNoHistory(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	sites := []string{"Mühlwehr", "Österfors", "Mündung"}
 	histories := func(encode func(string) (string, error)) string {
 		dir := readerFile(t, "Zeitpunkt,Gerät,Straße,Märke", "Märke,Freilaßung,Länge",

@@ -40,6 +40,9 @@ func guessIn(t *testing.T, dir string, paths ...string) (*propose.Proposal, *stu
 // The demo's tables alone give a study that reads as its own does, but for
 // what no table tells: the rows, the zone, and the name of the trap.
 func TestGuessTheDemo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := copyDemo(t)
 	p, st := guessIn(t, dir, dir)
 	assert.Equal(t, "fish.csv", p.Fish)

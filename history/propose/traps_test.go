@@ -93,6 +93,9 @@ func TestTagsAsFormulas(t *testing.T) {
 // Lines that say in whichever words that a fish has no tag, and sums with a count
 // in the column of the tags, are no fish, and are counted.
 func TestLinesThatAreNoFish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, none := range []string{"ohne", "brak", "ingen", "ei merkkiä", "なし", "sem marca", "sans marque", "bez čipu", "без метки", "0", "-"} {
 		c := newCrew(t, 44, hollin...)
 		c.plainFish("fish.csv", "Nr;Tag;Released;Length", c.fish, func(i int, f smolt) string { return fmt.Sprint(i+1, ";", tagTimeLength(i, f)) },
@@ -184,6 +187,9 @@ func TestRepeatedWordDoesNotTellTheEncoding(t *testing.T) {
 
 // What would be counted wrong without a word is asked.
 func TestQuestions(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	asked := func(c *crew) string {
 		t.Helper()
 		p, _, err := c.read()

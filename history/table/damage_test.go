@@ -51,6 +51,9 @@ func content(data []byte) ([]record, error) {
 // changes nothing: 300 of the whole file, and 100 each of its first and last
 // 200 bytes, where the containers keep their own books.
 func TestATurnedBitIsNoticed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	text, cells := season(1800)
 	for name, data := range map[string][]byte{
 		"workbook": workbook(t, cells, []string{"first"}),
@@ -92,6 +95,9 @@ func TestATurnedBitIsNoticed(t *testing.T) {
 
 // The middle of a workbook and its books at the end are looked at everywhere.
 func TestEveryByteOfASmallWorkbook(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	data := workbook(t, [][]any{{"tag", "batch"}, {"A1", "early"}, {"A2", "late"}}, []string{"first", "second"})
 	want, err := content(data)
 	require.NoError(t, err)

@@ -301,6 +301,9 @@ func within(t *testing.T, before, after []byte, p Path, said string) {
 }
 
 func TestAChangeMeansWhatItSaysAndTouchesNothingElse(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	done := map[string]int{}
 	for i, doc := range awkward {
 		for seed := range uint64(1500) {
@@ -315,6 +318,9 @@ func TestAChangeMeansWhatItSaysAndTouchesNothingElse(t *testing.T) {
 
 // Several changes after one another, each held to the oracle.
 func TestChangesOnChanges(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for i, doc := range awkward {
 		for seed := range uint64(40) {
 			data := []byte(doc)

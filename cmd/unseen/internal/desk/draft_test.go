@@ -48,6 +48,9 @@ const upper, lower = "arrays/alder-ford.csv.gz", "arrays/lower-river.csv.gz"
 // Each table is a card with what it was taken for, its records as written and as
 // understood beside, before a study file is written.
 func TestTablesAreCards(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := unwritten(t)
 	d := open(t, dir)
 	page := html.UnescapeString(get(t, d, "/tables"))
@@ -71,6 +74,9 @@ func TestTablesAreCards(t *testing.T) {
 // What is said before the study is written goes into it, whatever comes of the
 // page or the program meanwhile, and is taken back one by one.
 func TestDraftIsKept(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := unwritten(t)
 	d := open(t, dir)
 	assert.Contains(t, said(t, d, "do", "table", "table", "fish.csv", "column-cohort", "species", "column-tag", "tag"), "release group (cohort): species")
@@ -107,6 +113,9 @@ func TestDraftIsKept(t *testing.T) {
 
 // What a table is can be said, and all that hangs on it is told anew.
 func TestTableIsSaidToBeAnother(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := unwritten(t)
 	d := open(t, dir)
 	page := said(t, d, "do", "table", "table", upper, "kind", "unused", "column-tag", "antenna")
@@ -143,6 +152,9 @@ func TestRefusedFormLosesNothing(t *testing.T) {
 }
 
 func TestDraftRefusesWhatIsNone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := unwritten(t)
 	d := open(t, dir)
 	for _, c := range []struct {
@@ -180,6 +192,9 @@ func TestDraftRefusesWhatIsNone(t *testing.T) {
 // What was said of sites that are gone with their table is told, not lost in
 // silence.
 func TestDraftTellsWhatFitsNoMore(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := unwritten(t)
 	d := open(t, dir)
 	said(t, d, "do", "move", "site", "Tidehead", "above", "Scar Weir")

@@ -42,6 +42,9 @@ func undone(t *testing.T, d *Desk) string {
 }
 
 func TestEveryEditIsUndone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, c := range []struct {
 		name string
 		form []string
@@ -209,6 +212,9 @@ func TestTwoWriters(t *testing.T) {
 // A site that is misspelt in the tables is told, and listed as an alias of the one
 // that is meant: the line is shown, and what it does to passed %.
 func TestMisspeltSiteIsAnAlias(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := hollin(t)
 	// Of a fish that was taken out at a site a sighting there is asked for.
 	fish, err := os.ReadFile(filepath.Join(dir, "fish.csv"))
@@ -262,6 +268,9 @@ func TestRemedyDoesWhatItSays(t *testing.T) {
 }
 
 func TestRemediesNameWhatTheyWrite(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	d := open(t, hollin(t))
 	for path, line := range map[string]string{
 		"/check?remedy=unknown_tag": `test_tags = [`,

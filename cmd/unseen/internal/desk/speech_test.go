@@ -59,6 +59,9 @@ func shown(page string) []string {
 // The page of a study that names its animals and occasions speaks of no fish and no
 // river, in none of its parts, and neither does a refusal.
 func TestPageOfBirds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	for from, to := range map[string]string{"dipper.toml": studyName, "histories.csv": "histories.csv"} {
 		text, err := os.ReadFile(filepath.Join("../../../../testdata/published/lebreton1992", from))

@@ -10,6 +10,9 @@ import (
 // TestFiguresToTakeAreThoseOfTheReport: every figure of the report can be had by
 // itself, and no other is offered.
 func TestFiguresToTakeAreThoseOfTheReport(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	d := open(t, hollin(t))
 	of := func(path, pattern string) []string {
 		var out []string

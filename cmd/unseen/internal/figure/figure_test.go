@@ -198,13 +198,15 @@ func TestTextStandsFree(t *testing.T) {
 				}
 			}
 			require.NotEmpty(t, texts, name)
+			boxes := make([][4]float64, len(texts))
 			for i := range texts {
 				x0, y0, x1, y1 := extent(&texts[i])
+				boxes[i] = [4]float64{x0, y0, x1, y1}
 				assert.True(t, x0 >= -1 && y0 >= -1 && x1 <= s.Width+1 && y1 <= s.Height+1,
 					"%s at %v: %q leaves the figure (%.0f %.0f %.0f %.0f of %.0f × %.0f)", name, width, texts[i].Text, x0, y0, x1, y1, s.Width, s.Height)
 				for j := range i {
-					a0, b0, a1, b1 := extent(&texts[j])
-					over := min(x1, a1)-max(x0, a0) > 1 && min(y1, b1)-max(y0, b0) > 1
+					b := boxes[j]
+					over := min(x1, b[2])-max(x0, b[0]) > 1 && min(y1, b[3])-max(y0, b[1]) > 1
 					assert.False(t, over, "%s at %v: %q runs into %q", name, width, texts[i].Text, texts[j].Text)
 				}
 			}

@@ -116,6 +116,9 @@ func holds(t *testing.T, about string, mark *html.Node, e map[string]any, status
 // the status that the JSON has for it, none is left out, and none is shown that
 // the JSON does not have; at any size of study.
 func TestMarksShowTheJSON(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	studies := map[string]*Content{"shared": content(t, shared(t), analysis.Choice{}, ingest.Options{}), "large": content(t, large(t), analysis.Choice{}, ingest.Options{})}
 	for name, c := range pages(t) {
 		studies[name] = c

@@ -268,6 +268,9 @@ func TestMainNumbersStandWhereTheyBelong(t *testing.T) {
 // TestWordsSayTheJSONsNumbers: every number with decimals in the answer and in
 // what the figures say of themselves is one of the JSON's, rounded.
 func TestWordsSayTheJSONsNumbers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	number := regexp.MustCompile(`\d[\d,]*\.\d+`)
 	for name, c := range pages(t) {
 		known := map[float64]bool{}

@@ -19,6 +19,9 @@ import (
 // Five sheets, one larger than what is kept in memory: the same bytes twice, and
 // nothing left in the temporary folder.
 func TestTheSameWorkbookTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	write := func() []byte {
 		b, err := NewWorkbook(dir)
