@@ -260,26 +260,83 @@ func (g *guess) settlePlaces(groups []*alike) {
 			}
 		}
 	}
+	places := placesOfNames(groups, from)
+	var byName []string
 	for _, a := range groups {
-		byName := from.ok && (named || !a.plausible(from))
+		fromName := from.ok && (!a.plausible(from) || named && !a.namesSite(places))
 		for _, t := range a.files {
 			c := a.col
-			if byName {
+			if fromName {
 				c.site = -1
-				g.places[t] = from.of[t]
-				if a.antenna < 0 && a.site >= 0 && hinted(a.places[a.site].name, antennaWords) {
+				if g.places[t] = from.of[t]; !slices.Contains(byName, from.of[t]) {
+					byName = append(byName, from.of[t])
+				}
+				if a.antenna < 0 && a.site >= 0 && a.places[a.site].isAntenna() {
 					c.antenna = a.places[a.site].column
 				}
 			}
 			g.columns[t] = c
 		}
-		if byName {
+		if fromName {
 			a.doubt = ""
 		}
 		if a.doubt != "" {
 			g.doubt("%s", a.doubt)
 		}
 	}
+	if len(byName) > 0 {
+		g.ask("site", "not all records name their site: %s %s from the names of files, sheets or folders, or from lines above the header", strings.Join(byName, ", "), map[bool]string{true: "is", false: "are"}[len(byName) == 1])
+	}
+}
+
+// namesSite tells whether the records have a column that is called the site and
+// holds names, none of which stands in the files of several places.
+func (a *alike) namesSite(places map[string]map[string]bool) bool {
+	c := a.places[a.site]
+	if !hinted(c.name, siteWords) || c.numbers {
+		return false
+	}
+	for name := range c.values {
+		if len(places[name]) > 1 {
+			return false
+		}
+	}
+	return true
+}
+
+// placesOfNames are, of each name in a column taken for the site, the places that
+// the names of its files tell.
+func placesOfNames(groups []*alike, from origins) map[string]map[string]bool {
+	out := map[string]map[string]bool{}
+	for _, a := range groups {
+		if a.site < 0 {
+			continue
+		}
+		for _, t := range a.files {
+			for name := range t.columns[a.places[a.site].column].values {
+				if out[name] == nil {
+					out[name] = map[string]bool{}
+				}
+				out[name][from.of[t]] = true
+			}
+		}
+	}
+	return out
+}
+
+// readersAreCalledAsPlaces tells whether readers are called by words, as places
+// are, and not by their make and number, or by what the files' names say too.
+func (a *alike) readersAreCalledAsPlaces(from origins) bool {
+	for name := range a.places[a.site].values {
+		said := slices.ContainsFunc(a.files, func(t *sample) bool {
+			place := fold(from.of[t])
+			return place != "" && (strings.Contains(fold(name), place) || strings.Contains(place, fold(name)))
+		})
+		if !said && strings.ContainsFunc(name, unicode.IsDigit) {
+			return false
+		}
+	}
+	return true
 }
 
 // plausible tells whether the column that does most as a site does, in a group
@@ -300,6 +357,8 @@ func (a *alike) plausible(from origins) bool {
 		places[from.of[t]] = true
 	}
 	switch {
+	case c.over:
+		return !c.ofTag && a.readersAreCalledAsPlaces(from)
 	case a.onlyAntenna(), hinted(c.name, readerWords), c.ofTag:
 		return false
 	case c.ordered && c.order < 0.7:

@@ -32,6 +32,7 @@ type candidate struct {
 	order   float64 // of fish that have two values, the share that have them in the order most do
 	ordered bool    // enough fish tell
 	ofTag   bool    // it goes with the tag, as a species does
+	over    bool    // a reader beside a column of its antennas: it may be called as its place is
 }
 
 // alike are array files that are laid out alike.
@@ -203,10 +204,10 @@ func (g *guess) placeNames() []map[string]int {
 // siteScore says how much candidate i does as a site does.
 func (g *guess) siteScore(c *candidate, i int, all []passing, places []*candidate) float64 {
 	s := c.alone(g.placeNames())
-	if hinted(c.name, siteWords) {
+	if hinted(c.name, siteWords) || c.over {
 		s += 2
 	}
-	if hinted(c.name, antennaWords) {
+	if c.isAntenna() {
 		s -= 2
 	}
 	if len(c.values) > 1 {
@@ -225,7 +226,7 @@ func (g *guess) siteScore(c *candidate, i int, all []passing, places []*candidat
 // nothing above 0 is none.
 func antennaScore(c *candidate, i, site int, all []passing, siteValues int) float64 {
 	s := 0.0
-	if hinted(c.name, antennaWords) {
+	if c.isAntenna() {
 		s += 3
 	}
 	if c.ofTag {
@@ -249,6 +250,7 @@ func (g *guess) mapPlaces(ctx context.Context, a *alike) (err error) {
 	}
 	for i, p := range places {
 		p.watch(a.all, i)
+		p.over = !p.numbers && hinted(p.name, deviceWords) && slices.ContainsFunc(places, func(q *candidate) bool { return q != p && hinted(q.name, coilWords) })
 	}
 	if len(places) == 1 {
 		a.site, a.col.site = 0, places[0].column
@@ -303,9 +305,12 @@ func (g *guess) placesSaid() {
 	}
 }
 
+// isAntenna tells whether a candidate is called an antenna.
+func (c *candidate) isAntenna() bool { return hinted(c.name, antennaWords) && !c.over }
+
 // onlyAntenna tells whether what is taken for the site is called an antenna.
 func (a *alike) onlyAntenna() bool {
-	return a.site >= 0 && hinted(a.places[a.site].name, antennaWords) && !hinted(a.places[a.site].name, siteWords)
+	return a.site >= 0 && a.places[a.site].isAntenna() && !hinted(a.places[a.site].name, siteWords)
 }
 
 // alone says how much a candidate does as a site by itself, whatever its name

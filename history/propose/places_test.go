@@ -120,3 +120,54 @@ func TestSpeciesIsNoSite(t *testing.T) {
 	p, st := guessIn(t, dir, dir)
 	assert.Equal(t, []string{"p"}, st.Sightings[0].Columns["site"], p.Study)
 }
+
+// Each site's files are in a folder of its own. The records name the site where
+// a column says it, a reader's name beside its antennas too, and the folder does
+// only where none does: that is asked.
+func TestFoldersNameOnlyWhatRecordsDoNot(t *testing.T) {
+	header := map[string]string{"Reader": "Reader;Antenna;Time;Tag", "Site": "Site;Antenna;Time;Tag", "none": "Antenna;Time;Tag"}
+	for name, x := range map[string]struct {
+		heading [3]string // of the place at each site
+		called  [3]string // as the records call it
+		want    [3]string
+		asked   string
+	}{
+		"a reader called as its place": {[3]string{"Reader", "none", "Site"}, [3]string{"Alder Ford", "", "Tidehead Bridge"},
+			[3]string{"Alder Ford", "scar", "Tidehead Bridge"}, "not all records name their site: scar is from the names of files"},
+		"a reader called by its make": {[3]string{"Reader", "none", "Site"}, [3]string{"Model 7-031", "", "Tidehead Bridge"},
+			[3]string{"alder", "scar", "Tidehead Bridge"}, "not all records name their site: alder, scar are from the names of files"},
+		"a column that says the same everywhere": {[3]string{"Site", "none", "Site"}, [3]string{"fishway", "", "fishway"},
+			[3]string{"alder", "scar", "tide"}, "not all records name their site: alder, tide, scar are from"},
+		"records that name each": {[3]string{"Site", "Reader", "Site"}, [3]string{"Alder Ford", "Scar Weir", "Tidehead Bridge"},
+			[3]string{"Alder Ford", "Scar Weir", "Tidehead Bridge"}, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newCrew(t, 63, hollin...)
+			c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+			for k, folder := range []string{"alder", "scar", "tide"} {
+				lines := []string{header[x.heading[k]]}
+				for _, s := range c.at(k) {
+					line := fmt.Sprintf("A%d;%s;%s", s.antenna+1, s.at.Format(plainTime), s.tag)
+					if x.heading[k] != "none" {
+						line = x.called[k] + ";" + line
+					}
+					lines = append(lines, line)
+				}
+				c.file(folder+"/export.csv", nil, "\n", lines)
+			}
+			p, res, err := c.read()
+			require.NoError(t, err)
+			var got []string
+			for _, s := range res.Histories.River.Sites[1:] {
+				got = append(got, s.Name)
+			}
+			assert.Equal(t, x.want[:], got, p.Study)
+			if doubts := strings.Join(p.Doubts, "\n"); x.asked != "" {
+				assert.Contains(t, doubts, x.asked)
+			} else {
+				assert.NotContains(t, doubts, "name their site")
+			}
+			assert.Contains(t, p.Study, `antenna = "Antenna"`)
+		})
+	}
+}

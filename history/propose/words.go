@@ -12,8 +12,10 @@ var (
 	siteWords = []string{"site", "station", "locat", "array", "place", "standort", "stelle", "lieu", "sitio", "estaci", "stazion",
 		"lugar", "stasjon", "sted", "plats", "lokal", "stanowisk", "punto", "ponto", "punkt", "paikka", "asema", "ort", "where", "estaç", "posto", "poste", "luogo", "local", "stacja",
 		"место", "станц", "пункт", "створ", "地点", "場所", "観測", "locatie", "plaats", "weir", "wehr"}
-	antennaWords = []string{"anten", "reader", "lecteur", "lector", "leser", "lezer", "coil", "loop", "head", "ant", "антен", "アンテナ", "czytnik", "lukija", "läsare", "læser",
-		"bobin", "spule", "spole", "channel", "kanal", "canal", "port", "lettore", "leitor"}
+	coilWords   = []string{"anten", "coil", "loop", "head", "ant", "антен", "アンテナ", "bobin", "spule", "spole", "channel", "kanal", "canal", "port"}
+	deviceWords = []string{"reader", "lecteur", "lector", "leser", "lezer", "czytnik", "lukija", "läsare", "læser", "lettore", "leitor"}
+	// A reader alone is one antenna of a site, or has several.
+	antennaWords = slices.Concat(coilWords, deviceWords)
 )
 
 // hinted tells whether a heading holds one of the words, a short one as a word of
