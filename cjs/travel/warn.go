@@ -39,7 +39,10 @@ func (r *Result) warn(h *history.Histories) {
 		r.Warnings = append(r.Warnings, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
 	}
 	name := func(k int) string { return h.River.Sites[k].Name }
+	instead := "Use the observed quantiles there."
 	if r.hidden() {
+		// The observed quantiles are no remedy then.
+		instead = "The observed quantiles are of the fast fish until all have come: report either with this reservation."
 		add(WarnAsOf, "", "Data count up to %s, and fish still on their way have no travel time yet: the observed days are those of the fast ones. Use the law's mean and median, which allow for this.",
 			time.UnixMilli(r.Options.AsOf).UTC().Format("2006-01-02 15:04 UTC"))
 	}
@@ -67,7 +70,7 @@ func (r *Result) warn(h *history.Histories) {
 		if s.Law.Verdict != cjs.Converged {
 			add(WarnNoFit, about, "The first-passage law over %s did not converge; do not use its numbers.", about)
 		} else if p := s.Law.Check.PHigh; !math.IsNaN(p) && p < 0.01 {
-			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, delayed departure or travel at certain hours only are common reasons. Use the observed quantiles there.", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p))
+			add(WarnLaw, about, "The days over %s do not follow the first-passage law (chi-square %.1f in %d classes, probability below %s): fish of two speeds, delayed departure or travel at certain hours only are common reasons. %s", about, s.Law.Check.ChiSquare, s.Law.Check.Classes, below(p), instead)
 		}
 	}
 }

@@ -64,6 +64,12 @@ func TestEveryWarningHasItsLimit(t *testing.T) {
 	} {
 		warncheck.Raised(t, cjs.Warning{ID: c.id}, c.raise, c.near, c.facts)
 	}
+	// The observed quantiles are of the fast fish alone while others are on their way.
+	poor := Stretch{Law: law(func(l *Law) { l.Check.PHigh = 0.009; l.Hidden = 0.02 })}
+	assert.Contains(t, said(0, poor)[0].Message, "Use the observed quantiles")
+	both := said(20*dayMs, poor)
+	require.Len(t, both, 2)
+	assert.NotContains(t, both[1].Message, "Use the observed quantiles")
 	// Many stretches are one warning.
 	many := &Result{}
 	for i := range 10 {

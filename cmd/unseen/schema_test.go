@@ -81,7 +81,7 @@ func closeObjects(node any) {
 func TestSchemaRefuses(t *testing.T) {
 	good := map[string]any{
 		"kind": "unseen/check", "version": 1, "program": map[string]any{"version": "x"}, "title": "", "animal": "fish", "occasion": "site", "inputs": []any{},
-		"as_of": nil, "fish": 1, "accounting": nil, "findings": []any{}, "activity": []any{}, "settled": []any{}, "duplicate_records": nil,
+		"as_of": nil, "fish": 1, "accounting": nil, "findings": []any{}, "activity": []any{}, "settled": []any{}, "duplicate_records": nil, "declared": []any{},
 	}
 	check := func(change func(m map[string]any)) error {
 		m := map[string]any{}

@@ -14,6 +14,9 @@ import (
 )
 
 func main() {
+	if len(os.Args) != 2 {
+		log.Fatal("give the study file: go run ./docs/examples/report STUDY")
+	}
 	ctx := context.Background()
 	d, err := analysis.Open(ctx, os.Args[1], ingest.Options{})
 	if err != nil {

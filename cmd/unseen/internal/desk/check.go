@@ -68,7 +68,7 @@ func (l *looking) check() (template.HTML, error) {
 		boxes[b.Rule] = true
 	}
 	for _, f := range l.Data.Findings {
-		x := found{Finding: f, Sentence: sentenceOf(f), Advice: capital(strings.TrimSuffix(f.Advice, ".")), Why: l.at.With("why", f.ID)}
+		x := found{Finding: f, Sentence: view.FindingSentence(&f), Advice: strings.TrimSuffix(view.Sentence(f.Advice), "."), Why: l.at.With("why", f.ID)}
 		if boxes[f.ID] {
 			x.Records = l.at.With("records", f.ID)
 		}

@@ -8,8 +8,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/argv"
@@ -18,7 +16,6 @@ import (
 	"example.org/unseen/cmd/unseen/internal/page"
 	"example.org/unseen/cmd/unseen/internal/speech"
 	"example.org/unseen/cmd/unseen/internal/view"
-	"example.org/unseen/history"
 	"example.org/unseen/history/propose"
 	"example.org/unseen/history/study"
 )
@@ -70,7 +67,7 @@ var templates = template.Must(template.New("desk").Funcs(template.FuncMap{
 	},
 	"choice":   choiceWords,
 	"plural":   func(n int, one string, many ...string) string { return view.Plural(n, one, many...) },
-	"sentence": func(s string) string { return capital(strings.TrimSuffix(s, ".")) + "." },
+	"sentence": view.Sentence,
 }).Parse(source))
 
 func render(name string, data any) (template.HTML, error) {
@@ -153,24 +150,6 @@ func (l *looking) typed(do, table string) func(key, value string) string {
 		}
 		return value
 	}
-}
-
-// capital begins a sentence.
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
-}
-
-// sentenceOf is what a finding says, with what it is about.
-func sentenceOf(f history.Finding) string {
-	s := strings.TrimSuffix(f.Message, ".")
-	if f.About != "" && !strings.Contains(f.Message, f.About) {
-		s += ": " + f.About
-	}
-	if strings.HasSuffix(s, "…") {
-		return capital(s)
-	}
-	return capital(s) + "."
 }
 
 //go:embed desk.html

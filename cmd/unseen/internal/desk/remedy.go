@@ -263,7 +263,7 @@ func (l *looking) remedy() (template.HTML, error) {
 			return "", err
 		}
 	}
-	out := remedyData{At: l.at, Here: l.at.Here(), Sum: l.Sum, Finding: f, Says: sentenceOf(f)}
+	out := remedyData{At: l.at, Here: l.at.Here(), Sum: l.Sum, Finding: f, Says: view.FindingSentence(&f)}
 	for _, r := range l.remedies(f, tags) {
 		o := offered{remedy: r, Ready: true}
 		get := func(key string) string {

@@ -32,6 +32,7 @@ var (
 	heading  = regexp.MustCompile(`^(#{1,6}) (.+)$`)
 	id       = regexp.MustCompile(`^[a-z]+([-_ ][a-z]+)*$`)
 	item     = regexp.MustCompile("^- `([^`]+)`( \\([^)]+\\))?: (.+)$")
+	aside    = regexp.MustCompile(` ?\(\[[^\]]*\]\([^)]*\)\)`) // leads elsewhere, and says nothing
 	emphasis = regexp.MustCompile("\\*{1,2}([^*`\n]+)\\*{1,2}")
 	link     = regexp.MustCompile(`\[([^\]]*)\]\([^)]*\)`)
 )
@@ -127,9 +128,10 @@ func sentence(s string) string {
 // isID leaves out headings that are sentences.
 func isID(s string) bool { return id.MatchString(s) }
 
-// plain is text without the marks of links and of emphasis, on one line a paragraph.
+// plain is text without links and the marks of emphasis, on one line a paragraph.
 func plain(s string) string {
-	return strings.Join(strings.Fields(emphasis.ReplaceAllString(link.ReplaceAllString(s, "$1"), "$1")), " ")
+	s = link.ReplaceAllString(aside.ReplaceAllString(s, ""), "$1")
+	return strings.Join(strings.Fields(emphasis.ReplaceAllString(s, "$1")), " ")
 }
 
 // Find is what is said of an ID; written with hyphens, underscores or blanks

@@ -8,6 +8,7 @@ import (
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
 )
 
@@ -49,7 +50,7 @@ func (c *Content) methods() []Block {
 		say("Where a site has several rows of antennas, a passing fish was assumed to be detected by each row independently of the others.")
 	}
 	if n := len(f.Problem.TestPasses); n > 0 {
-		say("Test passes (%s) entered the likelihood as binomial counts.", view.Plural(n, "series", "series"))
+		say("Test passes (%s) entered the likelihood as binomial counts.", view.And(c.testPasses()))
 	}
 	if slices.ContainsFunc(f.Passed, func(p cjs.Passed) bool { return p.Removed > 0 }) {
 		say("The history of a fish taken out at a site ends there by design.")
@@ -64,6 +65,10 @@ func (c *Content) methods() []Block {
 		say("The season was still running: arrival times entered the likelihood through the first-passage law of a migrant with drift (Tweedie 1957), so that fish still on their way are not counted as dead.")
 		cite(tweedie)
 	}
+	if len(f.Working) > 0 {
+		say("Where rows did not always work (declared under What data went in) the likelihood is that of the times of passage: a fish that may have passed while a row stood still was not counted as missed there. Travel follows the first-passage law of a migrant with drift (Tweedie 1957); detection is that at full work, and −2 ln L includes the densities of travel times.")
+		cite(tweedie)
+	}
 	say("The likelihood was maximised by Newton's method with analytic derivatives; the verdict on convergence rests on the score and the observed information at the answer.")
 	say("The number of parameters is the rank of the derivative of the cell probabilities (Catchpole and Morgan 1997).")
 	level := strings.TrimSuffix(view.Digits(100*f.Options.Level, 1), ".0")
@@ -72,7 +77,7 @@ func (c *Content) methods() []Block {
 		say("Intervals (%s %%) are by profile likelihood (Venzon and Moolgavkar 1988).", level)
 		cite(venzon)
 	case "auto":
-		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where estimates rest on few fish, and where survival and detection are separated only by shared parameters.", level)
+		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where estimates rest on few fish or rows did not always work, and where survival and detection are separated only by shared parameters.", level)
 		cite(venzon)
 	default:
 		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, by profile likelihood at boundaries (Venzon and Moolgavkar 1988).", level)
@@ -131,11 +136,33 @@ func (c *Content) held() []string {
 	return out
 }
 
+// testPasses are the counts of test passes, as "27 of 40 read at Tidehead".
+func (c *Content) testPasses() []string {
+	var out []string
+	for _, d := range wire.DeclarationsOf(c.Study) {
+		if d.Kind == wire.DeclaredPasses {
+			out = append(out, d.Value+" at "+d.At)
+		}
+	}
+	return out
+}
+
 // modelWords is the model in running text.
 func modelWords(c *Content) string {
 	p := c.Fit.Problem
-	by := func(part model.Part) string {
-		return fmt.Sprintf("%s by %s (%s link)", part, p.TermsOf(part), p.Spec.Link(part))
+	var parts []string
+	for _, part := range p.Parts() {
+		if part == model.RestKm { // has no terms
+			continue
+		}
+		said := fmt.Sprintf("%s by %s", part, p.TermsOf(part))
+		if len(p.TermsOf(part)) == 0 {
+			said = string(part) + " the same for all"
+		}
+		if !part.Moves() {
+			said += fmt.Sprintf(" (%s link)", p.Spec.Link(part))
+		}
+		parts = append(parts, said)
 	}
-	return by(model.Survival) + " and " + by(model.Detection)
+	return view.And(parts)
 }

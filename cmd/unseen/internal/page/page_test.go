@@ -434,3 +434,25 @@ func TestMethodsTellWhatWasSupposed(t *testing.T) {
 	assert.Contains(t, said, "Tags were kept by 49 of 50 fish held")
 	assert.Contains(t, said, "The history of a fish taken out at a site ends there by design.")
 }
+
+// TestMethodsTellOfOutages: test passes with their counts, and where rows did not
+// always work, that times count and by which law.
+func TestMethodsTellOfOutages(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS(filepath.Dir(demoStudy))))
+	path := filepath.Join(dir, "study.toml")
+	b, err := os.ReadFile(path)
+	require.NoError(t, err)
+	said := func(study string) string {
+		require.NoError(t, os.WriteFile(path, []byte(study), 0o644))
+		c := content(t, path, analysis.Choice{Survival: "reach", Detection: "site"}, ingest.Options{})
+		return c.methods()[0].Paragraphs[0]
+	}
+	whole := said(string(b))
+	assert.Contains(t, whole, "at Tidehead) entered the likelihood as binomial counts.")
+	assert.Contains(t, whole, "The model was survival by reach (logit link) and detection by site (logit link).")
+	assert.NotContains(t, whole, "Where rows did not always work (")
+	idle := said(strings.Replace(string(b), "name = \"Tidehead\"\n", "name = \"Tidehead\"\nworking = [[2025-03-01, 2025-05-01], [2025-05-05, 2025-08-01]]\n", 1))
+	assert.Contains(t, idle, "detection by site (logit link), drift the same for all and spread the same for all.")
+	assert.Contains(t, idle, "Where rows did not always work (declared under What data went in) the likelihood is that of the times of passage")
+}

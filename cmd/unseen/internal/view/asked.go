@@ -55,14 +55,14 @@ func opinionWords(r *opinion.Result) string {
 			who, Plural(reached, "run"), Digits(r.Best, 6), Digits(r.Fit, 6))
 	}
 	if reached == 0 {
-		return sentence(fmt.Sprintf("%s found no better maximum, and none came as far as the fit: this is no confirmation", who))
+		return Sentence(fmt.Sprintf("%s found no better maximum, and none came as far as the fit: this is no confirmation", who))
 	}
 	words := fmt.Sprintf("%s found no better maximum", who)
 	if rest := starts - reached; rest > 0 {
 		words += fmt.Sprintf("; %s ended at the fit's, the others lower, by %s in −2 ln L at most", Plural(reached, "run"), Digits(r.Worst()-r.Best, 3))
 	}
 	words += opinionDifferences(r, reached)
-	return sentence(words)
+	return Sentence(words)
 }
 
 // inWords is a small number in words.

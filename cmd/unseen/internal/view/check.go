@@ -43,6 +43,10 @@ func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 		s.Paragraphs = append(s.Paragraphs, finding(i+1, f))
 	}
 	p.Sections = append(p.Sections, s)
+	if declared := wire.DeclarationsOf(d.Study); len(declared) > 0 {
+		p.Sections = append(p.Sections, Section{Heading: "Declared by the study", Tables: []Table{
+			records("declared", declared, col("kind", "what").key(), col("at", "at"), col("value", "value"))}})
+	}
 	if len(d.Notes) > 0 {
 		p.Sections = append(p.Sections, Section{Heading: "Assumed by the program", Notes: d.Notes})
 	}
@@ -143,18 +147,24 @@ func finding(number int, f history.Finding) string {
 	return fmt.Sprintf("%d. %s [%s]", number, findingWords(&f), f.ID)
 }
 
+// FindingSentence is what was noticed, and of what.
+func FindingSentence(f *history.Finding) string {
+	s := strings.TrimSuffix(f.Message, ".")
+	if f.About != "" && !strings.Contains(f.Message, f.About) {
+		s += ": " + f.About
+	}
+	return Sentence(s)
+}
+
 // findingWords are what was noticed, of what, where first, and what to do.
 func findingWords(f *history.Finding) string {
-	parts := []string{strings.TrimSuffix(sentence(f.Message), ".")}
-	if f.About != "" && !strings.Contains(f.Message, f.About) {
-		parts[0] += ": " + f.About
-	}
+	parts := []string{strings.TrimSuffix(FindingSentence(f), ".")}
 	if f.Example != "" {
 		parts[0] += " (first " + f.Example + ")"
 	}
 	parts[0] += "."
 	if f.Advice != "" {
-		parts = append(parts, sentence(f.Advice))
+		parts = append(parts, Sentence(f.Advice))
 	}
 	return strings.Join(parts, " ")
 }

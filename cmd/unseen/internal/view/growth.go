@@ -96,7 +96,7 @@ func (v grower) answer(caught *growth.Recaptures) []string {
 	}
 	if caught != nil {
 		for _, f := range caught.Findings {
-			out = append(out, sentence(f.Message+"; "+f.Advice)+" ["+f.ID+"]")
+			out = append(out, Sentence(f.Message+"; "+f.Advice)+" ["+f.ID+"]")
 		}
 	}
 	return out

@@ -29,7 +29,7 @@ func NewPage(path string, p *propose.Proposal, d *analysis.Data, fault error) Pa
 	if len(p.Doubts) > 0 {
 		s := Section{Heading: "To confirm in it"}
 		for i, d := range p.Doubts {
-			s.Paragraphs = append(s.Paragraphs, fmt.Sprintf("%d. %s", i+1, sentence(d)))
+			s.Paragraphs = append(s.Paragraphs, fmt.Sprintf("%d. %s", i+1, Sentence(d)))
 		}
 		page.Sections = append(page.Sections, s)
 	}

@@ -146,12 +146,14 @@ func And(words []string) string {
 	}
 }
 
-// sentence begins s with a capital and ends it with a full stop.
-func sentence(s string) string {
+// Sentence begins s with a capital and ends it with a full stop.
+func Sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	s = strings.TrimSuffix(s, ".") + "."
+	if s = strings.TrimSuffix(s, "."); !strings.HasSuffix(s, "…") {
+		s += "."
+	}
 	if word, _, _ := strings.Cut(s, " "); strings.ContainsAny(strings.TrimRight(word, ".,:;"), "._/") {
 		return s // the name of a file stays as it is
 	}

@@ -113,7 +113,7 @@ func NeedLine(p *plan.Plan, n *plan.Need) string {
 	if n.Why != "" {
 		return fmt.Sprintf("No number of fish gives %s: %s.", words, strings.TrimSuffix(n.Why, "."))
 	}
-	s := fmt.Sprintf("%s takes %s", sentence(words)[:len(sentence(words))-1], Plural(n.Total, "fish", "fish"))
+	s := fmt.Sprintf("%s takes %s", Sentence(words)[:len(Sentence(words))-1], Plural(n.Total, "fish", "fish"))
 	if names := p.CohortNames(); len(names) > 1 {
 		of := map[string]int{}
 		for i, fish := range n.Fish {
@@ -149,7 +149,7 @@ func PowerLine(p *plan.Plan, x *plan.Power) string {
 	if !math.IsNaN(x.Higher) {
 		where = append(where, "at least "+Percent(x.Higher, 1))
 	}
-	s := fmt.Sprintf("%s and %s, %s: ", sentence(c.First)[:len(sentence(c.First))-1], c.Second, what)
+	s := fmt.Sprintf("%s and %s, %s: ", Sentence(c.First)[:len(Sentence(c.First))-1], c.Second, what)
 	if len(where) == 0 {
 		s += fmt.Sprintf("with so few fish no difference is detected with a power of %s.", Percent(c.Chance, 0))
 	} else {

@@ -63,15 +63,15 @@ func WhatIfSections(river *history.River, r *whatif.Result) []Section {
 			if more {
 				first += fmt.Sprintf(" (and %d more)", 1+strings.Count(rest, "\n"))
 			}
-			s.Notes = append(s.Notes, sentence(o.Words+": "+first))
+			s.Notes = append(s.Notes, Sentence(o.Words+": "+first))
 		case o.Note != "":
-			s.Notes = append(s.Notes, sentence(o.Words+": "+o.Note))
+			s.Notes = append(s.Notes, Sentence(o.Words+": "+o.Note))
 		}
 	}
 	fish := Section{Heading: "Most influential fish", Tables: []Table{influenceTable(river, r)},
 		Notes: []string{"Change in passed % without this one fish, to first order (one step from the fit). Fish with the same history have the same influence.", SingleFish}}
 	if r.WhyNone != "" {
-		fish = Section{Heading: fish.Heading, Paragraphs: []string{sentence("no list: " + r.WhyNone)}}
+		fish = Section{Heading: fish.Heading, Paragraphs: []string{Sentence("no list: " + r.WhyNone)}}
 	}
 	return []Section{s, fish}
 }
@@ -135,7 +135,7 @@ func moveTables(river *history.River, r *whatif.Result) (shown, csv Table, same 
 		}
 	}
 	if len(unmoved) > 0 {
-		same = sentence("no change with " + And(unmoved))
+		same = Sentence("no change with " + And(unmoved))
 	}
 	return shown, csv, same
 }

@@ -20,6 +20,8 @@ type Check struct {
 	// records that say exactly the same as an earlier one; null without --duplicates
 	DuplicateRecords *int64   `json:"duplicate_records"`
 	Settled          []string `json:"settled" schema:"words"` // choices made without being asked, in words
+	// clocks set right, working times, test passes, values held, … of the study file
+	Declared []Declaration `json:"declared"`
 }
 
 // SiteActivity is what the readers of a site recorded, of whatever tag.
@@ -33,7 +35,7 @@ type SiteActivity struct {
 // NewCheck makes the document. duplicates may be nil.
 func NewCheck(head Head, d *analysis.Data, duplicates *sighting.DuplicateCount) Check {
 	doc := Check{Head: head, Fish: d.Histories.Fish(), Accounting: accounting(d), Findings: list(d.Findings), Settled: list(d.Notes),
-		Activity: ActivityOf(d)}
+		Activity: ActivityOf(d), Declared: DeclarationsOf(d.Study)}
 	if duplicates != nil {
 		doc.DuplicateRecords = &duplicates.Duplicates
 	}
