@@ -29,7 +29,8 @@ type Result struct {
 	Outages    []Outage   `json:"outages,omitempty"`
 	Quantities []Quantity `json:"quantities"`
 
-	judged bool // the fits say what they doubt
+	judged bool        // the fits say what they doubt
+	made   []replicate // by their index less From; nil unless they are kept
 }
 
 // Quantity is what became of one estimate over all replicates.

@@ -39,6 +39,10 @@ type Study struct {
 	// Coefficients to watch, by part and term ("survival fork_length_mm"),
 	// in the column's own unit.
 	Coefficients map[string]float64
+	// Have, where not nil, is what was made of the same study before: its replicates
+	// are not made again, and the result keeps all of them for a later run. An empty
+	// one has none made yet.
+	Have *Result
 }
 
 // Share is that of the passages that fell into the outage.
@@ -59,6 +63,16 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 		return nil, fmt.Errorf("replicates %d to %d: they are counted from 1, the first before the last", from, to)
 	}
 	out := make([]replicate, to-from+1)
+	if h := s.Have; h != nil {
+		if len(h.made) > 0 && h.Seed != s.Seed {
+			return nil, fmt.Errorf("the replicates made before are of seed %d, not %d", h.Seed, s.Seed)
+		}
+		for i := range h.made {
+			if k := h.From + i - from; k >= 0 && k < len(out) {
+				out[k] = h.made[i]
+			}
+		}
+	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(out)) {
@@ -67,6 +81,9 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 				i := int(next.Add(1)) - 1
 				if i >= len(out) {
 					return
+				}
+				if out[i].finished {
+					continue
 				}
 				s.one(ctx, uint64(from+i), &out[i])
 				if done != nil {
@@ -78,6 +95,9 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 	wg.Wait()
 	r := &Result{Study: s.Name, About: s.About, Seed: s.Seed, From: from, To: to, Failed: map[string]int{}, Warned: map[string]int{}, judged: !s.Options.EstimatesOnly}
 	r.sum(out)
+	if s.Have != nil {
+		r.made = out
+	}
 	return r, ctx.Err()
 }
 

@@ -346,6 +346,25 @@ func TestModelInBrowser(t *testing.T) {
 	b.quiet()
 }
 
+// What takes long says so, and can be stopped: the page shows what it showed.
+func TestLongViewIsStoppedInBrowser(t *testing.T) {
+	b := openTab(t, hollin(t), 390, 844)
+	b.click("#head-season a")
+	b.visible("#season-day")
+	day := b.text("#season-name")
+	run(b, chromedp.Evaluate[any](`window.fetch = (a, o) => new Promise((_, no) => o.signal.addEventListener("abort", () => no(new DOMException("", "AbortError")))); 0`))
+	b.do(chromedp.Focus(chromedp.CSS("#season-day")), chromedp.KeyEvent(kb.ArrowRight))
+	b.visible("#stop-wait")
+	assert.NotEqual(t, day, b.text("#season-name"))
+	b.fits("waiting")
+	b.shot("phone-waiting")
+	b.click("#stop-wait")
+	b.until(`document.querySelector("#wait").hidden && !document.body.hasAttribute("aria-busy")`)
+	assert.Equal(t, day, b.text("#season-name"))
+	assert.Contains(t, b.text("#status"), "Stopped")
+	b.quiet()
+}
+
 // The slider moves through the days of the season by arrow keys.
 func TestSeasonInBrowser(t *testing.T) {
 	everyScreen(t, func(t *testing.T, screen string, width, height int64) {

@@ -52,11 +52,31 @@
     return true;
   }
 
+  // What takes longer than a second can be stopped, but for what changes the study.
+  let since = 0, stoppable = false;
+  setInterval(() => {
+    const s = Math.floor((Date.now() - since) / 1000), show = since > 0 && s > 0;
+    document.getElementById("wait").hidden = !show;
+    document.getElementById("stop-wait").hidden = !stoppable;
+    if (show) document.getElementById("wait-time").textContent = s + " s";
+  }, 250);
+  document.addEventListener("click", e => {
+    if (e.target.id !== "stop-wait") return;
+    turn++;
+    under.abort();
+    done();
+    for (const i of document.querySelectorAll("form[data-slide] input[type=range]")) { i.value = i.defaultValue; tell(i); }
+    status("Stopped. The page shows what it showed before.");
+  });
+  function done() { since = 0; body.removeAttribute("data-busy"); body.removeAttribute("aria-busy"); }
+
   async function go(address, options, push) {
     const mine = ++turn;
     if (under) under.abort();
     under = new AbortController();
     body.setAttribute("data-busy", "");
+    since = Date.now();
+    stoppable = !options.method;
     const slow = setTimeout(() => { status("Working it out …"); body.setAttribute("aria-busy", "true"); }, 300);
     try {
       const answer = await fetch(address, Object.assign({ signal: under.signal, headers: { Accept: "text/html" } }, options));
@@ -69,7 +89,7 @@
       if (e.name !== "AbortError" && mine === turn) status("unseen does not answer. Is it still running? Nothing you wrote here is lost.");
     } finally {
       clearTimeout(slow);
-      if (mine === turn) { body.removeAttribute("data-busy"); body.removeAttribute("aria-busy"); }
+      if (mine === turn) done();
     }
   }
 
@@ -103,13 +123,16 @@
 
   // Sliders answer while they are moved.
   let waiting;
+  function tell(input) {
+    for (const o of input.form.querySelectorAll("output[for='" + input.id + "']")) {
+      const list = input.dataset.words ? input.dataset.words.split("|") : null;
+      o.textContent = list ? list[input.value] : (+input.value).toLocaleString("en");
+    }
+  }
   document.addEventListener("input", e => {
     const form = e.target.closest("form[data-slide]");
     if (!form) return;
-    for (const o of form.querySelectorAll("output[for='" + e.target.id + "']")) {
-      const list = e.target.dataset.words ? e.target.dataset.words.split("|") : null;
-      o.textContent = list ? list[e.target.value] : (+e.target.value).toLocaleString("en");
-    }
+    tell(e.target);
     clearTimeout(waiting);
     waiting = setTimeout(() => send(form), 120);
   });

@@ -80,7 +80,7 @@ func (d *Desk) draftNow(ctx context.Context) (*draft, error) {
 	}
 	drafts := d.drafts
 	d.mu.Unlock()
-	return once(ctx, drafts, key, func() (*draft, error) { return d.propose(d.ctx, paths, said) })
+	return once(ctx, d.ctx, drafts, key, func(ctx context.Context) (*draft, error) { return d.propose(ctx, paths, said) })
 }
 
 // propose makes a study of tables and of what was said.

@@ -145,7 +145,7 @@ func (l *looking) recordsOf(shown string) ([]sighting.Judged, error) {
 		}
 	}
 	type key struct{ fish string }
-	return once(l.ctx, l.kept, key{shown}, func() ([]sighting.Judged, error) { return judgedOf(l.Desk.ctx, l.Data, wanted) })
+	return once(l.ctx, l.Desk.ctx, l.kept, key{shown}, func(ctx context.Context) ([]sighting.Judged, error) { return judgedOf(ctx, l.Data, wanted) })
 }
 
 func judgedOf(ctx context.Context, d *analysis.Data, tags map[string]bool) ([]sighting.Judged, error) {

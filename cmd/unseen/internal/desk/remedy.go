@@ -343,7 +343,7 @@ func (l *looking) effect(x done) (lines, effect []string, err error) {
 		return nil, nil, err
 	}
 	type key struct{ text, model string }
-	now, err := once(l.ctx, l.kept, key{sumOf(text), fmt.Sprint(l.at.choice())}, func() (string, error) { return l.changed(l.Desk.ctx, text) })
+	now, err := once(l.ctx, l.Desk.ctx, l.kept, key{sumOf(text), fmt.Sprint(l.at.choice())}, func(ctx context.Context) (string, error) { return l.changed(ctx, text) })
 	if err != nil {
 		return nil, nil, err
 	}

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"os"
@@ -13,10 +14,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// started begins a bootstrap of so many replicates and stops it after some.
-func startedAndStopped(t *testing.T, d *Desk, n string, after int) {
+// startedAndStopped begins a bootstrap of so many replicates, or another work, and
+// stops it after some.
+func startedAndStopped(t *testing.T, d *Desk, n string, after int, kind ...string) {
 	t.Helper()
-	w := ask(d, http.MethodPost, "/job", strings.NewReader(url.Values{"back": {"/trust"}, "kind": {"bootstrap"}, "replicates": {n}}.Encode()))
+	w := ask(d, http.MethodPost, "/job", strings.NewReader(url.Values{"back": {"/trust"}, "kind": append(kind, "bootstrap"), "replicates": {n}}.Encode()))
 	require.Equal(t, http.StatusSeeOther, w.Code)
 	require.Eventually(t, func() bool { s := d.jobs.state(); return s.Done >= after || s.Ended }, time.Minute, time.Millisecond)
 	ask(d, http.MethodPost, "/job/stop", strings.NewReader("back=/trust"))
@@ -75,6 +77,47 @@ func TestReplicatesAreKept(t *testing.T) {
 	assert.Equal(t, 20, e.jobs.state().Done)
 }
 
+// So do made-up seasons: what one page made before it was closed, another goes on
+// from, and comes to what one run comes to.
+func TestMadeUpSeasonsAreKept(t *testing.T) {
+	dir := hollin(t)
+	d := open(t, dir)
+	startedAndStopped(t, d, "100000", 10, "simulation")
+	s := d.current()
+	made := d.seasonsBefore(s, s.Data.Specs()[0]).Replicates
+	require.GreaterOrEqual(t, made, 10)
+	require.Less(t, made, 100_000)
+	all := fmt.Sprint(made + 20)
+	d.Close()
+
+	found := func(d *Desk) string {
+		_, page, _ := strings.Cut(get(t, d, "/trust"), `id="work-simulation"`)
+		_, page, there := strings.Cut(page, "Fitted: ")
+		require.True(t, there)
+		page, _, _ = strings.Cut(page, "</section>")
+		return page
+	}
+	d = open(t, dir)
+	assert.Contains(t, get(t, d, "/trust"), fmt.Sprint(made, " made-up seasons were made before; Start goes on from them."))
+	assert.NotContains(t, get(t, d, "/trust?survival=reach&detection=site"), "were made before")
+	startedAndStopped(t, d, all, made+20, "simulation")
+	together := found(d)
+	// Of fewer the same file serves, and keeps what it has.
+	startedAndStopped(t, d, "10", 10, "simulation")
+	assert.Equal(t, made+20, d.seasonsBefore(d.current(), s.Data.Specs()[0]).Replicates)
+
+	other := hollin(t)
+	e := open(t, other)
+	startedAndStopped(t, e, all, made+20, "simulation")
+	assert.Equal(t, found(e), together, "what was made in two runs is not what one makes")
+	for _, f := range keptFiles(t, other) {
+		require.NoError(t, os.WriteFile(f, []byte("nothing"), 0o644))
+	}
+	e.Close()
+	e = open(t, other)
+	assert.NotContains(t, get(t, e, "/trust"), "were made before")
+}
+
 func TestReplicatesOfFewModelsAreKept(t *testing.T) {
 	dir := hollin(t)
 	d := open(t, dir)
@@ -97,5 +140,6 @@ func TestReadOnlyKeepsNoReplicates(t *testing.T) {
 	dir := hollin(t)
 	d := open(t, dir, func(o *Options) { o.ReadOnly = true })
 	startedAndStopped(t, d, "4", 4)
+	startedAndStopped(t, d, "4", 4, "simulation")
 	assert.NoDirExists(t, filepath.Join(dir, earlierFolder))
 }

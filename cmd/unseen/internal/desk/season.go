@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"context"
 	"fmt"
 	"html/template"
 	"math"
@@ -64,8 +65,8 @@ func (l *looking) season() (template.HTML, error) {
 		spec model.Spec
 		day  int64
 	}
-	s, err := once(l.ctx, l.kept, key{spec, at.UnixMilli()}, func() (*analysis.Season, error) {
-		return l.Data.Season(l.Desk.ctx, spec, options(), []time.Time{at}, nil)
+	s, err := once(l.ctx, l.Desk.ctx, l.kept, key{spec, at.UnixMilli()}, func(ctx context.Context) (*analysis.Season, error) {
+		return l.Data.Season(ctx, spec, options(), []time.Time{at}, nil)
 	})
 	if err != nil {
 		if l.ctx.Err() != nil {

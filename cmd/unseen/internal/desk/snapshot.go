@@ -122,17 +122,20 @@ type kept struct {
 }
 
 type item struct {
-	done  chan struct{}
-	value any
-	err   error
+	done    chan struct{}
+	value   any
+	err     error
+	waiting int // how many wait for it
+	giveUp  context.CancelFunc
 }
 
 // mostKept is how many answers are kept of one study.
 const mostKept = 300
 
 // once works something out the first time it is asked for; whoever asks
-// meanwhile waits for the same. What was given up is worked out anew.
-func once[K comparable, T any](ctx context.Context, k *kept, key K, work func() (T, error)) (T, error) {
+// meanwhile waits for the same. When nobody waits any more, or life ends, it is
+// given up, and worked out anew when it is asked for again.
+func once[K comparable, T any](ctx, life context.Context, k *kept, key K, work func(context.Context) (T, error)) (T, error) {
 	k.mu.Lock()
 	it := k.items[key]
 	if it == nil {
@@ -140,24 +143,41 @@ func once[K comparable, T any](ctx context.Context, k *kept, key K, work func() 
 			clear(k.items)
 		}
 		it = &item{done: make(chan struct{})}
+		working, giveUp := context.WithCancel(life)
+		it.giveUp = giveUp
 		k.items[key] = it
 		go func() {
 			defer close(it.done)
-			if it.value, it.err = guarded(work); errors.Is(it.err, context.Canceled) {
+			defer giveUp()
+			if it.value, it.err = guarded(func() (T, error) { return work(working) }); errors.Is(it.err, context.Canceled) {
 				k.mu.Lock()
-				delete(k.items, key)
+				k.forget(key, it)
 				k.mu.Unlock()
 			}
 		}()
 	}
+	it.waiting++
 	k.mu.Unlock()
 	select {
 	case <-it.done:
 		v, _ := it.value.(T)
 		return v, it.err
 	case <-ctx.Done():
+		k.mu.Lock()
+		if it.waiting--; it.waiting == 0 && it.giveUp != nil {
+			it.giveUp()
+			k.forget(key, it)
+		}
+		k.mu.Unlock()
 		var none T
 		return none, ctx.Err()
+	}
+}
+
+// forget lets go of an item, unless there is another one in its place.
+func (k *kept) forget(key any, it *item) {
+	if k.items[key] == it {
+		delete(k.items, key)
 	}
 }
 
@@ -253,7 +273,7 @@ func options() analysis.Options {
 
 // fit fits a model to the study, once.
 func (s *snapshot) fit(ctx, life context.Context, spec model.Spec) (*analysis.Fitted, error) {
-	return once(ctx, s.kept, spec, func() (*analysis.Fitted, error) { return s.Data.Fit(life, spec, options()) })
+	return once(ctx, life, s.kept, spec, func(ctx context.Context) (*analysis.Fitted, error) { return s.Data.Fit(ctx, spec, options()) })
 }
 
 // apart is a fit that can be changed without changing f: sets of replicates and
@@ -267,9 +287,9 @@ func apart(f *analysis.Fitted) *analysis.Fitted {
 // setAside are the records that rules set aside, in the order of the files.
 func (s *snapshot) setAside(ctx, life context.Context) ([]sighting.SetAside, error) {
 	type key struct{ what string }
-	return once(ctx, s.kept, key{"set aside"}, func() ([]sighting.SetAside, error) {
+	return once(ctx, life, s.kept, key{"set aside"}, func(ctx context.Context) ([]sighting.SetAside, error) {
 		var out []sighting.SetAside
-		_, err := analysis.Read(life, s.Study, ingest.Options{SetAside: func(r sighting.SetAside) error {
+		_, err := analysis.Read(ctx, s.Study, ingest.Options{SetAside: func(r sighting.SetAside) error {
 			if len(out) < mostShown {
 				out = append(out, r)
 			}

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"html/template"
@@ -163,7 +164,7 @@ func workbook(w io.Writer, p view.Page) error {
 // gathered is all that the report of a fit is made of, worked out once.
 func (l *looking) gathered(f *analysis.Fitted) (*page.Content, error) {
 	type key struct{ fit *analysis.Fitted }
-	return once(l.ctx, l.kept, key{f}, func() (*page.Content, error) { return page.Gather(l.Desk.ctx, apart(f), options(), nil) })
+	return once(l.ctx, l.Desk.ctx, l.kept, key{f}, func(ctx context.Context) (*page.Content, error) { return page.Gather(ctx, apart(f), options(), nil) })
 }
 
 func (l *looking) report(w io.Writer, f *analysis.Fitted) error {

@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/assess"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cmd/unseen/internal/figure"
@@ -35,20 +34,6 @@ var works = map[string]struct {
 type foundKey struct {
 	kind string
 	spec model.Spec
-}
-
-// simulated fits the model to made-up seasons of which the truth is known.
-func simulated(ctx context.Context, _ *Desk, s *snapshot, spec model.Spec, n int, j *job) (view.Page, error) {
-	x, err := s.Data.Simulation(ctx, spec, options(), analysis.Simulating{})
-	if err != nil {
-		return view.Page{}, err
-	}
-	x.Study.Seed = 1
-	x.Result, err = x.Study.Run(ctx, 1, n, j.step)
-	if err != nil && (ctx.Err() == nil || x.Result == nil || x.Result.Replicates < 2) {
-		return view.Page{}, err
-	}
-	return view.SimulatePage(x), nil
 }
 
 // whatIfs refits with each rule, cohort and site changed.
@@ -180,7 +165,7 @@ func (l *looking) trust() (template.HTML, error) {
 		what string
 		spec model.Spec
 	}
-	blocks, err := once(l.ctx, l.kept, key{"assess", spec}, func() ([]page.Block, error) {
+	blocks, err := once(l.ctx, l.Desk.ctx, l.kept, key{"assess", spec}, func(context.Context) ([]page.Block, error) {
 		a, covariates := assess.OfModel(f.Fit.Problem), assess.Covariates(f.Fit)
 		// Words first; what is drawn follows the tables.
 		out := page.Blocks(view.AssessPage(f, a, covariates, false).Sections)
@@ -213,8 +198,8 @@ func (l *looking) trust() (template.HTML, error) {
 		}
 		v, ok := l.kept.peek(foundKey{w.Kind, spec})
 		x, _ := v.(finding)
-		if !ok && w.Kind == "bootstrap" && w.Going == nil {
-			x, ok = l.before(spec)
+		if !ok && w.Numbered && w.Going == nil {
+			x, ok = l.before(w.Kind, spec)
 		}
 		if ok {
 			switch {
@@ -222,7 +207,7 @@ func (l *looking) trust() (template.HTML, error) {
 				w.Fault = x.err.Error()
 			default:
 				if x.before {
-					w.Said = fmt.Sprintf("%s were made before; Start goes on from them.", view.Plural(x.steps, "replicate", "replicates"))
+					w.Said = fmt.Sprintf("%s %s were made before; Start goes on from them.", view.Digits(float64(x.steps), 0), works[w.Kind].name)
 				}
 				if x.stopped {
 					w.Said = fmt.Sprintf("Stopped after %s; what was made is summed up below.", view.Plural(x.steps, "step", "steps"))
