@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/clock"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/sighting"
 )
@@ -46,7 +48,7 @@ func (t *travel) outages() []history.Finding {
 // has the bits of its rows.
 func (t *travel) silences(k int, name string, places []int, mask uint64) []history.Finding {
 	windows := t.windows(k)
-	when := t.when[:0]
+	when, end := t.when[:0], t.lastRecord()
 	seen, fish := 0, 0
 	last := k == t.sites-1
 	// Who passes the last site is not known: there every fish detected at the
@@ -56,7 +58,8 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 			continue
 		}
 		ms, ok := t.expected(i, k)
-		if !ok || !rule.Inside(ms, windows) || !t.season.Counts(ms) {
+		// Behind the last record of any site no site could have one.
+		if !ok || ms > end || !rule.Inside(ms, windows) || !t.season.Counts(ms) {
 			continue
 		}
 		fish++
@@ -76,6 +79,7 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 		}
 	}
 	var out []history.Finding
+	var found []rule.Window
 	silence := func(from, to int64) { // instants
 		lo, _ := slices.BinarySearch(when, from)
 		hi, _ := slices.BinarySearch(when, to)
@@ -91,9 +95,9 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 			ID: "outage", About: name, Count: int64(math.Round(missed)),
 			Message: fmt.Sprintf("%s recorded nothing from %s to %s, while about %.0f of the fish its neighbours detected should have been detected there",
 				name, zone.Format(from), zone.Format(to), missed),
-			Advice: "find out whether the reader stood still, and give the times it worked as working = [[from, to], …] at the site",
 			Impact: missed / float64(len(t.h.Entry)),
 		})
+		found = append(found, rule.Window{From: from, To: to})
 	}
 	at := when[0]
 	for _, h := range busy {
@@ -105,5 +109,70 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 	if end := when[len(when)-1] + 1; end > at {
 		silence(at, end)
 	}
+	for i := range out {
+		out[i].Advice = "find out whether the reader stood still; if it did, say at the site " + t.workingLine(k, name, places, found)
+	}
 	return out
+}
+
+// lastRecord is the time of the last record of any site.
+func (t *travel) lastRecord() int64 {
+	last := int64(math.MinInt64)
+	for p := range t.seen.Activity {
+		if a := &t.seen.Activity[p]; a.Records > 0 {
+			last = max(last, a.Last)
+		}
+	}
+	return last
+}
+
+// workingLine is the line of the study file that says of the places of one site
+// or row that they worked but in the silences. Without windows it begins with the
+// day of the first release, and ends a year later or with the last record.
+func (t *travel) workingLine(k int, name string, places []int, silences []rule.Window) string {
+	windows := t.seen.Places[places[0]].Windows
+	if len(places) > 1 {
+		windows = t.windows(k)
+	}
+	zone := t.seen.Zones[0]
+	if windows == nil {
+		first := int64(math.MaxInt64)
+		for _, ms := range t.h.Released {
+			if ms != history.NoTime {
+				first = min(first, ms)
+			}
+		}
+		windows = []rule.Window{{From: midnight(zone, first), To: midnight(zone, max(first+365*day, t.lastRecord()+day))}}
+	}
+	var parts []string
+	for _, w := range windows {
+		from := w.From
+		for _, s := range append(silences, rule.Window{From: w.To, To: w.To}) {
+			if to := min(s.From, w.To); from < to {
+				parts = append(parts, fmt.Sprintf("[%s, %s]", t.asTOML(from), t.asTOML(to)))
+			}
+			from = max(from, s.To)
+		}
+	}
+	line := "[" + strings.Join(parts, ", ") + "]"
+	if row, ok := strings.CutPrefix(name, t.h.River.Sites[k].Name+"/"); ok && len(places) == 1 {
+		line = fmt.Sprintf("{ %q = %s }", row, line)
+	}
+	return "working = " + line
+}
+
+// midnight is the one before a moment, but for an hour where clocks change.
+func midnight(zone *clock.Zone, ms int64) int64 {
+	local := ms + zone.Offset(ms)
+	return ms - (local%day+day)%day
+}
+
+// asTOML writes a moment as the study file takes it; a midnight as its day, where
+// all sites keep one zone.
+func (t *travel) asTOML(ms int64) string {
+	s := t.seen.Zones[0].Format(ms)
+	if day, rest, _ := strings.Cut(s, " "); len(t.seen.Zones) == 1 && strings.HasPrefix(rest, "00:00:00") {
+		return day
+	}
+	return strings.Replace(s, " ", "T", 1)
 }

@@ -85,6 +85,17 @@ func TestOutages(t *testing.T) {
 		// Dublin summer time is an hour ahead; silences start and end on the hour.
 		assert.Contains(t, out[0].Message, "from 2025-04-25 0", antenna)
 		assert.Contains(t, out[0].Message, "to 2025-04-28 0", antenna)
+		// The line that it gives, put into the study file, says all.
+		_, line, cut := strings.Cut(out[0].Advice, "say at the site ")
+		require.True(t, cut, out[0].Advice)
+		if antenna == "fishway" {
+			again := travelWorld(spring, func(a string, at time.Time) bool { return a == antenna && !at.Before(from) && at.Before(to) }, nil).travel(t, line)
+			assert.Empty(t, found(again, "outside_working"), line)
+			assert.Empty(t, found(again, "outage"), line)
+			assert.Regexp(t, `^working = \[\[2025-04-10, 2025-04-25T\S+\], \[2025-04-28T\S+, 2026-04-10\]\]$`, line)
+		} else if antenna == "south" {
+			assert.Regexp(t, `^working = \{ "lower" = \[\[2025-04-10, .*\]\] \}$`, line)
+		}
 		// 5 fish every 6 hours for 72 hours, 3 in 4 detected: 45, of which those
 		// counted that a neighbour saw.
 		assert.InDelta(t, 40, float64(out[0].Count), 15, antenna)
@@ -96,6 +107,10 @@ func TestOutages(t *testing.T) {
 	out := found(res, "outage")
 	require.Len(t, out, 1)
 	assert.Equal(t, "Alder Ford", out[0].About)
+	// Nor is the end of all data: other sites record nothing then either.
+	end := spring.AddDate(0, 0, 25)
+	res = travelWorld(spring, func(_ string, at time.Time) bool { return at.After(end) }, nil).travel(t, "")
+	assert.Empty(t, found(res, "outage"))
 	// What the study knows of is none.
 	windows := fmt.Sprintf("working = [[%s, %s], [%s, %s]]", spring.Format(time.RFC3339), from.Format(time.RFC3339), to.Format(time.RFC3339), spring.AddDate(0, 0, 60).Format(time.RFC3339))
 	res = travelWorld(spring, func(a string, at time.Time) bool { return a == "fishway" && !at.Before(from) && at.Before(to) }, nil).travel(t, windows)

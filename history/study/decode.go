@@ -231,10 +231,10 @@ func (d *decoder) tables(t *table, key string) []*table {
 	}
 	list, ok := n.value.([]*node)
 	if !ok {
-		if _, single := n.value.(*table); single {
+		if _, single := n.value.(*table); single && inLine[key] == "" {
 			d.fault(n.pos, "write [[%s]] with two brackets: there can be several", key)
 		} else {
-			d.wrong(n, key, "a list of tables, each under [["+key+"]]")
+			d.wrong(n, key, listWanted(key))
 		}
 		return nil
 	}
@@ -242,13 +242,23 @@ func (d *decoder) tables(t *table, key string) []*table {
 	for _, x := range list {
 		s, ok := x.value.(*table)
 		if !ok {
-			d.wrong(x, key, "a list of tables, each under [["+key+"]]")
+			d.wrong(x, key, listWanted(key))
 			continue
 		}
 		s.title = "[[" + key + "]]"
 		out = append(out, s)
 	}
 	return out
+}
+
+// inLine are lists of tables that stand in one line, as the documents write them.
+var inLine = map[string]string{"clock": "clock = [{ seconds = 3600 }]"}
+
+func listWanted(key string) string {
+	if line := inLine[key]; line != "" {
+		return "a list of corrections, such as " + line
+	}
+	return "a list of tables, each under [[" + key + "]]"
 }
 
 // moment is a time; without an offset it is of the zone loc. A date is its

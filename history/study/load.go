@@ -344,7 +344,23 @@ func (d *decoder) windows(n *node, what string, zone *time.Location) (out []Wind
 		d.forward(w, what)
 		out = append(out, w)
 	}
+	d.apart(out, what)
 	return out
+}
+
+// apart refuses windows that overlap: what was meant to lie between them is gone.
+func (d *decoder) apart(windows []Window, what string) {
+	list := slices.SortedStableFunc(slices.Values(windows), func(a, b Window) int { return a.From.Compare(b.From) })
+	for i := 1; i < len(list); i++ {
+		a, b := list[i-1], list[i]
+		if b.From.Before(a.To) && a.From.Before(a.To) && b.From.Before(b.To) {
+			d.fault(b.Pos, "%s: the window from %s to %s begins before that from %s to %s ends; windows may touch but not overlap", what,
+				b.From.Format(time.RFC3339), b.To.Format(time.RFC3339), a.From.Format(time.RFC3339), a.To.Format(time.RFC3339))
+		}
+		if b.To.Before(a.To) {
+			list[i] = a
+		}
+	}
 }
 
 func (d *decoder) testPasses(t *table) TestPasses {

@@ -359,7 +359,11 @@ func TestRefusalsOneByOne(t *testing.T) {
 		{"[[site]]\nname = \"C\"\nattributes = { days = 0 }\n", "must be above 0"},
 		{"[[site]]\nname = \"  \"\n", "name is empty"},
 		{"[[site]]\nkm2 = 3\nname = \"C\"\n", `unknown key "km2" in [[site]]; did you mean "km"?`},
-		{"[[site]]\nname = \"C\"\nclock = 3\n", "clock must be a list of tables"},
+		{"[[site]]\nname = \"C\"\nclock = \"+1h\"\n", "clock must be a list of corrections, such as clock = [{ seconds = 3600 }], not "},
+		{"[[site]]\nname = \"C\"\nclock = { seconds = 3600 }\n", "clock must be a list of corrections, such as clock = [{ seconds = 3600 }], not "},
+		{"[[site]]\nname = \"C\"\nworking = [[2025-04-21, 2025-05-03], [2025-04-03, 2025-04-22]]\n", "working: the window from 2025-04-21T00:00:00Z to 2025-05-03T00:00:00Z begins before that from 2025-04-03T00:00:00Z to 2025-04-22T00:00:00Z ends"},
+		{"[[site]]\nname = \"C\"\nworking = [[2025-04-03, 2025-05-22], [2025-04-05, 2025-04-06], [2025-05-01, 2025-05-02]]\n", "from 2025-05-01T00:00:00Z to 2025-05-02T00:00:00Z begins before that from 2025-04-03T00:00:00Z to 2025-05-22T00:00:00Z ends"},
+		{"[[site]]\nname = \"C\"\nclock = 3\n", "clock must be a list of corrections, such as clock = [{ seconds = 3600 }], not "},
 		{"[[model]]\nname = \"m\"\nsurvival = \"\"\n", "survival is empty"},
 		{"[retention]\nheld = 0\nkept = 0\n", "held is 0"},
 		{"[retention]\nheld = 5\n", "needs kept"},
@@ -442,4 +446,22 @@ func TestJoinedColumns(t *testing.T) {
 		_, err := study.Parse("s.toml", []byte(text+rest))
 		require.ErrorContains(t, err, want)
 	}
+}
+
+// Windows may touch, in any order, and rows have theirs apart.
+func TestWindowsThatTouch(t *testing.T) {
+	_, err := study.Parse("study.toml", []byte(`[fish]
+file = "fish.csv"
+[sightings]
+files = ["a.csv"]
+[[site]]
+name = "Trap"
+km = 2
+[[site]]
+name = "Weir"
+km = 1
+rows = { upper = ["a"], lower = ["b"] }
+working = { upper = [[2025-04-21, 2025-05-03], [2025-04-03, 2025-04-21]], lower = [[2025-04-10, 2025-04-22]] }
+`))
+	require.NoError(t, err)
 }
