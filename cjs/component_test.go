@@ -15,6 +15,9 @@ import (
 // Cohorts that share nothing have the intervals that each has alone, at bounds
 // too.
 func TestCohortsThatShareNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	h := fishOf(6, 6, 24_000, func(c, k int) float64 { return 0.75 + 0.25*float64((c+k)%2) })
 	opt := cjs.Options{Interval: "profile"}
 	all := mustFit(t, model.Input{Histories: h}, model.Spec{Survival: "reach by cohort", Detection: "site by cohort"}, opt)

@@ -60,6 +60,9 @@ func TestIntervalsDoNotDependOnCores(t *testing.T) {
 		"lengths":          {ones, model.Spec{Survival: "reach + length", Detection: "site"}, Options{Interval: "profile"}},
 	} {
 		t.Run(name, func(t *testing.T) {
+			if testing.Short() && name != "few fish" {
+				t.Skip("long")
+			}
 			p, err := model.Build(model.Input{Histories: c.fish}, c.spec)
 			require.NoError(t, err)
 			on := func(cores int) string {
@@ -144,6 +147,9 @@ func TestFitEndsWithItsContext(t *testing.T) {
 	require.NoError(t, err)
 	require.Greater(t, all, int64(1000)) // some 150 of them in climbs
 	for k := range int64(10) {
+		if testing.Short() && k%5 != 2 {
+			continue
+		}
 		times, err := asked(all * k / 10)
 		assert.ErrorIs(t, err, context.Canceled)
 		// The first that is told so ends it, but for those at work on other cores.

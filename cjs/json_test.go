@@ -90,6 +90,9 @@ func has(t *testing.T, name string, v any) map[string]any {
 // TestResultsAreJSON: whatever a study, thin or not, whatever comes of it, is
 // written, with every key there.
 func TestResultsAreJSON(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	ctx := t.Context()
 	studies := thinStudies()
 	if !testing.Short() {

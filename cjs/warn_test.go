@@ -44,6 +44,9 @@ func TestWarningsStandByWeight(t *testing.T) {
 // TestProductsAreSaidOnce: the last survival and detection stand side by side for
 // both sexes; one warning says so of both.
 func TestProductsAreSaidOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t, "dipper.toml")
 	f := mustFit(t, in, model.Spec{Survival: "reach by sex", Detection: "site by sex"}, cjs.Options{})
 	require.Len(t, f.Products, 2)

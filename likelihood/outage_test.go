@@ -166,6 +166,9 @@ func TestOutagesAgainstPlainRecursion(t *testing.T) {
 // TestOutageDerivatives holds gradient and Hessian to differences of central
 // points: 1e-5 of what the largest is, as differences of 1e-4 allow.
 func TestOutageDerivatives(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, o := range readOutages(t) {
 		l := o.layout(t, o.Drift[0] != o.Drift[1])
 		d, x := o.saturated(l)
@@ -199,6 +202,9 @@ func checkDerivatives(t *testing.T, name string, c Objective, x []float64) {
 // TestUnseenForSure: where all survive, those never seen again have passed for sure,
 // and nothing is left to chance: rounding must not make a variance less than none.
 func TestUnseenForSure(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	looked := 0
 	for _, o := range readOutages(t) {
 		l := o.layout(t, o.Drift[0] != o.Drift[1])

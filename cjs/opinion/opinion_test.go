@@ -122,12 +122,12 @@ func TestAccuses(t *testing.T) {
 // infinity, and numbers of the fish have slopes; no method finds fault, and
 // none is far off.
 func TestBoundsAndNumbers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	in := dipper(t)
 	bounds := 0
 	for _, m := range [][2]string{{"reach", "site by sex"}, {"reach by sex", "site by sex"}, {"flood", "same"}} {
-		if testing.Short() && m[0] != "reach by sex" {
-			continue
-		}
 		f := fit(t, in, m[0], m[1], cjs.Options{})
 		for _, w := range f.Watched() {
 			if w.Status == cjs.Boundary {
@@ -201,10 +201,11 @@ func TestWhileTheSeasonRuns(t *testing.T) {
 
 // TestSameAtAnyCores: the same numbers to the last bit.
 func TestSameAtAnyCores(t *testing.T) {
+	survival, detection := "reach + sex", "site"
 	if testing.Short() {
-		t.Skip("not with -short")
+		survival, detection = "same", "same"
 	}
-	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
+	f := fit(t, dipper(t), survival, detection, cjs.Options{})
 	print := func(cores int) string {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
 		return fmt.Sprintf("%v", ask(t, f, opinion.Options{Starts: 7}).Methods)

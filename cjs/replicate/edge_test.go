@@ -36,6 +36,9 @@ func edgeFit(t testing.TB, truth *simulate.Truth, i uint64, opt cjs.Options) *cj
 // Where auto takes an interval by profile likelihood the bootstrap keeps it, and
 // says so; elsewhere it gives its own.
 func TestProfileStaysAtTheEdge(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := edgeTruth()
 	kept, given, boundary := 0, 0, 0
 	for i := range uint64(6) {

@@ -51,6 +51,9 @@ func outageFit(t testing.TB, truth *simulate.Truth, i uint64, asOf time.Time) *c
 // Data made anew have their times: let go as the fish were, nobody is seen while the
 // row stands still, as many are seen as were, and the same index gives the same.
 func TestNewDataWithOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := outageTruth()
 	f := outageFit(t, &truth, 1, time.Time{})
 	h := f.Problem.Histories

@@ -71,6 +71,9 @@ func mixedSeason(fish int) (*history.Histories, []model.TestPasses) {
 // TestLateEndEqualsPlainFit: when every migrant has come the joint model is the
 // plain one times the travel times.
 func TestLateEndEqualsPlainFit(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	h, tests := mixedSeason(3000)
 	spec := model.Spec{Survival: "reach by cohort", Detection: "row"}
 	plain := mustFit(t, model.Input{Histories: h, TestPasses: tests}, spec)
@@ -265,6 +268,9 @@ func TestReplay(t *testing.T) {
 // Fish without the length that drift goes by are left out of the fit of the day,
 // and so of the two beside it.
 func TestReplayIsOfTheSameFish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	h := *issue().season(5, 2, 600)
 	length := history.Column{Name: "length_mm", Value: make([]float64, h.Len())}
 	for i := range length.Value {

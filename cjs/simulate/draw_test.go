@@ -78,6 +78,9 @@ func TestDrawKeepsEveryFish(t *testing.T) {
 // TestDrawFrequencies holds the mean counts of many samples to probabilities by
 // hand, for fish drawn together and one by one: within 5 standard errors.
 func TestDrawFrequencies(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	// Seen by both rows of Alder Ford, let go, missed at Scar Weir and seen at
 	// Tidehead: 0.69 · 0.4 · 0.5 · (1−0.1) · 0.79 · (1−0.6) · 0.59 · 0.3.
 	both := key{0, 0, 0b1011, history.Open}

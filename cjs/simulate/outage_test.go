@@ -67,6 +67,9 @@ func TestStop(t *testing.T) {
 // the passages that fell into it, within 4 of the same, and so it does where another
 // outage is declared in which nobody passes.
 func TestUndeclaredOutage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := timedTruth(600, 0.7, 0.6)
 	truth.TestPasses = []simulate.TestPasses{{Row: 1, Passes: 200}}
 	truth.Stop(1, firstDay.Add(8*day), firstDay.Add(12*day))

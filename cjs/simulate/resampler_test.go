@@ -29,6 +29,9 @@ func fitted(t *testing.T, s *simulate.Sample, spec model.Spec) *cjs.Fit {
 // same counts on average, within 5 standard errors: rows, removals, a late
 // entry, test passes.
 func TestTwoWaysOfSimulating(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := smallTruth()
 	f := fitted(t, truth.Draw(8, 1), model.Spec{Survival: "reach + cohort", Detection: "row"})
 	a := simulate.FromFit(f)

@@ -184,6 +184,9 @@ func TestTruthOfRunningFit(t *testing.T) {
 // bias (0.1 SD + 4 Monte Carlo standard errors), though many fish are
 // still on their way.
 func TestRunningStudy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	truth := timedTruth(600, 0.7, 0.6)
 	truth.AsOf = firstDay.Add(16 * day)
 	s := simulate.Study{Truth: truth, Seed: 202560, Spec: model.Spec{Survival: "same", Detection: "same"}}

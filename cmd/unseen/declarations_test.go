@@ -156,6 +156,9 @@ detection = 1
 // TestEveryDeclarationCounts: what is told the program moves the answer, by as
 // much as it must; docs/declarations.md has a row for each with the numbers.
 func TestEveryDeclarationCounts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	page, err := os.ReadFile("../../docs/declarations.md")
 	require.NoError(t, err)
 	fish := "tag,released\n"

@@ -92,6 +92,9 @@ func public(receiver *ast.FieldList) bool {
 // TestExportedNamesAreExplained: each exported name of the public packages has a
 // comment.
 func TestExportedNamesAreExplained(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	read := 0
 	for _, room := range []string{"cjs", "history", "likelihood"} {
 		require.NoError(t, filepath.WalkDir(filepath.Join("../..", room), func(path string, d fs.DirEntry, err error) error {

@@ -18,6 +18,9 @@ import (
 
 // TestEverythingIsExplained: every ID the program can give has its text.
 func TestEverythingIsExplained(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	ids := slices.Concat(cjs.WarningIDs, compare.WarningIDs, opinion.WarningIDs, plan.WarningIDs, assess.WarningIDs, travel.WarningIDs)
 	for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held, cjs.TooEarly, cjs.Absent} {
 		ids = append(ids, string(s))

@@ -93,6 +93,9 @@ func crowd(t *testing.T, fish, cohorts int) string {
 
 // Counts beyond sense are refused with the number, and at once.
 func TestCountsBeyondSense(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, c := range []struct {
 		args string
 		path string

@@ -89,6 +89,9 @@ func sent(t *testing.T, c *http.Client, address, path string, form url.Values) {
 // An edit that the page answered is on the disk, whatever becomes of the program
 // then, and the next one can take it back.
 func TestKilledPageLosesNoEdit(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	require.NoError(t, demo.Write(dir, atomicfile.Rule{}))
 	path := filepath.Join(dir, "study.toml")

@@ -176,6 +176,9 @@ func TestNothingOfTheUsersIsOverwritten(t *testing.T) {
 
 // Files are not laid where the study will read them as sightings.
 func TestNoFilesAmongTheSightings(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, dir)
 	arrays := filepath.Join(dir, "arrays")
@@ -226,6 +229,9 @@ func TestTheStudyItselfIsKept(t *testing.T) {
 // does not is removed and said, but for what somebody changed, what is read, and what
 // is no table.
 func TestTablesOfAnEarlierRunAreGone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := t.TempDir()
 	study := smallStudy(t, filepath.Join(dir, "study"))
 	out := filepath.Join(dir, "out")

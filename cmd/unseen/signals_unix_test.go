@@ -191,6 +191,9 @@ func TestSignals(t *testing.T) {
 
 // A run under nohup goes on when the terminal is closed.
 func TestNohup(t *testing.T) {
+	if testing.Short() && !raced {
+		t.Skip("long")
+	}
 	study := smallStudy(t, t.TempDir())
 	self, err := os.Executable()
 	require.NoError(t, err)

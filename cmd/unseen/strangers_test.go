@@ -16,6 +16,9 @@ const nasty = "Weir\x1b[2J\u202e"
 // Names that strangers chose reach no screen, page, figure or caption with
 // characters that do something there, and run as nothing in a spreadsheet.
 func TestTextsOfStrangers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := filepath.Join(t.TempDir(), "a\x1b[31mb")
 	study := smallStudy(t, dir)
 	edit := func(name, old, now string) {

@@ -392,6 +392,9 @@ func TestDirtGoesToItsBoxes(t *testing.T) {
 // What is set aside can be listed, each record with its own line and box, and
 // the first of each box is the box's example.
 func TestSetAsideListsEveryRecord(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	w := cleanWorld(8)
 	w.soil(8)
 	st := w.write(t, way{ending: ".csv", shuffle: 5, files: 3})

@@ -132,6 +132,9 @@ func TestOutages(t *testing.T) {
 // quiet hours between those that happen to be detected are no outages: what it
 // should have detected is judged by what it sights, not by what others do.
 func TestPulsesAreNoOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for seed := range uint64(20) {
 		r := rand.New(rand.NewPCG(seed, 12))
 		w := &world{}

@@ -61,6 +61,9 @@ func TestEncodingChangesNoHistory(t *testing.T) {
 
 // The encodings of other scripts are told, for the names of sites.
 func TestEncodingsOfOtherScripts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for name, c := range map[string]struct {
 		enc         *charmap.Charmap
 		fish, array string

@@ -27,6 +27,9 @@ func lastEmpty(i int, f smolt) string {
 // The header is found where the last columns are empty in nearly all lines, or
 // in all, in text and in a workbook.
 func TestHeaderOverEmptyColumns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, delimiter := range []string{";", ",", "\t"} {
 		for name, line := range map[string]func(int, smolt) string{
 			"few": lastEmpty,
@@ -64,6 +67,9 @@ func TestHeaderOverEmptyColumns(t *testing.T) {
 // Columns that go by their numbers are asked about where a line stands above the
 // records, and not where the first line is one.
 func TestColumnsByNumberAreAsked(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	asked := func(header string) (study, doubts string) {
 		c := newCrew(t, 62, hollin...)
 		c.plainFish("fish.csv", header, c.fish, func(i int, f smolt) string { return lastEmpty(i, f) })

@@ -34,6 +34,9 @@ var (
 // Two languages give the same names to other months: whichever the crew writes, it
 // is read right, or asked about where no other month tells.
 func TestMonthsOfTwoLanguages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	croatian := func(t time.Time) string {
 		return fmt.Sprintf("%d. %s %d. %s", t.Day(), croatianNames[t.Month()-1], t.Year(), t.Format("15:04:05"))
 	}
@@ -94,6 +97,9 @@ func (c *crew) book() *excelize.File {
 
 // A hidden sheet is not read, and named: here one of the reads a day off.
 func TestHiddenSheets(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	c := newCrew(t, 62, hollin...)
 	f := c.book()
 	rows := [][]any{{"Tag", "Station", "When"}}
@@ -160,6 +166,9 @@ func TestCellsMergedDownwards(t *testing.T) {
 // A time in three columns and more, and a tag in two, are put together however a
 // table is written.
 func TestPartsInColumns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	number := func(n int) string { return fmt.Sprint(n) }
 	for name, x := range map[string]struct {
 		header string

@@ -47,6 +47,9 @@ var threeSites = []string{"Alder Ford", "Scar Weir", "Tidehead"}
 // The site is told by what it does, whatever the columns are called and
 // wherever they stand; every passage is kept.
 func TestSiteIsToldByWhatItDoes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	when := func(at time.Time) string { return at.Format("2006-01-02 15:04:05") }
 	for name, c := range map[string]struct {
 		header, site, antenna string
@@ -125,6 +128,9 @@ func TestSpeciesIsNoSite(t *testing.T) {
 // a column says it, a reader's name beside its antennas too, and the folder does
 // only where none does: that is asked.
 func TestFoldersNameOnlyWhatRecordsDoNot(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	header := map[string]string{"Reader": "Reader;Antenna;Time;Tag", "Site": "Site;Antenna;Time;Tag", "none": "Antenna;Time;Tag"}
 	for name, x := range map[string]struct {
 		heading [3]string // of the place at each site

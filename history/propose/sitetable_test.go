@@ -16,6 +16,9 @@ import (
 // A table of the sites gives their km and their order, and the one place above
 // them is that of release, whichever way km are counted.
 func TestSiteTableGivesKm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for table, want := range map[string][]float64{
 		"name;km\nTidehead;0\nScar Weir;14,2\nMill Lade;58\nAlder Ford;36,6\n":  {58, 36.6, 14.2, 0},
 		"Ort,Fluss-km\nMill Lade,2\nAlder Ford,20\nScar Weir,31\nTidehead,40\n": {2, 20, 31, 40},
@@ -46,6 +49,9 @@ func TestSiteTableGivesKm(t *testing.T) {
 // The place of release is the one value of a column that is called so; several
 // are a question.
 func TestPlaceOfRelease(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for heading, c := range map[string]struct {
 		place func(i int) string
 		site  string

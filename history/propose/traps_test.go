@@ -262,6 +262,9 @@ func TestQuestions(t *testing.T) {
 
 // The lines offered as comments are right where the # is taken away.
 func TestOfferedLines(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, cohort := range []bool{false, true} {
 		c := newCrew(t, 53, hollin...)
 		header, line := "Tag;Released;Length", tagTimeLength

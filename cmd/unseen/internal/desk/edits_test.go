@@ -120,6 +120,9 @@ func TestEditsThatMakeNoStudyAreRefused(t *testing.T) {
 }
 
 func TestSitesChangePlaces(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	dir := hollin(t)
 	path := filepath.Join(dir, "study.toml")
 	text := regexp.MustCompile(`(?m)^km .*\n`).ReplaceAllString(studyText(t, dir), "")

@@ -12,6 +12,9 @@ import (
 // TestPlanSliders: cohorts have sliders of their own; the one of all fish moves them
 // in their proportions, and the page's numbers are those of the command that it names.
 func TestPlanSliders(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	d := open(t, hollin(t))
 	said := func(query string) string {
 		page := get(t, d, "/plan?"+query)

@@ -132,6 +132,9 @@ func TestModelIsKeptAndMadeTheAnswer(t *testing.T) {
 }
 
 func TestFishInAnySpelling(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	d := open(t, hollin(t))
 	for _, tag := range []string{"999041000000908", "3E7.098BCA5D8C", " 3e7098bca5d8c ", "999 041000000908"} {
 		page := get(t, d, "/fish?"+url.Values{"tag": {tag}}.Encode())

@@ -157,6 +157,9 @@ func parse(t *testing.T, f *Figure, width float64) []svgNode {
 }
 
 func TestSVGSpeaks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for name, f := range figures(t) {
 		for _, width := range []float64{Wide, Narrow} {
 			nodes := parse(t, f, width)
@@ -184,6 +187,9 @@ func extent(o *canvas.Op) (x0, y0, x1, y1 float64) {
 
 // TestTextStandsFree: no text leaves the figure or runs into another.
 func TestTextStandsFree(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	all := maps.Clone(figures(t))
 	for name, f := range hardFigures() {
 		all["hard-"+name] = f

@@ -195,6 +195,9 @@ func TestMarksShowTheJSON(t *testing.T) {
 // TestFifthsShowTheJSON: the figure of fifths of a number shows every count of the
 // JSON of assess with its range by chance, and says how many lie outside.
 func TestFifthsShowTheJSON(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	c := pages(t)["demo"]
 	list := documents(t, c)["assess"].(map[string]any)["covariates"].([]any)
 	require.Len(t, list, 1)

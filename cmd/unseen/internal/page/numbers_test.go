@@ -79,6 +79,9 @@ var drawn = []string{"figure-arrivals", "figure-arrivals-so-far", "figure-travel
 // commands: each number of the one, in full precision, is in the other, and what
 // is shown is that number, rounded.
 func TestEveryNumberIsTheJSONs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for name, c := range pages(t) {
 		known := map[float64]bool{}
 		for _, doc := range documents(t, c) {
@@ -185,6 +188,9 @@ func decimals(s string) int {
 // TestMainNumbersStandWhereTheyBelong finds every estimate of the JSON in the
 // table and row of the page that names its fish and place.
 func TestMainNumbersStandWhereTheyBelong(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for name, c := range pages(t) {
 		fit := documents(t, c)["fit"].(map[string]any)
 		var part *html.Node

@@ -291,6 +291,9 @@ func TestFiguresHaveAlternatives(t *testing.T) {
 // TestTablesAreWhole: every table has a caption, headers with a scope, and as
 // many cells in each row as columns, spans counted.
 func TestTablesAreWhole(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for name, c := range pages(t) {
 		doc := parsed(t, written(t, c))
 		tables := all(doc, "table")
