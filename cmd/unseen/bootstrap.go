@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/view"
@@ -132,7 +133,7 @@ func (r *savedReplicates) add(s *replicate.Set) error {
 			return err
 		}
 	}
-	if err := atomicfile.Replace(r.file, all.Write); err != nil {
+	if err := atomicfile.Replace(r.file, harmless.Document(all.Write)); err != nil {
 		return err
 	}
 	if len(all.Replicates) == len(s.Replicates) {

@@ -12,6 +12,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
@@ -60,7 +61,7 @@ func mergeAction(c *cli.Context) error {
 		return err
 	}
 	if file := c.String("save"); file != "" {
-		if err := atomicfile.Write(file, line.OutputRule(c, from), all.Write); err != nil {
+		if err := atomicfile.Write(file, line.OutputRule(c, from), harmless.Document(all.Write)); err != nil {
 			return err
 		}
 	}

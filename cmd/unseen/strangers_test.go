@@ -50,6 +50,7 @@ func TestTextsOfStrangers(t *testing.T) {
 	for _, args := range [][]string{
 		{"fit", study}, {"check", study, "--csv", filepath.Join(out, "checked")}, {"histories", study, "--csv", out}, {"report", study}, {"fit", study, "--json"},
 		{"figures", study, "-o", filepath.Join(out, "figures"), "--format", "svg"}, {"simulate", study, "--out", filepath.Join(out, "again")},
+		{"fit", study, "--interval", "bootstrap", "--replicates", "3", "--save", filepath.Join(out, "saved.json")},
 		{"fit", study, "--model", nasty}, {"fit", filepath.Join(dir, "none.toml")}, {"plan", study, "--want", "passed at " + nasty + "x ± 5"},
 	} {
 		_, stdout, stderr := runHere(t.Context(), t, args...)
@@ -64,9 +65,11 @@ func TestTextsOfStrangers(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(stdout), &doc))
 
 	files := tree(t, out)
+	assert.Contains(t, files[filepath.Join(out, "saved.json")], `\u202e`)
+	assert.Contains(t, files[filepath.Join(out, "again", "truth.json")], `\u202e`)
 	for name, text := range files {
 		switch filepath.Ext(name) {
-		case ".svg", ".txt":
+		case ".svg", ".txt", ".json":
 			harmless(name, text)
 		case ".csv":
 			for _, line := range strings.Split(text, "\n") {

@@ -1,19 +1,23 @@
 package clock
 
-import "fmt"
+import (
+	"fmt"
+	"time"
+)
 
 // Survey settles how a column writes times from the column's own values. The
 // zero value is ready for use.
 type Survey struct {
-	kinds    [4]int
-	first    [11]example // the first value of each fault
-	dayFirst example     // the first value that only reads day first
-	monFirst example
-	unsure   example // the first that reads both ways
-	yearLast bool
-	months   Months  // that names show
-	doubtful example // the first name of a month that may be another
-	short    shortDates
+	kinds     [4]int
+	first     [11]example // the first value of each fault
+	dayFirst  example     // the first value that only reads day first
+	monFirst  example
+	unsure    example // the first that reads both ways
+	yearLast  bool
+	serialBig bool    // a spreadsheet's day number has a day of the month above 12
+	months    Months  // that names show
+	doubtful  example // the first name of a month that may be another
+	short     shortDates
 }
 
 // Add looks at a value; line is where it stands.
@@ -26,7 +30,7 @@ func (s *Survey) Add(b []byte, line int) {
 		b = plain(b)
 	}
 	x := scanner{b: b}
-	_, kind, fault := x.value(DayFirst)
+	v, kind, fault := x.value(DayFirst)
 	if s.months |= x.met; x.met&unsureMonth != 0 {
 		s.doubtful.set(b, line)
 	}
@@ -42,6 +46,9 @@ func (s *Survey) Add(b []byte, line int) {
 		return
 	}
 	s.kinds[kind]++
+	if kind == Serial {
+		s.serialBig = s.serialBig || fault != OK || time.UnixMilli(v.Ms).UTC().Day() > 12
+	}
 	if kind != Calendar {
 		return
 	}
@@ -92,6 +99,9 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 			l.Months, said, err = s.settleMonths(said)
 		}
 	}()
+	if e := s.turned(); e.line != 0 {
+		return l, "", fmt.Errorf("line %d: %q is text, while other dates are a spreadsheet's numbers, whose days never go above 12: it has taken the day for the month in those; read the file into the spreadsheet anew, with this column as text", e.line, e.text)
+	}
 	switch l.Kind {
 	case Any:
 		if l, said, err, ok := s.short.settle(declared); ok {
@@ -115,6 +125,19 @@ func (s *Survey) Settle(declared Order) (l Layout, said string, err error) {
 	}
 	l.Order, said, err = s.order()
 	return l, said, err
+}
+
+// turned is a date that a spreadsheet left as text, as its day is above 12, among
+// such as it took the wrong way round; its line is 0 where none shows it.
+func (s *Survey) turned() example {
+	const enough = 3
+	if s.kinds[Serial] < enough || s.kinds[Calendar] < enough || s.serialBig || s.unsure.line != 0 {
+		return example{}
+	}
+	if s.dayFirst.line != 0 {
+		return s.dayFirst
+	}
+	return s.monFirst
 }
 
 // settleMonths tells the language of names that two languages give to two months,

@@ -6,7 +6,9 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 
+	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/table"
 )
 
@@ -27,11 +29,14 @@ func (t *sample) siteLine(place string) (key string) {
 func (g *guess) laterSites(ctx context.Context) error {
 	for _, t := range g.sightings {
 		place := g.places[t]
-		key := ""
-		if place != "" {
-			key = t.siteLine(place)
+		if place == "" {
+			continue
 		}
+		key := t.siteLine(place)
 		if key == "" {
+			if err := g.sections(ctx, t); err != nil {
+				return err
+			}
 			continue
 		}
 		b, err := table.OpenBlocks(ctx, t.file, false)
@@ -55,6 +60,39 @@ func (g *guess) laterSites(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// sections tells of an array file, all of one place, that has a line of words alone
+// above each part of its records, another one each time: they may be places.
+func (g *guess) sections(ctx context.Context, t *sample) error {
+	b, err := table.OpenBlocks(ctx, t.file, false)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	texts, first, firstLine, again := map[string]bool{}, "", 0, false
+	split := dialect.Splitter{Delimiter: b.Delimiter}
+	err = b.Each(ctx, func(x table.Block) (stop bool, err error) {
+		return x.Lines(func(line []byte, number int) bool {
+			cut, ok := split.Line(line)
+			if !ok || cut.Count() >= len(b.Names) && b.Delimiter != ' ' {
+				return false
+			}
+			text := strings.TrimFunc(string(line), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+			if strings.IndexFunc(text, unicode.IsLetter) < 0 || len(text) > 60 {
+				return false
+			}
+			again = again || texts[text]
+			if texts[text] = true; first == "" {
+				first, firstLine = strings.TrimSpace(string(line)), number
+			}
+			return again || len(texts) > 50
+		}), nil
+	})
+	if n := len(texts); err == nil && !again && n >= 2 && n <= 50 {
+		g.doubts = slices.Insert(g.doubts, 0, fmt.Sprintf("%s has %d lines of words alone among its records, the first is line %d, %q; if each names the place of the records below it, put those of each place into a file of their own, and begin anew: now all are taken for %s", t.name, n, firstLine, first, g.places[t]))
+	}
+	return err
 }
 
 // utc is the zone as words tell it: UTC, UTC+2, GMT-03:00.

@@ -108,6 +108,8 @@ func (g *guess) whatTablesHold() string {
 	var out []string
 	for _, k := range kinds {
 		switch not := k.first.whyNot(); {
+		case k.why == "both" && g.sitesAcross(k.first) != nil:
+			k.why = fmt.Sprintf("both; one line a fish, and times in the columns %s: write each detection on its own line, with tag, site and time", strings.Join(g.sitesAcross(k.first), ", "))
 		case k.why == "no times":
 			k.why += k.first.insteadOfTimes()
 		case strings.Contains(not, ":"): // it has a value to show
@@ -231,4 +233,53 @@ func (g *guess) askHeaders() {
 		}
 		g.doubt("%s: %s, so they go by their numbers%s", t.name, why, again)
 	}
+}
+
+// askHalves asks about array files whose clock seems to go to twelve only.
+func (g *guess) askHalves(a *alike) {
+	const oneToTwelve = 1<<13 - 2
+	hours, n := uint32(0), 0
+	for _, t := range a.files {
+		hours |= t.columns[a.col.time].hours
+		n += t.columns[a.col.time].filled
+	}
+	if t := a.fullest(); n >= 50 && hours == oneToTwelve {
+		g.doubts = slices.Insert(g.doubts, 0, fmt.Sprintf("%s: all times are between 1:00 and 12:59, as of a clock that goes to twelve, without AM and PM: those of afternoon and evening would be twelve hours early; export the file with AM and PM, or on a clock of 24 hours", manyFiles(t.name, len(a.files))))
+	}
+}
+
+// sitesAcross are the columns of times, two and more, of a table with one line a
+// fish, that are called after no time: each is of a site.
+func (g *guess) sitesAcross(t *sample) (names []string) {
+	if tag := g.tag(t); tag < 0 || t.columns[tag].spread() < once {
+		return nil
+	}
+	for i := range t.columns {
+		if c := &t.columns[i]; c.isTime() && !hinted(c.name, timeWords) && !hinted(c.name, releaseWords) && !hinted(c.name, asideWords) && !c.part && i >= len(t.reading.Joins) {
+			names = append(names, c.name)
+		}
+	}
+	if len(names) < 2 {
+		return nil
+	}
+	return names
+}
+
+// wideTables takes tables with a column for each site out of the array files: only
+// one of them would be read.
+func (g *guess) wideTables() error {
+	why := ""
+	g.sightings = slices.DeleteFunc(g.sightings, func(t *sample) bool {
+		names := g.sitesAcross(t)
+		if names == nil || t.kind() == Sightings {
+			return false
+		}
+		why = fmt.Sprintf("%s has one line a fish and the times of each site in a column of its own (%s), which is not read: write each detection on its own line, with tag, site and time", t.name, strings.Join(names, ", "))
+		g.doubts = slices.Insert(g.doubts, 0, why)
+		return true
+	})
+	if why != "" && len(g.sightings) == 0 {
+		return fmt.Errorf("%s", why)
+	}
+	return nil
 }

@@ -120,6 +120,9 @@ func renderReading(b *text, r *study.Reading) {
 	case len(r.HeaderLine) > 1:
 		b.line("header_line = [%s]", list(r.HeaderLine))
 	}
+	if r.FillDown != nil {
+		b.line("fill_down = [%s]   # ? empty cells repeat the one above", quotedList(r.FillDown))
+	}
 	if r.Widths != nil {
 		b.line("widths = [%s]", list(r.Widths))
 	}

@@ -286,3 +286,179 @@ func TestNumbersThatAreNoTags(t *testing.T) {
 	p := c.right()
 	assert.Equal(t, []string{"gauge.csv"}, p.Other)
 }
+
+// What would be read wrong without a word is told, or refused.
+func TestTablesReadWrong(t *testing.T) {
+	type told struct{ doubt, err string }
+	for name, x := range map[string]struct {
+		write func(c *crew)
+		told
+	}{
+		"a clock that goes to twelve": {func(c *crew) {
+			c.plainReads([]string{"Tag;Time"}, func(_ int, x swim) string { return x.tag + ";" + x.at.Format("02.01.2006 03:04:05") })
+		}, told{doubt: "all times are between 1:00 and 12:59, as of a clock that goes to twelve"}},
+		"a clock that goes to twelve, dates apart": {func(c *crew) {
+			c.plainReads([]string{"Tag;Date;Time"}, func(_ int, x swim) string { return x.tag + ";" + x.at.Format("02.01.2006;03:04:05") })
+		}, told{doubt: "all times are between 1:00 and 12:59, as of a clock that goes to twelve"}},
+		"places in lines of their own": {func(c *crew) {
+			lines := []string{"Tag;Time"}
+			for k, site := range c.sites {
+				lines = append(lines, "== "+site+" ==")
+				for n, x := range c.at(k) {
+					lines = append(lines, tagTime(n, x))
+				}
+			}
+			c.file("Hollin Water.csv", nil, "\n", lines)
+		}, told{doubt: `Hollin Water.csv has 3 lines of words alone among its records, the first is line 2, "== Alder Ford =="`}},
+		"antennas of their own names": {func(c *crew) {
+			c.readsOne("reads.csv", []string{"Tag;Time;Antenna"}, func(n int, x swim) string { return fmt.Sprintf("%s;%c%d", tagTime(n, x), "AST"[x.site], x.antenna+1) })
+		}, told{doubt: `were detected at both "A1" and "A2", nearly all within half an hour`}},
+		"a column for each site": {func(c *crew) { c.file("summary.csv", nil, "\n", c.across()) },
+			told{err: "summary.csv has one line a fish and the times of each site in a column of its own (Alder Ford, Scar Weir, Tidehead), which is not read"}},
+		"a column for each site, beside the array files": {func(c *crew) {
+			c.file("summary.csv", nil, "\n", c.across())
+			c.plainReads([]string{"Tag;Time"}, tagTime)
+		}, told{doubt: "summary.csv has one line a fish and the times of each site in a column of its own"}},
+		"days taken for months": {func(c *crew) {
+			f := excelize.NewFile()
+			rows := [][]any{{"Tag", "Station", "When"}}
+			for _, x := range c.reads {
+				when := any(x.at.Format("02/01/2006 15:04:05"))
+				if x.at.Day() <= 12 {
+					when = time.Date(x.at.Year(), time.Month(x.at.Day()), int(x.at.Month()), x.at.Hour(), x.at.Minute(), x.at.Second(), 0, time.UTC)
+				}
+				rows = append(rows, []any{x.tag, c.sites[x.site], when})
+			}
+			c.sheet(f, "Reads", rows)
+			c.save(f, "reads.xlsx")
+		}, told{err: "it has taken the day for the month in those"}},
+		"fish tables of several layouts": {func(c *crew) {
+			c.plainFish("more.csv", "PIT;Weight;Release", c.fish[60:], func(_ int, f smolt) string {
+				return fmt.Sprintf("%s;%.1f;%s", f.tag, f.weight, f.released.Format(plainTime))
+			})
+			c.plainFish("fish.csv", "Tag;Released;Length", c.fish[:60], tagTimeLength)
+			c.plainReads([]string{"Tag;Time"}, tagTime)
+		}, told{doubt: "these are further fish tables, and their fish are missing: more.csv"}},
+		"codes with words before them": {func(c *crew) {
+			c.plainReads([]string{"Tag;Time"}, func(_ int, x swim) string { return "HDX " + x.tag + ";" + x.at.Format(plainTime) })
+		}, told{err: `no column of tags: "Tag" holds "HDX 985`}},
+		"the time of tagging alone": {func(c *crew) {
+			c.plainFish("fish.csv", "Tag;Tagged;Length", c.fish, tagTimeLength)
+			c.plainReads([]string{"Tag;Time"}, tagTime)
+		}, told{doubt: `fish.csv: "Tagged" is taken for the time of release, for want of another`}},
+		"a release above the table": {func(c *crew) {
+			c.plainFish("fish.csv", "Released: 08.04.2025 20:30\n\nTag;Length;Weight", c.fish, func(_ int, f smolt) string { return fmt.Sprintf("%s;%.1f;%.1f", f.tag, f.length, f.weight) })
+			c.plainReads([]string{"Tag;Time"}, tagTime)
+		}, told{err: "fish.csv looks like it, but has no column of release times, only Tag, Length, Weight"}},
+		"a zone of a name": {func(c *crew) {
+			c.plainReads([]string{"Tag;Time;Time zone"}, func(_ int, x swim) string { return tagTime(0, x) + ";AKDT" })
+		}, told{doubt: `the column "Time zone" may say which clock the times are of, as "AKDT"`}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newCrew(t, 68, hollin...)
+			c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+			x.write(c)
+			p, _, err := c.read()
+			if x.err != "" {
+				require.ErrorContains(t, err, x.err)
+				return
+			}
+			require.NoError(t, err)
+			assert.Contains(t, strings.Join(p.Doubts, "\n"), x.doubt)
+		})
+	}
+}
+
+// across is a table of one line a fish, with the first time at each site.
+func (c *crew) across() []string {
+	lines := []string{"Tag;" + strings.Join(c.sites, ";")}
+	for i, f := range c.fish {
+		first := make([]string, len(c.sites))
+		for _, x := range c.reads {
+			if x.fish == i && first[x.site] == "" {
+				first[x.site] = x.at.Format(plainTime)
+			}
+		}
+		lines = append(lines, f.tag+";"+strings.Join(first, ";"))
+	}
+	return lines
+}
+
+// Releases among the detections tell the place of release, and are none.
+func TestReleasesAmongReads(t *testing.T) {
+	c := newCrew(t, 69, hollin...)
+	c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+	lines := []string{"Tag;Time;Place"}
+	for _, f := range c.fish {
+		lines = append(lines, f.tag+";"+f.released.Format(plainTime)+";Mill Lade")
+	}
+	for n, x := range c.reads {
+		lines = append(lines, tagTime(n, x)+";"+c.sites[x.site])
+	}
+	c.file("events.csv", nil, "\n", lines)
+	p := c.right()
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), `90 fish have a record at "Mill Lade" of the very time of their release`)
+}
+
+// Codes as spreadsheets and readers dress them are read.
+func TestDressedCodes(t *testing.T) {
+	grouped := func(s, sign string) string {
+		return strings.Join([]string{s[:3], s[3:6], s[6:9], s[9:12], s[12:]}, sign)
+	}
+	for name, write := range map[string]func(c *crew, tag string) string{
+		"thousands with commas": func(_ *crew, s string) string { return `"` + grouped(s, ",") + `"` }, "with narrow blanks": func(_ *crew, s string) string { return grouped(s, "\u202f") },
+		"with apostrophes": func(_ *crew, s string) string { return grouped(s, "'") }, "a decimal": func(_ *crew, s string) string { return s + ",0" },
+		"0x": func(c *crew, s string) string { return "0x" + c.hex(s, "") },
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newCrew(t, 70, hollin...)
+			c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
+			c.plainReads([]string{"Tag;Time"}, func(_ int, x swim) string { return write(c, x.tag) + ";" + x.at.Format(plainTime) })
+			c.right()
+		})
+	}
+}
+
+// A date or a place that stands once above the records that it is of.
+func TestCellsThatRepeatTheOneAbove(t *testing.T) {
+	for _, how := range []string{"text", "workbook", "widths"} {
+		t.Run(how, func(t *testing.T) {
+			c := newCrew(t, 71, hollin...)
+			rows := [][]string{{"Released", "Hour", "Tag", "Length"}}
+			day := ""
+			once := func(x time.Time) string {
+				if s := x.Format("02.01.2006"); s != day {
+					day = s
+					return s
+				}
+				return ""
+			}
+			for _, f := range c.fish {
+				rows = append(rows, []string{once(f.released), f.released.Format("15:04"), f.tag, comma(f.length)})
+			}
+			c.rows("fish", how, rows)
+			rows = [][]string{{"Station", "Date", "Time", "Tag"}}
+			for k := range c.sites {
+				day = ""
+				for n, x := range c.at(k) {
+					site := ""
+					if n == 0 {
+						site = c.sites[k]
+					}
+					if n == 30 {
+						rows = append(rows, rows[0])
+					}
+					rows = append(rows, []string{site, once(x.at), x.at.Format("15:04:05"), x.tag})
+				}
+			}
+			c.rows("reads", how, rows)
+			p := c.right()
+			assert.Contains(t, strings.Join(p.Doubts, "\n"), `lines cells of "Station", "Date" are empty; they are taken to repeat the cell above`)
+			_, res, err := c.read()
+			require.NoError(t, err)
+			for i, f := range c.fish {
+				assert.Equal(t, f.released.Truncate(time.Minute).UnixMilli(), res.Histories.Released[i], f.tag)
+			}
+		})
+	}
+}

@@ -75,6 +75,9 @@ func (g *guess) alikeHeaders() (out []*alike) {
 // two where its codes are those of another table.
 func (g *guess) joinParts(ctx context.Context) error {
 	groups := g.alikeHeaders()
+	if err := g.fillDown(ctx, groups); err != nil {
+		return err
+	}
 	if err := g.joinTags(ctx, groups); err != nil {
 		return err
 	}
@@ -97,6 +100,45 @@ func (g *guess) joinParts(ctx context.Context) error {
 		if !sure {
 			g.doubt("%s: %q is taken for the month and %q for the day", t.name, names[1], names[2])
 		}
+	}
+	return nil
+}
+
+// fillDown fills the cells below a date, or a place, that stands once above the
+// records that it is of.
+func (g *guess) fillDown(ctx context.Context, groups []*alike) error {
+	for _, a := range groups {
+		t := a.fullest()
+		var names []string
+		dated := slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return c.isTime() && c.filled*2 > t.records })
+		for i := range t.columns {
+			c := &t.columns[i]
+			if c.name == "" || c.filled == 0 || c.filled*2 > t.records || t.said != nil {
+				continue
+			}
+			date := !dated && c.isTime() && c.dateOnly*2 > c.times
+			site := hinted(c.name, siteWords) && !hinted(c.name, readerWords) && c.numbers == 0 && len(c.values) <= 50 && t.tagColumn() >= 0 && t.columns[t.tagColumn()].spread() < once
+			if date || site {
+				names = append(names, c.name)
+			}
+		}
+		if names == nil {
+			continue
+		}
+		t.file.Reading.FillDown = names
+		u, err := t.joined(ctx, nil)
+		t.file.Reading.FillDown = nil
+		if err != nil || slices.ContainsFunc(u.columns, func(c sampleColumn) bool { return slices.Contains(names, c.name) && c.filled < u.records }) {
+			continue // the first record has none
+		}
+		for _, t := range a.files {
+			t.file.Reading.FillDown, t.reading.FillDown = names, names
+		}
+		was := t.records - t.columns[slices.Index(t.header, names[0])].filled
+		if err := joinAll(ctx, a.files, nil); err != nil {
+			return err
+		}
+		g.doubt("%s: on %d of %d lines cells of %s are empty; they are taken to repeat the cell above (fill_down)", t.name, was, t.records, quotedList(names))
 	}
 	return nil
 }

@@ -256,6 +256,9 @@ func (g *guess) renderFish(b *text) {
 		b.line("# released_at = \"20:00\"   # ? %d of %d releases have a date alone: the time of day they were made", x.dateOnly, x.times)
 		g.ask("released_at", "%s: %d of %d releases have a date alone; the midnight before is assumed until released_at says the time of day", t.name, x.dateOnly, x.times)
 	}
+	if c := &t.columns[released]; hinted(c.name, asideWords) && !hinted(c.name, releaseWords) {
+		g.doubt("%s: %q is taken for the time of release, for want of another; if the fish were held after it, give the time of their release in a column", t.name, c.name)
+	}
 	if second >= 0 {
 		b.line("second_tag = %s   # ? of fish tagged twice", quoted(t.header[second]))
 	}

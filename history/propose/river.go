@@ -41,6 +41,7 @@ func (g *guess) river(ctx context.Context) error {
 		return g.noTimes()
 	}
 	g.orderSites(&v)
+	g.releaseAmongSites(&v)
 	return g.siteTable(ctx, &v)
 }
 
@@ -64,8 +65,8 @@ func (g *guess) orderSites(v *visits) {
 			} else if ba > ab {
 				b.wins++
 			}
-			if n := ab + ba; n >= 5 && min(ab, ba) > 0 && v.near(a.name, b.name)*5 >= n*4 {
-				g.doubt("%d fish were detected at both %q and %q, nearly all within half an hour and some at either first: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
+			if n := ab + ba; n >= 5 && v.near(a.name, b.name)*5 >= n*4 {
+				g.doubt("%d fish were detected at both %q and %q, nearly all within half an hour: if these are two antennas of one site, let the column be the antenna's and give the site", n, a.name, b.name)
 			} else if n > 0 && float64(min(ab, ba)) > 0.2*float64(n) {
 				g.doubt("of %d fish detected at both %q and %q, %d came to the first earlier: their order is not sure", n, a.name, b.name, ab)
 			} else if n == 0 {
@@ -79,6 +80,27 @@ func (g *guess) orderSites(v *visits) {
 		}
 	}
 	slices.SortStableFunc(g.sites, func(a, b *guessedSite) int { return cmp.Compare(b.wins, a.wins) })
+}
+
+// releaseAmongSites takes for the place of release a site where nearly all fish have
+// a record of the very time of their release: files that list releases too.
+func (g *guess) releaseAmongSites(v *visits) {
+	for _, s := range g.sites {
+		n := 0
+		for tag, first := range v.first {
+			if ms, ok := first[s.name]; ok && ms == g.known[tag] {
+				n++
+			}
+		}
+		if n < 5 || n*5 < len(v.first)*4 || history.SameSpelling(s.name, g.release) {
+			continue
+		}
+		if g.release == "" {
+			g.release = s.name
+		}
+		g.ask("release", "%d fish have a record at %q of the very time of their release: it is taken for the place of release, and its records for no detections", n, s.name)
+		return
+	}
 }
 
 // sitePlace is a place of a table of sites.

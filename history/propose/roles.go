@@ -24,7 +24,11 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 	}
 	if len(tagged) < 2 || slices.ContainsFunc(tagged, (*sample).tagIsText) {
-		if text := g.textTags(); len(text) >= 2 {
+		// One table of codes alone is that of the fish, whose readers write them
+		// in a way that is not understood.
+		text := g.textTags()
+		alone := len(tagged) == 1 && g.measured(tagged[0]) && !slices.Contains(text, tagged[0])
+		if len(text) >= 2 && !alone {
 			tagged, g.text = text, true
 			g.doubt("no column holds ISO 11784 codes; %q looks like the tag, as plain text", tagged[0].columns[g.tag(tagged[0])].name)
 		}
@@ -59,9 +63,12 @@ func (g *guess) roles(ctx context.Context) error {
 		for _, t := range tagged {
 			names = append(names, t.name)
 		}
-		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s", strings.Join(names, ", "), g.notRead())
+		return fmt.Errorf("no table lists each tag once, as a fish table does: %s have their tags several times, as array files do; put the fish table beside them%s%s", strings.Join(names, ", "), g.fishWithoutTimes(), g.notRead())
 	}
 	g.moreFish()
+	if err := g.wideTables(); err != nil {
+		return err
+	}
 	g.addSiblings()
 	if err := g.joinHalvesAndZones(ctx); err != nil {
 		return err
@@ -92,6 +99,16 @@ func (g *guess) roles(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// fishWithoutTimes names the tables that would be that of the fish, had they times.
+func (g *guess) fishWithoutTimes() (what string) {
+	for _, t := range g.tables {
+		if g.measured(t) && t.tagColumn() >= 0 && t.timeColumn() < 0 {
+			what += fmt.Sprintf("; %s looks like it, but has no column of release times, only %s: add one", t.name, strings.Join(t.header, ", "))
+		}
+	}
+	return what
 }
 
 // meet takes for the tags of an array file the column of codes with most of the
@@ -141,13 +158,13 @@ func (g *guess) measured(t *sample) bool {
 	return slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return hinted(c.name, fishWords) || hinted(c.name, releaseWords) })
 }
 
-// moreFish takes tables that are laid out as that of the fish, and list other
-// fish once each, out of the array files: the lists of other days, or crews.
+// moreFish takes tables with what is known of fish only, that list other fish once
+// each, out of the array files: the lists of other days, or crews.
 func (g *guess) moreFish() {
 	own := g.codes(&g.fish.columns[g.tag(g.fish)])
 	var more []string
 	g.sightings = slices.DeleteFunc(g.sightings, func(t *sample) bool {
-		if t.kind() == Sightings || !slices.Equal(t.header, g.fish.header) || !g.measured(t) || t.columns[g.tag(t)].spread() < once {
+		if t.kind() == Sightings || !g.measured(t) || t.columns[g.tag(t)].spread() < once {
 			return false
 		}
 		met, codes := 0, g.codes(&t.columns[g.tag(t)])

@@ -40,6 +40,7 @@ type sampleColumn struct {
 	dateOnly            int
 	clocks              int // times of day without a date
 	sumMs               int64
+	hours               uint32 // the hours of day met, as bits
 	survey              clock.Survey
 	commas, points      int  // decimal marks of numbers
 	part                bool // of a joined column
@@ -194,10 +195,16 @@ func (c *sampleColumn) add(cell string, line int) {
 		if v.DateOnly {
 			c.dateOnly++
 		}
+		if !v.DateOnly {
+			c.hours |= 1 << (v.Ms / 3_600_000 % 24)
+		}
 		c.survey.Add([]byte(cell), line)
 	}
 	if isTimeOfDay(cell) {
 		c.clocks++
+		if v, fault := (clock.Layout{}).Parse([]byte("2025-07-01 " + cell)); fault == clock.OK {
+			c.hours |= 1 << (v.Ms / 3_600_000 % 24)
+		}
 	} else if _, ok := clock.DayFraction(cell); ok && hinted(c.name, clockWords) {
 		c.clocks++ // as a spreadsheet keeps it
 	} else if (dottedTime.MatchString(cell) || hyphenTime.MatchString(cell)) && hinted(c.name, clockWords) {

@@ -42,6 +42,7 @@ func (g *guess) mapSightings(ctx context.Context) error {
 		} else {
 			g.askTimeOfDay(a)
 		}
+		g.askHalves(a)
 		if err := g.mapPlaces(ctx, a); err != nil {
 			return err
 		}

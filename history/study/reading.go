@@ -29,6 +29,8 @@ type Reading struct {
 	// from the file.
 	Encoding string
 	Decimal  byte // the decimal mark of its numbers, ',' or '.'; 0: each column tells
+	// FillDown are columns of which an empty cell repeats the one above.
+	FillDown []string
 	// Joins are columns put together of several, which stand before those of
 	// the file.
 	Joins []Join
@@ -79,6 +81,7 @@ func (d *decoder) reading(t *table) Reading {
 	}
 	r.HeaderLine = d.headerLine(t)
 	r.Widths = d.widths(t)
+	r.FillDown, _ = d.texts(t, "fill_down")
 	d.delimiter(t, &r)
 	enc, pos := d.text(t, "encoding")
 	if r.Encoding = strings.ToLower(enc); enc != "" && !slices.Contains(wideEncodings, r.Encoding) {

@@ -2,9 +2,11 @@ package table
 
 import (
 	"bytes"
+	"fmt"
 	"slices"
 	"strings"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
@@ -12,19 +14,32 @@ import (
 )
 
 // joiner puts columns that a study joins, such as year, month and day, before the
-// columns that a table has: all who read it find them there by name.
+// columns that a table has: all who read it find them there by name. Before that
+// it fills cells with those above, where the study says so. Records come in order.
 type joiner struct {
 	joins []study.Join
 	at    [][]int // the columns of each
 	parts [][]byte
 	buf   []byte
+
+	fill   []int    // the columns to fill
+	called []string // of them
+	last   [][]byte // the cell met last in each
 }
 
-// newJoiner finds the columns to join in a header; nil where none is joined. A join
-// of which a column is missing gives none.
-func newJoiner(header []string, joins []study.Join) *joiner {
+// newJoiner finds the columns to join and to fill in a header; nil where there are
+// none. A join of which a column is missing gives none; a column to fill must be
+// there.
+func newJoiner(header []string, how *study.Reading) (*joiner, error) {
 	j := &joiner{}
-	for _, x := range joins {
+	for _, name := range how.FillDown {
+		i := slices.Index(header, name)
+		if i < 0 {
+			return nil, fmt.Errorf("no column %q to fill down%s; the table has %s", name, history.Propose(name, header), strings.Join(header, ", "))
+		}
+		j.fill, j.called, j.last = append(j.fill, i), append(j.called, name), append(j.last, nil)
+	}
+	for _, x := range how.Joins {
 		var at []int
 		for _, name := range x.Columns {
 			if i := slices.Index(header, name); i >= 0 {
@@ -35,10 +50,21 @@ func newJoiner(header []string, joins []study.Join) *joiner {
 			j.joins, j.at = append(j.joins, x), append(j.at, at)
 		}
 	}
-	if len(j.joins) == 0 {
-		return nil
+	if len(j.joins)+len(j.fill) == 0 {
+		return nil, nil
 	}
-	return j
+	return j, nil
+}
+
+// filled is what stands in column k of those to fill, of a record with this in it.
+func (j *joiner) filled(k int, cell []byte) []byte {
+	switch text := bytes.TrimSpace(cell); {
+	case len(text) == 0:
+		return j.last[k]
+	case string(text) != j.called[k]: // else a header further down
+		j.last[k] = append(j.last[k][:0], text...)
+	}
+	return cell
 }
 
 // names are those of the joined columns.
@@ -85,6 +111,11 @@ func (r *joinedRecords) next() ([]string, int, error) {
 	if err != nil || blank(fields) {
 		return fields, line, err
 	}
+	for k, i := range r.fill {
+		if i < len(fields) {
+			fields[i] = string(r.filled(k, []byte(fields[i])))
+		}
+	}
 	r.fields = r.fields[:0]
 	for k := range r.joins {
 		r.fields = append(r.fields, string(r.value(k, func(i int) []byte {
@@ -99,13 +130,16 @@ func (r *joinedRecords) next() ([]string, int, error) {
 }
 
 // joinColumns puts the columns that the study joins before those of the header.
-func (t *Table) joinColumns() {
-	j := newJoiner(t.Header, t.file.reading.Joins)
-	if j == nil {
-		return
+func (t *Table) joinColumns() error {
+	j, err := newJoiner(t.Header, &t.file.reading)
+	if err != nil {
+		return t.file.refuse(t.line, "%v", err)
 	}
-	t.Header = append(j.names(), t.Header...)
-	t.records = &joinedRecords{records: t.records, joiner: j}
+	if j != nil {
+		t.Header = append(j.names(), t.Header...)
+		t.records = &joinedRecords{records: t.records, joiner: j}
+	}
+	return nil
 }
 
 // join has blocks put the joined columns before the others. A line that cannot be
@@ -114,7 +148,12 @@ func (b *Blocks) join(j *joiner) {
 	split := dialect.Splitter{Delimiter: b.Delimiter}
 	b.joined = func(out, line []byte) []byte {
 		split.Text = split.Text[:0]
-		cut, _, _ := split.Take(line) // up to a quote at fault, if there is one
+		cut, fault, _ := split.Take(line) // up to a quote at fault, if there is one
+		if fault == dialect.Sound && len(j.fill) > 0 {
+			line = j.fillLine(cut, b.Delimiter)
+			split.Text = split.Text[:0]
+			cut, _, _ = split.Take(line)
+		}
 		for k := range j.joins {
 			out = appendField(out, b.Delimiter, j.value(k, func(i int) []byte {
 				if i >= cut.Count() {
@@ -130,6 +169,21 @@ func (b *Blocks) join(j *joiner) {
 	for i := range b.held {
 		b.held[i].Data = rewriteLines(b.held[i].Data, b.joined)
 	}
+}
+
+// fillLine is a line with its empty cells filled.
+func (j *joiner) fillLine(cut dialect.Fields, delimiter byte) (line []byte) {
+	for i := range cut.Count() {
+		if i > 0 {
+			line = append(line, delimiter)
+		}
+		cell := cut.At(i)
+		if k := slices.Index(j.fill, i); k >= 0 {
+			cell = j.filled(k, cell)
+		}
+		line = appendField(line, delimiter, cell)
+	}
+	return line
 }
 
 // appendField appends a field to a line, in quotes where it holds the delimiter.

@@ -103,7 +103,9 @@ func startTable(s *source) (*Table, error) {
 		if err := t.header(); err != nil {
 			return nil, err
 		}
-		t.joinColumns()
+		if err := t.joinColumns(); err != nil {
+			return nil, err
+		}
 	}
 	if s.unsummed {
 		t.Note("compressed without a checksum, so damage cannot be noticed; compress it again with one")
@@ -282,6 +284,5 @@ func (t *Table) openSheet(book *workbook, name string) error {
 		return err
 	}
 	sheet.width = len(t.Header)
-	t.joinColumns()
-	return nil
+	return t.joinColumns()
 }

@@ -216,7 +216,7 @@ func (s *source) onlySheet() error {
 // sameReading tells whether two files are read alike.
 func sameReading(a, b study.Reading) bool {
 	return a.Sheet == b.Sheet && slices.Equal(a.HeaderLine, b.HeaderLine) && slices.Equal(a.Widths, b.Widths) &&
-		a.Delimiter == b.Delimiter && a.Encoding == b.Encoding && a.Decimal == b.Decimal && len(a.Joins) == 0 && len(b.Joins) == 0
+		a.Delimiter == b.Delimiter && a.Encoding == b.Encoding && a.Decimal == b.Decimal && len(a.Joins)+len(b.Joins)+len(a.FillDown)+len(b.FillDown) == 0
 }
 
 // peek gives the start of the text, which is still to be read.

@@ -633,3 +633,37 @@ func BenchmarkTable(b *testing.B) {
 		require.NoError(b, x.Err())
 	}
 }
+
+// fill_down fills the cells named, in records and in blocks, and must name a column.
+func TestFillDown(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.csv")
+	require.NoError(t, os.WriteFile(path, []byte("site,day,tag\nA,1,x\n,,y\n\"B, upper\",,z\n,2,\nsite,day,tag\n,,v\n"), 0o644))
+	read := func(fill ...string) (out []string, err error) {
+		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "a.csv", Reading: study.Reading{FillDown: fill}}, false)
+		if err != nil {
+			return nil, err
+		}
+		defer b.Close()
+		return out, b.Each(t.Context(), func(x table.Block) (bool, error) {
+			return x.Lines(func(line []byte, _ int) bool {
+				out = append(out, string(line))
+				return false
+			}), nil
+		})
+	}
+	lines, err := read("site")
+	require.NoError(t, err)
+	require.Equal(t, []string{"A,1,x", "A,,y", `"B, upper",,z`, `"B, upper",2,`, "site,day,tag", `"B, upper",,v`}, lines)
+	_, err = read("sites")
+	require.ErrorContains(t, err, `no column "sites" to fill down; did you mean "site"?`)
+
+	tab, err := table.OpenFor(t.Context(), &study.Table{File: path, Reading: study.Reading{FillDown: []string{"site", "day"}}}, "tag")
+	require.NoError(t, err)
+	defer tab.Close()
+	var got []string
+	for tab.Next() {
+		got = append(got, tab.Field(0)+"|"+tab.Field(1)+"|"+tab.Field(2))
+	}
+	require.NoError(t, tab.Err())
+	require.Equal(t, []string{"A|1|x", "A|1|y", "B, upper|1|z", "B, upper|2|", "site|day|tag", "B, upper|2|v"}, got)
+}

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"math/bits"
 	"strconv"
+	"strings"
 	"unicode/utf8"
 )
 
@@ -195,9 +196,17 @@ func Parse(s string) (Code, error) {
 			return c, nil
 		}
 	}
+	if n := len(s); n == 19 && s[3] == ',' && s[7] == ',' && s[11] == ',' && s[15] == ',' {
+		s = strings.ReplaceAll(s, ",", "") // thousands
+	} else if n > 15 && s[n-2:] == ",0" {
+		s = s[:n-2] // a decimal
+	}
 	p := strip(s)
 	if len(p) == 0 {
 		return 0, fmt.Errorf("empty")
+	}
+	if (len(p) == 15 || len(p) == 18) && p[0] == '0' && p[1]|0x20 == 'x' {
+		p = p[2:]
 	}
 	if len(p) == 14 && isBetween(p[3]) { // as Decode takes it, with blanks around
 		p = append(p[:3:3], p[4:]...)
@@ -239,14 +248,16 @@ func Parse(s string) (Code, error) {
 	return 0, fmt.Errorf("%d characters where 15 decimal digits, or 3 and 10 hexadecimal digits, are expected", len(p))
 }
 
-// strip takes out separators, blanks (also the no-break kind) and the
-// apostrophe that forces text in a spreadsheet.
+// strip takes out separators, blanks (also the narrow and no-break kinds) and
+// apostrophes, which force text in a spreadsheet or part thousands.
 func strip(s string) []byte {
 	p := make([]byte, 0, len(s))
 	for i := 0; i < len(s); i++ {
 		c := s[i]
 		switch {
-		case isSeparator(c) || c == '\'' && i == 0:
+		case isSeparator(c) || c == '\'':
+		case c == 0xE2 && i+2 < len(s) && s[i+1] == 0x80 && (s[i+2] == 0x89 || s[i+2] == 0xAF):
+			i += 2
 		case c == 0xC2 && i+1 < len(s) && s[i+1] == 0xA0:
 			i++
 		default:

@@ -11,6 +11,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"example.org/unseen/cmd/unseen/internal/harmless"
 )
 
 // Set is a group of files of one folder that appear together.
@@ -198,7 +200,7 @@ func (o *outputs) write() error {
 	if err != nil {
 		return err
 	}
-	return replace(filepath.Join(o.dir, outputsName), append(text, '\n'))
+	return replace(filepath.Join(o.dir, outputsName), []byte(harmless.Escape(string(text))+"\n"))
 }
 
 // clear removes the tables that earlier sets left in the folder and that nobody

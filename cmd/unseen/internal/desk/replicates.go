@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/replicate"
 	"example.org/unseen/cjs/simulate"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/view"
 )
 
@@ -63,7 +64,7 @@ func (d *Desk) keepReplicates(name string, write func(io.Writer) error) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := write(&b); err != nil {
+	if err := write(harmless.JSON(&b)); err != nil {
 		return err
 	}
 	if err := d.put(name, b.Bytes()); err != nil {

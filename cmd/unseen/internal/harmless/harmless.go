@@ -5,8 +5,10 @@ package harmless
 
 import (
 	"fmt"
+	"io"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // Escape writes control characters, but for line ends and tabs, and those that
@@ -25,6 +27,38 @@ func Escape(s string) string {
 		}
 	}
 	return b.String()
+}
+
+// JSON gives a writer that escapes the JSON written through it on its way to w.
+// A character that is not all there yet waits for its rest.
+func JSON(w io.Writer) io.Writer { return &escaper{to: w} }
+
+// Document is what writes a document of JSON, with its texts escaped.
+func Document(write func(io.Writer) error) func(io.Writer) error {
+	return func(w io.Writer) error { return write(JSON(w)) }
+}
+
+type escaper struct {
+	to   io.Writer
+	rest []byte
+}
+
+func (e *escaper) Write(p []byte) (int, error) {
+	text := append(e.rest, p...)
+	end := len(text)
+	for i := end - 1; i >= max(0, end-utf8.UTFMax); i-- {
+		if utf8.RuneStart(text[i]) {
+			if !utf8.FullRune(text[i:]) {
+				end = i
+			}
+			break
+		}
+	}
+	if _, err := io.WriteString(e.to, Escape(string(text[:end]))); err != nil {
+		return 0, err
+	}
+	e.rest = append([]byte(nil), text[end:]...)
+	return len(p), nil
 }
 
 // hidden tells the characters that are not seen themselves and change how others

@@ -1,7 +1,9 @@
 package harmless
 
 import (
+	"bytes"
 	"encoding/json"
+	"io"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,4 +31,21 @@ func TestEscapedJSONIsTheSame(t *testing.T) {
 	var out string
 	require.NoError(t, json.Unmarshal([]byte(Escape(string(b))), &out))
 	assert.Equal(t, in, out)
+}
+
+// Written byte by byte, or all at once, JSON is escaped alike.
+func TestDocument(t *testing.T) {
+	const text = "{\"name\": \"Ånga 川 \u202e\u2066x\"}\n"
+	for _, step := range []int{1, 2, 3, 5, len(text)} {
+		var out bytes.Buffer
+		require.NoError(t, Document(func(w io.Writer) error {
+			for i := 0; i < len(text); i += step {
+				n, err := io.WriteString(w, text[i:min(len(text), i+step)])
+				require.Equal(t, min(len(text), i+step)-i, n)
+				require.NoError(t, err)
+			}
+			return nil
+		})(&out))
+		assert.Equal(t, "{\"name\": \"Ånga 川 \\u202e\\u2066x\"}\n", out.String(), step)
+	}
 }

@@ -12,6 +12,7 @@ import (
 
 	"example.org/unseen/cjs/simulate"
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
+	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
@@ -29,7 +30,7 @@ func Simulated(set *atomicfile.Set, st *study.Study, s *simulate.Study, index ui
 	}{
 		{"fish.csv", x.fish},
 		{"sightings.csv", x.sightings},
-		{"truth.json", func(w io.Writer) error { return x.known(w, seed, index) }},
+		{"truth.json", harmless.Document(func(w io.Writer) error { return x.known(w, seed, index) })},
 		{"study.toml", func(w io.Writer) error { return x.study(w, st) }},
 	} {
 		w, err := set.Create(f.name)
@@ -72,8 +73,8 @@ var firstRelease = time.Date(2025, 4, 1, 20, 0, 0, 0, time.UTC)
 // all fish, so that nobody is faster than twice that.
 const dailyKm = 15.0
 
-// harmless has no text of a record run as a formula; numbers stay as they are.
-func harmless(record []string) []string {
+// noFormulas has no text of a record run as a formula; numbers stay as they are.
+func noFormulas(record []string) []string {
 	for i := range record {
 		record[i] = table.Harmless(record[i])
 	}
@@ -99,7 +100,7 @@ func (x *invented) fish(w io.Writer) error {
 	if removed {
 		head = append(head, "removed")
 	}
-	c.Write(harmless(head))
+	c.Write(noFormulas(head))
 	masks := h.River.SiteMasks()
 	id := 0
 	for i := range h.Entry {
@@ -132,7 +133,7 @@ func (x *invented) fish(w io.Writer) error {
 				}
 				line = append(line, site)
 			}
-			c.Write(harmless(line))
+			c.Write(noFormulas(line))
 			if h.First == nil {
 				x.travel(tag, at, int(h.Entry[i]), last, h.Seen[i])
 			} else {
@@ -189,7 +190,7 @@ func (x *invented) sightings(w io.Writer) error {
 	c := csv.NewWriter(w)
 	c.Write([]string{"tag", "site", "antenna", "time"})
 	for _, r := range x.reads {
-		c.Write(harmless([]string{r.tag, r.site, r.antenna, r.at.Format(time.DateTime)}))
+		c.Write(noFormulas([]string{r.tag, r.site, r.antenna, r.at.Format(time.DateTime)}))
 	}
 	c.Flush()
 	return c.Error()
