@@ -189,6 +189,12 @@ func mean(list []one, z float64) cjs.Estimate {
 		}
 	}
 	e.Low, e.High, e.Method = cjs.Interval(e.Value, e.SE, z)
+	if room := e.Value * (1 - e.Value); room > 0 && e.SE*e.SE > room {
+		// Nothing between 0 and 1 of this mean has so large a standard deviation:
+		// where some say 1 and the others nearly so, the logit scale would make
+		// 0 to 1 of it.
+		e.Low, e.High, e.Method = hull(list)
+	}
 	return e
 }
 

@@ -235,6 +235,14 @@ func TestMeanOfABoundary(t *testing.T) {
 	assert.Equal(t, [3]float64{0.7, 1, 1}, [3]float64{e.Low, e.Value, e.High})
 	assert.Equal(t, "profile", e.Method)
 	assert.True(t, math.IsNaN(e.SE))
+	// One of them stopped a hair's breadth short of 1, where the logit scale would
+	// say 0 to 1: the interval that holds theirs.
+	short := point(1-1e-9, 1e-6)
+	short.Low, short.High, short.Method = 0.75, 1, "profile"
+	e = mean([]one{{0.5, at}, {0.5, short}}, z)
+	assert.Equal(t, [2]float64{0.75, 1}, [2]float64{e.Low, e.High})
+	assert.Equal(t, "profile", e.Method)
+	assert.Equal(t, cjs.Estimated, e.Status)
 	// Alone it is what it is.
 	assert.Equal(t, at.Low, mean([]one{{0.97, at}}, z).Low)
 }
