@@ -94,7 +94,7 @@ func (f *Fit) accuse(x []float64) {
 // goroutine.
 func (f *Fit) again() *Fit {
 	of, own := *f, *f.machine
-	own.unlimited, own.limited = nil, nil
+	own.unlimited, own.limited, own.room = nil, nil, nil
 	of.machine = &own
 	return &of
 }
@@ -158,6 +158,10 @@ func (f *Fit) profiler(ctx context.Context, q *likelihood.Quantity) (*profiler, 
 	if f.ample() {
 		pr.tied.split(f.components().columns)
 	}
+	if f.room == nil {
+		f.room = pr.tied.room
+	}
+	pr.tied.room = f.room
 	var err error
 	if pr.start, err = f.inside(ctx); err != nil {
 		return nil, err

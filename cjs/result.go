@@ -287,6 +287,7 @@ type machine struct {
 	unheld        []float64      // covariance were nothing at a bound; see besideLimit
 	unlimited     *likelihood.CJS
 	limited       *likelihood.CJS // at the limits
+	room          *room           // of profilers
 	// asked are the intervals by profile likelihood that are still to be found;
 	// profiled these and those found, by the key of their quantity: the detection of
 	// a site is that of every cohort too.

@@ -60,12 +60,11 @@ type tied struct {
 	byComponents bool
 	// blocks are the sets of columns between which that is zero.
 	blocks [][]int
-	matrix []float64 // room for one, of which only what is not zero at every x is set
 
-	n    int
-	x    []float64
-	p, q likelihood.Point // the log-likelihood and the quantity on its scale at x
-	bend float64          // of the latter, whose H leaves out bend·ggᵀ
+	n int
+	x []float64
+	*room
+	bend float64 // of the quantity at x, whose H leaves out bend·ggᵀ
 	// multiplier of the constraint: how much the maximum gains as the quantity
 	// rises.
 	multiplier float64
@@ -84,6 +83,13 @@ type tied struct {
 	ridge float64
 }
 
+// room is for what is known at one point. Searches that follow each other, of the
+// same data, share it: each begins by going to its start.
+type room struct {
+	p, q   likelihood.Point // the log-likelihood and the quantity on its scale
+	matrix []float64        // of which only what is not zero at every x is set
+}
+
 // known is a log-likelihood at a point, with second derivatives.
 type known struct {
 	x []float64
@@ -96,7 +102,7 @@ func newTied(o *likelihood.CJS, q *likelihood.Quantity, linear bool) *tied {
 	for i := range all {
 		all[i] = i
 	}
-	return &tied{design: o.Design, cjs: o, quantity: q, linear: linear, n: n, blocks: [][]int{all}, x: make([]float64, n), p: o.NewPoint()}
+	return &tied{design: o.Design, cjs: o, quantity: q, linear: linear, n: n, blocks: [][]int{all}, x: make([]float64, n), room: &room{p: o.NewPoint()}}
 }
 
 // split makes steps be solved by blocks of columns, between which the log-likelihood
@@ -110,9 +116,7 @@ func (t *tied) under(o *likelihood.CJS, limits [][]float64, moved [][]maximum.Ro
 	u := newTied(o, t.quantity, t.linear)
 	u.over, u.overOf = t.over, t.overOf
 	u.limits, u.moved = limits, moved
-	if t.byComponents {
-		u.split(t.blocks)
-	}
+	u.byComponents, u.blocks, u.room = t.byComponents, t.blocks, t.room
 	return u
 }
 
@@ -123,8 +127,7 @@ func (t *tied) at(x []float64) {
 	t.multiplier = 0
 	t.ridge = likelihood.StepRidge
 	if i := slices.IndexFunc(t.known, func(k *known) bool { return slices.Equal(x, k.x) }); i >= 0 {
-		p := &t.known[i].p
-		t.p.F, t.p.G, t.p.H = p.F, append(t.p.G[:0], p.G...), append(t.p.H[:0], p.H...)
+		t.p.Set(&t.known[i].p)
 		shrink(t.x, t.shrink, 2, &t.p)
 		t.bend = t.evalQuantity(t.x, 2, &t.q)
 		return
@@ -250,9 +253,11 @@ func (t *tied) curvature(arrow *linear.Arrow, b *part) []float64 {
 	if t.matrix == nil {
 		t.matrix = make([]float64, t.n*t.n)
 	}
-	for _, k := range arrow.Places {
-		i, j := int(k)/t.n, int(k)%t.n
-		t.matrix[k] = -t.p.H[k] + t.multiplier*t.q.H[k] + b.stiff*b.g[i]*b.g[j]
+	for _, r := range arrow.Runs {
+		i := r[0] / t.n
+		for k := r[0]; k < r[1]; k++ {
+			t.matrix[k] = -t.p.H[k] + t.multiplier*t.q.H[k] + b.stiff*b.g[i]*b.g[k-i*t.n]
+		}
 	}
 	return t.matrix
 }
@@ -528,8 +533,10 @@ func (t *tied) onLogit(order int, q *likelihood.Point) (bend float64) {
 	switch arrow := t.cjs.Arrow(); {
 	case order < 2:
 	case t.byComponents && arrow != nil:
-		for _, k := range arrow.Places {
-			q.H[k] *= d
+		for _, r := range arrow.Runs {
+			for k := r[0]; k < r[1]; k++ {
+				q.H[k] *= d
+			}
 		}
 	default:
 		t.bendAll(q, d, dd)

@@ -53,8 +53,11 @@ func (p *Point) newton(arrow *linear.Arrow, a []float64, ridge float64, step []f
 		}
 		return linear.SolveRidge(a, p.G, len(step), ridge, step)
 	}
-	for _, k := range arrow.Places {
-		a[k] = -p.H[k]
+	for _, r := range arrow.Runs {
+		to := a[r[0]:r[1]]
+		for k, h := range p.H[r[0]:r[1]] {
+			to[k] = -h
+		}
 	}
 	used, _ = arrow.SolveRidge2(a, p.G, nil, ridge, step, nil)
 	return used

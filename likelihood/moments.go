@@ -35,7 +35,7 @@ func (s *moments) fold(d *Design, g, order int, p *Point) {
 		for _, e := range es {
 			p.G[e.Column] += e.Value * s.g[e.Number*v+a]
 		}
-		if order < 2 {
+		if order < 2 || s.flat(a) {
 			continue
 		}
 		for b := a; b < v; b++ {
@@ -45,6 +45,9 @@ func (s *moments) fold(d *Design, g, order int, p *Point) {
 			for _, e := range es {
 				for _, f := range d.Slots[g][b] {
 					w := e.Value * f.Value * s.m[(pair(e.Number, f.Number)*v+a)*v+b]
+					if w == 0 {
+						continue
+					}
 					p.H[e.Column*cols+f.Column] += w
 					if a != b {
 						p.H[f.Column*cols+e.Column] += w
@@ -53,6 +56,19 @@ func (s *moments) fold(d *Design, g, order int, p *Point) {
 			}
 		}
 	}
+}
+
+// flat tells whether slot a has no second moment with itself or a later one.
+func (s *moments) flat(a int) bool {
+	for n := range s.pairs {
+		row := s.m[(n*s.slots+a)*s.slots:]
+		for _, v := range row[a:s.slots] {
+			if v != 0 {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // unit adds the log-likelihood of u to s. c holds the chain of its fish.

@@ -198,9 +198,21 @@ func (p *Point) reset(n, order int) {
 			p.H = zeroed(p.H, n*n)
 			return
 		}
-		for _, k := range p.arrow.Places {
-			p.H[k] = 0
+		for _, r := range p.arrow.Runs {
+			clear(p.H[r[0]:r[1]])
 		}
+	}
+}
+
+// Set sets p to a point of the same log-likelihood, with second derivatives.
+func (p *Point) Set(from *Point) {
+	p.F, p.G = from.F, append(p.G[:0], from.G...)
+	if p.arrow == nil || len(p.H) != len(from.H) {
+		p.H = append(p.H[:0], from.H...)
+		return
+	}
+	for _, r := range p.arrow.Runs {
+		copy(p.H[r[0]:r[1]], from.H[r[0]:r[1]])
 	}
 }
 
@@ -212,8 +224,11 @@ func (p *Point) addH(s *Point) {
 		}
 		return
 	}
-	for _, k := range s.arrow.Places {
-		p.H[k] += s.H[k]
+	for _, r := range s.arrow.Runs {
+		to := p.H[r[0]:r[1]]
+		for k, v := range s.H[r[0]:r[1]] {
+			to[k] += v
+		}
 	}
 }
 

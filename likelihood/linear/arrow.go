@@ -19,8 +19,9 @@ type Arrow struct {
 	blocks [][]int
 	border []int
 	order  []int // all, the border last
-	// Places are the elements, as row · n + column, that may differ from zero.
-	Places []int32
+	// Runs are the elements that may differ from zero, as row · n + column: from and
+	// to of each stretch, none longer than a row.
+	Runs [][2]int
 }
 
 // worthwhile: an arrow is kept where a solution by it takes less than this share
@@ -87,24 +88,22 @@ func (o *Arrow) cost() float64 {
 }
 
 func (o *Arrow) place() {
-	add := func(i int, columns ...int) {
-		for _, j := range columns {
-			o.Places = append(o.Places, int32(i*o.n+j))
-		}
-	}
 	for _, index := range o.blocks {
+		columns := slices.Sorted(slices.Values(slices.Concat(index, o.border)))
 		for _, i := range index {
-			add(i, index...)
-			add(i, o.border...)
-			for _, j := range o.border {
-				add(j, i)
+			for k, j := range columns {
+				if k > 0 && columns[k-1] == j-1 {
+					o.Runs[len(o.Runs)-1][1]++
+				} else {
+					o.Runs = append(o.Runs, [2]int{i*o.n + j, i*o.n + j + 1})
+				}
 			}
 		}
 	}
 	for _, i := range o.border {
-		add(i, o.border...)
+		o.Runs = append(o.Runs, [2]int{i * o.n, (i + 1) * o.n})
 	}
-	slices.Sort(o.Places)
+	slices.SortFunc(o.Runs, func(a, b [2]int) int { return a[0] - b[0] })
 	o.order = slices.Concat(append(slices.Clip(o.blocks), o.border)...)
 }
 

@@ -107,7 +107,7 @@ func TestNewArrow(t *testing.T) {
 	for i := range n {
 		for j := range n {
 			together := i == j || slices.ContainsFunc(sets, func(set []int) bool { return slices.Contains(set, i) && slices.Contains(set, j) })
-			assert.Equal(t, together, slices.Contains(o.Places, int32(i*n+j)), "%d, %d", i, j)
+			assert.Equal(t, together, slices.ContainsFunc(o.Runs, func(r [2]int) bool { return r[0] <= i*n+j && i*n+j < r[1] }), "%d, %d", i, j)
 		}
 	}
 	v := make([]float64, n)

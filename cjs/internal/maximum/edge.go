@@ -10,11 +10,31 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
-// predictor is row r by coefficients.
-func (s *Search) predictor(class, slot int, z []float64) []float64 {
-	row := make([]float64, s.Design.Columns)
-	s.Design.AddGradient(row, 1, class, slot, z)
+// slope is how a predictor changes with the coefficients: with each of some columns,
+// in ascending order, by so much.
+type slope struct {
+	columns []int
+	by      []float64
+}
+
+// slope is that of the predictor of a slot for a fish of a class with numbers z.
+func (s *Search) slope(class, slot int, z []float64) (row slope) {
+	for _, e := range s.Design.Slots[class][slot] {
+		k, found := slices.BinarySearch(row.columns, e.Column)
+		if !found {
+			row.columns, row.by = slices.Insert(row.columns, k, e.Column), slices.Insert(row.by, k, 0)
+		}
+		row.by[k] += e.Value * z[e.Number]
+	}
 	return row
+}
+
+// along is how the predictor changes as the coefficients go in direction d.
+func (row slope) along(d []float64) (sum float64) {
+	for k, j := range row.columns {
+		sum += row.by[k] * d[j]
+	}
+	return sum
 }
 
 // mostNear: of the fish of one slot near one bound no more than this are kept
@@ -53,7 +73,7 @@ func (e *Edge) slot(x []float64, g, a int, tol float64) {
 		for k := range s.Design.Numbers {
 			z := make([]float64, s.Design.Numbers)
 			z[k] = 1
-			e.stay(s.predictor(g, a, z))
+			e.stay(s.slope(g, a, z))
 		}
 		return
 	}
@@ -84,7 +104,7 @@ func (e *Edge) slot(x []float64, g, a int, tol float64) {
 // sort hands a row that may go to its bound to goes; any other has to stay.
 func (e *Edge) sort(r Row, goes func(Row)) {
 	if r.Out == 0 || e.goes != nil && !e.goes(r) {
-		e.stay(e.search.predictor(r.Class, r.Slot, r.Z))
+		e.stay(e.search.slope(r.Class, r.Slot, r.Z))
 		return
 	}
 	goes(r)
@@ -135,18 +155,15 @@ func extremes(rows []Row) []Row {
 }
 
 // stay adds a predictor that must not move.
-func (e *Edge) stay(row []float64) {
-	size := math.Sqrt(Dot(row, row))
+func (e *Edge) stay(row slope) {
+	size := math.Sqrt(Dot(row.by, row.by))
 	if size == 0 {
 		return
 	}
-	n := len(row)
-	for i, v := range row {
-		if v == 0 {
-			continue
-		}
-		for j, w := range row {
-			e.keep[i*n+j] += v * w / (size * size)
+	n := e.search.Design.Columns
+	for k, i := range row.columns {
+		for l, j := range row.columns {
+			e.keep[i*n+j] += row.by[k] * row.by[l] / (size * size)
 		}
 	}
 }
@@ -163,10 +180,10 @@ func (e *Edge) Direction() (d []float64, rows []Row) {
 		}
 		projected := make([][]float64, len(near))
 		for i, r := range near {
-			row := e.search.predictor(r.Class, r.Slot, r.Z)
+			row := e.search.slope(r.Class, r.Slot, r.Z)
 			projected[i] = make([]float64, len(basis))
 			for k, b := range basis {
-				projected[i][k] = r.Out * Dot(row, b)
+				projected[i][k] = r.Out * row.along(b)
 			}
 		}
 		y, against := openDirection(projected)
@@ -187,7 +204,7 @@ func (e *Edge) Direction() (d []float64, rows []Row) {
 		for _, i := range against {
 			out[i] = true
 			r := near[i]
-			e.stay(e.search.predictor(r.Class, r.Slot, r.Z))
+			e.stay(e.search.slope(r.Class, r.Slot, r.Z))
 		}
 		var rest []Row
 		for i, r := range near {
@@ -206,10 +223,10 @@ func (e *Edge) Settles(r Row) bool {
 	basis := nullSpace(e.keep, e.search.Design.Columns)
 	projected := make([][]float64, 0, len(e.near)+1)
 	for _, one := range append(slices.Clip(e.near), Row{r.Class, r.Slot, r.Z, -r.Out}) {
-		row := e.search.predictor(one.Class, one.Slot, one.Z)
+		row := e.search.slope(one.Class, one.Slot, one.Z)
 		p := make([]float64, len(basis))
 		for k, b := range basis {
-			p[k] = one.Out * Dot(row, b)
+			p[k] = one.Out * row.along(b)
 		}
 		projected = append(projected, p)
 	}
