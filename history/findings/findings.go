@@ -95,6 +95,8 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 			var column string
 			if f.About, column = unknownTags(h, seen); column != "" {
 				f.Advice = fmt.Sprintf("second tags of fish tagged twice? Say second_tag = %q under [fish]", column)
+			} else if tests := maybeTests(seen); tests != "" {
+				f.Advice += "; " + tests
 			}
 		case rule.UnknownAntenna:
 			f.About = unknownNames(seen.UnknownAntennas, seen.KnownAntennas)

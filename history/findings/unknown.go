@@ -49,6 +49,21 @@ func unknownTags(h *history.Histories, seen *sighting.Result) (about, column str
 	return about, column
 }
 
+// maybeTests asks about unknown tags that are read at the same times of each day;
+// "" where none is.
+func maybeTests(seen *sighting.Result) string {
+	var list, said []string
+	for _, t := range seen.UnknownTags() {
+		if t.Every > 0 && t.Tag != "" && len(list) < 12 {
+			list, said = append(list, strconv.Quote(t.Tag)), append(said, fmt.Sprintf("%s every %v hours", t.Tag, t.Every.Hours()))
+		}
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("test tags? These are read at the same times of each day: %s. If so, say under [rules] test_tags = [%s]", strings.Join(said, ", "), strings.Join(list, ", "))
+}
+
 // eachCell gives the values of a column that may be tags, each once if it is a
 // category. A code of 15 digits is exact as a number.
 func eachCell(c *history.Column, f func(cell string)) {

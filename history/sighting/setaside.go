@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/tagindex"
@@ -67,6 +68,9 @@ func (r *run) reason(rec *record, tag []byte, file int) string {
 type UnknownTag struct {
 	Tag   string // in the form tags are shown in; "" where they are text
 	Reads int64
+	// Every is the time between its reads where it is read at the same times of
+	// each day at one antenna, as tags that test readers are; else 0.
+	Every time.Duration
 }
 
 // UnknownTags are the tags of the box unknown_tag, the most read first.
@@ -76,7 +80,7 @@ func (res *Result) UnknownTags() []UnknownTag {
 		if res.run.judge.testTags[key] {
 			continue
 		}
-		t := UnknownTag{Reads: x.reads}
+		t := UnknownTag{Reads: x.reads, Every: x.every()}
 		if !res.run.opt.Form.Text {
 			t.Tag = res.run.opt.Form.Shown(key, "")
 		}

@@ -63,7 +63,7 @@ func (w *worker) setAside(r *record, at int64) {
 			w.wrongOrder.add(at)
 		}
 	case rule.UnknownTag:
-		w.unknown.add(r.tagKey, unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.siteOf(r), w.antennaOf(r)), pos: at})
+		w.unknown.add(r.tagKey, unknownTag{reads: 1, first: r.ms, last: r.ms, place: hashPlace(w.siteOf(r), w.antennaOf(r)), times: timeOfDay(r.ms), days: dayBit(r.ms), pos: at})
 	case rule.UnknownSite:
 		w.sites.add(w.siteOf(r))
 	case rule.UnknownAntenna:
