@@ -61,3 +61,15 @@ func TestWhatNobodyWaitsForIsGivenUp(t *testing.T) {
 	assert.Equal(t, 5, v)
 	assert.NoError(t, err)
 }
+
+// A point that needs nothing done has no advice, and none is shown.
+func TestPointWithoutAdvice(t *testing.T) {
+	dir := hollin(t)
+	file := filepath.Join(dir, studyName)
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, append([]byte("as_of = 2025-04-20\n"), text...), 0o644))
+	page := get(t, open(t, dir), "/check")
+	assert.Contains(t, page, `id="finding-released_later"`)
+	assert.NotContains(t, page, "\ufffd")
+}
