@@ -211,9 +211,7 @@ func TestPartsInColumns(t *testing.T) {
 	} {
 		for _, how := range []string{"text", "workbook", "widths"} {
 			t.Run(name+", "+how, func(t *testing.T) {
-				if strings.Contains(x.header, ";;") {
-					x.header = strings.Replace(x.header, ";;", ";Half;", 1)
-				}
+				x.header = strings.Replace(x.header, ";;", ";Half;", 1)
 				c := newCrew(t, 65, hollin...)
 				c.plainFish("fish.csv", "Tag;Released;Length", c.fish, tagTimeLength)
 				rows := [][]string{strings.Split(x.header, ";")}

@@ -64,7 +64,7 @@ func (d *Desk) keepReplicates(name string, write func(io.Writer) error) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := write(harmless.JSON(&b)); err != nil {
+	if err := write(&b); err != nil {
 		return err
 	}
 	if err := d.put(name, b.Bytes()); err != nil {
@@ -108,7 +108,9 @@ func bootstrapped(ctx context.Context, d *Desk, s *snapshot, spec model.Spec, n 
 	}
 	opt := replicate.Options{Seed: 1, Done: j.step, Every: keepReplicatesEvery, Have: d.replicatesBefore(s, spec)}
 	if !d.opt.ReadOnly {
-		opt.Keep = func(set *replicate.Set) error { return d.keepReplicates(s.replicatesFile(spec, ""), set.Write) }
+		opt.Keep = func(set *replicate.Set) error {
+			return d.keepReplicates(s.replicatesFile(spec, ""), harmless.Document(set.Write))
+		}
 	}
 	if opt.Have != nil {
 		j.at(len(opt.Have.Within(1, n).Replicates), n)
