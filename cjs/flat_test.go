@@ -2,6 +2,7 @@ package cjs_test
 
 import (
 	"maps"
+	"math"
 	"slices"
 	"testing"
 
@@ -70,4 +71,17 @@ func TestTheBoundThatIsKnown(t *testing.T) {
 	})}, model.Spec{}, cjs.Options{})
 	assert.Equal(t, cjs.Boundary, f.Survival[0].Status)
 	assert.InDelta(t, 1, f.Survival[0].Value, 1e-9)
+}
+
+// TestOneRowHeldAtOneIsTheSite: where one row is taken to detect all that pass, so
+// does the site, whatever the other does: nothing is estimated, and no interval of
+// no width is made.
+func TestOneRowHeldAtOneIsTheSite(t *testing.T) {
+	h := dividedLast(4, map[string]int{"1111": 20, "1110": 20, "1011": 10, "1010": 10, "1100": 20, "1000": 20})
+	f := mustFit(t, model.Input{Histories: h, Holds: []model.Hold{{Reach: -1, Row: 1, Value: 1}}}, model.Spec{}, cjs.Options{})
+	whole := f.Detection[3]
+	assert.Equal(t, [2]int{2, -1}, [2]int{whole.Site, whole.Row})
+	assert.Equal(t, cjs.Held, whole.Status)
+	assert.Equal(t, 1.0, whole.Value)
+	assert.True(t, math.IsNaN(whole.Low) && math.IsNaN(whole.High))
 }

@@ -333,11 +333,15 @@ func (f *Fit) about(q *likelihood.Quantity) (s standing) {
 }
 
 // aboutFish adds how the factors of m stand for a fish with numbers z. Where one
-// of them is 0 at its limit the others are of no account.
+// of them is 0 at its limit, or held there, the others are of no account.
 func (f *Fit) aboutFish(m *likelihood.Mean, z []float64, s *standing) {
 	var one standing
 	for _, c := range m.Factors {
 		if f.heldAt(m.Class, c.Slot) {
+			if p := f.design.Prob(f.X, m.Class, c.Slot, z); c.Miss && p.Q == 0 || !c.Miss && p.P == 0 {
+				s.held = true
+				return
+			}
 			one.held = true
 			continue
 		}
