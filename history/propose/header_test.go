@@ -87,3 +87,29 @@ func TestColumnsByNumberAreAsked(t *testing.T) {
 	_, doubts = asked("Tag;Released;Removed;Remarks")
 	assert.NotContains(t, doubts, "by their numbers")
 }
+
+// Measures called otherwise than growth calls them are named, and a column of the
+// places where a few fish were taken out is asked about.
+func TestMeasuresAndRemovedAreNamed(t *testing.T) {
+	c := newCrew(t, 64, hollin...)
+	line := func(i int, f smolt) string {
+		at := ""
+		if i%10 == 3 {
+			at = "Scar Weir"
+		}
+		return fmt.Sprintf("%s;%s;%.1f;%.1f;%s", f.tag, f.released.Format(plainTime), f.length, f.weight, at)
+	}
+	c.plainFish("fish.csv", "Tag;Released;Length (mm);Weight (g);Taken at", c.fish, line)
+	c.plainReads([]string{"Tag;Time"}, tagTime)
+	p, _, err := c.read()
+	require.NoError(t, err)
+	assert.Contains(t, p.Study, `# for growth name them so in columns too: length_mm = "Length (mm)", weight_g = "Weight (g)"`)
+	assert.Contains(t, strings.Join(p.Doubts, "\n"), `fish.csv: "Taken at" names places of 9 fish; if they were taken out there, say removed = "Taken at" in columns`)
+	c.plainFish("fish.csv", "tag;released;length_mm;weight_g;removed", c.fish, func(i int, f smolt) string {
+		return strings.TrimSuffix(line(i, f), "Scar Weir")
+	})
+	p, _, err = c.read()
+	require.NoError(t, err)
+	assert.NotContains(t, p.Study, "for growth name")
+	assert.NotContains(t, strings.Join(p.Doubts, "\n"), "taken out")
+}

@@ -180,7 +180,7 @@ func TestTwoReadersOfDifferentMake(t *testing.T) {
 	assert.Equal(t, map[string][]string{"site": {"location", "STATION"}, "date": {"date"}, "time": {"time", "WHEN"}}, st.Sightings[0].Columns)
 	assert.Contains(t, strings.Join(p.Doubts, "\n"), `upper.csv: "STATION" is taken for what lower.txt calls "location"`)
 	assert.NotContains(t, strings.Join(p.Doubts, "\n"), "TAG", "capitals make no other name")
-	assert.Contains(t, p.Study, `# also read, for models and growth: "Length (mm)"`)
+	assert.Contains(t, p.Study, `# also read, for models: "Length (mm)"`)
 	var names []string
 	for _, s := range st.Sites[1:] {
 		names = append(names, s.Name)

@@ -275,7 +275,14 @@ func (g *guess) renderFish(b *text) {
 		b.line("# cohort = %s   # ? take the # away if that is the release group%s", quoted(cohorts[0]), other)
 	}
 	if len(attributes) > 0 {
-		b.line("# also read, for models and growth: %s", strings.Join(attributes, ", "))
+		b.line("# also read, for models: %s", strings.Join(attributes, ", "))
+	}
+	if pairs := t.measurePairs(); len(pairs) > 0 {
+		b.line("# for growth name them so in columns too: %s", strings.Join(pairs, ", "))
+	}
+	if i := g.likelyRemoved(); i >= 0 {
+		c := &t.columns[i]
+		g.ask("removed", "%s: %q names places of %d fish; if they were taken out there, say removed = %s in columns, and call the places as the sites are called", t.name, c.name, c.filled, t.called(i))
 	}
 	if t.columns[released].filled < t.records {
 		g.doubt("%s: some fish have no release time", t.name)

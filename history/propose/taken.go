@@ -1,6 +1,9 @@
 package propose
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // taken are the tables with what they were taken for, as far as that is known.
 func (g *guess) taken() []Taken {
@@ -114,4 +117,51 @@ func (g *guess) cohorts() (out []string) {
 		}
 	}
 	return out
+}
+
+// measurePairs are the names that growth looks for, with the columns of the fish
+// table that are called otherwise.
+func (t *sample) measurePairs() (pairs []string) {
+	for _, x := range []struct {
+		ours  string
+		words []string
+	}{{"length_mm", lengthWords}, {"weight_g", weightWords}} {
+		if slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return strings.HasSuffix(c.name, x.ours) }) {
+			continue
+		}
+		if i := slices.IndexFunc(t.columns, func(c sampleColumn) bool {
+			return c.mostly(c.numbers) && hinted(c.name, x.words)
+		}); i >= 0 {
+			pairs = append(pairs, x.ours+" = "+t.called(i))
+		}
+	}
+	return pairs
+}
+
+// likelyRemoved is a column of the fish table, filled for less than half of the
+// fish, that holds the names of sites, written more or less alike: those where
+// fish were taken out. It is -1 where there is none, or one is called removed.
+func (g *guess) likelyRemoved() int {
+	t := g.fish
+	if _, ok := t.told("removed"); ok || slices.Contains(t.header, "removed") {
+		return -1
+	}
+	isSite := func(name string) bool {
+		f := fold(name)
+		return f != "" && slices.ContainsFunc(g.sites, func(s *guessedSite) bool {
+			site := fold(s.name)
+			return strings.Contains(f, site) || strings.Contains(site, f)
+		})
+	}
+	return slices.IndexFunc(t.columns, func(c sampleColumn) bool {
+		if c.filled == 0 || 2*c.filled >= t.records || c.numbers > 0 {
+			return false
+		}
+		for name := range c.values {
+			if !isSite(name) {
+				return false
+			}
+		}
+		return true
+	})
 }
