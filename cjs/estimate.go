@@ -275,10 +275,14 @@ func (f *Fit) designed() *linear.Eigen {
 
 // byDesign tells whether the design can estimate q whatever the data. A bound
 // can make determined what the design confounds — where survival × detection
-// comes out as 1, both must be 1 — but that is chance, not knowledge.
+// comes out as 1, both must be 1 — but that is chance, not knowledge. How fish
+// move is told by the times, of which the design knows nothing.
 func (f *Fit) byDesign(q *likelihood.Quantity) bool {
+	moves := func(m likelihood.Mean) bool {
+		return slices.ContainsFunc(m.Factors, func(c likelihood.Factor) bool { return f.Problem.PartOf(c.Slot).Moves() })
+	}
 	info := f.designed()
-	if info == nil {
+	if info == nil || slices.ContainsFunc(q.Means, moves) {
 		return true
 	}
 	var at likelihood.Point

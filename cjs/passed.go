@@ -161,11 +161,14 @@ func (f *Fit) passed(ctx context.Context, sharesOnly bool) error {
 		share := row.PassedShare.pending
 		settle(&row.PassedShare, &row.Detection)
 		if f.running != nil {
-			f.running.row(row.group, &row.Passed, fresh)
+			f.running.row(row.group, &row.Passed, fresh, share)
 		}
 		if !sharesOnly {
 			for _, at := range row.ends {
 				f.passedFishAt(at.ends, row, never)
+			}
+			if row.PassedFish.Status == TooEarly {
+				row.PassedFish.Value, row.PassedFish.SE = math.NaN(), math.NaN()
 			}
 			row.PassedFishShare = FishShare(row.PassedFish, row.Released)
 			if f.Options.Retention.Held > 0 && row.PassedShare.Method != "bounds" {
@@ -195,16 +198,17 @@ func (f *Fit) seenAndFish(ctx context.Context, row *passing, detected, unseen []
 	if row.Detection, _, err = f.mean(ctx, row.group, detected, fresh, row.Site, true, func(int) []likelihood.Factor { return missed }); err != nil || row.PassedShare.Method == "bounds" {
 		return err
 	}
-	row.PassedFish = f.passedFish(row.group, row.tally, unseen, row.Site, row.PassedShare.Status)
-	if f.running != nil {
-		return nil
+	status := row.PassedShare.Status
+	if status == TooEarly && f.running != nil { // they are those by the end of the data
+		status = f.running.comeStatus(row.group, row.Site, fresh)
 	}
+	row.PassedFish = f.passedFish(row.group, row.tally, unseen, row.Site, status)
 	for _, e := range []*Estimate{&row.PassedShare, &row.Detection} {
 		if e.Method == "profile" {
 			row.ends = append(row.ends, e.pending)
 		}
 	}
-	if row.ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
+	if f.running == nil && row.ends == nil && math.IsNaN(row.PassedFish.Low) && row.PassedShare.Method == "logit" {
 		// All of the unseen passed, or none, as far as the estimates go: the
 		// limits of the share tell how sure that is.
 		row.ends = append(row.ends, f.ask(meanQuantity(row.group, fresh, row.Site, f.above(row.Site)), row.PassedShare).pending)

@@ -323,6 +323,7 @@ type components struct {
 // running is what a fit needs to know of a season that still runs.
 type running struct {
 	f      *Fit
+	fresh  []likelihood.Wait       // the newly released fish
 	by     []likelihood.PassedSums // newly released fish: come by the end of the data
 	unseen []likelihood.PassedSums // waiting fish: passed unseen by then
 	// now and end are the inverse expected information of these releases, by
@@ -333,10 +334,11 @@ type running struct {
 	// would still have to come to the last site.
 	under float64
 	// inner is a point at which nothing is at a bound, inside the expected
-	// information there by the end of the data and innerVariance its inverse.
-	inner         []float64
-	inside        *linear.Eigen
-	innerVariance []float64
+	// information there by the end of the data and innerVariance its inverse,
+	// innerEnd when every migrant has come.
+	inner                   []float64
+	inside                  *linear.Eigen
+	innerVariance, innerEnd []float64
 	// alive is made when first asked for; see come.
 	alive []likelihood.PassedSums
 }

@@ -45,8 +45,8 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	if !p.Running() {
 		return nil, nil
 	}
-	r := &running{f: f}
 	fresh, all := p.NewReleases(), p.Releases()
+	r := &running{f: f, fresh: fresh}
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
 	r.under = likelihood.Underway(f.design, f.X, fresh)
@@ -68,13 +68,14 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	}
 	r.nowScaled, r.now = information(f.design, f.X, all)
 	_, r.end = information(f.design, f.X, late)
-	r.inner, r.inside, r.innerVariance = f.X, r.nowScaled, r.now
+	r.inner, r.inside, r.innerVariance, r.innerEnd = f.X, r.nowScaled, r.now, r.end
 	if len(f.limits) > 0 {
 		var err error
 		if r.inner, err = f.inside(ctx); err != nil {
 			return nil, err
 		}
 		r.inside, r.innerVariance = information(p.Design, r.inner, all)
+		_, r.innerEnd = information(p.Design, r.inner, late)
 	}
 	return r, nil
 }
@@ -98,14 +99,15 @@ func (r *running) withWindows(ctx context.Context, late []likelihood.Wait) error
 		return s, s.Inverse(hereTolerance)
 	}
 	r.nowScaled, r.now = observed(f.design, f.X)
-	r.end = f.withoutOutages(late)
-	r.inner, r.inside, r.innerVariance = f.X, r.nowScaled, r.now
+	r.end = f.withoutOutages(f.design, f.X, late)
+	r.inner, r.inside, r.innerVariance, r.innerEnd = f.X, r.nowScaled, r.now, r.end
 	if len(f.limits) > 0 {
 		var err error
 		if r.inner, err = f.inside(ctx); err != nil {
 			return err
 		}
 		r.inside, r.innerVariance = observed(p.Design, r.inner)
+		r.innerEnd = f.withoutOutages(p.Design, r.inner, late)
 	}
 	return nil
 }
@@ -118,7 +120,7 @@ func (f *Fit) overWithWindows() *running {
 	if p.Running() || !p.Windowed() || f.Options.EstimatesOnly {
 		return nil
 	}
-	r := &running{f: f, nowScaled: f.scaled, now: f.scaled.Inverse(hereTolerance), end: f.withoutOutages(allIn(p.Releases()))}
+	r := &running{f: f, nowScaled: f.scaled, now: f.scaled.Inverse(hereTolerance), end: f.withoutOutages(f.design, f.X, allIn(p.Releases()))}
 	if r.end == nil {
 		return nil
 	}
@@ -127,14 +129,14 @@ func (f *Fit) overWithWindows() *running {
 
 // withoutOutages is the inverse of what these releases are expected to tell were
 // all migrants in and no row ever idle.
-func (f *Fit) withoutOutages(late []likelihood.Wait) []float64 {
-	whole := *f.design
+func (f *Fit) withoutOutages(d *likelihood.Design, x []float64, late []likelihood.Wait) []float64 {
+	whole := *d
 	whole.Layout = whole.Layout.AlwaysWorking()
-	d := &whole
+	d = &whole
 	if whole.Layout.Resting {
 		d = withoutRest(d)
 	}
-	s, ok := linear.Decompose(likelihood.ExpectedInformation(d, f.X, late, f.Problem.TestUnits()), f.Parameters)
+	s, ok := linear.Decompose(likelihood.ExpectedInformation(d, x, late, f.Problem.TestUnits()), f.Parameters)
 	if !ok {
 		return nil
 	}
@@ -151,12 +153,13 @@ func allIn(releases []likelihood.Wait) []likelihood.Wait {
 }
 
 // row adds to a row of the passed table what has passed so far and what is
-// still to pass.
-func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup) {
+// still to pass; at are the limits of what will have passed (of fish of which
+// something is known), nil where its interval is not by profile likelihood.
+func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup, at *pending) {
 	f := r.f
 	whole := row.PassedShare
 	if whole.Method == "bounds" {
-		r.boundsRow(gr, row, fresh)
+		r.boundsRow(gr, row, fresh, at)
 		return
 	}
 	if whole.Status == Inseparable || whole.Status == Absent {
@@ -170,20 +173,101 @@ func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup) {
 		grad[j] /= fish
 		rest[j] = row.grad[j] - grad[j]
 	}
-	estimate := func(v float64, g []float64, s Status) Estimate {
-		e := Estimate{Value: v, SE: math.Sqrt(f.variance(g)), Status: s}
-		e.Low, e.High, e.Method = f.interval(v, e.SE)
-		return e
-	}
 	so := value / fish
-	if whole.Status != TooEarly {
-		row.SoFar = estimate(so, grad, whole.Status)
-		row.StillToPass = estimate(max(0, whole.Value-so), rest, whole.Status)
+	status := whole.Status
+	if status == TooEarly {
+		// What has come is told better than what will.
+		status = r.comeStatus(gr, row.Site, fresh)
+	}
+	row.SoFar = Estimate{Value: so, SE: math.Sqrt(f.variance(grad)), Status: status}
+	row.StillToPass = Estimate{Value: max(0, row.point-so), SE: math.Sqrt(f.variance(rest)), Status: status}
+	soAt, restAt := r.sharesAt(gr, row.Site, fresh, at)
+	f.intervalAt(&row.SoFar, grad, row.grad, soAt)
+	f.intervalAt(&row.StillToPass, rest, row.grad, restAt)
+	row.SoFar.within(&whole)
+	if whole.Status == TooEarly {
+		row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Low: max(0, whole.Low-so), High: max(0, whole.High-so), Method: whole.Method, Status: TooEarly}
+	}
+}
+
+// comeStatus is the status of what has passed a site so far where that of what
+// will have passed is too early.
+func (r *running) comeStatus(gr *group, site int, fresh []likelihood.FishGroup) Status {
+	if r.f.borrows(meanQuantity(gr, fresh, site, r.f.above(site))) {
+		return Borrowed
+	}
+	return Estimated
+}
+
+// sharesAt are, with the coefficients at each of some limits, the share of a group that has
+// passed a site so far, and that which is still to.
+func (r *running) sharesAt(gr *group, site int, fresh []likelihood.FishGroup, at *pending) (so, rest []float64) {
+	if at == nil {
+		return nil, nil
+	}
+	d := r.f.Problem.Design
+	q := meanQuantity(gr, fresh, site, r.f.above(site))
+	releases := slices.DeleteFunc(slices.Clone(r.fresh), func(w likelihood.Wait) bool { return !gr.has(w.Class) })
+	for _, x := range at.ends {
+		if x == nil {
+			continue
+		}
+		value, _, fish := r.f.sumOver(gr, likelihood.SurvivedBy(d, x, releases), site, nil)
+		var p likelihood.Point
+		q.Eval(d, x, 0, &p)
+		so, rest = append(so, value/fish), append(rest, max(0, p.F-value/fish))
+	}
+	return so, rest
+}
+
+// intervalAt sets the interval of e, a part of another quantity that has its own
+// by profile likelihood: at are the values of e at the limits of that one, to
+// which the covariance, often too narrow there, does not lead. What of the
+// variance of e it does not share with the other (grad and with are their
+// gradients) is added as its own, on the logit scale. Where e is all but the
+// whole of the other its interval is that of the other; where the other tells
+// nothing of it, that by its standard error.
+func (f *Fit) intervalAt(e *Estimate, grad, with []float64, at []float64) {
+	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
+	if len(at) == 0 {
 		return
 	}
-	// What has come is told better than what will.
-	row.SoFar = estimate(so, grad, Estimated)
-	row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Low: max(0, whole.Low-so), High: max(0, whole.High-so), Method: whole.Method, Status: TooEarly}
+	e.Method = "profile"
+	if !(e.Value > 0 && e.Value < 1) {
+		e.Low, e.High = max(0, min(e.Low, slices.Min(at))), min(1, max(e.High, slices.Max(at)))
+		return
+	}
+	var shared float64
+	n := f.Parameters
+	for i, a := range grad {
+		for j, b := range with {
+			shared += a * f.Covariance[i*n+j] * b
+		}
+	}
+	own := 1.0
+	if v := f.variance(with) * e.SE * e.SE; v > 0 {
+		own = max(0, 1-shared*shared/v)
+	}
+	eta := likelihood.LogitOf(e.Value)
+	w := f.z * e.SE / (e.Value * (1 - e.Value)) * math.Sqrt(own)
+	low, high := 0.0, 0.0
+	for _, v := range at {
+		off := likelihood.LogitOf(v) - eta
+		low, high = min(low, off), max(high, off)
+	}
+	e.Low, _ = likelihood.Expit(eta - math.Hypot(low, w))
+	e.High, _ = likelihood.Expit(eta + math.Hypot(high, w))
+}
+
+// within keeps the interval of a part of a share from reaching above that of the
+// share at either end.
+func (e *Estimate) within(whole *Estimate) {
+	if e.Low > whole.Low {
+		e.Low = whole.Low
+	}
+	if e.High > whole.High {
+		e.High = whole.High
+	}
 }
 
 // early tells whether the data end too early for a point of a probability of

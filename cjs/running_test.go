@@ -8,10 +8,12 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/optimize"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
+	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/passtime"
 )
 
@@ -101,17 +103,51 @@ func spreadOf(f *cjs.Fit, of func(x []float64) float64) float64 {
 	return math.Sqrt(v)
 }
 
+// bestWith are the coefficients of the greatest likelihood with the share passing
+// the k-th site given, by a simplex over the others.
+func bestWith(t *testing.T, f *cjs.Fit, k int, share float64) []float64 {
+	t.Helper()
+	logit := func(p float64) float64 { return math.Log(p / (1 - p)) }
+	whole := func(y []float64) []float64 {
+		if k == 1 {
+			return []float64{logit(share), y[0], y[1], y[2]}
+		}
+		s := share + (1-share)/(1+math.Exp(-y[0])) // of the first reach, so that the second has one
+		return []float64{logit(s), logit(share / s), y[1], y[2]}
+	}
+	lnL := likelihood.NewCJS(f.Problem.Design, f.Problem.Data)
+	var at likelihood.Point
+	p := optimize.Problem{Func: func(y []float64) float64 {
+		lnL.Eval(whole(y), 0, &at)
+		return -at.F
+	}}
+	x := []float64{f.X[1], f.X[2], f.X[3]}
+	if k == 2 {
+		x[0] = 0
+	}
+	// Twice, for a simplex may stop where it has grown flat.
+	for range 2 {
+		r, err := optimize.Minimize(p, x, &optimize.Settings{Converger: &optimize.FunctionConverge{Absolute: 1e-13, Iterations: 200}}, &optimize.NelderMead{})
+		require.NoError(t, err)
+		x = r.X
+	}
+	return whole(x)
+}
+
 // TestRunningSeasonByHand: so far a fish has passed B when it survived and was
 // fast enough, S·F(20 km), and C likewise, S·T·F(50 km); what is still to come
 // is the rest of S and S·T. A fish not seen since its release, d days ago, has
 // passed B unseen when it came there, was missed, and was not seen at C
 // either: S q_B (F(20) − T p_C F(50)) over the chance χ to be unseen, 1 − S p_B
 // F(20) − S q_B T p_C F(50). Standard errors are √(gᵀCg) with C the fit's
-// covariance and g by differences.
+// covariance and g by differences. The interval of what will have passed is by
+// profile likelihood; that of a part goes as far as the part does at its limits,
+// and beside that √(1 − r²) of the part's own standard error, r its correlation
+// with the whole.
 func TestRunningSeasonByHand(t *testing.T) {
 	const asOf = 9.0
 	in := smallSeason(900, asOf)
-	f := mustFit(t, in, model.Spec{Survival: "reach"}, cjs.Options{Interval: "logit"})
+	f := mustFit(t, in, model.Spec{Survival: "reach"}, cjs.Options{Interval: "profile"})
 	require.Len(t, f.X, 4)
 	require.Len(t, f.Passed, 2)
 	a := seasonOf(f.X)
@@ -134,22 +170,32 @@ func TestRunningSeasonByHand(t *testing.T) {
 		}
 	}
 	z := z95
-	held := func(what string, got cjs.Estimate, of func(x []float64) float64) {
+	held := func(what string, got cjs.Estimate, of, whole func(x []float64) float64, ends [2][]float64) {
 		v, se := of(f.X), spreadOf(f, of)
 		// Differences of a step of 1e-5 are good to about 1e-9.
 		assert.InDelta(t, v, got.Value, 1e-10, what)
 		assert.InDelta(t, se, got.SE, 1e-7, what)
-		low, high := logitLimits(v, se, z)
-		assert.InDelta(t, low, got.Low, 1e-6, what)
-		assert.InDelta(t, high, got.High, 1e-6, what)
+		both := spreadOf(f, func(x []float64) float64 { return of(x) + whole(x) })
+		sd := spreadOf(f, whole)
+		r := (both*both - se*se - sd*sd) / (2 * se * sd)
+		logit := func(p float64) float64 { return math.Log(p / (1 - p)) }
+		own := z * se / (v * (1 - v)) * math.Sqrt(1-r*r)
+		low := logit(v) - math.Hypot(logit(of(ends[0]))-logit(v), own)
+		high := logit(v) + math.Hypot(logit(of(ends[1]))-logit(v), own)
+		// Where a limit is and the coefficients at it are found to about 1e-5.
+		assert.InDelta(t, low, logit(got.Low), 1e-4, what)
+		assert.InDelta(t, high, logit(got.High), 1e-4, what)
+		assert.Equal(t, "profile", got.Method)
 	}
 	for k := 1; k <= 2; k++ {
 		row := f.Passed[k-1]
 		require.Equal(t, cjs.Estimated, row.PassedShare.Status, "the day is late enough for a point")
 		assert.InDelta(t, share(k)(f.X), row.PassedShare.Value, 1e-10)
 		assert.InDelta(t, spreadOf(f, share(k)), row.PassedShare.SE, 1e-7)
-		held("so far", row.SoFar, soFar(k))
-		held("still to pass", row.StillToPass, func(x []float64) float64 { return share(k)(x) - soFar(k)(x) })
+		require.Equal(t, "profile", row.PassedShare.Method)
+		ends := [2][]float64{bestWith(t, f, k, row.PassedShare.Low), bestWith(t, f, k, row.PassedShare.High)}
+		held("so far", row.SoFar, soFar(k), share(k), ends)
+		held("still to pass", row.StillToPass, func(x []float64) float64 { return share(k)(x) - soFar(k)(x) }, share(k), ends)
 		assert.Greater(t, row.StillToPass.Value, 0.01, "there are fish still to come")
 	}
 
@@ -205,8 +251,20 @@ func TestRunningSeasonByHand(t *testing.T) {
 		assert.InDelta(t, known[k]+sum, e.Value, 1e-8)
 		assert.InDelta(t, se, e.SE, 1e-5)
 		low, high := logitLimits(sum/waiting, se/waiting, z)
-		assert.InDelta(t, known[k]+waiting*low, e.Low, 1e-4)
-		assert.InDelta(t, known[k]+waiting*high, e.High, 1e-4)
+		low, high = known[k]+waiting*low, known[k]+waiting*high
+		// At the limits of what will have passed it may be farther off.
+		for i, limit := range []float64{f.Passed[k-1].PassedShare.Low, f.Passed[k-1].PassedShare.High} {
+			there, own := unseen(k, bestWith(t, f, k, limit))
+			off := math.Hypot(there-sum, z*math.Sqrt(own))
+			if i == 0 {
+				low = min(low, max(known[k], known[k]+sum-off))
+			} else {
+				high = max(high, known[k]+sum+off)
+			}
+		}
+		// The coefficients at a limit are known to about 1e-5.
+		assert.InDelta(t, low, e.Low, 2e-3)
+		assert.InDelta(t, high, e.High, 2e-3)
 	}
 
 	// Drift and spread, on the log scale.
@@ -234,4 +292,93 @@ func TestTooEarlyRowByHand(t *testing.T) {
 	assert.Equal(t, cjs.TooEarly, row.StillToPass.Status)
 	assert.InDelta(t, math.Max(0, row.PassedShare.Low-so), row.StillToPass.Low, 1e-10)
 	assert.InDelta(t, row.PassedShare.High-so, row.StillToPass.High, 1e-10)
+}
+
+// openEnd is the small season with nothing known of detection at C: fish of the
+// second day are a cohort of their own.
+func openEnd(fish int, asOf float64) model.Input {
+	in := smallSeason(fish, asOf)
+	in.Holds = in.Holds[:1]
+	h := in.Histories
+	h.Cohorts = []string{"first", "second"}
+	for i := range h.Released {
+		if h.Released[i] > h.Released[0] {
+			h.Cohort[i] = 1
+		}
+	}
+	return in
+}
+
+// TestPassedSoFarIsPartOfTheEnd: where nobody is still to come both have one
+// interval, and on no day does that of what has passed reach above that of what
+// will have.
+func TestPassedSoFarIsPartOfTheEnd(t *testing.T) {
+	for _, asOf := range []float64{5, 9, 14, 300} {
+		for _, in := range []model.Input{smallSeason(400, asOf), openEnd(400, asOf)} {
+			f := mustFit(t, in, model.Spec{Survival: "reach + cohort"}, cjs.Options{})
+			for _, row := range f.Passed {
+				so, whole := row.SoFar, row.PassedShare
+				if whole.Method == "bounds" {
+					continue // which counts what was seen so far alone
+				}
+				assert.True(t, so.Low <= whole.Low && so.High <= whole.High, "day %g: %+v of %+v", asOf, so, whole)
+				if asOf == 300 {
+					// Fewer than one fish in a million is still to come.
+					assert.InDelta(t, whole.Low, so.Low, 1e-5)
+					assert.InDelta(t, whole.High, so.High, 1e-5)
+				}
+			}
+		}
+	}
+}
+
+// TestBorrowedWhileTheSeasonRuns: what the last site has from shared parameters
+// alone is borrowed on every day, and that is said.
+func TestBorrowedWhileTheSeasonRuns(t *testing.T) {
+	for _, asOf := range []float64{9, 300} {
+		f := mustFit(t, openEnd(900, asOf), model.Spec{Survival: "reach + cohort"}, cjs.Options{})
+		all := f.Passed[1]
+		require.Equal(t, 2, all.Site)
+		assert.Equal(t, cjs.Borrowed, all.SoFar.Status, "day %g", asOf)
+		assert.Equal(t, cjs.Estimated, f.Passed[0].SoFar.Status)
+		assert.Contains(t, all.Doubts, cjs.WarnModelAlone)
+		var ids []string
+		for _, w := range f.Warnings {
+			ids = append(ids, w.ID)
+		}
+		assert.Contains(t, ids, cjs.WarnModelAlone)
+	}
+}
+
+// TestInseparableWhileTheSeasonRuns: what no model could tell is not too early,
+// for waiting does not tell it; the product is told.
+func TestInseparableWhileTheSeasonRuns(t *testing.T) {
+	for _, asOf := range []float64{1, 6, 9, 300} {
+		f := mustFit(t, openEnd(900, asOf), model.Spec{Survival: "reach by cohort"}, cjs.Options{})
+		var ids []string
+		for _, w := range f.Warnings {
+			ids = append(ids, w.ID)
+			if w.ID == cjs.WarnTooEarly {
+				assert.NotContains(t, w.Message, "C", "day %g", asOf)
+			}
+		}
+		assert.Contains(t, ids, cjs.WarnInseparable, "day %g", asOf)
+		for _, row := range f.Passed {
+			if row.Site == 2 {
+				assert.Equal(t, []cjs.Status{cjs.Inseparable, cjs.Inseparable}, []cjs.Status{row.PassedShare.Status, row.SoFar.Status}, "day %g", asOf)
+			}
+		}
+		assert.NotEmpty(t, f.Products, "day %g", asOf)
+	}
+}
+
+// TestFishPassedOnAnEarlyDay: fish passed are those by the end of the data, and
+// stand beside the share that has passed so far.
+func TestFishPassedOnAnEarlyDay(t *testing.T) {
+	f := mustFit(t, smallSeason(200, 5), model.Spec{Survival: "reach"}, cjs.Options{})
+	row := f.Passed[1]
+	require.Equal(t, cjs.TooEarly, row.PassedShare.Status)
+	assert.Equal(t, cjs.Estimated, row.SoFar.Status)
+	assert.Equal(t, cjs.Estimated, row.PassedFish.Status)
+	assert.False(t, math.IsNaN(row.PassedFish.Value))
 }

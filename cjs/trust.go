@@ -68,6 +68,10 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	}
 	borrowed := f.borrows(about)
 	if f.running != nil {
+		// No waiting tells what the design confounds.
+		if !f.byDesign(whole()) {
+			return NoEstimate(Inseparable), nil
+		}
 		if e, ok, err := f.bounds(ctx, whole()); ok || err != nil {
 			return e, err
 		}

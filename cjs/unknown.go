@@ -32,7 +32,9 @@ func (r *running) unknown(q *likelihood.Quantity) bool {
 	if r.inside.Outside(p.G, hereTolerance) > determined {
 		return true
 	}
-	return math.Sqrt(quadratic(r.innerVariance, p.G)) > nothingKnown
+	now := math.Sqrt(quadratic(r.innerVariance, p.G))
+	// Where waiting tells no more it is not the day.
+	return now > nothingKnown && (r.innerEnd == nil || !(now < TooEarlyRatio*math.Sqrt(quadratic(r.innerEnd, p.G))))
 }
 
 // withoutRest takes out of a gradient what the expected information leaves out.
@@ -101,10 +103,33 @@ func weightOf(m *likelihood.Mean) float64 {
 	return w * scaleOf(m)
 }
 
+// soFarOf is what has passed site k so far of fish of which something is known,
+// at the limits of what will have; 0 of none.
+func (r *running) soFarOf(known *group, k int, fresh []likelihood.FishGroup, at *pending) Estimate {
+	f := r.f
+	grad := make([]float64, f.Parameters)
+	value, _, fish := f.sumOver(known, r.by, k, grad)
+	if fish == 0 {
+		return Estimate{}
+	}
+	for j := range grad {
+		grad[j] /= fish
+	}
+	so := Estimate{Value: value / fish, SE: math.Sqrt(f.variance(grad))}
+	so.Low, so.High = so.Value, so.Value
+	if so.Value > 0 && so.Value < 1 {
+		var whole likelihood.Point
+		meanQuantity(known, fresh, k, f.above(k)).Eval(f.design, f.X, 1, &whole)
+		soAt, _ := r.sharesAt(known, k, fresh, at)
+		f.intervalAt(&so, grad, whole.G, soAt)
+	}
+	return so
+}
+
 // boundsRow sets what has passed so far and what will, of a row that holds fish
 // of which nothing is known: they may all have died, or have come as they would
 // had none.
-func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.FishGroup) {
+func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.FishGroup, at *pending) {
 	f := r.f
 	k := row.Site
 	var known, unknown group
@@ -120,19 +145,13 @@ func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.FishGroup
 		}
 	}
 	fish := float64(row.Released)
-	grad := make([]float64, f.Parameters)
-	value, _, _ := f.sumOver(&known, r.by, k, grad)
-	for j := range grad {
-		grad[j] /= fish
-	}
+	so := r.soFarOf(&known, k, fresh, at)
 	came := make([]float64, f.Parameters)
 	atMost, _, _ := f.sumOver(&unknown, r.come(), k, came)
 	atMost += f.z * math.Sqrt(f.variance(came)) // how fast they are is known no better
-	so := Estimate{Value: value / fish, SE: math.Sqrt(f.variance(grad)), Status: Estimated, Method: "bounds"}
-	so.Low, so.High = so.Value, so.Value
-	if so.Value > 0 && so.Value < 1 {
-		so.Low, so.High, _ = f.interval(so.Value, so.SE)
-	}
+	told := known.tally(f.Problem)
+	of := float64(told.NewAbove(k)) / fish
+	so = Estimate{Value: of * so.Value, SE: of * so.SE, Low: of * so.Low, High: of * so.High, Status: r.comeStatus(gr, k, fresh), Method: "bounds"}
 	t := unknown.tally(f.Problem)
 	seen := float64(t.KnownPassed(k)) / fish
 	so.Low, so.High = so.Low+seen, min(1, so.High+max(seen, atMost/fish))

@@ -113,7 +113,9 @@ func (f *Fit) warnModelAlone() {
 	own := err == nil && slices.ContainsFunc(terms, func(t []string) bool {
 		return slices.Contains(t, "site") || slices.Contains(t, "row")
 	})
-	i := slices.IndexFunc(f.Passed, func(x Passed) bool { return x.Site == last && x.PassedShare.Status == Borrowed })
+	i := slices.IndexFunc(f.Passed, func(x Passed) bool {
+		return x.Site == last && (x.PassedShare.Status == Borrowed || x.SoFar.Status == Borrowed)
+	})
 	if !own || i < 0 {
 		return
 	}

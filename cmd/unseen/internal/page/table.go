@@ -221,7 +221,7 @@ func newTable(t view.Table, heading string, shown []int, key func(int) bool) *ta
 				if c.Kind == view.Count {
 					digits = 0
 				}
-				d := cell{Text: view.Digits(x.Value, digits), Mark: x.Mark, Class: "n"}
+				d := cell{Text: x.Number(digits), Mark: x.Mark, Class: "n"}
 				if key(i) {
 					d.Scope, d.Rows = "row", 1
 				}

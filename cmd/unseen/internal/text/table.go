@@ -146,7 +146,7 @@ func show(c view.Column, x view.Cell, marked bool, limit int) []string {
 	case view.Count:
 		return []string{view.Digits(x.Value, 0) + mark(x, marked)}
 	default:
-		return []string{view.Digits(x.Value, c.Digits) + mark(x, marked)}
+		return []string{x.Number(c.Digits) + mark(x, marked)}
 	}
 }
 

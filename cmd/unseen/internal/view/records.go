@@ -94,6 +94,9 @@ func records[T any](id string, list []T, fields ...field) Table {
 			}
 			if e, ok := parent.(wire.Estimate); ok && f.marked {
 				t.Rows[i][j].Mark = statusMark(e.Status)
+				if e.Status == cjs.TooEarly {
+					t.Rows[i][j].Text = "early"
+				}
 			}
 		}
 	}

@@ -53,7 +53,7 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 			continue
 		}
 		last = x
-		if !math.IsNaN(x.SoFar.Value) {
+		if !math.IsNaN(x.SoFar.Value) && x.SoFar.Status != cjs.Borrowed {
 			known = x
 			if !math.IsNaN(x.PassedShare.Value) {
 				point = x
@@ -93,7 +93,9 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 	}
 	if last != known {
 		site := river.Sites[last.Site].Name
-		if early := tooEarly(d.Fit.Passed, last.Site); early != "" {
+		if last.SoFar.Status == cjs.Borrowed {
+			out = append(out, borrowedSoFar(site, last))
+		} else if early := tooEarly(d.Fit.Passed, last.Site); early != "" {
 			out = append(out, fmt.Sprintf("How many of all fish passed %s cannot be estimated yet: it is too early for %s. Estimates for the other cohorts are given below.", site, early))
 		} else {
 			out = append(out, fmt.Sprintf("The share passing %s is not identifiable from these data: %s were seen there so far, which is survival × detection.",
@@ -101,6 +103,20 @@ func runningAnswer(d *analysis.Fitted, full bool) []string {
 		}
 	}
 	return out
+}
+
+// borrowedSoFar says of the last site, of all fish, what the model says of it by what
+// its sites share alone.
+func borrowedSoFar(site string, x *cjs.Passed) string {
+	s := fmt.Sprintf("The share passing %s is not identifiable from these data, as no fish are detected downstream: %s were seen there so far.", site, percentOf(x.SeenShare))
+	if math.IsNaN(x.SoFar.Value) {
+		return s
+	}
+	s += fmt.Sprintf(" If the model's shared parameters are taken at face value, the estimate would be that %s had passed", percentOf(x.SoFar))
+	if math.IsNaN(x.PassedShare.Value) {
+		return s + "; it is too early to say how many will have by the season's end."
+	}
+	return s + fmt.Sprintf(" and %s will have by the season's end.", percentOf(x.PassedShare))
 }
 
 // releasedAt names where the fish that could pass a site were released.

@@ -147,11 +147,11 @@ func (v replayed) answer() ([]string, int) {
 			if e.Status == cjs.TooEarly {
 				early++
 			}
-			if math.IsNaN(share(r.final).Value) {
+			if final := share(r.final); math.IsNaN(final.Value) || final.Status == cjs.Borrowed {
 				continue
 			}
 			ended = true
-			if e.Status == cjs.TooEarly || math.IsNaN(e.Value) {
+			if e.Status == cjs.TooEarly || e.Status == cjs.Borrowed || math.IsNaN(e.Value) {
 				continue
 			}
 			if first == nil {
