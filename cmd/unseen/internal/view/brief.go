@@ -1,7 +1,6 @@
 package view
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -116,7 +115,7 @@ func shortened(t Table, most int) []Table {
 	}
 	short := t
 	short.ID, short.Rows = "", t.Rows[:most]
-	short.Notes = append(short.Notes, Note{Text: fmt.Sprintf("and %d more: --csv writes them all", len(t.Rows)-most)})
+	short.Notes = append(short.Notes, Note{Text: "and " + Plural(len(t.Rows)-most, "more", "more") + ": --csv writes them all"})
 	t.CSVOnly = true
 	return []Table{short, t}
 }
