@@ -174,8 +174,12 @@ func (f *Fit) working() {
 	fish := p.NewReleases()
 	for k := 1; k < p.Layout.Sites(); k++ {
 		from, to := p.Layout.SiteRows(k)
-		for b := from; b < to && p.Layout.Idle(k); b++ {
-			w := Working{Site: k, Row: b - from, Share: likelihood.AtWork(f.design, f.X, fish, b), Idle: p.IdleTimes(b, math.MaxInt64)}
+		for b := from; b < to; b++ {
+			w := Working{Site: k, Row: b - from, Idle: p.IdleTimes(b, math.MaxInt64)}
+			if len(w.Idle) == 0 {
+				continue
+			}
+			w.Share = likelihood.AtWork(f.design, f.X, fish, k, 1<<uint(b))
 			if to-from == 1 {
 				w.Row = -1
 			}
@@ -185,14 +189,14 @@ func (f *Fit) working() {
 }
 
 // AtWork is, of the passages by which newly released fish of some classes would come
-// to numbered row b were none to die, the share for which it worked, by the law of
-// travel; 1 where it always did.
-func (f *Fit) AtWork(b int, in func(class int) bool) float64 {
+// to site k were none to die, the share for which one of its numbered rows (as bits)
+// worked, by the law of travel; 1 where that was always so.
+func (f *Fit) AtWork(k int, rows uint64, in func(class int) bool) float64 {
 	if !f.Problem.Windowed() {
 		return 1
 	}
 	fish := slices.DeleteFunc(f.Problem.NewReleases(), func(w likelihood.Wait) bool { return !in(w.Class) })
-	return likelihood.AtWork(f.design, f.X, fish, b)
+	return likelihood.AtWork(f.design, f.X, fish, k, rows)
 }
 
 // covariates are the means of the numbers a part uses.

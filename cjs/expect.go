@@ -17,15 +17,13 @@ import (
 // expected information, which is minus the Hessian at the counts that the
 // releases and re-releases are expected to show. p's own counts serve only as
 // the numbers newly released, over which cohorts are averaged. fixed are
-// counts taken as they are (test passes). share, where not nil, is by class and
-// numbered row what row is at work for of the passages of the fish, taken as
-// known, each row's by itself; test passes are made while rows work, and the
-// detection of the fit is that at full work.
+// counts taken as they are (test passes): they are made while rows work, and the
+// detection of the fit is that at full work, whatever the Work of the releases.
 //
 // The fit has no log-likelihood, verdict or warnings. Estimable is the rank of
 // the design (0 with opt.EstimatesOnly, which spares its search),
 // EstimableHere that of the expected information.
-func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit, share [][]float64, opt Options) (*Fit, error) {
+func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit, opt Options) (*Fit, error) {
 	if err := opt.Check(); err != nil {
 		return nil, err
 	}
@@ -36,24 +34,16 @@ func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likel
 		return nil, err
 	}
 	opt = opt.filled()
-	of, err := AtShare(p.Design, share)
-	if err != nil {
-		return nil, err
-	}
-	data := &likelihood.Data{}
-	if share == nil {
-		data.Units = append(data.Units, fixed...)
-	}
-	for i := range releases {
+	idle := slices.ContainsFunc(releases, func(r likelihood.Released) bool { return r.Work != nil })
+	data := &likelihood.Data{Units: slices.Clone(fixed)}
+	for i := 0; i < len(releases) && !idle; i++ {
 		r := &releases[i]
-		data.Units = append(data.Units, likelihood.Expected(of, x, r.Class, r.Z, r.At))
+		data.Units = append(data.Units, likelihood.Expected(p.Design, x, r.Class, r.Z, r.At))
 	}
-	var at, tests likelihood.Point
-	likelihood.NewCJS(of, data).Eval(x, 2, &at)
-	if share != nil {
-		likelihood.NewCJS(p.Design, &likelihood.Data{Units: fixed}).Eval(x, 2, &tests)
-		floats.Add(at.G, tests.G)
-		floats.Add(at.H, tests.H)
+	var at likelihood.Point
+	likelihood.NewCJS(p.Design, data).Eval(x, 2, &at)
+	if idle {
+		floats.Sub(at.H, likelihood.ExpectedAtWork(p.Design, x, releases))
 	}
 	f := &Fit{Problem: p, Options: opt, X: x, OtherMaximum: math.NaN(), Parameters: p.Design.Columns,
 		machine:       &machine{data: data, design: p.Design, z: normalQuantile(0.5 + opt.Level/2)},
@@ -80,31 +70,25 @@ func Expect(ctx context.Context, p *model.Problem, x []float64, releases []likel
 	return f, nil
 }
 
-// AtShare is the design of what rows see that are at work for a share of the
-// passages, by class and numbered row; nil: always.
-func AtShare(d *likelihood.Design, share [][]float64) (*likelihood.Design, error) {
-	if share == nil {
-		return d, nil
+// checkWork refuses sets of rows at work that l is not of.
+func checkWork(l *likelihood.Layout, work [][]likelihood.Work) error {
+	if work != nil && len(work) != l.Sites() {
+		return fmt.Errorf("rows at work at %d sites; there are %d", len(work), l.Sites())
 	}
-	if len(share) != d.Classes() {
-		return nil, fmt.Errorf("working shares of %d classes; there are %d", len(share), d.Classes())
-	}
-	links := make([][]likelihood.Link, len(share))
-	for g := range links {
-		links[g] = slices.Clone(d.Links[g])
-		if len(share[g]) != d.Layout.RowCount() {
-			return nil, fmt.Errorf("working shares of %d rows; there are %d", len(share[g]), d.Layout.RowCount())
+	for k, sets := range work {
+		from, to := l.SiteRows(k)
+		total := 0.0
+		for _, w := range sets {
+			if !(w.Share >= 0) || w.Rows>>uint(from)<<uint(from) != w.Rows || w.Rows>>uint(to) != 0 {
+				return fmt.Errorf("rows %b work for a share of %v of the passages of site %d, whose rows are %d to %d", w.Rows, w.Share, k, from, to-1)
+			}
+			total += w.Share
 		}
-		for b, v := range share[g] {
-			if !(v > 0 && v <= 1) {
-				return nil, fmt.Errorf("a row works for a share of %v of the passages; it is above 0 and at most 1", v)
-			}
-			if v < 1 {
-				links[g][d.Layout.Detection(b)].Share = v
-			}
+		if sets != nil && math.Abs(total-1) > 1e-9 {
+			return fmt.Errorf("the shares of the passages of site %d add up to %v, not 1", k, total)
 		}
 	}
-	return d.WithLinks(links), nil
+	return nil
 }
 
 // Determines tells whether what fit f rests on determines a quantity of

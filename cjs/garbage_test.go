@@ -251,7 +251,7 @@ func garbageOfFit(ctx context.Context, t *testing.T, s spoiler, f *cjs.Fit) (sai
 	_, err = replicate.Merge(set, &replicate.Set{Replicates: []replicate.Replicate{{Index: 1}}})
 	tell(err)
 	x := make([]float64, s.IntN(9))
-	_, err = cjs.Expect(ctx, f.Problem, x, nil, nil, nil, cjs.Options{})
+	_, err = cjs.Expect(ctx, f.Problem, x, nil, nil, cjs.Options{})
 	tell(err)
 	pl, err := plan.FromFit(f)
 	tell(err)

@@ -44,6 +44,9 @@ func TestEntriesRefuse(t *testing.T) {
 	replicates := &replicate.Set{Names: []string{"a"}, Estimates: []float64{1}, Replicates: []replicate.Replicate{{Index: 1}}}
 	travelled := func(h *history.Histories, opt travel.Options) error { _, err := travel.New(ctx, h, opt); return err }
 	second := func(_ any, err error) error { return err }
+	expectAtWork := func(work [][]likelihood.Work) error {
+		return second(cjs.Expect(ctx, p, f.X, []likelihood.Released{{Z: []float64{1}, At: make([]float64, 4), Work: work}}, nil, cjs.Options{}))
+	}
 	pl, err := plan.FromFit(f)
 	require.NoError(t, err)
 	fc, err := plan.New(ctx, pl)
@@ -65,9 +68,12 @@ func TestEntriesRefuse(t *testing.T) {
 		{"retention: 0 tags kept by -1 fish", fit(retained(-1, 0))},
 		{"make one with model.Build", second(cjs.New(ctx, nil, cjs.Options{}))},
 		{"make one with model.Build", second(cjs.New(ctx, &model.Problem{}, cjs.Options{}))},
-		{"0 coefficients for", second(cjs.Expect(ctx, p, nil, nil, nil, nil, cjs.Options{}))},
-		{"release 0 has numbers of 1 sites; there are 4", second(cjs.Expect(ctx, p, f.X, []likelihood.Released{{Z: []float64{1}, At: []float64{1}}}, nil, nil, cjs.Options{}))},
-		{"unit 0: class 99", second(cjs.Expect(ctx, p, f.X, nil, []likelihood.Unit{{Class: 99}}, nil, cjs.Options{}))},
+		{"0 coefficients for", second(cjs.Expect(ctx, p, nil, nil, nil, cjs.Options{}))},
+		{"release 0 has numbers of 1 sites; there are 4", second(cjs.Expect(ctx, p, f.X, []likelihood.Released{{Z: []float64{1}, At: []float64{1}}}, nil, cjs.Options{}))},
+		{"release 0: rows at work at 1 sites; there are 4", expectAtWork([][]likelihood.Work{nil})},
+		{"release 0: rows 1 work for a share of 1 of the passages of site 3", expectAtWork([][]likelihood.Work{nil, nil, nil, {{Share: 1, Rows: 1}}})},
+		{"release 0: the shares of the passages of site 1 add up to 0.5", expectAtWork([][]likelihood.Work{nil, {{Share: 0.5}}, nil, nil})},
+		{"unit 0: class 99", second(cjs.Expect(ctx, p, f.X, nil, []likelihood.Unit{{Class: 99}}, cjs.Options{}))},
 		{"no data to refit", second(cjs.NewRefitter(f).Fit(ctx, nil))},
 		{"unit 0: class 99", second(cjs.NewRefitter(f).Fit(ctx, &likelihood.Data{Units: []likelihood.Unit{{Class: 99}}}))},
 		{"1 low and 0 high ends", second(f.SetIntervals("bootstrap", []float64{1}, nil))},

@@ -33,6 +33,10 @@ type Options struct {
 	// EstimatesOnly leaves out what refits by the thousand do not need:
 	// ranks, passed fish, products, warnings.
 	EstimatesOnly bool
+	// ValuesOnly leaves out standard errors and intervals of what
+	// EstimatesOnly leaves in, and gives every value that the data tell,
+	// though it be too early to rely on.
+	ValuesOnly bool
 }
 
 // filled is the options with their defaults.
@@ -119,6 +123,9 @@ func checkExpected(p *model.Problem, x []float64, releases []likelihood.Released
 	for i := range releases {
 		if n := len(releases[i].At); n != p.Layout.Sites() {
 			return fmt.Errorf("release %d has numbers of %d sites; there are %d", i, n, p.Layout.Sites())
+		}
+		if err := checkWork(p.Layout, releases[i].Work); err != nil {
+			return fmt.Errorf("release %d: %w", i, err)
 		}
 		units = append(units, likelihood.Unit{Class: releases[i].Class, Z: releases[i].Z, Never: releases[i].At})
 	}

@@ -28,7 +28,7 @@ func TestOptionsOutOfRange(t *testing.T) {
 	} {
 		_, err := New(context.Background(), nil, c.opt)
 		assert.ErrorContains(t, err, c.says)
-		_, err = Expect(context.Background(), nil, nil, nil, nil, nil, c.opt)
+		_, err = Expect(context.Background(), nil, nil, nil, nil, c.opt)
 		assert.ErrorContains(t, err, c.says)
 	}
 	for _, opt := range []Options{{}, {Level: 0.5, VarianceInflation: 1, Interval: "auto"}, {Level: 0.999, VarianceInflation: 1e6, Interval: "profile"}, {Interval: "logit"}} {

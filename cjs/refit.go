@@ -14,7 +14,8 @@ import (
 
 // Watched is an estimate of a fit that can be followed through refits.
 type Watched struct {
-	// Kind is "survival", "detection", "product" or "passed".
+	// Kind is "survival", "detection", "product" or "passed", and of
+	// [Fit.Followed] also "passed so far" or "still to pass".
 	Kind string
 	Of   []Category
 	// Site is the site a reach ends at, detection is at, or fish passed; Row
@@ -30,6 +31,27 @@ func (f *Fit) Watched() []Watched {
 	f.watch(func(w Watched) { out = append(out, w) })
 	return out
 }
+
+// Followed are the estimates that [Fit.ValuesLike] and [Fit.SetIntervals] know:
+// those of [Fit.Watched], and while the season runs, behind them, of every share
+// that passed what had passed so far and what was still to.
+func (f *Fit) Followed() []Watched {
+	out := f.Watched()
+	if f.running == nil {
+		return out
+	}
+	for _, p := range f.Passed {
+		for _, w := range []Watched{{soFar, p.Of, p.Site, -1, p.SoFar}, {stillToPass, p.Of, p.Site, -1, p.StillToPass}} {
+			if !math.IsNaN(w.Value) {
+				out = append(out, w)
+			}
+		}
+	}
+	return out
+}
+
+// Kinds of [Watched] of a season that still runs.
+const soFar, stillToPass = "passed so far", "still to pass"
 
 func (f *Fit) watch(add func(Watched)) {
 	take := func(w Watched) {
@@ -228,7 +250,9 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 	}
 	of := func(w Watched) key { return key{w.Kind, ofWords(w.Of), w.Site, w.Row} }
 	have := map[key]float64{}
-	f.watch(func(w Watched) { have[of(w)] = w.Value })
+	for _, w := range f.Followed() {
+		have[of(w)] = w.Value
+	}
 	out := make([]float64, len(follow))
 	var p likelihood.Point
 	for i, w := range follow {
@@ -247,14 +271,16 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 	return out
 }
 
-// SetIntervals gives the estimates of [Fit.Watched], in that order, intervals
+// SetIntervals gives the estimates of [Fit.Followed], in that order, intervals
 // made by another method; NaN leaves an interval as it is. So does a profile
 // interval: where [Options.Interval] "auto" takes one, an estimate at or near 0
 // or 1, or borrowed, replicates have no right spread. They are drawn from the
 // very estimate: what it puts at 1 is 1, or nearly, in all of them. kept counts
-// these. One that is taken for an outage alone gives way.
+// these. One that is taken only for an outage,
+// or for the day, gives way. What had passed so far,
+// and was still to, gets one only where the share that passes in the end does.
 func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err error) {
-	if n := len(f.Watched()); len(low) != n || len(high) != n {
+	if n := len(f.Followed()); len(low) != n || len(high) != n {
 		return 0, fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
 	}
 	i := 0
@@ -263,7 +289,7 @@ func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err er
 			return
 		}
 		switch {
-		case e.Method == "profile" && !e.forOutage:
+		case e.Method == "profile" && !e.forTimes:
 			kept++
 		case !math.IsNaN(low[i]) && !math.IsNaN(high[i]):
 			e.Low, e.High, e.Method = low[i], high[i], method
@@ -281,6 +307,19 @@ func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err er
 	}
 	for k := range f.Passed {
 		set(&f.Passed[k].PassedShare)
+	}
+	if f.running != nil {
+		for k := range f.Passed {
+			p := &f.Passed[k]
+			for _, e := range []*Estimate{&p.SoFar, &p.StillToPass} {
+				switch {
+				case p.PassedShare.Method == method:
+					set(e)
+				case !math.IsNaN(e.Value):
+					i++
+				}
+			}
+		}
 	}
 	f.Options.Interval = method
 	return kept, nil

@@ -49,8 +49,9 @@ type Estimate struct {
 	// Method is how the interval was made: "logit", "profile", "wilson", "wald", …; "" when there is none.
 	Method string
 
-	// forOutage: the interval is by profile only because some row did not always work.
-	forOutage bool
+	// forTimes: the interval is by profile only because some row did not always work,
+	// or many fish are still under way.
+	forTimes bool
 	// pending is the interval by profile likelihood where it is still to be found; of
 	// bounds of so large a share of the fish, the others may be at 0 and at 1.
 	pending *pending

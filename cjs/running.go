@@ -50,6 +50,9 @@ func (f *Fit) newRunning(ctx context.Context) (*running, error) {
 	r.by = likelihood.SurvivedBy(f.design, f.X, fresh)
 	r.unseen = likelihood.UnseenBy(f.design, f.X, p.Data.Waits)
 	r.under = likelihood.Underway(f.design, f.X, fresh)
+	if f.Options.ValuesOnly {
+		return r, nil
+	}
 	late := allIn(all)
 	if p.Windowed() {
 		return r, r.withWindows(ctx, late)

@@ -48,11 +48,11 @@ func (f *Fit) warnSilences() {
 			continue
 		}
 		label := h.River.RowLabel(b)
-		then := "An outage the study does not know of makes detection there look low, and can bias survival above and below."
+		then := "An outage that is not declared makes detection there look low, and can bias survival above and below."
 		if p.Layout.Site(p.Layout.Detection(b))+1 == p.Layout.Sites()-1 {
-			then = "At the last site fish that passed in an outage count as dead: what passed is then too low."
+			then = "At the last site fish that passed in an outage count as dead, and passed % is too low."
 		}
-		f.warning(WarnOutage, label, "%s detected no fish from %s to %s, a time into which %.0f %% of the passages there would have fallen by the law of travel (p %s). %s If it stood still, give the times it worked as working = [[from, to], …]; the likelihood counts them.",
+		f.warning(WarnOutage, label, "%s detected no fish from %s to %s, a time into which %.0f %% of the passages there would have fallen by the law of travel (p %s). %s If it was out of service, give the times it worked, working = [[from, to], …]: the estimates then allow for the outage.",
 			label, p.Moment(s.from), p.Moment(s.to), 100*s.passages, equalsP(s.p), then)
 	}
 }

@@ -67,7 +67,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		return NoEstimate(Inseparable), nil
 	}
 	borrowed := f.borrows(about)
-	if f.running != nil {
+	if f.running != nil && !f.Options.ValuesOnly {
 		// No waiting tells what the design confounds.
 		if !f.byDesign(whole()) {
 			return NoEstimate(Inseparable), nil
@@ -95,6 +95,9 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.level(value, e.SE, whole) {
 		return NoEstimate(Inseparable), nil
 	}
+	if f.Options.ValuesOnly {
+		return e, nil
+	}
 	rough := false
 	if f.told != nil {
 		var early bool
@@ -107,7 +110,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	if f.Options.EstimatesOnly && s.bounded && !rough {
 		return e, nil
 	}
-	byProfile := s.bounded || rough || f.Options.Interval == "profile"
+	byProfile := s.bounded || f.Options.Interval == "profile"
 	if !byProfile && f.Options.Interval == "auto" && !f.Options.EstimatesOnly {
 		beside, err := f.besideLimit(ctx, grad)
 		if err != nil {
@@ -117,12 +120,10 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		// All of them where rows did not always work: there each is about as dear as
 		// the others, and a choice between two kinds by the data covers less than
 		// either (testdata/studies/interval-choice.R).
-		if !byProfile && f.Problem.Windowed() {
-			e.forOutage = true
-			return f.ask(whole(), e), nil
-		}
+		rough = rough || f.Problem.Windowed()
 	}
-	if byProfile {
+	if byProfile || rough {
+		e.forTimes = !byProfile
 		return f.ask(whole(), e), nil
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)

@@ -23,19 +23,27 @@ func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
 }
 
 func waitSums(d *Design, x []float64, fish []Wait, one func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64) []PassedSums {
-	l := d.Layout
-	c, w := newChain(l), newWaiting(l)
 	sums := newClassSums(d)
+	eachWait(d, x, fish, 1, func(c *chain, w *waiting, i int) {
+		t := &fish[i]
+		for k := t.Site + 1; k < d.Layout.sites; k++ {
+			sums.add(t, k, func(add func(slot int, v float64)) float64 { return one(c, w, t, k, add) })
+		}
+	})
+	return sums.out
+}
+
+// eachWait follows the fish one by one along the river, where rows work all the
+// time; order 0 leaves derivatives out.
+func eachWait(d *Design, x []float64, fish []Wait, order int, one func(c *chain, w *waiting, i int)) {
+	c, w := newChain(d.Layout), newWaiting(d.Layout)
 	for i := range fish {
 		t := &fish[i]
 		c.set(d, x, t.Class, t.Z)
 		w.enter(d, x, t.Class, t.Z)
-		w.set(c, l, t, 1)
-		for k := t.Site + 1; k < l.sites; k++ {
-			sums.add(t, k, func(add func(slot int, v float64)) float64 { return one(c, w, t, k, add) })
-		}
+		w.set(c, d.Layout, t, order)
+		one(c, w, i)
 	}
-	return sums.out
 }
 
 // classSums are sums over fish by class.

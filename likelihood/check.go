@@ -45,8 +45,6 @@ func (d *Design) checkSlot(g, a int) error {
 		return fmt.Errorf("there is no link %d", l.Kind)
 	case (l.Kind == Rate || l.Kind == CLogLog) && !(l.Length > 0 && finite(l.Length)):
 		return fmt.Errorf("a rate over a length of %v; a length is above 0", l.Length)
-	case !(l.Share >= 0 && l.Share <= 1):
-		return fmt.Errorf("a share of %v of the passages; it lies between 0 and 1", l.Share)
 	case l.Kind == Fixed && !(l.Value >= 0 && l.Value <= 1):
 		return fmt.Errorf("a probability held at %v; it lies between 0 and 1", l.Value)
 	}

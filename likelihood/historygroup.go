@@ -193,13 +193,8 @@ func (w *worker) enterIdle(o *CJS, x []float64, g int, z []float64, order int, e
 		return
 	}
 	w.sweep.fold(w.moments, order)
-	w.chain.set(o.Design, x, g, z)
 	w.sweep.first, w.sweep.last = o.first, o.last
-	w.sweep.enter(w.chain, o.Design, x, g, z, order)
-	w.sweep.class = g
-	if o.Design.Differs(g) {
-		w.sweep.class = -1
-	}
+	w.sweep.take(w.chain, o.Design, x, g, z, order)
 }
 
 // enter prepares the slots of class g: what the predictor of each needs, and

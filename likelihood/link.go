@@ -32,9 +32,6 @@ type Link struct {
 	Length float64
 	// Value of the probability, for Fixed.
 	Value float64
-	// Share, where it is not 0, multiplies the probability: that of a row that is
-	// known to work for this share of the passages.
-	Share float64
 }
 
 // Bounded tells whether the link keeps probabilities between 0 and 1, which it
@@ -52,17 +49,6 @@ type Prob struct {
 
 // At is the probability at η.
 func (l Link) At(eta float64) Prob {
-	p := l.whole(eta)
-	if l.Share != 0 {
-		p.P *= l.Share
-		p.Q = 1 - p.P
-		p.W = -p.P * p.U / p.Q
-	}
-	return p
-}
-
-// whole is the probability without the share.
-func (l Link) whole(eta float64) Prob {
 	switch l.Kind {
 	case Logit:
 		p, q := Expit(eta)
@@ -86,9 +72,6 @@ func (l Link) whole(eta float64) Prob {
 // Inverse is the predictor at which the probability is p.
 // For Fixed it is 0: there is none.
 func (l Link) Inverse(p float64) float64 {
-	if l.Share != 0 {
-		p /= l.Share
-	}
 	switch l.Kind {
 	case Logit:
 		return LogitOf(p)

@@ -1,5 +1,18 @@
 package likelihood
 
+// take takes fish of class g with numbers z, and c their probabilities, if those
+// before were not alike.
+func (s *sweep) take(c *chain, d *Design, x []float64, g int, z []float64, order int) {
+	if s.class == g {
+		return
+	}
+	c.set(d, x, g, z)
+	s.enter(c, d, x, g, z, order)
+	if s.class = g; d.Differs(g) {
+		s.class = -1
+	}
+}
+
 // enter takes fish of class g with numbers z, of which c holds the probabilities.
 func (s *sweep) enter(c *chain, d *Design, x []float64, g int, z []float64, order int) {
 	l := s.layout
@@ -229,18 +242,10 @@ func (s *moments) givenWork(w *sweep, d *Design, x []float64, t *TravelTime, ord
 // idleUnseen is [UnseenBy] where rows do not work all the time.
 func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 	l := d.Layout
-	way := newWay(l)
-	c, w := newChain(l), newSweep(l, &way)
-	w.first, w.last = starts(&Data{Waits: fish})
-	sums, class := newClassSums(d), -1
+	sums := newClassSums(d)
 	unseen, below, chi := newMovings(l.sites, l.Slots()), newMoving(l.Slots()), newMoving(l.Slots())
-	for i := range fish {
+	eachIdle(d, x, fish, 1, func(w *sweep, i int) {
 		t := &fish[i]
-		if t.Class != class || d.Differs(t.Class) {
-			class = t.Class
-			c.set(d, x, t.Class, t.Z)
-			w.enter(c, d, x, t.Class, t.Z, 1)
-		}
 		w.way.resting = t.Fresh && l.Resting
 		// Come to k and unseen up to there, less what is seen farther down.
 		chi.clear()
@@ -267,18 +272,29 @@ func idleUnseen(d *Design, x []float64, fish []Wait) []PassedSums {
 				return q
 			})
 		}
-	}
+	})
 	return sums.out
 }
 
-// AtWork is, of the passages of newly released fish that would come to row b by
-// the end were none to die, the share for which the row is at work.
-func AtWork(d *Design, x []float64, fish []Wait, b int) float64 {
+// eachIdle is [eachWait] where rows do not work all the time.
+func eachIdle(d *Design, x []float64, fish []Wait, order int, one func(w *sweep, i int)) {
+	way := newWay(d.Layout)
+	c, w := newChain(d.Layout), newSweep(d.Layout, &way)
+	w.first, w.last = starts(&Data{Waits: fish})
+	for i := range fish {
+		w.take(c, d, x, fish[i].Class, fish[i].Z, order)
+		one(w, i)
+	}
+}
+
+// AtWork is, of the passages of newly released fish that would come to site k by
+// the end were none to die, the share for which one of its numbered rows (as bits)
+// is at work.
+func AtWork(d *Design, x []float64, fish []Wait, k int, rows uint64) float64 {
 	l := d.Layout
 	if l.work == nil {
 		return 1
 	}
-	k := l.Site(l.detect[b]) + 1
 	way := newWay(l)
 	w := newSweep(l, &way)
 	var at, all float64
@@ -293,7 +309,7 @@ func AtWork(d *Design, x []float64, fish []Wait, b int) float64 {
 			switch v := t.Weight * w.way.out.f; {
 			case m == 0:
 				at, all = at+v, all+v
-			case on>>uint(b)&1 == 0:
+			case on&rows == 0:
 				at -= v
 			}
 		}
@@ -369,35 +385,18 @@ func (s *sweep) waits(i int) *blend {
 // NextSeen is, for each of the fish, the probability to be next seen at every site
 // by the end of the data, while rows worked: of [Wait], 1 − χ by sites.
 func NextSeen(d *Design, x []float64, fish []Wait) [][]float64 {
-	l := d.Layout
-	c, out := newChain(l), make([][]float64, len(fish))
+	l, out := d.Layout, make([][]float64, len(fish))
 	for i := range out {
 		out[i] = make([]float64, l.sites)
 	}
-	if !l.Windowed() {
-		w := newWaiting(l)
-		for i := range fish {
-			t := &fish[i]
-			c.set(d, x, t.Class, t.Z)
-			w.enter(d, x, t.Class, t.Z)
-			w.set(c, l, t, 0)
-			for j := t.Site + 1; j < l.sites; j++ {
-				out[i][j] = w.next[j] * (1 - w.late[j])
-			}
-		}
+	if l.Windowed() {
+		eachIdle(d, x, fish, 0, func(w *sweep, i int) { w.next(&fish[i], out[i]) })
 		return out
 	}
-	way, class := newWay(l), -1
-	w := newSweep(l, &way)
-	w.first, w.last = starts(&Data{Waits: fish})
-	for i := range fish {
-		t := &fish[i]
-		if t.Class != class || d.Differs(t.Class) {
-			class = t.Class
-			c.set(d, x, t.Class, t.Z)
-			w.enter(c, d, x, t.Class, t.Z, 0)
+	eachWait(d, x, fish, 0, func(_ *chain, w *waiting, i int) {
+		for j := fish[i].Site + 1; j < l.sites; j++ {
+			out[i][j] = w.next[j] * (1 - w.late[j])
 		}
-		w.next(t, out[i])
-	}
+	})
 	return out
 }

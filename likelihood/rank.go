@@ -14,6 +14,9 @@ type Released struct {
 	// At[i] is the number released at site i; only whether it is zero matters
 	// for the rank.
 	At []float64
+	// Work are, by site, the sets of rows at work as the fish pass, with shares that
+	// are known and add up to 1; nil: all rows, always. See [ExpectedAtWork].
+	Work [][]Work
 }
 
 // DesignRank is the number of coefficients, or combinations of them, that the

@@ -88,7 +88,7 @@ func (p *place) widthAt(u float64) float64 {
 func newSweep(l *Layout, w *way) *sweep {
 	n := len(l.moves)
 	s := &sweep{layout: l, way: w, ways: courses{layout: l, known: map[[2]int][]*course{}}, one: newMoving(n), sum: newMoving(n),
-		product: newMoving(l.river), first: math.Inf(1), last: math.Inf(-1),
+		product: newMoving(l.river), class: -1, first: math.Inf(1), last: math.Inf(-1),
 		fates: map[[2]int][]fate{}, blends: make([]blend, l.sites*l.sites), all: newMoving(l.Slots())}
 	for a := range l.Slots() {
 		s.slots = append(s.slots, a)

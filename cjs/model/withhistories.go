@@ -8,9 +8,9 @@ import (
 
 // WithHistories is the same model — design, classes, standardised numbers — with other
 // histories: record i of h is of fish like those of record of[i] of p, and
-// tests are the test passes made anew, in the order of p's. h needs no columns; where
-// rows did not work all the time it needs the times of releases and sightings, the
-// releases those of p.
+// tests are the test passes made anew, in the order of p's. h needs no columns; while
+// the season runs, and where rows did not work all the time, it needs the times of
+// releases and sightings, the releases those of p and no sighting after as_of.
 func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
 	if err := h.Check(); err != nil {
 		return nil, err
@@ -53,10 +53,8 @@ func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPass
 // fits refuses histories and test passes that p's design is not of.
 func (p *Problem) fits(h *history.Histories, of []int, tests []TestPasses) error {
 	switch {
-	case p.Running():
-		return fmt.Errorf("while the season runs (as_of) the times count too, and no data can be made anew without them")
-	case p.Windowed() && (h.Released == nil || h.First == nil):
-		return fmt.Errorf("with working windows the times count too, and no data can be made anew without them")
+	case p.Timed() && (h.Released == nil || h.First == nil):
+		return fmt.Errorf("while the season runs (as_of), and with working windows, the times count too, and no data can be made anew without them")
 	}
 	if h.Len() != len(of) || len(tests) != len(p.TestPasses) || h.River.Rows() != p.Layout.RowCount() {
 		return fmt.Errorf("%d records like %d, %d test passes like %d, %d rows like %d: they do not belong together",

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
-	"example.org/unseen/likelihood"
 )
 
 // cannot says what the design cannot estimate, before any fish is tagged.
@@ -110,7 +109,6 @@ func (s *state) fewAgain() []string {
 	again := map[key]float64{}
 	var order []key
 	for _, r := range s.releases {
-		u := likelihood.Expected(s.seenBy, s.x, r.Class, r.Z, r.At)
 		var levels []string
 		for i, name := range p.Categories {
 			if slices.Contains(p.DetectionCategories, name) {
@@ -125,7 +123,7 @@ func (s *state) fewAgain() []string {
 			if _, ok := again[at]; !ok {
 				order = append(order, at)
 			}
-			again[at] += r.At[k] - u.Never[k]
+			again[at] += r.At[k] * s.seenBelow(&r, k)
 		}
 	}
 	var out []string

@@ -58,7 +58,7 @@ func FromFile(f *File) (*Plan, error) {
 				}
 			}
 		}
-		c.Working = f.working(x, &p.River)
+		c.SiteWorking, c.Working = f.working(x, &p.River)
 		p.Cohorts = append(p.Cohorts, c)
 	}
 	p.noteWorking()
@@ -66,26 +66,33 @@ func FromFile(f *File) (*Plan, error) {
 	return p, p.Check()
 }
 
-// working is what each row works for of the passages of a cohort; nil where nothing
-// is said of any.
-func (f *File) working(c *FileCohort, river *history.River) []float64 {
-	out := slices.Repeat([]float64{1}, river.Rows())
+// working is what each site works for of the passages of a cohort, and each row of
+// those; nil where nothing is said of any.
+func (f *File) working(c *FileCohort, river *history.River) (sites, rows []float64) {
+	sites, rows = slices.Repeat([]float64{1}, len(river.Sites)), slices.Repeat([]float64{1}, river.Rows())
 	said := len(c.Working) > 0
+	set := func(into *float64, v float64, label string) {
+		if v > 0 {
+			*into, said = v, true
+		}
+		if own, ok := c.Working[label]; ok {
+			*into = own.Low
+		}
+	}
 	for k := 1; k < len(river.Sites); k++ {
-		for i, v := range f.Supposed[k].Working {
+		x := &f.Supposed[k]
+		if river.Sites[k].Divided() {
+			set(&sites[k], x.SiteWorking, river.Sites[k].Name)
+		}
+		for i, v := range x.Working {
 			b := river.FirstRow(k) + i
-			if v > 0 {
-				out[b], said = v, true
-			}
-			if own, ok := c.Working[river.RowLabel(b)]; ok {
-				out[b] = own.Low
-			}
+			set(&rows[b], v, river.RowLabel(b))
 		}
 	}
 	if !said {
-		return nil
+		return nil, nil
 	}
-	return out
+	return sites, rows
 }
 
 // value adds a supposed value, once; what is not given is a held value, or

@@ -20,7 +20,7 @@ import (
 func FromFit(f *cjs.Fit) (*Plan, error) { return fromFit(f, false) }
 
 // FromFitWithOutages is [FromFit] where rows work for the same share of the passages
-// of each cohort as they did. It refuses rows of a site that stood still together.
+// of each cohort as they did, the rows of a site together where it stood still.
 func FromFitWithOutages(f *cjs.Fit) (*Plan, error) { return fromFit(f, true) }
 
 func fromFit(f *cjs.Fit, outages bool) (*Plan, error) {

@@ -112,10 +112,6 @@ func (p *Plan) state(ctx context.Context, ends []int) (*state, error) {
 	}
 	s := &state{plan: p, problem: problem, z: distuv.UnitNormal.Quantile(0.5 + p.level()/2)}
 	s.settle(p.at(ends))
-	s.share = s.working()
-	if s.seenBy, err = cjs.AtShare(problem.Design, s.share); err != nil {
-		return nil, err
-	}
 	s.release()
 	return s, nil
 }
@@ -238,34 +234,31 @@ func (s *state) release() {
 	sites := l.Sites()
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
-	prob := func(g, a int) float64 { return s.seenBy.Prob(s.x, g, a, z).P }
-	at := make([][]float64, len(p.Classes))
-	for g := range at {
-		at[g] = make([]float64, sites)
-		s.releases = append(s.releases, likelihood.Released{Class: g, Z: z, At: at[g]})
+	of := func(i int) int { return int(p.ClassOf[i]) }
+	s.releases = make([]likelihood.Released, len(p.Classes))
+	if !s.plan.alwaysWorks() {
+		of = func(i int) int { return i }
+		s.releases = make([]likelihood.Released, len(s.plan.Cohorts))
 	}
 	for i := range s.plan.Cohorts {
-		c, g := &s.plan.Cohorts[i], int(p.ClassOf[i])
+		c, r := &s.plan.Cohorts[i], &s.releases[of(i)]
+		if r.At == nil {
+			*r = likelihood.Released{Class: int(p.ClassOf[i]), Z: z, At: make([]float64, sites), Work: s.plan.atWork(c)}
+		}
 		large := float64(c.Fish) // at large below site k
-		at[g][c.Entry] += large
+		r.At[c.Entry] += large
 		for k := c.Entry + 1; k < sites; k++ {
-			miss := 1.0
-			from, to := l.SiteRows(k)
-			for b := from; b < to; b++ {
-				miss *= 1 - prob(g, l.Detection(b))
-			}
-			survival := prob(g, l.Survival(k-1))
-			passed := large * survival
-			seen := passed * (1 - miss)
+			passed := large * s.survival(r, k)
+			seen := passed * (1 - r.Missed(p.Design, s.x, k))
 			removed := 0.0
 			if s.plan.Removed != nil {
 				removed = seen * s.plan.Removed[k]
 			}
 			large = passed - removed
-			at[g][k] += seen - removed
+			r.At[k] += seen - removed
 		}
 		// Not seen: dead before, or alive and missed everywhere.
-		s.seen = append(s.seen, float64(c.Fish)*s.seenShare(c, func(a int) float64 { return prob(g, a) }))
+		s.seen = append(s.seen, float64(c.Fish)*s.seenBelow(r, c.Entry))
 	}
 	for _, u := range p.TestUnits() {
 		u.Seen, u.Missed = slices.Clone(u.Seen), slices.Clone(u.Missed)
@@ -278,18 +271,17 @@ func (s *state) release() {
 	}
 }
 
-// seenShare is the probability of a fish of cohort c to be seen at all.
-func (s *state) seenShare(c *Cohort, prob func(a int) float64) float64 {
-	l := s.problem.Layout
+// survival is that of the fish of r to site k from the one above.
+func (s *state) survival(r *likelihood.Released, k int) float64 {
+	return s.problem.Design.Prob(s.x, r.Class, s.problem.Layout.Survival(k-1), r.Z).P
+}
+
+// seenBelow is the probability of a fish of r at site i to be seen farther down.
+func (s *state) seenBelow(r *likelihood.Released, i int) float64 {
 	never := 1.0
-	for k := l.Sites() - 1; k > c.Entry; k-- {
-		miss := 1.0
-		from, to := l.SiteRows(k)
-		for b := from; b < to; b++ {
-			miss *= 1 - prob(l.Detection(b))
-		}
-		survival := prob(l.Survival(k - 1))
-		never = 1 - survival + survival*miss*never
+	for k := s.problem.Layout.Sites() - 1; k > i; k-- {
+		survival := s.survival(r, k)
+		never = 1 - survival + survival*r.Missed(s.problem.Design, s.x, k)*never
 	}
 	return 1 - never
 }
@@ -311,7 +303,7 @@ func (s *state) expect(ctx context.Context, factor float64, rank bool) (*cjs.Fit
 			}
 		}
 	}
-	return cjs.Expect(ctx, s.problem, s.x, releases, s.fixed, s.share, cjs.Options{Level: s.plan.level(), VarianceInflation: s.plan.VarianceInflation, EstimatesOnly: !rank})
+	return cjs.Expect(ctx, s.problem, s.x, releases, s.fixed, cjs.Options{Level: s.plan.level(), VarianceInflation: s.plan.VarianceInflation, EstimatesOnly: !rank})
 }
 
 // lines are the estimates of a fit as lines of the forecast.

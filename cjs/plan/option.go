@@ -319,6 +319,9 @@ func (p *Plan) addSite(o *Option) error {
 		if c.Working != nil {
 			c.Working = slices.Insert(c.Working, row, 1)
 		}
+		if c.SiteWorking != nil {
+			c.SiteWorking = slices.Insert(c.SiteWorking, at, 1)
+		}
 		if c.Entry >= at {
 			c.Entry++
 		}
@@ -389,6 +392,9 @@ func (p *Plan) dropSite(k int) error {
 		if c.Working != nil {
 			c.Working = slices.Delete(c.Working, from, to)
 		}
+		if c.SiteWorking != nil {
+			c.SiteWorking = slices.Delete(c.SiteWorking, k, k+1)
+		}
 		if c.Entry > k {
 			c.Entry--
 		}
@@ -421,7 +427,7 @@ func (p *Plan) spread(n int) {
 			if part.Fish = c.Fish*(j+1)/n - c.Fish*j/n; part.Fish == 0 {
 				continue
 			}
-			part.Survival, part.Detection, part.Working = slices.Clone(c.Survival), slices.Clone(c.Detection), slices.Clone(c.Working)
+			part.own()
 			out = append(out, part)
 		}
 	}

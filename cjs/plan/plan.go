@@ -60,10 +60,12 @@ type Cohort struct {
 	// Survival of each reach and Detection of each numbered row are indices
 	// into the plan's values.
 	Survival, Detection []int
-	// Working is the share of the passages of these fish for which each numbered
-	// row works, nil where all do always; detection is that at full work. It is
-	// taken as known, and that of a row as independent of all others.
-	Working []float64
+	// SiteWorking is the share of the passages of these fish for which each site works,
+	// nil where all do always: else all its rows stand still together. Working is, of
+	// these passages, the share for which each numbered row works, nil likewise.
+	// Detection is that at full work. The shares are taken as known, and the outages of
+	// sites, and those of single rows, as independent of all others.
+	SiteWorking, Working []float64
 }
 
 // Value is a probability supposed to lie from Low to High.
@@ -128,7 +130,7 @@ func (p *Plan) clone() *Plan {
 	c.Cohorts = slices.Clone(p.Cohorts)
 	for i := range c.Cohorts {
 		h := &c.Cohorts[i]
-		h.Survival, h.Detection, h.Working = slices.Clone(h.Survival), slices.Clone(h.Detection), slices.Clone(h.Working)
+		h.own()
 	}
 	c.Values = slices.Clone(p.Values)
 	c.TestPasses = slices.Clone(p.TestPasses)
@@ -194,13 +196,8 @@ func (p *Plan) checkNumbers() error {
 	}
 	for i := range p.Cohorts {
 		c := &p.Cohorts[i]
-		if c.Working != nil && len(c.Working) != rows {
-			return fmt.Errorf("cohort %q: working shares of %d rows; there are %d", c.Name, len(c.Working), rows)
-		}
-		for b, v := range c.Working {
-			if !(v > 0 && v <= 1) {
-				return fmt.Errorf("cohort %q: %s works for a share of %v of the passages; it is above 0 and at most 1", c.Name, p.River.RowLabel(b), v)
-			}
+		if err := p.checkWorking(c); err != nil {
+			return fmt.Errorf("cohort %q: %w", c.Name, err)
 		}
 	}
 	for _, t := range p.TestPasses {

@@ -53,9 +53,10 @@ type SiteSupposed struct {
 	// none at the first site.
 	Detection  []Supposed
 	TestPasses []int
-	// Working is the share of the passages for which each row works; 0 when not
-	// given.
-	Working []float64
+	// SiteWorking is the share of the passages for which a site of several rows
+	// works, and Working that for which each row does; 0 when not given.
+	SiteWorking float64
+	Working     []float64
 	// Removed is the share of the fish seen here that are taken out.
 	Removed float64
 }
@@ -304,16 +305,17 @@ func (s *SiteSupposed) byRow(x study.Section, site *study.Site, detection, passe
 			s.Detection[i].Low = 0.5 // not to be asked for besides
 		}
 	}
-	if working.Given() && len(rows) > 1 && !isTable(working) {
-		x.Fault(working.Pos(), "working_share: %q has several rows; give each its own, { %s = … }. Rows that stand still together cannot be planned by shares: simulate an outage of a study", site.Name, rows[0])
-		working = study.Value{}
-	}
-	each(working, "working_share", func(i int, n study.Value, key string) {
+	share := func(n study.Value, key string) float64 {
 		v := supposedOf(x, n, key)
-		if s.Working[i] = v.Low; v.Low != v.High {
+		if v.Low != v.High {
 			x.Fault(n.Pos(), "%s is one number", key)
 		}
-	})
+		return v.Low
+	}
+	if working.Given() && len(rows) > 1 && !isTable(working) {
+		s.SiteWorking, working = share(working, "working_share"), study.Value{}
+	}
+	each(working, "working_share", func(i int, n study.Value, key string) { s.Working[i] = share(n, key) })
 	each(passes, "test_passes", func(i int, n study.Value, key string) {
 		v, ok := n.Whole()
 		if !ok || v < 0 || v > math.MaxInt32 {
@@ -527,12 +529,9 @@ func (p *File) checkCohort(t study.Section, c *FileCohort, river *history.River)
 		}
 	}
 	for _, k := range slices.Sorted(maps.Keys(c.Working)) {
-		at := river.SiteIndex(k)
 		switch v := c.Working[k]; {
 		case !slices.Contains(rows, k):
 			t.Fault(v.Pos, "the plan has no site or row %q%s", k, study.Hint(k, rows))
-		case at >= 0 && river.Sites[at].Divided():
-			t.Fault(v.Pos, "working_share: %q has several rows; give each its own, as %q", k, river.RowLabel(river.FirstRow(at)))
 		case v.Low != v.High:
 			t.Fault(v.Pos, "working_share of %s is one number", k)
 		}

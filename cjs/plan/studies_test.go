@@ -3,13 +3,18 @@
 package plan_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
+	"example.org/unseen/cjs/simulate"
 )
 
 // TestExpectedAgainstSimulated holds expected standard errors to the spread of
@@ -47,5 +52,67 @@ func TestExpectedAgainstSimulated(t *testing.T) {
 			// size of the samples.
 			assert.InDelta(t, 0.95, l.Coverage, 4*math.Sqrt(0.95*0.05/2000)+0.005, "design %d: %s", i, name)
 		}
+	}
+}
+
+var seasonStart = time.Date(2025, 4, 1, 12, 0, 0, 0, time.UTC)
+
+// seasonOfRows: four cohorts of 400 fish, each let go at once, and two rows at the last of
+// two sites.
+func seasonOfRows() simulate.Truth {
+	truth := simulate.Truth{River: river(3)}
+	for k, km := range []float64{60, 20, 0} {
+		truth.River.Sites[k].Km = km
+	}
+	truth.River.Sites[2].Rows = []string{"upper", "lower"}
+	for i := range 4 {
+		c := simulate.Cohort{Name: fmt.Sprint("release ", i+1), Fish: 400, Survival: []float64{0.8, 0.75}, Detection: []float64{0.6, 0.6, 0.5}, Movement: simulate.Movement{Drift: 8, Spread: 8}}
+		c.Released = []int64{seasonStart.Add(time.Duration(3*i) * 24 * time.Hour).UnixMilli()}
+		truth.Cohorts = append(truth.Cohorts, c)
+	}
+	return truth
+}
+
+// TestOutagesAgainstSimulated holds the standard errors that a plan with outages expects
+// to the spread of 200 simulated seasons with the same outages, whose fits know of them:
+// all rows of the last site at once, and its rows partly together. 1,600 fish; the
+// shares are those of a season ten times as large. 200 replicates show a spread to 5 %,
+// and the larger season the values to 1 or 2 %; the limit of 15 % is three of these.
+func TestOutagesAgainstSimulated(t *testing.T) {
+	const day = 24 * time.Hour
+	for name, stops := range map[string][][2]float64{"together": {{9, 14}, {9, 14}}, "partly": {{9, 13}, {11, 15}}} {
+		truth := seasonOfRows()
+		for row, s := range stops {
+			truth.Stop(1+row, seasonStart.Add(time.Duration(s[0]*float64(day))), seasonStart.Add(time.Duration(s[1]*float64(day))))
+		}
+		large := truth
+		large.Cohorts = slices.Clone(truth.Cohorts)
+		for i := range large.Cohorts {
+			large.Cohorts[i].Fish *= 10
+		}
+		s := large.Draw(202571, 1)
+		p, err := plan.FromFitWithOutages(fitted(t, model.Input{Histories: s.Histories, Working: truth.Working}, model.Spec{Survival: "reach", Detection: "row"}))
+		require.NoError(t, err)
+		f := forecast(t, p.WithFish(1600))
+		study := simulate.Study{Truth: truth, Seed: 202572, Spec: model.Spec{Survival: "reach", Detection: "row"}}
+		study.Options.EstimatesOnly = true
+		r, err := study.Run(t.Context(), 1, 200, nil)
+		require.NoError(t, err)
+		checked := 0
+		for _, q := range r.Quantities {
+			of := map[string]string{"survival": "survival ", "detection": "detection at ", "passed": "passed at "}[q.Kind] + q.At
+			if q.Of != "" {
+				of += " of " + q.Of
+			}
+			for _, l := range f.Lines() {
+				if f.Plan.Name(&l) != of {
+					continue
+				}
+				checked++
+				t.Logf("%s: %s: expected %.4f, simulated %.4f of %d", name, of, l.SE, q.SD, q.Given)
+				assert.InDelta(t, 1, q.SD/l.SE, 0.15, "%s: %s", name, of)
+			}
+		}
+		assert.GreaterOrEqual(t, checked, 8)
 	}
 }

@@ -14,10 +14,7 @@ type state struct {
 	plan    *Plan
 	problem *model.Problem
 	x       []float64
-	// share is by class and row what a row works for of the passages, nil where all
-	// always do, and seenBy the design of what is then seen.
-	share    [][]float64
-	seenBy   *likelihood.Design
+	// releases are those of a class, or of a cohort where rows do not always work.
 	releases []likelihood.Released
 	fixed    []likelihood.Unit
 	seen     []float64 // cohort → fish expected to be seen at all
@@ -26,13 +23,74 @@ type state struct {
 	z        float64
 }
 
-// Rows that work for a share of the passages: p in a fish's probability to be
-// seen there becomes p times the share.
+// Rows that work for a share of the passages: together, where their site stands
+// still, or each by itself.
+
+// mostIdleRows of one site, for each of which a share is given: every set of them is
+// reckoned with.
+const mostIdleRows = 10
+
+// own gives the cohort slices that no other has.
+func (c *Cohort) own() {
+	c.Survival, c.Detection = slices.Clone(c.Survival), slices.Clone(c.Detection)
+	c.SiteWorking, c.Working = slices.Clone(c.SiteWorking), slices.Clone(c.Working)
+}
+
+// works is the share of the passages of these fish at site k for which the site works,
+// and row b there of those.
+func (c *Cohort) works(k, b int) (site, row float64) {
+	site, row = 1, 1
+	if c.SiteWorking != nil {
+		site = c.SiteWorking[k]
+	}
+	if c.Working != nil {
+		row = c.Working[b]
+	}
+	return site, row
+}
+
+// checkWorking refuses shares that are none, or not of the plan's sites and rows.
+func (p *Plan) checkWorking(c *Cohort) error {
+	if n := p.River.Rows(); c.Working != nil && len(c.Working) != n {
+		return fmt.Errorf("working shares of %d rows; there are %d", len(c.Working), n)
+	}
+	if n := len(p.River.Sites); c.SiteWorking != nil && len(c.SiteWorking) != n {
+		return fmt.Errorf("working shares of %d sites; there are %d", len(c.SiteWorking), n)
+	}
+	share := func(at string, v float64) error {
+		if !(v > 0 && v <= 1) {
+			return fmt.Errorf("%s works for a share of %v of the passages; it is above 0 and at most 1", at, v)
+		}
+		return nil
+	}
+	for k := range c.SiteWorking {
+		if err := share(p.River.Sites[k].Name, c.SiteWorking[k]); err != nil {
+			return err
+		}
+	}
+	idle := make([]int, len(p.River.Sites))
+	for b, k := range p.River.SiteOfRow() {
+		_, v := c.works(k, b)
+		if err := share(p.River.RowLabel(b), v); err != nil {
+			return err
+		}
+		if v < 1 {
+			idle[k]++
+		}
+	}
+	for k, n := range idle {
+		if n > mostIdleRows {
+			return fmt.Errorf("working shares of %d rows of %s; at most %d of a site can have one of their own", n, p.River.Sites[k].Name, mostIdleRows)
+		}
+	}
+	return nil
+}
 
 // alwaysWorks tells whether all rows do.
 func (p *Plan) alwaysWorks() bool {
+	less := func(v float64) bool { return v < 1 }
 	return !slices.ContainsFunc(p.Cohorts, func(c Cohort) bool {
-		return slices.ContainsFunc(c.Working, func(v float64) bool { return v < 1 })
+		return slices.ContainsFunc(c.SiteWorking, less) || slices.ContainsFunc(c.Working, less)
 	})
 }
 
@@ -45,20 +103,14 @@ func (p *Plan) AlwaysWorks() error {
 	return fmt.Errorf("the plan has rows that work for a share of the passages, but does not say when; simulate a study with an outage, or take working_share out")
 }
 
-// workingShare is, of the passages of all fish that can come to row b, the share for
-// which it works.
-func (p *Plan) workingShare(b int) float64 {
+// workingShare is the mean over all fish that can come to site k of a share of each
+// cohort's passages there.
+func (p *Plan) workingShare(k int, share func(c *Cohort) float64) float64 {
 	var at, all float64
 	for i := range p.Cohorts {
-		c := &p.Cohorts[i]
-		if c.Entry >= p.River.SiteOfRow()[b] {
-			continue
+		if c := &p.Cohorts[i]; c.Entry < k {
+			at, all = at+float64(c.Fish)*share(c), all+float64(c.Fish)
 		}
-		v := 1.0
-		if c.Working != nil {
-			v = c.Working[b]
-		}
-		at, all = at+float64(c.Fish)*v, all+float64(c.Fish)
 	}
 	if all == 0 {
 		return 1
@@ -66,47 +118,59 @@ func (p *Plan) workingShare(b int) float64 {
 	return at / all
 }
 
-// noteWorking says what is supposed of the rows that do not work all the time.
+// noteWorking says what is supposed of the sites and rows that do not work all the time.
 func (p *Plan) noteWorking() {
 	if p.alwaysWorks() {
 		return
 	}
-	for b := range p.River.Rows() {
-		if w := p.workingShare(b); w < 1 {
-			p.note("%s is assumed to work for %.1f %% of the passages there; its detection is that at full work.", p.River.RowLabel(b), 100*w)
+	for k := 1; k < len(p.River.Sites); k++ {
+		note := func(at string, of, share func(c *Cohort) float64) {
+			if p.workingShare(k, of) < 1 {
+				p.note("%s is assumed to work for %.1f %% of the passages there.", at, 100*p.workingShare(k, share))
+			}
+		}
+		site := func(c *Cohort) float64 { site, _ := c.works(k, p.River.FirstRow(k)); return site }
+		note(p.River.Sites[k].Name, site, site)
+		for b := p.River.FirstRow(k); b < p.River.FirstRow(k+1); b++ {
+			row := func(c *Cohort) float64 { _, row := c.works(k, b); return row }
+			note(p.River.RowLabel(b), row, func(c *Cohort) float64 { return site(c) * row(c) })
 		}
 	}
-	p.note("The working shares are taken as known, and the outages of different rows as independent of each other.")
+	p.note("Detection is that at full work. The working shares are taken as known, and the outages of different sites, and of single rows, as independent of each other.")
 }
 
-// working is what each row works for of the passages of each class: the mean over its
-// fish; nil where all rows always work.
-func (s *state) working() [][]float64 {
-	if s.plan.alwaysWorks() {
+// atWork are, by site, the sets of rows that work together as fish of a cohort pass; nil
+// where all always do.
+func (p *Plan) atWork(c *Cohort) [][]likelihood.Work {
+	if p.alwaysWorks() {
 		return nil
 	}
-	rows := s.problem.Layout.RowCount()
-	at, all := make([][]float64, len(s.problem.Classes)), make([]float64, len(s.problem.Classes))
-	for g := range at {
-		at[g] = make([]float64, rows)
+	out := make([][]likelihood.Work, len(p.River.Sites))
+	for k := 1; k < len(out); k++ {
+		out[k] = p.setsAtWork(c, k)
 	}
-	for i := range s.plan.Cohorts {
-		c, g := &s.plan.Cohorts[i], s.problem.ClassOf[i]
-		all[g] += float64(c.Fish)
-		for b := range rows {
-			v := 1.0
-			if c.Working != nil {
-				v = c.Working[b]
+	return out
+}
+
+// setsAtWork are the sets of rows of site k that work together as fish of a cohort pass.
+func (p *Plan) setsAtWork(c *Cohort, k int) []likelihood.Work {
+	first := p.River.FirstRow(k)
+	site, _ := c.works(k, first)
+	out := []likelihood.Work{{Share: site}}
+	for b := first; b < p.River.FirstRow(k+1); b++ {
+		_, row := c.works(k, b)
+		for i, n := 0, len(out); i < n; i++ {
+			if row < 1 {
+				out = append(out, likelihood.Work{Share: out[i].Share * (1 - row), Rows: out[i].Rows})
 			}
-			at[g][b] += float64(c.Fish) * v
+			out[i].Share *= row
+			out[i].Rows |= 1 << uint(b)
 		}
 	}
-	for g := range at {
-		for b := range at[g] {
-			at[g][b] /= all[g]
-		}
+	if site < 1 {
+		out = append(out, likelihood.Work{Share: 1 - site})
 	}
-	return at
+	return out
 }
 
 // outages notes how the rows of a fit worked, and, where asked to, plans with the
@@ -114,7 +178,7 @@ func (s *state) working() [][]float64 {
 func (p *Plan) outages(f *cjs.Fit, class []int, again bool) error {
 	if len(f.Working) == 0 {
 		if again {
-			p.note("No row stood still in the study: the plan is for rows that work all the time.")
+			p.note("All rows worked all the time in the study, and do so in the plan.")
 		}
 		return nil
 	}
@@ -122,34 +186,33 @@ func (p *Plan) outages(f *cjs.Fit, class []int, again bool) error {
 	if !again {
 		for _, w := range f.Working {
 			if w.Share < 1 {
-				p.note("%s worked for %.1f %% of the passages there in the study; the plan is for rows that work all the time, and detection is that at full work.", river.RowLabel(river.FirstRow(w.Site)+max(0, w.Row)), 100*w.Share)
+				p.note("%s worked for %.1f %% of the passages there in the study; in the plan all rows work all the time, and detection is that at full work.", river.RowLabel(river.FirstRow(w.Site)+max(0, w.Row)), 100*w.Share)
 			}
 		}
 		return nil
 	}
-	for i, a := range f.Working {
-		for _, b := range f.Working[i+1:] {
-			if a.Site == b.Site && meet(a.Idle, b.Idle) {
-				return fmt.Errorf("rows of %s stood still at the same time, which a plan by shares of the passages does not know; plan without outages, or simulate them", river.Sites[a.Site].Name)
-			}
-		}
-	}
+	masks := river.SiteMasks()
 	for i := range p.Cohorts {
 		c := &p.Cohorts[i]
-		c.Working = slices.Repeat([]float64{1}, river.Rows())
+		c.SiteWorking, c.Working = slices.Repeat([]float64{1}, len(river.Sites)), slices.Repeat([]float64{1}, river.Rows())
+		worked := func(k int, rows uint64) float64 {
+			return f.AtWork(k, rows, func(g int) bool { return g == class[i] })
+		}
 		for _, w := range f.Working {
-			if b := river.FirstRow(w.Site) + max(0, w.Row); c.Entry < w.Site {
-				c.Working[b] = f.AtWork(b, func(g int) bool { return g == class[i] })
+			b := river.FirstRow(w.Site) + max(0, w.Row)
+			if c.Entry >= w.Site {
+				continue
+			}
+			of := 1.0
+			if w.Row >= 0 {
+				of = worked(w.Site, masks[w.Site])
+				c.SiteWorking[w.Site] = of
+			}
+			if c.Working[b] = 0; of > 0 {
+				c.Working[b] = min(1, worked(w.Site, 1<<uint(b))/of)
 			}
 		}
 	}
 	p.noteWorking()
 	return nil
-}
-
-// meet tells whether two lists of times have a moment in common.
-func meet(a, b [][2]int64) bool {
-	return slices.ContainsFunc(a, func(x [2]int64) bool {
-		return slices.ContainsFunc(b, func(y [2]int64) bool { return x[0] < y[1] && y[0] < x[1] })
-	})
 }

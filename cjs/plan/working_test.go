@@ -45,12 +45,45 @@ func TestWorkingShareInClosedForm(t *testing.T) {
 		assert.InEpsilon(t, math.Sqrt(d*(1-d)/m), got.Detection[0].SE, 1e-8, w)
 		if _, err = got.Verify(t.Context(), 10, 1, nil); w == 1 {
 			require.NoError(t, err)
-			assert.NotContains(t, p.Notes, "The working shares are taken as known, and the outages of different rows as independent of each other.")
+			assert.NotContains(t, p.Notes, "Detection is that at full work. The working shares are taken as known, and the outages of different sites, and of single rows, as independent of each other.")
 			continue
 		}
 		assert.ErrorContains(t, err, "does not say when")
-		assert.Contains(t, p.Notes[0], "Tidehead is assumed to work for "+study.FormatNumber(100*w)+".0 % of the passages there; its detection is that at full work.")
+		assert.Contains(t, p.Notes[0], "Tidehead is assumed to work for "+study.FormatNumber(100*w)+".0 % of the passages there.")
 	}
+}
+
+// One site of two rows a and b that stand still together but for a known share w of the
+// passages, and for a share of those each by itself: of n fish S w a b are seen by both,
+// and S is n_a n_b/(n_ab n w), n_a those seen by row a or, where it stood still, none.
+func TestSiteWorkingShareInClosedForm(t *testing.T) {
+	const s, a, b, w, n = 0.8, 0.6, 0.5, 0.7, 400.0
+	const rows = "rows = [\"upper\", \"lower\"]\nsurvival = 0.8\ndetection = { upper = 0.6, lower = 0.5 }\n"
+	const site = "[[site]]\nname = \"Mill Lade\"\nkm = 20\n[[site]]\nname = \"Tidehead\"\nkm = 0\n" + rows
+	for _, text := range []string{site + "working_share = 0.7\n" + fourHundred, site + fourHundred + "working_share = { Tidehead = 0.7 }\n"} {
+		f, err := plan.Parse("plan.toml", []byte(text))
+		require.NoError(t, err)
+		p, err := plan.FromFile(f)
+		require.NoError(t, err)
+		assert.Equal(t, "Tidehead is assumed to work for 70.0 % of the passages there.", p.Notes[0])
+		got := forecast(t, p)
+		// Of log S = log n_a + log n_b − log n_ab by the three cells, multinomial.
+		na, nb, both := n*s*w*a, n*s*w*b, n*s*w*a*b
+		var squares, mean float64
+		for _, c := range [][2]float64{{both, 1/na + 1/nb - 1/both}, {na - both, 1 / na}, {nb - both, 1 / nb}} {
+			squares, mean = squares+c[0]*c[1]*c[1], mean+c[0]*c[1]
+		}
+		assert.InDelta(t, s, got.Passed[0].Value, 1e-9)
+		assert.InEpsilon(t, s*math.Sqrt(squares-mean*mean/n), got.Passed[0].SE, 1e-8)
+		// Seen is who passes while the site works.
+		assert.InEpsilon(t, n*s*w*(1-(1-a)*(1-b)), got.SeenAgain[0], 1e-9)
+	}
+	// Each row by itself: more are seen than of rows that stand still together as long.
+	f, err := plan.Parse("plan.toml", []byte(site+"working_share = { upper = 0.7, lower = 0.7 }\n"+fourHundred))
+	require.NoError(t, err)
+	p, err := plan.FromFile(f)
+	require.NoError(t, err)
+	assert.InEpsilon(t, n*s*(1-(1-w*a)*(1-w*b)), forecast(t, p).SeenAgain[0], 1e-9)
 }
 
 // What changes the sites or rows takes their working shares along: the plan stays one
@@ -108,10 +141,11 @@ func TestWorkingShareFaults(t *testing.T) {
 		oneSite + "working_share = 80\n" + fourHundred:                                      "(80 % is 0.8)",
 		oneSite + "working_share = [0.5, 0.8]\n" + fourHundred:                              "working_share is one number",
 		oneSite + "working = [[2025-04-01, 2025-04-08]]\n" + fourHundred:                    "a plan has no times of release by which windows could count; give working_share",
-		oneSite + rows + "working_share = 0.8\n" + fourHundred:                              "several rows; give each its own, { upper = … }",
+		oneSite + rows + "working_share = 1.8\n" + fourHundred:                              "at most 1",
+		oneSite + rows + "working_share = [0.5, 0.8]\n" + fourHundred:                       "working_share is one number",
 		oneSite + rows + "working_share = { middle = 0.8 }\n" + fourHundred:                 `no row "middle"`,
 		oneSite + fourHundred + "working_share = { Tidehed = 0.8 }\n":                       `no site or row "Tidehed"`,
-		oneSite + rows + fourHundred + "working_share = { Tidehead = 0.8 }\n":               "several rows; give each its own, as \"Tidehead/upper\"",
+		oneSite + rows + fourHundred + "working_share = { Tidehead = 0 }\n":                 "working_share.Tidehead is 0",
 		"[[site]]\nname = \"Mill Lade\"\nworking_share = 0.5\n" + oneSite[1:] + fourHundred: "the first site is where fish are released; it has no working_share",
 		oneSite + fourHundred + "working_share = { Tidehead = [0.2, 0.8] }\n":               "is one number",
 		oneSite + rows + fourHundred + "working_share = { \"Tidehead/upper\" = 1.8 }\n":     "at most 1",
@@ -148,7 +182,7 @@ func TestPlanOfAFitWithOutages(t *testing.T) {
 	f := fitted(t, in, model.Spec{Survival: "reach", Detection: "row"})
 	without, err := plan.FromFit(f)
 	require.NoError(t, err)
-	assert.Contains(t, without.Notes[0], "of the passages there in the study; the plan is for rows that work all the time, and detection is that at full work.")
+	assert.Contains(t, without.Notes[0], "of the passages there in the study; in the plan all rows work all the time, and detection is that at full work.")
 	assert.Nil(t, without.Cohorts[0].Working)
 	with, err := plan.FromFitWithOutages(f)
 	require.NoError(t, err)
@@ -170,18 +204,38 @@ func TestPlanOfAFitWithOutages(t *testing.T) {
 		}
 	}
 
-	// Rows that stood still together are more than shares can tell.
+	// Rows that stood still partly together: the site for the time that both did.
 	truth.River.Sites[2].Rows = []string{"upper", "lower"}
 	for i := range truth.Cohorts {
-		truth.Cohorts[i].Fish, truth.Cohorts[i].Detection = 800, []float64{0.6, 0.7, 0.5}
+		truth.Cohorts[i].Detection = []float64{0.6, 0.7, 0.5}
 	}
 	truth.Working = nil
 	truth.Stop(1, start.Add(11*day), start.Add(13*day))
 	truth.Stop(2, start.Add(12*day), start.Add(14*day))
-	_, in = fit(truth)
-	both := fitted(t, in, model.Spec{Survival: "reach", Detection: "row"})
-	_, err = plan.FromFitWithOutages(both)
-	assert.ErrorContains(t, err, "rows of "+truth.River.Sites[2].Name+" stood still at the same time")
-	_, err = plan.FromFit(both)
-	assert.NoError(t, err)
+	s, in = fit(truth)
+	both, err := plan.FromFitWithOutages(fitted(t, in, model.Spec{Survival: "reach", Detection: "row"}))
+	require.NoError(t, err)
+	for row, o := range s.Outages {
+		var worked, fish float64
+		for _, c := range both.Cohorts {
+			assert.Less(t, c.SiteWorking[2], 1.0)
+			assert.Equal(t, []float64{1, 1}, c.SiteWorking[:2])
+			worked, fish = worked+float64(c.Fish)*c.SiteWorking[2]*c.Working[1+row], fish+float64(c.Fish)
+		}
+		assert.InDelta(t, 1-o.Share(), worked/fish, 4*math.Sqrt(o.Share()*(1-o.Share())/float64(o.Passed)), o.At)
+	}
+	seen := func(p *plan.Plan) (sum float64) {
+		for _, n := range forecast(t, p).SeenAgain {
+			sum += n
+		}
+		return sum
+	}
+	// As many are to be seen as were: 4 standard errors of 8,000 fish.
+	were := 0.0
+	for i := range s.Histories.Len() {
+		if s.Histories.Seen[i] != 0 {
+			were += float64(s.Histories.Weight(i))
+		}
+	}
+	assert.InDelta(t, were, seen(both), 4*math.Sqrt(were*(1-were/8000)))
 }

@@ -76,9 +76,6 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	if c := f.Options.VarianceInflation; c != 1 {
 		return nil, fmt.Errorf("the variance inflation is %.4g, and replicates are made of fish that act alone: their spread knows nothing of it; take intervals by profile or logit, which allow for it, or a variance inflation of 1", c)
 	}
-	if f.Problem.Running() {
-		return nil, fmt.Errorf("while the season runs (as_of) no data can be made anew: times would have to be too; wait for its end, or leave as_of out")
-	}
 	set, err := newSet(f, opt)
 	if err != nil {
 		return nil, err
@@ -194,7 +191,7 @@ func newSet(f *cjs.Fit, opt Options) (*Set, error) {
 		return nil, fmt.Errorf("method %q; there are %q and %q", s.Method, Parametric, ByFish)
 	}
 	s.Data, s.Model = dataSHA(f.Problem), modelSHA(f.Problem)
-	for _, w := range f.Watched() {
+	for _, w := range f.Followed() {
 		s.Names = append(s.Names, name(f.Problem, w))
 		s.Estimates = append(s.Estimates, w.Value)
 	}
@@ -214,8 +211,8 @@ func name(p *model.Problem, w cjs.Watched) string {
 		s = "survival " + river.Reach(w.Site-1)
 	case "product":
 		s = "survival " + river.Reach(w.Site-1) + " × detection " + site
-	case "passed":
-		s = "passed " + site
+	case "passed", "passed so far", "still to pass":
+		s = w.Kind + " " + site
 	default:
 		s = w.Kind + " " + site
 		if w.Row >= 0 {
@@ -239,7 +236,7 @@ type worker struct {
 }
 
 func newWorker(f *cjs.Fit, opt Options) *worker {
-	return &worker{fit: f, opt: opt, again: simulate.FromFit(f), refit: cjs.NewRefitter(f), follow: f.Watched(), start: f.NearStart()}
+	return &worker{fit: f, opt: opt, again: simulate.FromFit(f), refit: cjs.NewRefitter(f), follow: f.Followed(), start: f.NearStart()}
 }
 
 // one makes replicate i; nil when ctx ended first.
@@ -267,8 +264,8 @@ func (w *worker) one(ctx context.Context, i int) *Replicate {
 	return r
 }
 
-// oneByOne is for fish that differ by numbers, or by when they passed rows that did
-// not work all the time.
+// oneByOne is for fish that differ by numbers, or by their times: those of rows that
+// did not work all the time, or of a season that still runs.
 func (w *worker) oneByOne(ctx context.Context, r *Replicate) *Replicate {
 	rnd := simulate.Stream(w.opt.Seed, uint64(r.Index))
 	make := w.again.Simulate
@@ -280,7 +277,7 @@ func (w *worker) oneByOne(ctx context.Context, r *Replicate) *Replicate {
 		r.Failure = err.Error()
 		return r
 	}
-	f, err := cjs.New(ctx, p, cjs.Options{EstimatesOnly: true, Start: w.start})
+	f, err := cjs.New(ctx, p, cjs.Options{EstimatesOnly: true, ValuesOnly: true, Start: w.start})
 	switch {
 	case ctx.Err() != nil:
 		return nil

@@ -13,8 +13,8 @@ import (
 )
 
 // dataSHA is the SHA-256 of the fish a model was fitted to: their classes,
-// numbers and histories, in the order of the records; where rows did not work all
-// the time, their times and when the rows did not.
+// numbers and histories, in the order of the records; where times count, these, when
+// rows did not work, and while the season runs when the data end.
 func dataSHA(p *model.Problem) string {
 	w := &hasher{sha256.New()}
 	h := p.Histories
@@ -39,7 +39,7 @@ func dataSHA(p *model.Problem) string {
 			w.number(int(math.Float64bits(z[i])))
 		}
 	}
-	if p.Windowed() {
+	if p.Timed() {
 		w.times(p)
 	}
 	for _, t := range p.TestPasses {
@@ -56,6 +56,12 @@ func (h *hasher) times(p *model.Problem) {
 		for _, ms := range all {
 			h.number(int(ms))
 		}
+	}
+	if p.Running() {
+		h.number(int(p.AsOf))
+	}
+	if !p.Windowed() {
+		return
 	}
 	for _, idle := range p.Outages().Rows {
 		h.number(len(idle))

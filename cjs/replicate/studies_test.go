@@ -12,6 +12,7 @@ import (
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/replicate"
+	"example.org/unseen/cjs/simulate"
 )
 
 // How often intervals of passed % at the last site hold the truth where it is
@@ -77,38 +78,67 @@ func TestCoverageAtTheEdge(t *testing.T) {
 	assert.Less(t, float64(raw.edge), 0.5*float64(raw.ofEdge), "which replicates alone have not")
 }
 
-// How often bootstrap intervals cover what passed where the last site stood still
-// while four in ten of the fish passed: 100 studies of 1,600 fish, 200 replicates each.
-// Limit, fixed before the first run: 95 % less 3 binomial standard errors of 100.
-func TestCoverageWithOutages(t *testing.T) {
-	truth := outageTruth()
-	want := 0.7 * 0.65
-	const studies = 100
-	var bootstrap, profile int
-	for i := range uint64(studies) {
-		f := outageFit(t, &truth, 1000+i, time.Time{})
-		watched := f.Watched()
-		at := -1
-		for j, w := range watched {
-			if w.Kind == "passed" && w.Site == 2 && len(w.Of) == 0 {
-				at = j
+// How often bootstrap intervals cover what passes where the last site stood still while
+// four in ten of the fish passed, and on a day of a running season with many fish
+// still under way: 100 studies of 1,600 fish each, 200 replicates each;
+// docs/simulation.md tells the numbers. Limit for all fish, fixed before the first run:
+// 95 % less 3 binomial standard errors of 100; what is withheld does not count.
+func TestCoverageWithTimes(t *testing.T) {
+	const day = 24 * time.Hour
+	for name, asOf := range map[string]time.Time{"outage": {}, "season runs": outageStart.Add(12 * day)} {
+		t.Run(name, func(t *testing.T) {
+			truth := outageTruth()
+			if !asOf.IsZero() {
+				truth.Working = nil
 			}
-		}
-		if watched[at].Low <= want && want <= watched[at].High {
-			profile++
-		}
-		s, err := replicate.Run(context.Background(), f, 1, 200, replicate.Options{Seed: 500 + i})
-		if err != nil {
-			t.Fatal(err)
-		}
-		sum, err := s.Summarise(0.95)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if e := sum.Estimates[at]; e.CorrectedLow <= want && want <= e.CorrectedHigh {
-			bootstrap++
+			coverageWithTimes(t, &truth, asOf, 0.7*0.65)
+		})
+	}
+}
+
+func coverageWithTimes(t *testing.T, truth *simulate.Truth, asOf time.Time, want float64) {
+	const studies = 100
+	type score struct{ of, bootstrap, given, before int }
+	scores := map[string]*score{}
+	add := func(n *int, low, high float64) {
+		if low <= want && want <= high {
+			*n++
 		}
 	}
-	t.Logf("of %d: bootstrap %d, profile %d", studies, bootstrap, profile)
-	assert.GreaterOrEqual(t, float64(bootstrap), studies*(0.95-3*math.Sqrt(0.95*0.05/studies)))
+	for i := range uint64(studies) {
+		f := outageFit(t, truth, 1000+i, asOf)
+		before := f.Followed()
+		set, err := replicate.Run(context.Background(), f, 1, 200, replicate.Options{Seed: 500 + i})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum, err := set.Apply(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for j, w := range f.Followed() {
+			if w.Kind != "passed" || w.Site != 2 {
+				continue
+			}
+			e := &sum.Estimates[j]
+			s := scores[e.Name]
+			if s == nil {
+				s = &score{}
+				scores[e.Name] = s
+			}
+			s.of++
+			add(&s.bootstrap, e.CorrectedLow, e.CorrectedHigh)
+			add(&s.given, w.Low, w.High)
+			add(&s.before, before[j].Low, before[j].High)
+		}
+	}
+	for name, s := range scores {
+		t.Logf("%s: %+v", name, *s)
+	}
+	all := scores["passed Tidehead"]
+	n := float64(all.of)
+	assert.Greater(t, n, 0.8*studies)
+	limit := n * (0.95 - 3*math.Sqrt(0.95*0.05/n))
+	assert.GreaterOrEqual(t, float64(all.bootstrap), limit)
+	assert.GreaterOrEqual(t, float64(all.given), limit)
 }

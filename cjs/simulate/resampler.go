@@ -31,7 +31,8 @@ func FromFit(f *cjs.Fit) *Resampler {
 }
 
 // Alike tells whether the fish of a class are alike, so that counts will do. Where
-// rows did not work all the time fish differ by when they passed.
+// rows did not work all the time, and while the season runs, fish differ by their
+// times.
 func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 && !a.problem.Timed() }
 
 // stratify sorts the records into strata; alike ones are one where fish of a
@@ -198,7 +199,7 @@ func (s *stratum) draw(rnd *rand.Rand, take func(record, n int)) {
 func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 	p := a.problem
 	h := p.Histories
-	if p.Windowed() {
+	if p.Timed() {
 		return a.simulateTimes(rnd)
 	}
 	out := a.like()
@@ -225,7 +226,7 @@ func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
 }
 
 // simulateTimes makes every fish's history with its times anew: let go when it was,
-// it travels by the law of the fit, and is seen while rows work.
+// it travels by the law of the fit, and is seen while rows work, until as_of.
 func (a *Resampler) simulateTimes(rnd *rand.Rand) (*model.Problem, error) {
 	if a.truth == nil {
 		a.truth, a.records = truthOf(a)
@@ -290,7 +291,7 @@ func (a *Resampler) Resample(rnd *rand.Rand) (*model.Problem, error) {
 			out.Seen = append(out.Seen, h.Seen[r])
 			out.End = append(out.End, h.End[r])
 			out.Count = append(out.Count, int32(n))
-			if p.Windowed() {
+			if p.Timed() {
 				rows := h.River.Rows()
 				out.Released = append(out.Released, h.Released[r])
 				out.First = append(out.First, h.First[r*rows:(r+1)*rows]...)

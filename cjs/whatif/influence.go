@@ -45,10 +45,10 @@ func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) 
 	}
 	p := f.Problem
 	if p.Windowed() {
-		return nil, fmt.Errorf("with working windows a fish also counts by its times, of which this list knows nothing")
+		return nil, fmt.Errorf("where a row did not always work a fish also counts by its times, which this list leaves out")
 	}
 	if p.Running() {
-		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, of which this list knows nothing")
+		return nil, fmt.Errorf("while the season runs (as_of) a fish also counts by its times, which this list leaves out")
 	}
 	if most < 0 {
 		return nil, fmt.Errorf("a list of %d fish; it has none or more", most)

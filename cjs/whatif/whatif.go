@@ -121,11 +121,11 @@ func Run(ctx context.Context, f *cjs.Fit, changes []Change, opt Options) (*Resul
 		return cmp.Compare(math.Abs(y.By), math.Abs(x.By))
 	})
 	if f.Problem.Windowed() && !f.Problem.Running() {
-		r.WhyNone = "with working windows a fish also counts by its times, of which this list knows nothing"
+		r.WhyNone = "where a row did not always work a fish also counts by its times, which this list leaves out"
 		return r, nil
 	}
 	if r.SoFar = f.Problem.Running(); r.SoFar {
-		r.WhyNone = "while the season runs a fish also counts by its times, of which this list knows nothing"
+		r.WhyNone = "while the season runs a fish also counts by its times, which this list leaves out"
 		return r, nil
 	}
 	most := opt.Most

@@ -95,7 +95,8 @@ func TestCSVPage(t *testing.T) {
 		{"compare", study}, {"assess", study, "--survival", "reach + fork_length_mm", "--detection", "row"},
 		{"travel", study}, {"season", study, "--on", "2025-04-20"}, {"growth", study, "--tag-weight", "0.105"},
 		{"plan", study, "--want", "passed at Tidehead ± 3", "--options", "--power", "week 1 vs week 4 at Scar Weir", "--verify", "10"},
-		{"simulate", study, "--replicates", "3", "--survival", "reach + fork_length_mm", "--detection", "row"},
+		{"simulate", study, "--replicates", "3", "--survival", "reach + fork_length_mm", "--detection", "row", "--outage", "Tidehead 2025-04-22 to 2025-04-28"},
+		{"fit", "idle"},
 		{"changes", "old.json", study, "--survival", "reach", "--detection", "site"},
 		{"report", study, "-o", "page.html", "--replay", "40", "--survival", "reach + fork_length_mm", "--detection", "row"},
 	}
@@ -108,6 +109,10 @@ func TestCSVPage(t *testing.T) {
 		if args[0] == "changes" {
 			_, out, _ := runHere(t.Context(), t, "fit", study, "--json")
 			require.NoError(t, os.WriteFile("old.json", []byte(out), 0o600))
+		}
+		if args[1] == "idle" {
+			code, _, stderr := runHere(t.Context(), t, "simulate", study, "--out", "idle", "--outage", "Tidehead 2025-04-22 to 2025-04-28")
+			require.Zero(t, code, stderr)
 		}
 		_, _, stderr := runHere(t.Context(), t, append(args, "--csv", dir)...)
 		files, err := filepath.Glob(filepath.Join(dir, "*.csv"))

@@ -36,7 +36,7 @@ func simulateCommand() *cli.Command {
 			&cli.StringFlag{Name: "out", Usage: "write a simulated study into `DIR`"},
 			&cli.StringFlag{Name: "truth", Usage: "take the plan file `FILE` as the truth"},
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
-			&cli.StringSliceFlag{Name: "outage", Usage: "have a site or row stand still: `\"SITE FROM to TO\"`; repeatable"},
+			&cli.StringSliceFlag{Name: "outage", Usage: "have a site or row out of service: `\"SITE FROM to TO\"`; repeatable"},
 			&cli.BoolFlag{Name: "undeclared", Usage: "with --outage: the fits, or the study written, are not told"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},

@@ -110,7 +110,7 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 		silence(at, end)
 	}
 	for i := range out {
-		out[i].Advice = "find out whether the reader stood still; if it did, say at the site " + t.workingLine(k, name, places, found)
+		out[i].Advice = "if the reader was out of service, say at the site " + t.workingLine(k, name, places, found)
 	}
 	return out
 }

@@ -141,11 +141,7 @@ func summed(f *analysis.Fitted, set *replicate.Set) (view.Page, error) {
 	if f.Bootstrap, err = set.Apply(f.Fit); err != nil {
 		return view.Page{}, err
 	}
-	out := view.ReplicateSection(f.Replicates, f.Bootstrap, f.Fit.Options.Level)
-	out.Heading = ""
-	passed := view.PassedTables(&f.Histories.River, f.Fit.Passed, f.Fit.Options.Level)[:1]
-	passed[0].Title = "Passed, with intervals by these replicates"
-	return view.Page{Sections: []view.Section{{Tables: passed}, out}}, nil
+	return view.ReplicatePage(f), nil
 }
 
 // seasonsFile is where simulated seasons are kept. They are no longer of use to

@@ -44,6 +44,9 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 		}
 		b.key("survival", supposed(p.Values[usual.Survival[k-1]]))
 		values, tests, working := map[string]string{}, map[string]string{}, map[string]string{}
+		if usual.SiteWorking != nil && usual.SiteWorking[k] < 1 {
+			working[""] = study.FormatNumber(round(usual.SiteWorking[k]))
+		}
 		for i := range s.RowCount() {
 			row := p.River.FirstRow(k) + i
 			name := ""
@@ -51,7 +54,7 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 				name = s.Rows[i]
 			}
 			values[name] = supposed(p.Values[usual.Detection[row]])
-			if usual.Working != nil && usual.Working[row] < 1 {
+			if rowWorking(&usual, k, row) < 1 {
 				working[name] = study.FormatNumber(round(usual.Working[row]))
 			}
 			for _, t := range p.TestPasses {
@@ -87,9 +90,14 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 			}
 		}
 		working := map[string]string{}
-		for row, v := range c.Working {
-			if usual.Working == nil || round(v) != round(usual.Working[row]) {
-				working[p.River.RowLabel(row)] = study.FormatNumber(round(v))
+		for k, v := range c.SiteWorking {
+			if p.River.Sites[k].Divided() && (usual.SiteWorking == nil || round(v) != round(usual.SiteWorking[k])) {
+				working[p.River.Sites[k].Name] = study.FormatNumber(round(v))
+			}
+		}
+		for row, k := range p.River.SiteOfRow() {
+			if v := c.Working; v != nil && round(v[row]) != round(rowWorking(&usual, k, row)) {
+				working[p.River.RowLabel(row)] = study.FormatNumber(round(v[row]))
 			}
 		}
 		for _, x := range []struct {
@@ -107,6 +115,15 @@ func ForPlan(w io.Writer, p *plan.Plan, source string) error {
 	b.models([]study.Model{p.Spec.InStudy("as fitted")})
 	_, err := w.Write(b.Bytes())
 	return err
+}
+
+// rowWorking is what the file says of a row at its site, where not of all rows
+// together.
+func rowWorking(usual *plan.Cohort, k, row int) float64 {
+	if usual.Working == nil || usual.SiteWorking != nil && usual.SiteWorking[k] < 1 {
+		return 1
+	}
+	return usual.Working[row]
 }
 
 func (b *builder) planHold(p *plan.Plan, h *model.Hold) {

@@ -141,6 +141,15 @@ func ReplicateSection(s *replicate.Set, sum *replicate.Summary, level float64) S
 	return out
 }
 
+// ReplicatePage is what passed with intervals by replicates, and what they say.
+func ReplicatePage(d *analysis.Fitted) Page {
+	out := ReplicateSection(d.Replicates, d.Bootstrap, d.Fit.Options.Level)
+	out.Heading = ""
+	passed := PassedTables(&d.Histories.River, d.Fit.Passed, d.Fit.Options.Level)[:1]
+	passed[0].Title = "Passed, with intervals by these replicates"
+	return Page{Sections: []Section{worded(d.Data, d.Running(), Section{Tables: passed}), out}}
+}
+
 // MergePage is the answer of merged replicates.
 func MergePage(from analysis.Source, s *replicate.Set, sum *replicate.Summary, level float64) Page {
 	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(from.Inputs)}}}}

@@ -74,7 +74,7 @@ func comparePage(d *analysis.Data, r *compare.Result, test *compare.Test, full b
 		if !full {
 			passed = briefPassed
 		}
-		p.Sections = append(p.Sections, worded(d, Section{Heading: "Passed, averaged over the models", Tables: passed(river, a.Passed, opt.Level), Notes: []string{AveragedNote}}))
+		p.Sections = append(p.Sections, worded(d, d.Running(), Section{Heading: "Passed, averaged over the models", Tables: passed(river, a.Passed, opt.Level), Notes: []string{AveragedNote}}))
 		if full {
 			p.Sections = append(p.Sections, Section{Heading: "Survival by reach, averaged", Tables: SurvivalTables(river, a.Survival, opt.Level)},
 				Section{Heading: "Detection, averaged", Tables: DetectionTables(river, a.Detection, opt.Level)})

@@ -12,7 +12,7 @@ import (
 )
 
 // togetherNote is of an estimate of all fish where a cohort among them has none.
-var togetherNote = Note{"#", "of all fish together, also those of cohorts for which alone it is too early"}
+var togetherNote = Note{"#", "of all fish together, also those of cohorts with an interval only"}
 
 // together marks the estimates of all fish that are also of such cohorts.
 func together(passed []cjs.Passed, t Table) Table {
@@ -305,6 +305,13 @@ func ProductTables(river *history.River, products []cjs.Product, level float64) 
 func CoefficientTable(coefficients []cjs.Coefficient) Table {
 	t := records("coefficients", wire.CoefficientsOf(coefficients), col("part", ""), col("term", ""), col("against", ""),
 		col("estimate", ""), col("se", ""), col("per_standard_deviation", ""), col("status", ""))
+	t.CSVOnly = true
+	return t
+}
+
+// WorkingTable lists the rows that did not work all the time, for programs.
+func WorkingTable(river *history.River, working []cjs.Working) Table {
+	t := records("working", wire.WorkingOf(river, working), col("site", ""), col("row", ""), col("share_percent", ""))
 	t.CSVOnly = true
 	return t
 }

@@ -32,12 +32,15 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 		t.CSVOnly = true
 		answer.Tables = append(answer.Tables, t)
 	}
+	if !full && len(f.Working) > 0 {
+		answer.Paragraphs = append(answer.Paragraphs, workingLine(river, f.Working))
+	}
 	p.Sections = append(p.Sections, graveSection(d.Findings)...)
 	p.Sections = append(p.Sections, answer)
 	p.Sections = append(p.Sections, OneSiteSections(d)...)
 	add := func(heading string, tables []Table) {
 		if len(tables) > 0 && len(tables[0].Rows) > 0 {
-			p.Sections = append(p.Sections, worded(d.Data, Section{Heading: heading, Tables: tables}))
+			p.Sections = append(p.Sections, worded(d.Data, d.Running(), Section{Heading: heading, Tables: tables}))
 		}
 	}
 	if !full {
@@ -68,7 +71,8 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	add(HeadingDetection, detection)
 	if len(f.Working) > 0 {
 		last := &p.Sections[len(p.Sections)-1]
-		last.Paragraphs = append(last.Paragraphs, workingLine(river, f.Working))
+		last.Paragraphs = append(last.Paragraphs, workingLine(river, f.Working)+" (Earlier versions set the records of an outage aside, and did not count its time.)")
+		last.Tables = append(last.Tables, WorkingTable(river, f.Working))
 	}
 	add(HeadingMovement, MovementTables(river, f.Movement, level))
 	add(HeadingProducts, ProductTables(river, f.Products, level))
@@ -110,14 +114,28 @@ func briefEnd(d *analysis.Fitted) []Section {
 	return append(out, Section{Paragraphs: []string{"Model: " + line + "\n" + verdict(f)}}, Section{Notes: []string{more}})
 }
 
-// workingLine says when rows worked and what became of it.
+// workingLine says for how many of the passages rows worked, and that it counts.
 func workingLine(river *history.River, working []cjs.Working) string {
-	var worked []string
+	var rows []string
+	var shares []float64
 	for _, w := range working {
-		b := river.FirstRow(w.Site) + max(0, w.Row)
-		worked = append(worked, fmt.Sprintf("%s worked for %s of the passages there", river.RowLabel(b), Percent(w.Share, 1)))
+		rows = append(rows, river.RowLabel(river.FirstRow(w.Site)+max(0, w.Row)))
+		shares = append(shares, w.Share)
 	}
-	return And(worked) + ", by the law of travel. Detection is that at full work. The likelihood takes account of when each row worked: a fish that passed in an outage was not missed. (Versions before this one set the records aside and did not count the time.)"
+	return worked(rows, shares) + " by the law of travel. The estimates allow for that: a fish that passed in an outage does not count as missed, and detection is that at full work."
+}
+
+// worked says for what share of the passages each row worked.
+func worked(rows []string, shares []float64) string {
+	var out []string
+	for i, row := range rows {
+		words := "%s for %s"
+		if i == 0 {
+			words = "%s worked for %s of the passages there"
+		}
+		out = append(out, fmt.Sprintf(words, row, Percent(shares[i], 1)))
+	}
+	return And(out)
 }
 
 // Answer says in words how many fish passed the last site of which that can be

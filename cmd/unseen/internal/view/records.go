@@ -2,6 +2,7 @@ package view
 
 import (
 	"reflect"
+	"strconv"
 	"strings"
 
 	"example.org/unseen/cjs"
@@ -183,6 +184,8 @@ func cellOf(v reflect.Value, kind Kind) Cell {
 		return N(v.Float())
 	case kind == Count:
 		return I(v.Int())
+	case v.Kind() == reflect.Bool:
+		return T(strconv.FormatBool(v.Bool()))
 	case v.Kind() == reflect.Slice:
 		return T(strings.Join(v.Interface().([]string), "; "))
 	default:
@@ -206,7 +209,7 @@ var footnotes = map[cjs.Status]Note{
 	cjs.Borrowed:    {"‡", "borrowed: identified only through parameters that the model shares with other sites and reaches"},
 	cjs.Held:        {"§", "held: fixed in the study file, not estimated"},
 	cjs.Absent:      {"¶", "no data to estimate it from"},
-	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones (or, when it is over, a row idle too long); only an interval is given"},
+	cjs.TooEarly:    {"‖", "season incomplete: too early to tell slow fish from dead ones; only an interval is given"},
 }
 
 func statusMark(s cjs.Status) string { return footnotes[s].Mark }

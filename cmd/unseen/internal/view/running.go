@@ -10,28 +10,38 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // idleNote is, when the season is over, of an estimate that a row idle too long
-// leaves without a value.
-var idleNote = Note{statusMark(cjs.TooEarly), "a row did not work while too many fish passed; only an interval is given"}
+// leaves without a value, eitherNote while it runs and there are outages too.
+var (
+	idleNote   = Note{statusMark(cjs.TooEarly), "a row did not work while too many fish passed; only an interval is given"}
+	eitherNote = Note{statusMark(cjs.TooEarly), "season incomplete, or a row did not work while too many fish passed: slow fish cannot be told from dead ones; only an interval is given"}
+)
 
-// worded is a section of estimates of d: when the season is over what is too early is
-// called what it is then. A replay is of days on which it was not.
-func worded(d *analysis.Data, s Section) Section {
-	if d.Running() || !slices.ContainsFunc(s.Tables, func(t Table) bool { return slices.Contains(t.Notes, footnotes[cjs.TooEarly]) }) {
+// worded is a section of estimates of d, made while the season runs or not (a replay is
+// of days on which it does): where it is not the season that is too early, that is
+// called what it is.
+func worded(d *analysis.Data, running bool, s Section) Section {
+	note := idleNote
+	if running {
+		note = eitherNote
+	}
+	outages := slices.ContainsFunc(d.Study.Sites, func(s study.Site) bool { return s.HasWindows() })
+	if running && !outages || !slices.ContainsFunc(s.Tables, func(t Table) bool { return slices.Contains(t.Notes, footnotes[cjs.TooEarly]) }) {
 		return s
 	}
 	s.Tables = mapped(s.Tables, func(t Table) Table {
 		t.Notes = mapped(t.Notes, func(n Note) Note {
 			if n == footnotes[cjs.TooEarly] {
-				return idleNote
+				return note
 			}
 			return n
 		})
 		t.Rows = mapped(t.Rows, func(r []Cell) []Cell {
 			return mapped(r, func(c Cell) Cell {
-				if c.Text == "early" && c.Mark == idleNote.Mark {
+				if !running && c.Text == "early" && c.Mark == note.Mark {
 					c.Text = "idle"
 				}
 				return c

@@ -37,7 +37,7 @@ func seasonPage(s *analysis.Season, full bool) Page {
 			continue
 		}
 		if t := v.site(k); len(t.Rows) > 0 {
-			p.Sections = append(p.Sections, Section{Heading: "Passed " + s.Histories.River.Sites[k].Name, Tables: []Table{t}})
+			p.Sections = append(p.Sections, worded(s.Data, true, Section{Heading: "Passed " + s.Histories.River.Sites[k].Name, Tables: []Table{t}}))
 		}
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{v.all(), InputTable(s.Inputs)}, Notes: []string{

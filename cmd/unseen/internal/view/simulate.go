@@ -30,6 +30,11 @@ func SimulatePage(s *analysis.Simulated) Page {
 	if len(r.Failed) > 0 {
 		answer.Tables = append(answer.Tables, countTable("failed", "Replicates without estimates:", "why", r.Failed))
 	}
+	if len(r.Outages) > 0 {
+		t := records("outages", wire.OutagesOf(s), col("at", ""), col("share_percent", ""), col("declared", ""))
+		t.CSVOnly = true // said in words
+		answer.Tables = append(answer.Tables, t)
+	}
 	p.Sections = append(p.Sections, answer)
 	var shown []simulate.Quantity
 	for _, kind := range []string{"passed", "survival", "detection", "passed fish", "coefficient"} {
@@ -113,9 +118,10 @@ func simulateWords(s *analysis.Simulated) []string {
 // outageWords says which rows stood still, how many fish passed meanwhile, and
 // whether the fits know.
 func outageWords(s *analysis.Simulated) string {
-	var idle []string
+	var rows []string
+	var shares []float64
 	for _, o := range s.Result.Outages {
-		idle = append(idle, fmt.Sprintf("%s did not work for %s of the passages there", o.At, Percent(o.Share(), 1)))
+		rows, shares = append(rows, o.At), append(shares, 1-o.Share())
 	}
 	told := "the fits know when."
 	if s.Study.Undeclared {
@@ -123,7 +129,7 @@ func outageWords(s *analysis.Simulated) string {
 			told = "the fits know of the outages that the study declares, not of those of --outage."
 		}
 	}
-	return "Outages: " + And(idle) + "; " + told
+	return "Outages: " + worked(rows, shares) + "; " + told
 }
 
 // unansweredWords tells of the replicates without an interval of q.

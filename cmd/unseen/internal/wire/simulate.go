@@ -69,9 +69,14 @@ var none = Number(math.NaN())
 func NewSimulate(head Head, s *analysis.Simulated) Simulate {
 	r := s.Result
 	return Simulate{head, s.Truth, s.Study.Truth.Violations, r.Model, s.Level(), r.Seed,
-		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities), each(r.Outages, func(o simulate.Outage) SimulatedOutage {
-			return SimulatedOutage{o.At, Number(100 * (1 - o.Share())), s.Study.Knows(o.At)}
-		})}
+		r.Replicates, r.Failed, r.Warned, SimulatedOf(r.Quantities), OutagesOf(s)}
+}
+
+// OutagesOf is the rows that did not work all the time.
+func OutagesOf(s *analysis.Simulated) []SimulatedOutage {
+	return each(s.Result.Outages, func(o simulate.Outage) SimulatedOutage {
+		return SimulatedOutage{o.At, Number(100 * (1 - o.Share())), s.Study.Knows(o.At)}
+	})
 }
 
 // SimulatedOf is what became of each estimate.
