@@ -81,3 +81,32 @@ func TestNextSeenBySiteByHand(t *testing.T) {
 		assert.InDeltaSlice(t, []float64{0, 0, s2 * p2 * second.CDF(8)}, got[2], 1e-9)
 	}
 }
+
+// Fish of one class that differ by a number are each reckoned by their own, beside
+// fish with the same and with other numbers: as alone, with windows and without.
+func TestNextSeenOfFishThatDiffer(t *testing.T) {
+	l, err := NewLayout([]int{0, 1})
+	require.NoError(t, err)
+	l, err = l.Timed([]float64{0, 20}, nil, false)
+	require.NoError(t, err)
+	windowed, err := l.Working([][]Window{{{math.Inf(-1), 3}, {5, math.Inf(1)}}}, 9)
+	require.NoError(t, err)
+	for _, l := range []*Layout{l, windowed} {
+		links := make([]Link, l.Slots())
+		links[l.Drift(0)], links[l.Spread(0)] = Link{Kind: Fixed, Value: 5}, Link{Kind: Fixed, Value: 7}
+		links[l.Detection(0)] = Link{Kind: Fixed, Value: 0.7}
+		slots := make([][]Entry, l.Slots())
+		slots[l.Survival(0)] = []Entry{{Column: 0, Number: 0, Value: 1}, {Column: 1, Number: 1, Value: 1}}
+		d := &Design{Layout: l, Columns: 2, Numbers: 2, Slots: [][][]Entry{slots}, Links: [][]Link{links}}
+		var fish []Wait
+		for _, z := range []float64{-1, 2, 2, 0} {
+			fish = append(fish, Wait{Z: []float64{1, z}, Days: 8, At: 1, Weight: 1, Fresh: true})
+		}
+		x := []float64{0.3, 0.8}
+		together := NextSeen(d, x, fish)
+		for i := range fish {
+			assert.Equal(t, NextSeen(d, x, fish[i:i+1])[0], together[i])
+		}
+		assert.NotEqual(t, together[0], together[1])
+	}
+}
