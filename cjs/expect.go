@@ -99,3 +99,22 @@ func (f *Fit) Determines(g []float64) (variance float64, ok bool) {
 	}
 	return f.variance(g), true
 }
+
+// checkExpected refuses coefficients, releases and fixed counts that the
+// design of p is not of.
+func checkExpected(p *model.Problem, x []float64, releases []likelihood.Released, fixed []likelihood.Unit) error {
+	if err := p.Design.CheckColumns(x); err != nil {
+		return err
+	}
+	units := slices.Clone(fixed)
+	for i := range releases {
+		if n := len(releases[i].At); n != p.Layout.Sites() {
+			return fmt.Errorf("release %d has numbers of %d sites; there are %d", i, n, p.Layout.Sites())
+		}
+		if err := checkWork(p.Layout, releases[i].Work); err != nil {
+			return fmt.Errorf("release %d: %w", i, err)
+		}
+		units = append(units, likelihood.Unit{Class: releases[i].Class, Z: releases[i].Z, Never: releases[i].At})
+	}
+	return (&likelihood.Data{Units: units}).Check(p.Design)
+}

@@ -397,3 +397,19 @@ func (f *Fit) Starts() [][]float64 {
 }
 
 func (f Fit) MarshalJSON() ([]byte, error) { return plain.JSON(f) }
+
+// findLevels looks for points as high as the maximum with something let go that is
+// at 0 or 1 there, and counts that as not told.
+func (f *Fit) findLevels(ctx context.Context) error {
+	if len(f.limits) == 0 {
+		return nil
+	}
+	start, err := f.inside(ctx)
+	if err != nil {
+		return err
+	}
+	told := f.EstimableHere >= f.Estimable
+	f.levels, err = maximum.New(f.Problem, f.data).Levels(ctx, f.X, f.LogLikelihood, f.limits, f.moved, start, told)
+	f.EstimableHere = f.rankHere()
+	return err
+}

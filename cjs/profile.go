@@ -12,19 +12,6 @@ import (
 	"example.org/unseen/likelihood"
 )
 
-// pending is an interval by profile likelihood that is asked for, and then found.
-type pending struct {
-	quantity *likelihood.Quantity
-	value    float64 // of the quantity, at the estimates
-
-	low, high float64 // NaN where none was found
-	// ends are the coefficients at the limits, nil where there are none.
-	ends [2][]float64
-	// accused is a point met on the way that beats the fit.
-	accused []float64
-	err     error // the context's
-}
-
 // ask has the interval of e, an estimate of q, be found by profile likelihood, see
 // find; settle sets it.
 func (f *Fit) ask(q *likelihood.Quantity, e Estimate) Estimate {
@@ -53,6 +40,19 @@ func settle(estimates ...*Estimate) {
 		}
 		e.pending, e.share = nil, 0
 	}
+}
+
+// beside are bounds where such limits are those of a share of the fish, and of the
+// others nothing is known.
+func beside(low, high, share float64) (float64, float64) {
+	low, high = share*low, share*high+1-share
+	if math.IsNaN(low) {
+		low = 0
+	}
+	if math.IsNaN(high) {
+		high = 1
+	}
+	return low, high
 }
 
 // find finds the intervals asked for, on all cores. None hangs on another; of

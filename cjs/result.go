@@ -449,3 +449,16 @@ type Movement struct {
 }
 
 func (m Movement) MarshalJSON() ([]byte, error) { return plain.JSON(m) }
+
+// pending is an interval by profile likelihood that is asked for, and then found.
+type pending struct {
+	quantity *likelihood.Quantity
+	value    float64 // of the quantity, at the estimates
+
+	low, high float64 // NaN where none was found
+	// ends are the coefficients at the limits, nil where there are none.
+	ends [2][]float64
+	// accused is a point met on the way that beats the fit.
+	accused []float64
+	err     error // the context's
+}

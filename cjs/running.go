@@ -9,26 +9,6 @@ import (
 	"example.org/unseen/likelihood/linear"
 )
 
-const (
-	// TooEarlySE: where the expected standard error of a probability, on the
-	// logit scale, is above this, the data may end too early to tell slow from
-	// dead, and no point is given. Around one half it makes the interval reach
-	// from 36 to 64 %; beyond it the estimates of the season study
-	// (testdata/studies/README.md) are biased.
-	TooEarlySE = 0.3
-	// TooEarlyRatio: it is the day that is too early, and not the fish too
-	// few, where waiting for all migrants would bring the standard error down
-	// by this factor at least. On such days intervals are by profile
-	// likelihood: slow and dead are told apart by few fish, and large-sample
-	// intervals are too short.
-	TooEarlyRatio = 1.25
-	// someUnderway: with a larger share of fish still to come, a probability
-	// that comes out as 0 or 1 is put down to the day.
-	someUnderway = 0.01
-	// allDays is time enough for every migrant to have come.
-	allDays = 1e5
-)
-
 // moving are the groups of fish that move alike, each as often as there are laws.
 func (f *Fit) moving() (out []group) {
 	for _, gr := range groups(f.Problem, f.Problem.MovementCategories) {
@@ -193,6 +173,67 @@ func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup, at *
 	}
 }
 
+// boundsRow sets what has passed so far and what will, of a row that holds fish
+// of which nothing is known: they may all have died, or have come as they would
+// had none.
+func (r *running) boundsRow(gr *group, row *Passed, fresh []likelihood.FishGroup, at *pending) {
+	f := r.f
+	k := row.Site
+	var known, unknown group
+	for _, g := range gr.classes {
+		one := group{classes: []int{g}}
+		q := meanQuantity(&one, fresh, k, f.above(k))
+		switch {
+		case len(q.Means) == 0:
+		case r.unknown(q):
+			unknown.classes = append(unknown.classes, g)
+		default:
+			known.classes = append(known.classes, g)
+		}
+	}
+	fish := float64(row.Released)
+	so := r.soFarOf(&known, k, fresh, at)
+	came := make([]float64, f.Parameters)
+	atMost, _, _ := f.sumOver(&unknown, r.come(), k, came)
+	atMost += f.z * math.Sqrt(f.variance(came)) // how fast they are is known no better
+	told := known.tally(f.Problem)
+	of := float64(told.NewAbove(k)) / fish
+	so = Estimate{Value: of * so.Value, SE: of * so.SE, Low: of * so.Low, High: of * so.High, Status: r.comeStatus(gr, k, fresh), Method: "bounds"}
+	t := unknown.tally(f.Problem)
+	seen := float64(t.KnownPassed(k)) / fish
+	so.Low, so.High = so.Low+seen, min(1, so.High+max(seen, atMost/fish))
+	if atMost/fish > hidden {
+		so.Value, so.SE, so.Status = math.NaN(), math.NaN(), TooEarly
+	}
+	row.SoFar = so
+	row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Status: TooEarly, Method: "bounds",
+		Low: max(0, row.PassedShare.Low-so.High), High: max(0, row.PassedShare.High-so.Low)}
+	row.PassedFish = r.fishBounds(&known, &unknown, row)
+}
+
+// soFarOf is what has passed site k so far of fish of which something is known,
+// at the limits of what will have; 0 of none.
+func (r *running) soFarOf(known *group, k int, fresh []likelihood.FishGroup, at *pending) Estimate {
+	f := r.f
+	grad := make([]float64, f.Parameters)
+	value, _, fish := f.sumOver(known, r.by, k, grad)
+	if fish == 0 {
+		return Estimate{}
+	}
+	for j := range grad {
+		grad[j] /= fish
+	}
+	so := Estimate{Value: value / fish, SE: math.Sqrt(f.variance(grad))}
+	so.Low, so.High = so.Value, so.Value
+	if so.Value > 0 && so.Value < 1 {
+		var whole likelihood.Point
+		meanQuantity(known, fresh, k, f.above(k)).Eval(f.design, f.X, 1, &whole)
+		soAt, _ := r.sharesAt(known, k, fresh, at)
+		f.intervalAt(&so, grad, whole.G, soAt)
+	}
+	return so
+}
+
 // comeStatus is the status of what has passed a site so far where that of what
 // will have passed is too early.
 func (r *running) comeStatus(gr *group, site int, fresh []likelihood.FishGroup) Status {
@@ -271,31 +312,6 @@ func (e *Estimate) within(whole *Estimate) {
 	if e.High > whole.High {
 		e.High = whole.High
 	}
-}
-
-// early tells whether the data end too early for a point of a probability of
-// value v and gradient grad, by the expected information of these releases,
-// and rough whether its large-sample interval is not to be trusted.
-func (r *running) early(v float64, grad []float64) (early, rough bool) {
-	if r.now == nil || r.end == nil {
-		return true, true
-	}
-	if !(v > 0 && v < 1) {
-		return r.under > someUnderway, true
-	}
-	grad = append([]float64(nil), grad...)
-	r.withoutRest(grad)
-	if r.nowScaled.Outside(grad, hereTolerance) > determined {
-		return true, true
-	}
-	se := func(covariance []float64) float64 { return math.Sqrt(quadratic(covariance, grad)) / (v * (1 - v)) }
-	now := se(r.now)
-	byDay := !(now < TooEarlyRatio*se(r.end))
-	// What comes out at a bound mid-season is most often the day's doing;
-	// standard errors that hold it there are too small. So are those where a
-	// stretch has a law of its own: its own few fish tell slow from dead.
-	narrow := len(r.f.limits) > 0 || r.f.Problem.Layout.LawCount() > 1
-	return !(now < TooEarlySE) && byDay, byDay || narrow && r.under > someUnderway
 }
 
 // withoutRest is the design of the same fish where nobody rests.

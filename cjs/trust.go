@@ -39,19 +39,6 @@ func (f *Fit) bounds(ctx context.Context, q *likelihood.Quantity) (e Estimate, o
 	return e, true, nil
 }
 
-// beside are bounds where such limits are those of a share of the fish, and of the
-// others nothing is known.
-func beside(low, high, share float64) (float64, float64) {
-	low, high = share*low, share*high+1-share
-	if math.IsNaN(low) {
-		low = 0
-	}
-	if math.IsNaN(high) {
-		high = 1
-	}
-	return low, high
-}
-
 // conclude makes the estimate of a quantity from its value and gradient. about
 // names the probabilities it is made of; whole is the quantity for profiling.
 func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about *likelihood.Quantity, whole func() *likelihood.Quantity) (Estimate, error) {
@@ -128,22 +115,6 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	}
 	e.Low, e.High, e.Method = f.interval(e.Value, e.SE)
 	return e, nil
-}
-
-// findLevels looks for points as high as the maximum with something let go that is
-// at 0 or 1 there, and counts that as not told.
-func (f *Fit) findLevels(ctx context.Context) error {
-	if len(f.limits) == 0 {
-		return nil
-	}
-	start, err := f.inside(ctx)
-	if err != nil {
-		return err
-	}
-	told := f.EstimableHere >= f.Estimable
-	f.levels, err = maximum.New(f.Problem, f.data).Levels(ctx, f.X, f.LogLikelihood, f.limits, f.moved, start, told)
-	f.EstimableHere = f.rankHere()
-	return err
 }
 
 // letGo tells whether a predictor of the entries es is let go at a level.

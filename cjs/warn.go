@@ -318,3 +318,12 @@ func (f *Fit) fewSeenBelow() (out []seenBelow) {
 	}
 	return out
 }
+
+// rowName is a site, or a row of a divided one.
+func (f *Fit) rowName(site, row int) string {
+	s := &f.Problem.Histories.River.Sites[site]
+	if row >= 0 {
+		return s.Name + "/" + s.Rows[row]
+	}
+	return s.Name
+}

@@ -97,15 +97,6 @@ func (f *Fit) warnBoundary() {
 	f.warning(WarnBoundary, "estimates", "Estimate(s) on the boundary (0 or 1): %s. The data are compatible with the boundary, no more; read the interval, not the point. The standard errors of the others treat these values as known.", list(names, 6))
 }
 
-// rowName is a site, or a row of a divided one.
-func (f *Fit) rowName(site, row int) string {
-	s := &f.Problem.Histories.River.Sites[site]
-	if row >= 0 {
-		return s.Name + "/" + s.Rows[row]
-	}
-	return s.Name
-}
-
 // warnLimits names the intervals of which an end could not be found.
 func (f *Fit) warnLimits() {
 	river := &f.Problem.Histories.River

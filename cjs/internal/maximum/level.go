@@ -2,6 +2,7 @@ package maximum
 
 import (
 	"context"
+	"math"
 	"slices"
 
 	"example.org/unseen/likelihood"
@@ -63,7 +64,8 @@ func (s *Search) Levels(ctx context.Context, x []float64, top float64, limits []
 		if err != nil {
 			return nil, err
 		}
-		if p := found.Design.Prob(found.X, r.Class, r.Slot, r.Z); f > top-boundLoss && min(p.P, p.Q) > inside/10 {
+		// A higher point is another maximum, not this one's level.
+		if p := found.Design.Prob(found.X, r.Class, r.Slot, r.Z); math.Abs(f-top) < boundLoss && min(p.P, p.Q) > inside/10 {
 			out = append(out, found)
 		}
 	}

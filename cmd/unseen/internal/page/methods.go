@@ -77,7 +77,11 @@ func (c *Content) methods() []Block {
 		say("Intervals (%s %%) are by profile likelihood (Venzon and Moolgavkar 1988).", level)
 		cite(venzon)
 	case "auto":
-		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where estimates rest on few fish or rows did not always work, and where survival and detection are separated only by shared parameters.", level)
+		idle := ""
+		if len(f.Working) > 0 {
+			idle = " or rows did not always work"
+		}
+		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, or by profile likelihood (Venzon and Moolgavkar 1988) where the logit scale cannot be trusted: at or beside a boundary, where estimates rest on few fish%s, and where survival and detection are separated only by shared parameters.", level, idle)
 		cite(venzon)
 	default:
 		say("Standard errors are from the observed information by the delta method, intervals (%s %%) symmetric on the logit scale, by profile likelihood at boundaries (Venzon and Moolgavkar 1988).", level)
