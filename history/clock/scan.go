@@ -3,6 +3,18 @@ package clock
 // Years is where a year of two digits stands.
 type Years uint8
 
+// Months is the language of the names of months that stand for one month in
+// Croatian, and for another in Polish or Czech. The zero value: not settled.
+type Months uint8
+
+const (
+	Polish   Months = 1 << iota // lis is November, lip July
+	Croatian                    // lis is October, lip June
+
+	// unsureMonth: the name is one of those.
+	unsureMonth
+)
+
 // scanner reads a value from the left.
 type scanner struct {
 	b     []byte

@@ -55,18 +55,6 @@ var monthWords = func() map[string]int {
 	return m
 }()
 
-// Months is the language of the names of months that stand for one month in
-// Croatian, and for another in Polish or Czech. The zero value: not settled.
-type Months uint8
-
-const (
-	Polish   Months = 1 << iota // lis is November, lip July
-	Croatian                    // lis is October, lip June
-
-	// unsureMonth: the name is one of those.
-	unsureMonth
-)
-
 // croatianMonths are the names of months in Croatian alone, whole and cut short.
 var croatianMonths = func() map[string]int {
 	m := map[string]int{}

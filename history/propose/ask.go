@@ -41,14 +41,6 @@ func manyFiles(name string, n int) string {
 	return fmt.Sprintf("%d files such as %s", n, name)
 }
 
-// example is a value of a column, the first in order; "" where there is none.
-func (c *sampleColumn) example() string {
-	if len(c.values) == 0 {
-		return ""
-	}
-	return slices.Min(slices.Collect(maps.Keys(c.values)))
-}
-
 // likelyClock is the column that may be the time of day of a column of dates,
 // though it was not taken for it: one called a time, or in figures that could be
 // one; -1 where there is none.

@@ -131,23 +131,6 @@ func renderReading(b *text, r *study.Reading) {
 	}
 }
 
-// called is what the study calls a column of a table, or several that it joins.
-func (t *sample) called(at ...int) string {
-	var names []string
-	for _, i := range at {
-		for _, name := range t.partsOf(i) {
-			if !t.reading.NoHeader() { // else its number
-				name = quoted(name)
-			}
-			names = append(names, name)
-		}
-	}
-	if len(names) == 1 {
-		return names[0]
-	}
-	return "{ join = [" + strings.Join(names, ", ") + "] }"
-}
-
 // pairs are our names and those of an array file, where they differ.
 func (t *sample) pairs(c columns) (pairs []string) {
 	for _, r := range columnRoles {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/history/clock"
+	"example.org/unseen/history/tagindex"
 )
 
 // Proposal is a study file made by looking at a user's tables.
@@ -128,4 +129,15 @@ func (g *guess) secondTag(tag int) int {
 	return slices.IndexFunc(g.fish.columns, func(c sampleColumn) bool {
 		return !g.text && c.name != g.fish.columns[tag].name && c.mostly(c.tags) && len(c.values) == c.filled
 	})
+}
+
+// codes are the tags of a column in the form tags are shown in.
+func (g *guess) codes(c *sampleColumn) map[string]bool {
+	form, out := tagindex.Form{Text: g.text}, map[string]bool{}
+	for written := range c.values {
+		if tag, _, err := form.Canonical(written); err == nil {
+			out[tag] = true
+		}
+	}
+	return out
 }

@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"bytes"
 	"regexp"
 	"slices"
 	"strings"
@@ -257,6 +258,40 @@ func bestParted(lines []string) parted {
 	}
 	return best
 }
+
+// whole takes lines apart of which a field in quotes may go over several, as those
+// of remarks do.
+type whole struct {
+	dialect.Splitter
+	open []byte // the lines of the record that is not at its end
+	n    int    // how many
+}
+
+// take takes the record apart that ends with a line; ok is false where none does.
+// A sound line of as many fields as there should be is a record by itself.
+func (w *whole) take(line []byte, fields int) (cut dialect.Fields, ok bool) {
+	if w.n > 0 {
+		w.open = append(append(w.open, '\n'), line...)
+		if cut, ok = w.Line(w.open); ok {
+			w.n = 0
+			return cut, true
+		}
+		w.n++
+	}
+	cut, ok = w.Line(line)
+	switch {
+	case w.n > maxLines || ok && w.n > 0 && cut.Count() == fields:
+		w.n = 0
+	case w.n > 0:
+		return cut, false
+	case !ok && bytes.Count(line, []byte{'"'})%2 == 1:
+		w.open, w.n = append(w.open[:0], line...), 1
+	}
+	return cut, ok
+}
+
+// maxLines is how many lines a record has at most.
+const maxLines = 20
 
 // steady tells whether every line from the header on has as many fields.
 func (p *parted) steady() bool {

@@ -19,6 +19,23 @@ func (t *sample) partsOf(i int) []string {
 	return []string{t.header[i]}
 }
 
+// called is what the study calls a column of a table, or several that it joins.
+func (t *sample) called(at ...int) string {
+	var names []string
+	for _, i := range at {
+		for _, name := range t.partsOf(i) {
+			if !t.reading.NoHeader() { // else its number
+				name = quoted(name)
+			}
+			names = append(names, name)
+		}
+	}
+	if len(names) == 1 {
+		return names[0]
+	}
+	return "{ join = [" + strings.Join(names, ", ") + "] }"
+}
+
 // isPart tells whether a column is a part of a joined one.
 func (t *sample) isPart(name string) bool {
 	return slices.ContainsFunc(t.reading.Joins, func(j study.Join) bool { return slices.Contains(j.Columns, name) })

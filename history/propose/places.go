@@ -54,6 +54,22 @@ func (a *alike) fullest() *sample {
 	return slices.MaxFunc(a.files, func(a, b *sample) int { return a.records - b.records })
 }
 
+// likes are the array files by their layouts, those of the first file first.
+func (g *guess) likes() (out []*alike) {
+	for _, t := range g.sightings {
+		i := slices.IndexFunc(out, func(a *alike) bool {
+			u := a.files[0]
+			return slices.Equal(u.header, t.header) && u.delim == t.delim && slices.Equal(u.reading.Widths, t.reading.Widths) && sameSaid(u, t)
+		})
+		if i < 0 {
+			i = len(out)
+			out = append(out, &alike{})
+		}
+		out[i].files = append(out[i].files, t)
+	}
+	return out
+}
+
 // placesOf are the columns of files with one header that could be places: few
 // values that come back often.
 func placesOf(files []*sample, taken columns) []*candidate {

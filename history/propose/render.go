@@ -8,21 +8,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"unicode"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 )
-
-func quotedList(list []string) string {
-	var out []string
-	for _, s := range list {
-		out = append(out, quoted(s))
-	}
-	return strings.Join(out, ", ")
-}
 
 // render writes the study file; on the way it notes what is in doubt.
 func (g *guess) render() *Proposal {
@@ -318,37 +309,4 @@ func (g *guess) renderRecaptures(b *text) {
 	for _, t := range all[1:] {
 		g.doubt("a study has one table of recaptures: %s is left out", t.name)
 	}
-}
-
-// quoted writes a TOML string.
-func quoted(s string) string {
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, r := range s {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteByte('\\')
-			b.WriteRune(r)
-		case r == unicode.ReplacementChar || unicode.IsControl(r):
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
-	}
-	b.WriteByte('"')
-	return b.String()
-}
-
-// text is the study file as it is written, line by line.
-type text struct{ strings.Builder }
-
-func (b *text) line(format string, args ...any) {
-	// In quotes control characters are escaped; comments cannot hold any.
-	b.WriteString(strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, fmt.Sprintf(format, args...)))
-	b.WriteByte('\n')
 }

@@ -149,10 +149,6 @@ func (t *sample) rank() int {
 	return 1
 }
 
-// once is which share of the tags of a fish table differ at least, that no
-// heading tells to be one.
-const once = 0.9
-
 // measured tells whether a heading of a table is of what is known of fish only.
 func (g *guess) measured(t *sample) bool {
 	return slices.ContainsFunc(t.columns, func(c sampleColumn) bool { return hinted(c.name, fishWords) || hinted(c.name, releaseWords) })
@@ -238,17 +234,6 @@ func (g *guess) fishScore(t *sample, tagged []*sample) float64 {
 		}
 	}
 	return s + 4*float64(met)/float64(max(1, all))
-}
-
-// codes are the tags of a column in the form tags are shown in.
-func (g *guess) codes(c *sampleColumn) map[string]bool {
-	form, out := tagindex.Form{Text: g.text}, map[string]bool{}
-	for written := range c.values {
-		if tag, _, err := form.Canonical(written); err == nil {
-			out[tag] = true
-		}
-	}
-	return out
 }
 
 // releases reads when the fish were released, by their tags, of which a fish may

@@ -137,40 +137,6 @@ func eachRecord(ctx context.Context, b *table.Blocks, f func(fields []string, li
 	})
 }
 
-// whole takes lines apart of which a field in quotes may go over several, as those
-// of remarks do.
-type whole struct {
-	dialect.Splitter
-	open []byte // the lines of the record that is not at its end
-	n    int    // how many
-}
-
-// take takes the record apart that ends with a line; ok is false where none does.
-// A sound line of as many fields as there should be is a record by itself.
-func (w *whole) take(line []byte, fields int) (cut dialect.Fields, ok bool) {
-	if w.n > 0 {
-		w.open = append(append(w.open, '\n'), line...)
-		if cut, ok = w.Line(w.open); ok {
-			w.n = 0
-			return cut, true
-		}
-		w.n++
-	}
-	cut, ok = w.Line(line)
-	switch {
-	case w.n > maxLines || ok && w.n > 0 && cut.Count() == fields:
-		w.n = 0
-	case w.n > 0:
-		return cut, false
-	case !ok && bytes.Count(line, []byte{'"'})%2 == 1:
-		w.open, w.n = append(w.open[:0], line...), 1
-	}
-	return cut, ok
-}
-
-// maxLines is how many lines a record has at most.
-const maxLines = 20
-
 var (
 	dottedTime  = regexp.MustCompile(`^([01]?\d|2[0-3])\.[0-5]\d(\.[0-5]\d)?$`)
 	hyphenTime  = regexp.MustCompile(`^([01]?\d|2[0-3])-[0-5]\d-[0-5]\d$`)
@@ -230,6 +196,14 @@ func (c *sampleColumn) add(cell string, line int) {
 // mostly tells whether nearly all filled cells are of a kind.
 func (c *sampleColumn) mostly(n int) bool {
 	return c.filled > 0 && float64(n) >= 0.8*float64(c.filled)
+}
+
+// example is a value of a column, the first in order; "" where there is none.
+func (c *sampleColumn) example() string {
+	if len(c.values) == 0 {
+		return ""
+	}
+	return slices.Min(slices.Collect(maps.Keys(c.values)))
 }
 
 // isTime: calendar times, or numbers that are days or seconds throughout. A

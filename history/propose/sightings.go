@@ -3,27 +3,10 @@ package propose
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 
 	"example.org/unseen/history/clock"
 )
-
-// likes are the array files by their layouts, those of the first file first.
-func (g *guess) likes() (out []*alike) {
-	for _, t := range g.sightings {
-		i := slices.IndexFunc(out, func(a *alike) bool {
-			u := a.files[0]
-			return slices.Equal(u.header, t.header) && u.delim == t.delim && slices.Equal(u.reading.Widths, t.reading.Widths) && sameSaid(u, t)
-		})
-		if i < 0 {
-			i = len(out)
-			out = append(out, &alike{})
-		}
-		out[i].files = append(out[i].files, t)
-	}
-	return out
-}
 
 // mapSightings tells the columns of all array files, and the place of those
 // whose records do not say it.

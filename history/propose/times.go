@@ -11,6 +11,10 @@ import (
 // spread is the share of a column's values that differ.
 func (c *sampleColumn) spread() float64 { return float64(len(c.values)) / float64(max(1, c.filled)) }
 
+// once is which share of the tags of a fish table differ at least, that no
+// heading tells to be one.
+const once = 0.9
+
 // meanTime is the mean of its times, in seconds.
 func (c *sampleColumn) meanTime() float64 { return float64(c.sumMs) / float64(max(1, c.times)) }
 

@@ -200,3 +200,61 @@ func (d *decoder) numbersOf(n *node, key string, r *Reading) {
 
 // columnNumber is the name of a column where no line names any.
 func columnNumber(n int64) string { return strconv.FormatInt(n, 10) }
+
+// timeColumns are our columns that hold times.
+var timeColumns = []string{"time", "released", "removed", "shed", "date"}
+
+// joins takes the columns that are put together of several out of columns: a tag
+// of two, a time of three and more. In their place stands the name of the whole.
+// A date and a time of day are left to [decoder.join].
+func (d *decoder) joins(t *table) (out []Join) {
+	n := t.nodes["columns"]
+	if n == nil {
+		return nil
+	}
+	columns, ok := n.value.(*table)
+	if !ok {
+		return nil
+	}
+	for _, ours := range columns.keys {
+		n := columns.nodes[ours]
+		x, ok := n.value.(*table)
+		if !ok || x.nodes["join"] == nil {
+			continue
+		}
+		list, _ := x.nodes["join"].value.([]*node)
+		tag, time := ours == "tag", slices.Contains(timeColumns, ours)
+		switch {
+		case tag && len(list) != 2:
+			d.fault(n.pos, "columns.tag: join must name two columns, that of the country or manufacturer and that of the number")
+			continue
+		case !tag && (!time || len(list) < 3):
+			continue
+		}
+		x.title = "columns." + ours
+		names, _ := d.texts(x, "join")
+		d.done(x)
+		if len(names) == len(list) {
+			out = append(out, JoinColumns(tag, names...))
+			columns.nodes[ours] = &node{pos: n.pos, value: out[len(out)-1].Name}
+		}
+	}
+	return out
+}
+
+// join reads { join = ["Date", "Time"] }; ok is false where the value is no table.
+func (d *decoder) join(n *node, key string) (date, time string, ok bool) {
+	x, ok := n.value.(*table)
+	if !ok {
+		return "", "", false
+	}
+	x.title = key
+	if names, pos := d.texts(x, "join"); len(names) == 2 {
+		date, time = names[0], names[1]
+	} else {
+		d.fault(pos, "%s: join must name two columns, that of the date and that of the time of day, or year, month and day, and then those of the time", key)
+		date, time = "?", "?"
+	}
+	d.done(x)
+	return date, time, true
+}
