@@ -83,7 +83,7 @@ func (l *looking) season() (template.HTML, error) {
 		}
 	}
 	if out.Table, err = l.fragment([]page.Block{{Section: view.Section{Heading: "By the end of " + out.Day, Tables: []view.Table{dayTable(l.Data, day)}, Notes: []string{
-		fmt.Sprintf("Released by then: %s fish. On the day only fish released by then count, and only detections made by then. In the end: the same fish, with all the data of the season.", view.Digits(float64(day.Released), 0)),
+		fmt.Sprintf("Released by then: %s fish. On the day only fish released by then count, and only detections made by then. %s", view.Digits(float64(day.Released), 0), view.FinalNote(l.Data)),
 	}}}}); err != nil {
 		return "", err
 	}
@@ -96,9 +96,13 @@ func dayFigure(d *analysis.Data, day *season.Day) *figure.Figure {
 	if day.Err != nil || known == nil || day.Running.Verdict != cjs.Converged {
 		return nil
 	}
-	then, result := *d, *d.Result
+	then, result, study := *d, *d.Result, *d.Study
 	result.Histories = known
 	then.Result = &result
+	// The figure names the day that its data go through: this one, though the
+	// season is over or went on.
+	study.AsOf, study.LastDay = day.AsOf, time.Time{}
+	then.Study = &study
 	return figure.Passage(&analysis.Fitted{Data: &then, Fit: day.Running})
 }
 
@@ -106,7 +110,7 @@ func dayFigure(d *analysis.Data, day *season.Day) *figure.Figure {
 func dayTable(d *analysis.Data, day *season.Day) view.Table {
 	r := func(title string) view.Column { return view.Column{Title: title, Kind: view.Range, Digits: 1} }
 	t := view.Table{Columns: []view.Column{{Title: "site", Key: true}, {Title: "seen", Kind: view.Count},
-		r("passed so far % (95 %)"), r("still to pass % (95 %)"), r("passed at season's end %, estimated then (95 %)"), r("in the end % (95 %)")}}
+		r("passed so far % (95 %)"), r("still to pass % (95 %)"), r("passed at season's end %, estimated then (95 %)"), r(view.FinalTitle(d) + " (95 %)")}}
 	if day.Err != nil {
 		return t
 	}

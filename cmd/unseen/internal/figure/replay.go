@@ -23,12 +23,12 @@ func Replay(d *analysis.Data, days []season.Day) *Figure {
 	site := d.Histories.River.Sites[last].Name
 	running := line{label: "read on the day", look: canvas.LookOf(0), points: true}
 	plain := line{label: "season treated as complete", look: canvas.LookOf(1), points: true}
-	final := line{label: "in the end", look: canvas.LookOf(3)}
+	final := line{label: view.Final(d), look: canvas.LookOf(3)}
 	t := view.Table{ID: "replay_by_day", Columns: []view.Column{
 		{Name: "through", Title: "through", Key: true}, {Name: "released", Title: "fish released", Kind: view.Count},
 		{Name: "passed_percent", Title: "will have passed %", Kind: view.Range, Digits: 1},
 		{Name: "passed_percent_plain", Title: "season treated as complete %", Kind: view.Range, Digits: 1},
-		{Name: "passed_percent_final", Title: "in the end %", Kind: view.Range, Digits: 1},
+		{Name: "passed_percent_final", Title: view.FinalTitle(d), Kind: view.Range, Digits: 1},
 	}}
 	some := false
 	add := func(l *line, day float64, f *cjs.Fit, err error) view.Cell {
@@ -62,8 +62,8 @@ func Replay(d *analysis.Data, days []season.Day) *Figure {
 	return &Figure{
 		ID:    "replay",
 		Title: "The season, day by day",
-		Caption: fmt.Sprintf("Share of the fish released by each day that will have passed %s: as estimated on that day, with its interval as a band; with the season treated as complete; and in the end, for the same fish.",
-			site),
+		Caption: fmt.Sprintf("Share of the fish released by each day that will have passed %s: as estimated on that day, with its interval as a band; with the season treated as complete; and as estimated %s, for the same fish.",
+			site, final.label),
 		Source:      dataSource(d),
 		Description: fmt.Sprintf("Three lines over the days of the season. Day by day, %s.", strings.Join(said(&running, &plain, &final, d.Study.Location), "; ")),
 		Table:       t,
@@ -77,8 +77,8 @@ func said(running, plain, final *line, zone *time.Location) []string {
 	step := max(1, len(running.x)/6)
 	for i := len(running.x) - 1; i >= 0; i -= step {
 		day := lastDay(running.x[i], zone, "2 Jan")
-		out = append(out, fmt.Sprintf("%s: %s %% read, %s %% as if over, %s %% in the end", day,
-			view.Digits(running.y[i], 1), view.Digits(plain.y[i], 1), view.Digits(final.y[i], 1)))
+		out = append(out, fmt.Sprintf("%s: %s %% read, %s %% as if over, %s %% %s", day,
+			view.Digits(running.y[i], 1), view.Digits(plain.y[i], 1), view.Digits(final.y[i], 1), final.label))
 	}
 	slices.Reverse(out)
 	return out

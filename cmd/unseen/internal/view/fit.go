@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/unseen/cjs"
@@ -40,6 +41,9 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 	p.Sections = append(p.Sections, OneSiteSections(d)...)
 	add := func(heading string, tables []Table) {
 		if len(tables) > 0 && len(tables[0].Rows) > 0 {
+			if !slices.ContainsFunc(tables, func(t Table) bool { return !t.CSVOnly }) {
+				heading = "" // for programs alone
+			}
 			p.Sections = append(p.Sections, worded(d.Data, d.Running(), Section{Heading: heading, Tables: tables}))
 		}
 	}

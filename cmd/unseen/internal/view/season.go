@@ -42,9 +42,29 @@ func seasonPage(s *analysis.Season, full bool) Page {
 	}
 	p.Sections = append(p.Sections, Section{Tables: []Table{v.all(), InputTable(s.Inputs)}, Notes: []string{
 		"On each day only the fish released and the detections made by then count. Records that came in late, and clocks corrected later, are treated as known at once: estimates made during a real season are a little worse.",
-		"In the end: the same fish, with all data of the season. Season treated as complete: every fish not re-detected is assumed dead or missed.",
+		FinalNote(s.Data) + " Season treated as complete: every fish not re-detected is assumed dead or missed.",
 	}})
 	return p
+}
+
+// Final says of what is estimated with all data of a season, for the same
+// fish, when that is: while the season runs it is not yet the end.
+func Final(d *analysis.Data) string {
+	if d.Running() {
+		return "by the data to date"
+	}
+	return "in the end"
+}
+
+// FinalTitle is the title of a column of such estimates.
+func FinalTitle(d *analysis.Data) string { return "estimated " + Final(d) + " %" }
+
+// FinalNote says below a table what such estimates are.
+func FinalNote(d *analysis.Data) string {
+	if d.Running() {
+		return "By the data to date: the same fish at the season's end, estimated with all data there are so far."
+	}
+	return "In the end: the same fish, estimated with all data of the season."
 }
 
 type replayed struct {
@@ -177,15 +197,20 @@ func (v replayed) answer() ([]string, int) {
 // readingsAt says what the readings at site k were worth, first among them.
 func (v replayed) readingsAt(k int, first *reading, then, over misses, early int) []string {
 	asOver := share(first.over)
-	s := fmt.Sprintf("On %s the estimate was that %s of the %s fish released by then would pass %s; in the end %s did.",
-		v.long(first.Day), percentOf(first.then.PassedShare), Digits(float64(first.then.Released), 0), v.Histories.River.Sites[k].Name, Percent(share(first.final).Value, 1))
+	did, value := "did", "the final estimate"
+	if v.Data.Running() {
+		did, value = "will", "the estimate to date"
+	}
+	s := fmt.Sprintf("On %s the estimate was that %s of the %s fish released by then would pass %s; %s an estimated %s %s.",
+		v.long(first.Day), percentOf(first.then.PassedShare), Digits(float64(first.then.Released), 0), v.Histories.River.Sites[k].Name,
+		Final(v.Data), percentOf(share(first.final)), did)
 	if !math.IsNaN(asOver.Value) {
 		s += fmt.Sprintf(" With the season treated as complete, it would have been %s.", Percent(asOver.Value, 1))
 	}
 	held := [2]string{"did not contain that", "contained that"}
-	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from the final value, which its interval contained on %d", then.days, then.points(), then.held)
+	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from %s, which its interval contained on %d", then.days, then.points(), value, then.held)
 	if then.days == 1 {
-		t = fmt.Sprintf("It was %s percentage points from the final value, and its interval %s", then.points(), held[then.held])
+		t = fmt.Sprintf("It was %s percentage points from %s, and its interval %s", then.points(), value, held[then.held])
 	}
 	switch {
 	case over.days == 1 && then.days == 1:
@@ -252,7 +277,7 @@ func (v replayed) site(k int) Table {
 	level := v.Level
 	r1 := func(title string) Column { return Column{Title: levelTitle(title, level), Kind: Range, Digits: 1} }
 	t := Table{Columns: []Column{{Title: "through", Key: true},
-		r1("passed so far %"), r1("still to pass %"), r1("passed at season's end %"), r1("in the end %"), r1("season treated as complete %")}}
+		r1("passed so far %"), r1("still to pass %"), r1("passed at season's end %"), r1(FinalTitle(v.Data)), r1("season treated as complete %")}}
 	for _, r := range v.readings(func(p *cjs.Passed) bool { return p.Site == k && len(p.Of) == 0 }) {
 		t.Rows = append(t.Rows, []Cell{T(v.day(r.Day)), estimate(r.then.SoFar, 100), estimate(r.then.StillToPass, 100),
 			estimate(r.then.PassedShare, 100), estimate(share(r.final), 100), estimate(share(r.over), 100)})

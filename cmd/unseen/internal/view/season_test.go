@@ -48,14 +48,29 @@ func TestSeasonHeadline(t *testing.T) {
 		"nothing known": {[][3]cjs.Estimate{{none, none, came}},
 			[]string{"The share that passed is not identifiable at any site of this study."}},
 		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
-			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end 33.0 % did. With the season treated as complete, it would have been 20.0 %.",
-				"It was 2.0 percentage points from the final value, and its interval contained that; with the season treated as complete, 13.0 points, and that interval did not contain that."}},
+			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did. With the season treated as complete, it would have been 20.0 %.",
+				"It was 2.0 percentage points from the final estimate, and its interval contained that; with the season treated as complete, 13.0 points, and that interval did not contain that."}},
 		"with one end known, and nothing as if over": {[][3]cjs.Estimate{{est(.35, math.NaN(), .45), none, came}, {read, over, came}, {early, none, came}},
-			[]string{"On 9 April 2025 the estimate was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; in the end 33.0 % did.",
-				"On the 2 days with an estimate it was on average 2.0 percentage points from the final value, which its interval contained on 2; with the season treated as complete, 13.0 points, and on 0 of 1 day. On 1 more day it was too early for an estimate."}},
+			[]string{"On 9 April 2025 the estimate was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did.",
+				"On the 2 days with an estimate it was on average 2.0 percentage points from the final estimate, which its interval contained on 2; with the season treated as complete, 13.0 points, and on 0 of 1 day. On 1 more day it was too early for an estimate."}},
 	} {
 		said, site := replayOf(t, c.days...).answer()
 		assert.Equal(t, c.want, said, name)
 		assert.Positive(t, site, name)
 	}
+}
+
+// While the season runs there is no end yet, and nothing that did happen.
+func TestSeasonHeadlineWhileItRuns(t *testing.T) {
+	est := func(x, low, high float64) cjs.Estimate {
+		return cjs.Estimate{Value: x, Low: low, High: high, Status: cjs.Estimated}
+	}
+	v := replayOf(t, [3]cjs.Estimate{est(.35, .30, .45), cjs.NoEstimate(cjs.Inseparable), est(.33, .28, .38)})
+	v.Study.AsOf = time.Date(2025, 4, 22, 0, 0, 0, 0, v.Study.Location)
+	said, _ := v.answer()
+	assert.Equal(t, []string{
+		"On 9 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; by the data to date an estimated 33.0 % (28.0–38.0 %) will.",
+		"It was 2.0 percentage points from the estimate to date, and its interval contained that."}, said)
+	assert.Equal(t, "estimated by the data to date % (95 %)", v.site(1).Columns[4].Title)
+	assert.Contains(t, FinalNote(v.Data), "so far")
 }
