@@ -26,66 +26,6 @@ type state struct {
 // Rows that work for a share of the passages: together, where their site stands
 // still, or each by itself.
 
-// mostIdleRows of one site, for each of which a share is given: every set of them is
-// reckoned with.
-const mostIdleRows = 10
-
-// own gives the cohort slices that no other has.
-func (c *Cohort) own() {
-	c.Survival, c.Detection = slices.Clone(c.Survival), slices.Clone(c.Detection)
-	c.SiteWorking, c.Working = slices.Clone(c.SiteWorking), slices.Clone(c.Working)
-}
-
-// works is the share of the passages of these fish at site k for which the site works,
-// and row b there of those.
-func (c *Cohort) works(k, b int) (site, row float64) {
-	site, row = 1, 1
-	if c.SiteWorking != nil {
-		site = c.SiteWorking[k]
-	}
-	if c.Working != nil {
-		row = c.Working[b]
-	}
-	return site, row
-}
-
-// checkWorking refuses shares that are none, or not of the plan's sites and rows.
-func (p *Plan) checkWorking(c *Cohort) error {
-	if n := p.River.Rows(); c.Working != nil && len(c.Working) != n {
-		return fmt.Errorf("working shares of %d rows; there are %d", len(c.Working), n)
-	}
-	if n := len(p.River.Sites); c.SiteWorking != nil && len(c.SiteWorking) != n {
-		return fmt.Errorf("working shares of %d sites; there are %d", len(c.SiteWorking), n)
-	}
-	share := func(at string, v float64) error {
-		if !(v > 0 && v <= 1) {
-			return fmt.Errorf("%s works for a share of %v of the passages; it is above 0 and at most 1", at, v)
-		}
-		return nil
-	}
-	for k := range c.SiteWorking {
-		if err := share(p.River.Sites[k].Name, c.SiteWorking[k]); err != nil {
-			return err
-		}
-	}
-	idle := make([]int, len(p.River.Sites))
-	for b, k := range p.River.SiteOfRow() {
-		_, v := c.works(k, b)
-		if err := share(p.River.RowLabel(b), v); err != nil {
-			return err
-		}
-		if v < 1 {
-			idle[k]++
-		}
-	}
-	for k, n := range idle {
-		if n > mostIdleRows {
-			return fmt.Errorf("working shares of %d rows of %s; at most %d of a site can have one of their own", n, p.River.Sites[k].Name, mostIdleRows)
-		}
-	}
-	return nil
-}
-
 // alwaysWorks tells whether all rows do.
 func (p *Plan) alwaysWorks() bool {
 	less := func(v float64) bool { return v < 1 }

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -153,4 +154,12 @@ func ReplicatePage(d *analysis.Fitted) Page {
 // MergePage is the answer of merged replicates.
 func MergePage(from analysis.Source, s *replicate.Set, sum *replicate.Summary, level float64) Page {
 	return Page{Title: "Replicates of " + s.Words, Sections: []Section{ReplicateSection(s, sum, level), {Tables: []Table{InputTable(from.Inputs)}}}}
+}
+
+func countTable(id, title, what string, counts map[string]int) Table {
+	t := Table{ID: id, Title: title, Columns: []Column{{Name: what, Title: what, Key: true}, {Name: "replicates", Title: "replicates", Kind: Count}}}
+	for _, k := range slices.Sorted(maps.Keys(counts)) {
+		t.Rows = append(t.Rows, []Cell{T(k), I(counts[k])})
+	}
+	return t
 }

@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -189,12 +188,4 @@ func simulateTables(all []simulate.Quantity, level float64) []Table {
 		}
 	}
 	return out
-}
-
-func countTable(id, title, what string, counts map[string]int) Table {
-	t := Table{ID: id, Title: title, Columns: []Column{{Name: what, Title: what, Key: true}, {Name: "replicates", Title: "replicates", Kind: Count}}}
-	for _, k := range slices.Sorted(maps.Keys(counts)) {
-		t.Rows = append(t.Rows, []Cell{T(k), I(counts[k])})
-	}
-	return t
 }
