@@ -34,15 +34,6 @@ func (d *design) replicates() int {
 	return 10_000
 }
 
-// dear says whether all replicates take long; of the others .ci/run makes them all.
-func (d *design) dear() bool {
-	fish := 0
-	for _, n := range d.Fish {
-		fish += n * max(1, d.Cohorts)
-	}
-	return d.some > 0 || fish > 1000
-}
-
 // everySite: fish tagged at each of seven sites but the last.
 var everySite = []int{300, 300, 300, 300, 300, 300}
 

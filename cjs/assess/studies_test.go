@@ -60,3 +60,12 @@ func TestHowOftenTheSummarySpeaks(t *testing.T) {
 		assert.LessOrEqual(t, float64(speaks)/n, 0.13, d.Name)
 	}
 }
+
+// dear says whether all replicates take long; of the others .ci/run makes them all.
+func (d *design) dear() bool {
+	fish := 0
+	for _, n := range d.Fish {
+		fish += n * max(1, d.Cohorts)
+	}
+	return d.some > 0 || fish > 1000
+}
