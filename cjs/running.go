@@ -168,6 +168,7 @@ func (r *running) row(gr *group, row *Passed, fresh []likelihood.FishGroup, at *
 	f.intervalAt(&row.SoFar, grad, row.grad, soAt)
 	f.intervalAt(&row.StillToPass, rest, row.grad, restAt)
 	row.SoFar.within(&whole)
+	row.SoFar.forTimes, row.StillToPass.forTimes = whole.forTimes, whole.forTimes
 	if whole.Status == TooEarly {
 		row.StillToPass = Estimate{Value: math.NaN(), SE: math.NaN(), Low: max(0, whole.Low-so), High: max(0, whole.High-so), Method: whole.Method, Status: TooEarly}
 	}

@@ -249,7 +249,7 @@ func TestBootstrapWhileTheSeasonRuns(t *testing.T) {
 	// alone; what is still to pass of the early ones rests on few fish.
 	assert.Equal(t, 4, kinds["passed profile"])
 	assert.Positive(t, kinds["kept"])
-	assert.Equal(t, [2]int{4, 4}, [2]int{kinds["passed so far logit"], kinds["still to pass logit"]})
+	assert.Equal(t, [2]int{4, 4}, [2]int{kinds["passed so far profile"], kinds["still to pass profile"]})
 
 	// Too early for the late fish: nothing to follow, and the interval stays.
 	f := outageFit(t, &truth, 1, outageStart.Add(9*day))

@@ -205,7 +205,7 @@ func (v replayed) readingsAt(k int, first *reading, then, over misses, early int
 		v.long(first.Day), percentOf(first.then.PassedShare), Digits(float64(first.then.Released), 0), v.Histories.River.Sites[k].Name,
 		Final(v.Data), percentOf(share(first.final)), did)
 	if !math.IsNaN(asOver.Value) {
-		s += fmt.Sprintf(" With the season treated as complete, it would have been %s.", Percent(asOver.Value, 1))
+		s += fmt.Sprintf(" Season treated as complete: %s.", Percent(asOver.Value, 1))
 	}
 	held := [2]string{"did not contain that", "contained that"}
 	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from %s, which its interval contained on %d", then.days, then.points(), value, then.held)

@@ -48,7 +48,7 @@ func TestSeasonHeadline(t *testing.T) {
 		"nothing known": {[][3]cjs.Estimate{{none, none, came}},
 			[]string{"The share that passed is not identifiable at any site of this study."}},
 		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
-			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did. With the season treated as complete, it would have been 20.0 %.",
+			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did. Season treated as complete: 20.0 %.",
 				"It was 2.0 percentage points from the final estimate, and its interval contained that; with the season treated as complete, 13.0 points, and that interval did not contain that."}},
 		"with one end known, and nothing as if over": {[][3]cjs.Estimate{{est(.35, math.NaN(), .45), none, came}, {read, over, came}, {early, none, came}},
 			[]string{"On 9 April 2025 the estimate was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did.",
