@@ -4,6 +4,7 @@ package replicate_test
 
 import (
 	"context"
+	"flag"
 	"math"
 	"testing"
 	"time"
@@ -78,11 +79,14 @@ func TestCoverageAtTheEdge(t *testing.T) {
 	assert.Less(t, float64(raw.edge), 0.5*float64(raw.ofEdge), "which replicates alone have not")
 }
 
+var full = flag.Bool("full", false, "run all studies of intervals")
+
 // How often bootstrap intervals cover what passes where the last site stood still while
 // four in ten of the fish passed, and on a day of a running season with many fish
-// still under way: 100 studies of 1,600 fish each, 200 replicates each;
-// docs/simulation.md tells the numbers. Limit for all fish, fixed before the first run:
-// 95 % less 3 binomial standard errors of 100; what is withheld does not count.
+// still under way: with -full 100 studies of 1,600 fish each, 200 replicates each, of
+// which docs/simulation.md tells the numbers; else 25 of 100. Limit for all fish, fixed
+// before the first run: 95 % less 3 binomial standard errors; what is withheld does not
+// count.
 func TestCoverageWithTimes(t *testing.T) {
 	const day = 24 * time.Hour
 	for name, asOf := range map[string]time.Time{"outage": {}, "season runs": outageStart.Add(12 * day)} {
@@ -97,7 +101,10 @@ func TestCoverageWithTimes(t *testing.T) {
 }
 
 func coverageWithTimes(t *testing.T, truth *simulate.Truth, asOf time.Time, want float64) {
-	const studies = 100
+	studies, replicates := 25, 100
+	if *full {
+		studies, replicates = 100, 200
+	}
 	type score struct{ of, bootstrap, given, before int }
 	scores := map[string]*score{}
 	add := func(n *int, low, high float64) {
@@ -108,7 +115,7 @@ func coverageWithTimes(t *testing.T, truth *simulate.Truth, asOf time.Time, want
 	for i := range uint64(studies) {
 		f := outageFit(t, truth, 1000+i, asOf)
 		before := f.Followed()
-		set, err := replicate.Run(context.Background(), f, 1, 200, replicate.Options{Seed: 500 + i})
+		set, err := replicate.Run(context.Background(), f, 1, replicates, replicate.Options{Seed: 500 + i})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -137,7 +144,7 @@ func coverageWithTimes(t *testing.T, truth *simulate.Truth, asOf time.Time, want
 	}
 	all := scores["passed Tidehead"]
 	n := float64(all.of)
-	assert.Greater(t, n, 0.8*studies)
+	assert.Greater(t, n, 0.8*float64(studies))
 	limit := n * (0.95 - 3*math.Sqrt(0.95*0.05/n))
 	assert.GreaterOrEqual(t, float64(all.bootstrap), limit)
 	assert.GreaterOrEqual(t, float64(all.given), limit)
