@@ -145,6 +145,9 @@ func bestWith(t *testing.T, f *cjs.Fit, k int, share float64) []float64 {
 // and beside that √(1 − r²) of the part's own standard error, r its correlation
 // with the whole.
 func TestRunningSeasonByHand(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	const asOf = 9.0
 	in := smallSeason(900, asOf)
 	f := mustFit(t, in, model.Spec{Survival: "reach"}, cjs.Options{Interval: "profile"})
@@ -313,6 +316,9 @@ func openEnd(fish int, asOf float64) model.Input {
 // interval, and on no day does that of what has passed reach above that of what
 // will have.
 func TestPassedSoFarIsPartOfTheEnd(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	for _, asOf := range []float64{5, 9, 14, 300} {
 		for _, in := range []model.Input{smallSeason(400, asOf), openEnd(400, asOf)} {
 			f := mustFit(t, in, model.Spec{Survival: "reach + cohort"}, cjs.Options{})
@@ -335,6 +341,9 @@ func TestPassedSoFarIsPartOfTheEnd(t *testing.T) {
 // TestBorrowedWhileTheSeasonRuns: what the last site has from shared parameters
 // alone is borrowed on every day, and that is said.
 func TestBorrowedWhileTheSeasonRuns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	for _, asOf := range []float64{9, 300} {
 		f := mustFit(t, openEnd(900, asOf), model.Spec{Survival: "reach + cohort"}, cjs.Options{})
 		all := f.Passed[1]

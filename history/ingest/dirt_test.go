@@ -431,6 +431,9 @@ func TestSetAsideListsEveryRecord(t *testing.T) {
 
 // However the records are written down, the histories are the same bytes.
 func TestHowItIsWrittenDoesNotMatter(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	w := cleanWorld(9)
 	w.soil(9)
 	// Without the records that not every way can carry.

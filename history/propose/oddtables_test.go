@@ -287,6 +287,9 @@ func TestNumbersThatAreNoTags(t *testing.T) {
 
 // What would be read wrong without a word is told, or refused.
 func TestTablesReadWrong(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	type told struct{ doubt, err string }
 	for name, x := range map[string]struct {
 		write func(c *crew)
@@ -400,6 +403,9 @@ func TestReleasesAmongReads(t *testing.T) {
 
 // Codes as spreadsheets and readers dress them are read.
 func TestDressedCodes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	grouped := func(s, sign string) string {
 		return strings.Join([]string{s[:3], s[3:6], s[6:9], s[9:12], s[12:]}, sign)
 	}
@@ -419,6 +425,9 @@ func TestDressedCodes(t *testing.T) {
 
 // A date or a place that stands once above the records that it is of.
 func TestCellsThatRepeatTheOneAbove(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	for _, how := range []string{"text", "workbook", "widths"} {
 		t.Run(how, func(t *testing.T) {
 			c := newCrew(t, 71, hollin...)

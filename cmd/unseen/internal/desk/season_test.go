@@ -13,6 +13,9 @@ import (
 // The figure of an earlier day names that day as the one its data go through, in
 // a season that is over and in one that went on.
 func TestDayFigureSaysItsDay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	for name, c := range map[string]struct{ top, n, day string }{
 		"over":              {"", "10", "13 April 2025"},
 		"running":           {"as_of = 2025-05-01\n", "10", "13 April 2025"},

@@ -20,6 +20,9 @@ import (
 // Ten pages that are open at once while the study changes each show it as it was
 // before or as it is after, never a mixture, and in the end all the same.
 func TestTenPagesAgree(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	dir := hollin(t)
 	path := filepath.Join(dir, "study.toml")
 	text := studyText(t, dir)

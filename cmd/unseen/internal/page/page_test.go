@@ -441,6 +441,9 @@ func TestMethodsTellWhatWasSupposed(t *testing.T) {
 // TestMethodsTellOfOutages: test passes with their counts, and where rows did not
 // always work, that times count and by which law.
 func TestMethodsTellOfOutages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not with -short")
+	}
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS(filepath.Dir(demoStudy))))
 	path := filepath.Join(dir, "study.toml")
