@@ -291,14 +291,8 @@ func (f *Fit) estimates(ctx context.Context) error {
 
 // settle sets the intervals of all but the passed table.
 func (f *Fit) settle() {
-	for i := range f.Survival {
-		settle(&f.Survival[i].Estimate)
-	}
-	for i := range f.Detection {
-		settle(&f.Detection[i].Estimate)
-	}
-	for i := range f.Products {
-		settle(&f.Products[i].Estimate)
+	for _, e := range f.places() {
+		settle(e)
 	}
 	for i := range f.Movement {
 		settle(&f.Movement[i].Rest)

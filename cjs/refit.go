@@ -276,9 +276,9 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 // interval: where [Options.Interval] "auto" takes one, an estimate at or near 0
 // or 1, or borrowed, replicates have no right spread. They are drawn from the
 // very estimate: what it puts at 1 is 1, or nearly, in all of them. kept counts
-// these. One that is taken only for an outage,
-// or for the day, gives way. What had passed so far,
-// and was still to, gets one only where the share that passes in the end does.
+// these. One that is taken only for an outage, or for the day, gives way. What had
+// passed so far, and was still to, gets one only where the share that passes in the
+// end does.
 func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err error) {
 	if n := len(f.Followed()); len(low) != n || len(high) != n {
 		return 0, fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
@@ -296,14 +296,8 @@ func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err er
 		}
 		i++
 	}
-	for k := range f.Survival {
-		set(&f.Survival[k].Estimate)
-	}
-	for k := range f.Detection {
-		set(&f.Detection[k].Estimate)
-	}
-	for k := range f.Products {
-		set(&f.Products[k].Estimate)
+	for _, e := range f.places() {
+		set(e)
 	}
 	for k := range f.Passed {
 		set(&f.Passed[k].PassedShare)

@@ -462,3 +462,19 @@ type pending struct {
 	accused []float64
 	err     error // the context's
 }
+
+// places are the estimates of survival, of detection and of their products, to be
+// set.
+func (f *Fit) places() []*Estimate {
+	var out []*Estimate
+	for i := range f.Survival {
+		out = append(out, &f.Survival[i].Estimate)
+	}
+	for i := range f.Detection {
+		out = append(out, &f.Detection[i].Estimate)
+	}
+	for i := range f.Products {
+		out = append(out, &f.Products[i].Estimate)
+	}
+	return out
+}

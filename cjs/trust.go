@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
@@ -54,9 +55,10 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 		return NoEstimate(Inseparable), nil
 	}
 	borrowed := f.borrows(about)
+	byDesign := sync.OnceValue(func() bool { return f.byDesign(whole()) })
 	if f.running != nil && !f.Options.ValuesOnly {
 		// No waiting tells what the design confounds.
-		if !f.byDesign(whole()) {
+		if !byDesign() {
 			return NoEstimate(Inseparable), nil
 		}
 		if e, ok, err := f.bounds(ctx, whole()); ok || err != nil {
@@ -76,7 +78,7 @@ func (f *Fit) conclude(ctx context.Context, value float64, grad []float64, about
 	}
 	// A probability known no better than to 1 is one that rounding alone makes
 	// look determined.
-	if (len(f.limits) > 0 || e.SE > 1) && !f.byDesign(whole()) {
+	if (len(f.limits) > 0 || e.SE > 1) && !byDesign() {
 		return NoEstimate(Inseparable), nil
 	}
 	if f.level(value, e.SE, whole) {

@@ -10,14 +10,12 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 )
 
@@ -53,32 +51,18 @@ func Run(ctx context.Context, in model.Input, specs []model.Spec, opt cjs.Option
 			}
 		}
 	}
-	var next, finished atomic.Int64
-	var report sync.Mutex
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(specs)) {
-		wg.Go(func() {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(specs) {
-					return
-				}
-				if v := r.Variants[i]; v.Err == nil {
-					if v.Fit = among(known, problems[i], opt); v.Fit == nil {
-						v.Fit, v.Err = cjs.New(ctx, problems[i], opt)
-					}
-				}
-				problems[i] = nil
-				n := int(finished.Add(1))
-				if done != nil {
-					report.Lock()
-					done(n, len(specs))
-					report.Unlock()
+	finished := cores.Counter(len(specs), done)
+	cores.Each(ctx, len(specs), func() func(int) {
+		return func(i int) {
+			if v := r.Variants[i]; v.Err == nil {
+				if v.Fit = among(known, problems[i], opt); v.Fit == nil {
+					v.Fit, v.Err = cjs.New(ctx, problems[i], opt)
 				}
 			}
-		})
-	}
-	wg.Wait()
+			problems[i] = nil
+			finished()
+		}
+	})
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}

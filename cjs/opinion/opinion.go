@@ -11,11 +11,9 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 )
 
 // WarnBetter is the stable ID of the warning that another optimiser found a
@@ -178,28 +176,14 @@ type task struct {
 // objective of its own, so none can change another.
 func runAll(ctx context.Context, f *cjs.Fit, tasks []task, done func(n, of int)) error {
 	scale := scales(f)
-	var next atomic.Int64
-	var mu sync.Mutex
-	var wg sync.WaitGroup
-	finished := 0
-	for range max(1, min(runtime.GOMAXPROCS(0), len(tasks))) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(tasks) {
-					return
-				}
-				t := &tasks[i]
-				t.end = methods[t.method].climb(ctx, f.Objective(), t.x, scale)
-				mu.Lock()
-				if finished++; done != nil {
-					done(finished, len(tasks))
-				}
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
+	finished := cores.Counter(len(tasks), done)
+	cores.Each(ctx, len(tasks), func() func(int) {
+		return func(i int) {
+			t := &tasks[i]
+			t.end = methods[t.method].climb(ctx, f.Objective(), t.x, scale)
+			finished()
+		}
+	})
 	return ctx.Err()
 }
 

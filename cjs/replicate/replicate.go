@@ -14,13 +14,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/simulate"
 )
@@ -96,26 +95,17 @@ func Run(ctx context.Context, f *cjs.Fit, from, to int, opt Options) (*Set, erro
 	working, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	kept := m.keepEvery(working, stop, opt)
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(todo)) {
-		wg.Go(func() {
-			w := newWorker(f, opt)
-			for working.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(todo) {
-					return
-				}
-				if r := w.one(working, todo[i]); r != nil {
-					m.add(r)
-					if opt.Done != nil {
-						opt.Done()
-					}
+	cores.Each(working, len(todo), func() func(int) {
+		w := newWorker(f, opt)
+		return func(i int) {
+			if r := w.one(working, todo[i]); r != nil {
+				m.add(r)
+				if opt.Done != nil {
+					opt.Done()
 				}
 			}
-		})
-	}
-	wg.Wait()
+		}
+	})
 	stop(nil)
 	<-kept
 	out := m.finished()

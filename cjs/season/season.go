@@ -8,12 +8,10 @@ package season
 import (
 	"context"
 	"fmt"
-	"runtime"
-	"sync"
-	"sync/atomic"
 	"time"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
@@ -48,27 +46,13 @@ func Replay(ctx context.Context, in model.Input, spec model.Spec, days []time.Ti
 		return nil, fmt.Errorf("a season can be replayed only from times of releases and sightings, which these histories do not have")
 	}
 	out := make([]Day, len(days))
-	var next, finished atomic.Int64
-	var report sync.Mutex
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(days)) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(days) {
-					return
-				}
-				out[i] = one(ctx, in, spec, days[i], opt)
-				n := int(finished.Add(1))
-				if done != nil {
-					report.Lock()
-					done(n, len(days))
-					report.Unlock()
-				}
-			}
-		})
-	}
-	wg.Wait()
+	finished := cores.Counter(len(days), done)
+	cores.Each(ctx, len(days), func() func(int) {
+		return func(i int) {
+			out[i] = one(ctx, in, spec, days[i], opt)
+			finished()
+		}
+	})
 	return out, ctx.Err()
 }
 

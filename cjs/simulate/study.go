@@ -5,14 +5,13 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"runtime"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
@@ -73,26 +72,17 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 			}
 		}
 	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(out)) {
-		wg.Go(func() {
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(out) {
-					return
-				}
-				if out[i].finished {
-					continue
-				}
-				s.one(ctx, uint64(from+i), &out[i])
-				if done != nil {
-					done()
-				}
+	cores.Each(ctx, len(out), func() func(int) {
+		return func(i int) {
+			if out[i].finished {
+				return
 			}
-		})
-	}
-	wg.Wait()
+			s.one(ctx, uint64(from+i), &out[i])
+			if done != nil {
+				done()
+			}
+		}
+	})
 	r := &Result{Study: s.Name, About: s.About, Seed: s.Seed, From: from, To: to, Failed: map[string]int{}, Warned: map[string]int{}, judged: !s.Options.EstimatesOnly}
 	r.sum(out)
 	if s.Have != nil {

@@ -5,13 +5,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/cjs/internal/cores"
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/history"
 )
@@ -62,22 +60,13 @@ func Influences(ctx context.Context, f *cjs.Fit, most int) ([]Influence, error) 
 		most = min(2*most, mostRefits) // first order may have them in another order
 	}
 	best := make([][]Influence, chunks)
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range max(1, min(runtime.GOMAXPROCS(0), chunks)) {
-		wg.Go(func() {
-			w := newWeigher(f, pulls)
-			for ctx.Err() == nil {
-				c := int(next.Add(1)) - 1
-				if c >= chunks {
-					return
-				}
-				from, to := c*influenceChunk, min((c+1)*influenceChunk, len(reps))
-				best[c] = w.chunk(reps[from:to], alike[from:to], most)
-			}
-		})
-	}
-	wg.Wait()
+	cores.Each(ctx, chunks, func() func(int) {
+		w := newWeigher(f, pulls)
+		return func(c int) {
+			from, to := c*influenceChunk, min((c+1)*influenceChunk, len(reps))
+			best[c] = w.chunk(reps[from:to], alike[from:to], most)
+		}
+	})
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}

@@ -48,7 +48,7 @@ func (t *travel) outages() []history.Finding {
 // has the bits of its rows.
 func (t *travel) silences(k int, name string, places []int, mask uint64) []history.Finding {
 	windows := t.windows(k)
-	when, end := t.when[:0], t.lastRecord()
+	when, end := t.when[:0], t.end()
 	seen, fish := 0, 0
 	last := k == t.sites-1
 	// Who passes the last site is not known: there every fish detected at the
@@ -115,17 +115,6 @@ func (t *travel) silences(k int, name string, places []int, mask uint64) []histo
 	return out
 }
 
-// lastRecord is the time of the last record of any site.
-func (t *travel) lastRecord() int64 {
-	last := int64(math.MinInt64)
-	for p := range t.seen.Activity {
-		if a := &t.seen.Activity[p]; a.Records > 0 {
-			last = max(last, a.Last)
-		}
-	}
-	return last
-}
-
 // workingLine is the line of the study file that says of the places of one site
 // or row that they worked but in the silences. Without windows it begins with the
 // day of the first release, and ends a year later or with the last record.
@@ -142,7 +131,7 @@ func (t *travel) workingLine(k int, name string, places []int, silences []rule.W
 				first = min(first, ms)
 			}
 		}
-		windows = []rule.Window{{From: midnight(zone, first), To: midnight(zone, max(first+365*day, t.lastRecord()+day))}}
+		windows = []rule.Window{{From: midnight(zone, first), To: midnight(zone, max(first+365*day, t.end()+day))}}
 	}
 	var parts []string
 	for _, w := range windows {

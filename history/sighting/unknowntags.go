@@ -33,8 +33,8 @@ func timeOfDay(ms int64) (t timesOfDay) {
 	return t
 }
 
-// every is the time between the reads of a tag that is read at one antenna, over
-// three days or more, at the same times of each day, a part of the day apart: a
+// every is the time between the reads of a tag that is read at one antenna, on
+// four days or more, at the same times of each day, a part of the day apart: a
 // day, or 12, 8, 6, 4, 3 or 2 hours. Half of the reads may be missing. It is 0 of
 // other tags.
 func (x *unknownTag) every() time.Duration {

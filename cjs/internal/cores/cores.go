@@ -8,17 +8,14 @@ import (
 	"sync/atomic"
 )
 
-// Each does tasks 0 to n − 1, as many at once as there are cores; each core has a
-// worker of its own. None is begun after ctx has ended.
+// Each does tasks 0 to n − 1, as many at once as there are cores. Each core has a
+// worker of its own, which it makes. No task is begun after ctx has ended.
 func Each(ctx context.Context, n int, worker func() func(task int)) {
-	workers := make([]func(task int), min(runtime.GOMAXPROCS(0), n))
-	for i := range workers {
-		workers[i] = worker()
-	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
-	for _, do := range workers {
+	for range min(runtime.GOMAXPROCS(0), n) {
 		wg.Go(func() {
+			do := worker()
 			for ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= n {
@@ -29,4 +26,20 @@ func Each(ctx context.Context, n int, worker func() func(task int)) {
 		})
 	}
 	wg.Wait()
+}
+
+// Counter counts what has been done of so much: done, which may be nil, is told
+// each time, by one goroutine at a time and in order.
+func Counter(of int, done func(n, of int)) (count func()) {
+	if done == nil {
+		return func() {}
+	}
+	var mu sync.Mutex
+	n := 0
+	return func() {
+		mu.Lock()
+		defer mu.Unlock()
+		n++
+		done(n, of)
+	}
 }

@@ -32,6 +32,12 @@ func DeclarationsOf(s *study.Study) []Declaration {
 	if !s.LastDay.IsZero() {
 		add("last day", "", "%s", s.LastDay.Format(time.DateOnly))
 	}
+	at := func(site, row string) string {
+		if row != "" {
+			return site + "/" + row
+		}
+		return site
+	}
 	clocks := func(at string, fixes []study.ClockFix, loc *time.Location) {
 		for _, c := range fixes {
 			add("clock", at, "%s s%s", signed(c.Seconds), within(", ", c.Window, loc))
@@ -50,14 +56,8 @@ func DeclarationsOf(s *study.Study) []Declaration {
 		clocks(x.Name, x.Clock, x.Location)
 		windows(x.Name, x.Working, x.Location)
 		for _, r := range x.Rows {
-			windows(x.Name+"/"+r.Name, r.Working, x.Location)
+			windows(at(x.Name, r.Name), r.Working, x.Location)
 		}
-	}
-	at := func(site, row string) string {
-		if row != "" {
-			return site + "/" + row
-		}
-		return site
 	}
 	for _, t := range s.TestPasses {
 		add(DeclaredPasses, at(t.Site, t.Row), "%d of %d read%s", t.Read, t.Passes, whose(t.Where))

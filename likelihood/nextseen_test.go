@@ -10,16 +10,24 @@ import (
 	"example.org/unseen/likelihood/passtime"
 )
 
-// TestNextSeenByHand: with one site below, which stood still from day 3 to day 5
-// and the data ending on day 9, a fish let go on day 1 is seen again with S p times
-// the share of the law from 0 to 2 and from 4 to 8 days; without windows 0 to 8.
-func TestNextSeenByHand(t *testing.T) {
+// oneBelow is one site 20 km below, always at work and out of service from day 3 to
+// day 5, of data that end on day 9.
+func oneBelow(t *testing.T) (always, windowed *Layout) {
+	t.Helper()
 	l, err := NewLayout([]int{0, 1})
 	require.NoError(t, err)
 	l, err = l.Timed([]float64{0, 20}, nil, false)
 	require.NoError(t, err)
-	windowed, err := l.Working([][]Window{{{math.Inf(-1), 3}, {5, math.Inf(1)}}}, 9)
+	windowed, err = l.Working([][]Window{{{math.Inf(-1), 3}, {5, math.Inf(1)}}}, 9)
 	require.NoError(t, err)
+	return l, windowed
+}
+
+// TestNextSeenByHand: with one site below, which stood still from day 3 to day 5
+// and the data ending on day 9, a fish let go on day 1 is seen again with S p times
+// the share of the law from 0 to 2 and from 4 to 8 days; without windows 0 to 8.
+func TestNextSeenByHand(t *testing.T) {
+	l, windowed := oneBelow(t)
 	law := passtime.Law{Km: 20, Drift: 5, Spread: 7}
 	fixed := func(v float64) Link { return Link{Kind: Fixed, Value: v} }
 	for _, c := range []struct {
@@ -85,12 +93,7 @@ func TestNextSeenBySiteByHand(t *testing.T) {
 // Fish of one class that differ by a number are each reckoned by their own, beside
 // fish with the same and with other numbers: as alone, with windows and without.
 func TestNextSeenOfFishThatDiffer(t *testing.T) {
-	l, err := NewLayout([]int{0, 1})
-	require.NoError(t, err)
-	l, err = l.Timed([]float64{0, 20}, nil, false)
-	require.NoError(t, err)
-	windowed, err := l.Working([][]Window{{{math.Inf(-1), 3}, {5, math.Inf(1)}}}, 9)
-	require.NoError(t, err)
+	l, windowed := oneBelow(t)
 	for _, l := range []*Layout{l, windowed} {
 		links := make([]Link, l.Slots())
 		links[l.Drift(0)], links[l.Spread(0)] = Link{Kind: Fixed, Value: 5}, Link{Kind: Fixed, Value: 7}
