@@ -20,6 +20,8 @@ func TestIdleTooLong(t *testing.T) {
 	assert.True(t, math.IsNaN(e.Value) && math.IsNaN(e.SE))
 	assert.Equal(t, "profile", e.Method)
 	assert.Equal(t, []string{cjs.WarnTooEarly}, f.Passed[0].Doubts)
+	fish := f.Passed[0].PassedFish
+	assert.True(t, math.IsNaN(fish.Value) && math.IsNaN(fish.SE) && fish.Low < fish.High)
 
 	refit, err := cjs.New(t.Context(), f.Problem, cjs.Options{EstimatesOnly: true})
 	require.NoError(t, err)
@@ -29,4 +31,18 @@ func TestIdleTooLong(t *testing.T) {
 	short := idleAtC(200, 1, 9, true)(t).Passed[0].PassedShare
 	assert.Equal(t, cjs.Estimated, short.Status)
 	assert.False(t, math.IsNaN(short.Value))
+}
+
+// TestOneKindOfInterval: with 20,000 fish an interval on the logit scale would do at
+// B, which always worked; where C did not, B has its interval by profile too.
+func TestOneKindOfInterval(t *testing.T) {
+	methods := func(declared bool) (out []string) {
+		f := idleAtC(20_000, 1, 9, declared)(t)
+		for _, p := range f.Passed {
+			out = append(out, p.PassedShare.Method)
+		}
+		return append(out, f.Survival[0].Method)
+	}
+	assert.Equal(t, []string{"logit", "logit", "logit"}, methods(false))
+	assert.Equal(t, []string{"profile", "profile", "profile"}, methods(true))
 }

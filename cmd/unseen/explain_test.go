@@ -36,6 +36,7 @@ func TestEverythingIsExplained(t *testing.T) {
 		assert.Equal(t, exitUsable, code, "%s: %s", id, stderr)
 		assert.Greater(t, len(out), 100, id)
 		assert.NotContains(t, out, "](", "a link is shown as its words")
+		assert.NotContains(t, out, "how often it warns", "a remark that only leads elsewhere")
 		assert.NotContains(t, out, "as above", "nothing stands above it here")
 	}
 }

@@ -37,6 +37,10 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "a", And([]string{"a"}))
 	assert.Equal(t, "a, b and c", And([]string{"a", "b", "c"}))
 	assert.Equal(t, "43.1 %", Percent(.43114, 1))
+	assert.Equal(t, "A day.", Sentence("a day"))
+	assert.Equal(t, "A day.", Sentence("a day."))
+	assert.Equal(t, "And so on…", Sentence("and so on…"))
+	assert.Equal(t, "alder/may.csv is empty.", Sentence("alder/may.csv is empty"))
 }
 
 // An interval never looks empty where it is not, and says which end is missing.
