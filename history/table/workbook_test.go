@@ -32,6 +32,7 @@ type sheetRecord struct {
 func FuzzWorkbook(f *testing.F) {
 	for _, s := range []string{
 		"tag\tsite\n1\tA\n\n2\tB", "\n\na\tb\t\n1\n 2 \t3\t", "a\n1\t2\n3", "a\ta\n1\t2", "a\t\tb\n1\t2\t3", "", "\n", "tag\n=1+1\n<&>\"'\n川\r\n\x1f",
+		"a\n1\t ", "a\n-\t\r", "a\n1\t\u00a0\t", "'=a\n'=1", "a\t'=b\t=b\n1\t2\t3", "a\u00a0\ta\n1\t2", "\u2028\n1", "\ufeffa\n1\n\ufeff",
 	} {
 		f.Add(s, false, uint32(0))
 		f.Add(s, false, uint32(4001))
@@ -190,7 +191,7 @@ func wantOf(text string) (header []string, want []sheetRecord, refused bool) {
 		}
 		fields := make([]string, max(len(row), len(header)))
 		for i, cell := range row {
-			fields[i] = strings.TrimSpace(cell)
+			fields[i] = TakenBack(strings.TrimSpace(cell))
 		}
 		if header == nil {
 			header = fields
@@ -200,8 +201,8 @@ func wantOf(text string) (header []string, want []sheetRecord, refused bool) {
 			}
 			continue
 		}
-		refused = refused || len(fields) > len(header)
-		want = append(want, sheetRecord{r + 1, fields})
+		refused = refused || !blank(fields[len(header):])
+		want = append(want, sheetRecord{r + 1, fields[:len(header)]})
 	}
 	return header, want, refused || header == nil
 }
