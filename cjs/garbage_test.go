@@ -134,7 +134,7 @@ func fewReplicates(n int) int { return min(n, 3) }
 func TestGarbageNeverPanics(t *testing.T) {
 	rounds := 150
 	if testing.Short() {
-		rounds = 40
+		rounds = 15
 	}
 	refused, answered := 0, 0
 	// 3902 once met two sites at one place, for a law of travel over no way.

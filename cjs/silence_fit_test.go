@@ -37,7 +37,7 @@ func TestIdleTooLong(t *testing.T) {
 // B, which always worked; where C did not, B has its interval by profile too.
 func TestOneKindOfInterval(t *testing.T) {
 	methods := func(declared bool) (out []string) {
-		f := idleAtC(20_000, 1, 9, declared)(t)
+		f := idleAtC(5000, 1, 9, declared)(t)
 		for _, p := range f.Passed {
 			out = append(out, p.PassedShare.Method)
 		}

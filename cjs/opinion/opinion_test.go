@@ -219,7 +219,7 @@ func TestSameAtAnyCores(t *testing.T) {
 
 // TestCancel: after the context ends no further run is begun.
 func TestCancel(t *testing.T) {
-	f := fit(t, dipper(t), "reach + sex", "site", cjs.Options{})
+	f := fit(t, dipper(t), "same", "same", cjs.Options{})
 	ctx, cancel := context.WithCancel(context.Background())
 	runs, of := 0, 0
 	r, err := opinion.Run(ctx, f, opinion.Options{Done: func(n, m int) {

@@ -117,7 +117,7 @@ func TestFromFitOfEverything(t *testing.T) {
 // whole little.
 func TestFromFitWithNumbers(t *testing.T) {
 	truth := simulate.Truth{River: river(4),
-		Cohorts:    []simulate.Cohort{{Name: "all", Fish: 4000, Survival: []float64{0.7, 0.75, 0.8}, Detection: []float64{0.5, 0.6, 0.5}}},
+		Cohorts:    []simulate.Cohort{{Name: "all", Fish: 2000, Survival: []float64{0.7, 0.75, 0.8}, Detection: []float64{0.5, 0.6, 0.5}}},
 		Covariates: []simulate.Covariate{{Name: "fork_length_mm", Mean: 150, SD: 10, Survival: []float64{0.03, 0.03, 0.03}}}}
 	sample := truth.Draw(6, 1)
 	f := fitted(t, model.Input{Histories: sample.Histories}, model.Spec{Survival: "reach + fork_length_mm", Detection: "site"})

@@ -48,7 +48,7 @@ func TestVerifySaysWhereItIsOff(t *testing.T) {
 		ids = append(ids, c.ID)
 	}
 	assert.Contains(t, ids, plan.FewAgain)
-	v := verify(t, p, 300, 11)
+	v := verify(t, p, 200, 11)
 	off := 0
 	for _, l := range v.Lines {
 		if l.Off {

@@ -64,6 +64,9 @@ func written(t testing.TB, s *replicate.Set) string {
 func TestPartsMakeTheWhole(t *testing.T) {
 	for _, method := range []string{replicate.Parametric, replicate.ByFish} {
 		for _, length := range []bool{false, true} {
+			if testing.Short() && length == (method == replicate.ByFish) {
+				continue
+			}
 			f := riverFit(t, length)
 			opt := replicate.Options{Method: method, Seed: 4}
 			cores := runtime.GOMAXPROCS(1)

@@ -12,7 +12,7 @@ import (
 // BenchmarkRunningSeason is the fit with times of 1,800 fish on day 20
 // of the study.
 func BenchmarkRunningSeason(b *testing.B) {
-	h := issue().season(1, 1, 3600)
+	h := spring().season(1, 1, 3600)
 	at := start.AddDate(0, 0, 20)
 	in := model.Input{Histories: season.Known(h, at), AsOf: at}
 	for _, c := range []struct {

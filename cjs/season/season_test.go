@@ -30,7 +30,7 @@ func mustFit(t testing.TB, in model.Input, spec model.Spec) *cjs.Fit {
 // array, fish removed at the second, test passes at the last.
 func mixedSeason(fish int) (*history.Histories, []model.TestPasses) {
 	rnd := rand.New(rand.NewPCG(31, 8))
-	h := issue().season(31, 7, fish)
+	h := spring().season(31, 7, fish)
 	// Split the first site into two rows: what was one sighting becomes one
 	// at either or both.
 	h.River.Sites[1].Rows = []string{"upper", "lower"}
@@ -131,7 +131,7 @@ func TestTooEarly(t *testing.T) {
 	if testing.Short() {
 		t.Skip("long")
 	}
-	h := issue().season(5, 5, 3600)
+	h := spring().season(5, 5, 3600)
 	asOf := start.AddDate(0, 0, 12)
 	f := mustFit(t, model.Input{Histories: season.Known(h, asOf), AsOf: asOf}, model.Spec{})
 	s := f.Survival[1]
@@ -152,7 +152,7 @@ func TestRest(t *testing.T) {
 	if testing.Short() {
 		t.Skip("not with -short")
 	}
-	tr := issue()
+	tr := spring()
 	tr.rest, tr.restKm = 0.4, 72
 	tr.spread = 8
 	h := tr.season(6, 6, 3600)
@@ -189,7 +189,7 @@ func TestDriftDiffers(t *testing.T) {
 	if testing.Short() {
 		t.Skip("not with -short")
 	}
-	slow, fast := issue(), issue()
+	slow, fast := spring(), spring()
 	fast.drift = 12
 	a, b := slow.season(7, 1, 1500), fast.season(7, 2, 1500)
 	h := *a
@@ -225,9 +225,12 @@ func TestDriftDiffers(t *testing.T) {
 }
 
 func TestReplay(t *testing.T) {
-	h := issue().season(8, 8, 600)
+	h := spring().season(8, 8, 600)
 	days := season.Days(h, 10, time.UTC)
-	require.NotEmpty(t, days)
+	require.Greater(t, len(days), 4)
+	if testing.Short() {
+		days = append(days[:3], days[len(days)-1])
+	}
 	calls := 0
 	out, err := season.Replay(context.Background(), model.Input{Histories: h}, model.Spec{}, append([]time.Time{start.Add(time.Hour)}, days...), cjs.Options{}, func(n, of int) { calls++ })
 	require.NoError(t, err)
@@ -271,7 +274,7 @@ func TestReplayIsOfTheSameFish(t *testing.T) {
 	if testing.Short() {
 		t.Skip("long")
 	}
-	h := *issue().season(5, 2, 600)
+	h := *spring().season(5, 2, 600)
 	length := history.Column{Name: "length_mm", Value: make([]float64, h.Len())}
 	for i := range length.Value {
 		if length.Value[i] = float64(150 + i%60); i%3 == 0 {
@@ -317,7 +320,7 @@ func TestMidnightIsTheNextDay(t *testing.T) {
 	require.NoError(t, err)
 	midnight := time.Date(2025, 5, 8, 0, 0, 0, 0, dublin)
 	ms := midnight.UnixMilli()
-	h := issue().season(12, 8, 3)
+	h := spring().season(12, 8, 3)
 	copy(h.Released, []int64{ms - 86400_000, ms - 1, ms})
 	for i := range h.First {
 		h.First[i], h.Last[i] = history.NoTime, history.NoTime

@@ -26,9 +26,9 @@ type truth struct {
 	restKm float64
 }
 
-// issue is the season of the study: what the numbers were to be was settled
+// spring is the season of the study: what the numbers were to be was settled
 // before the first run.
-func issue() truth {
+func spring() truth {
 	return truth{km: []float64{0, 40, 75, 110}, s: []float64{.70, .80, .85}, p: []float64{.30, .40, .50}, drift: 6, spread: 18}
 }
 

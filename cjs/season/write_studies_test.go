@@ -19,11 +19,11 @@ func TestWriteSeasonStudies(t *testing.T) {
 	if os.Getenv("WRITE_STUDIES") != "season" {
 		return
 	}
-	writeSeason(t, "issue", issue(), 2000)
-	fast := issue()
+	writeSeason(t, "law", spring(), 2000)
+	fast := spring()
 	fast.second, fast.share = 14, 0.3
 	writeSeason(t, "two-speeds", fast, 200)
-	rest := issue()
+	rest := spring()
 	rest.rest, rest.restDays = 0.3, 6
 	writeSeason(t, "resting", rest, 200)
 }

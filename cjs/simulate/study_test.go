@@ -38,7 +38,7 @@ func TestRunDoesNotDependOnCores(t *testing.T) {
 	s := passedStudies()[0]
 	run := func(cores int) string {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
-		r, err := s.Run(context.Background(), 3, 22, nil)
+		r, err := s.Run(context.Background(), 3, 12, nil)
 		require.NoError(t, err)
 		b, err := json.Marshal(r)
 		require.NoError(t, err)

@@ -437,7 +437,7 @@ func TestInfluenceOfThousands(t *testing.T) {
 func TestSameAtAnyNumberOfCores(t *testing.T) {
 	in := dipper(t)
 	in.Histories = many(in.Histories, 1)
-	f := fit(t, in, "reach + sex", "site")
+	f := fit(t, in, "reach", "site")
 	was := runtime.GOMAXPROCS(1)
 	defer runtime.GOMAXPROCS(was)
 	one, err := whatif.Influences(t.Context(), f, 20)

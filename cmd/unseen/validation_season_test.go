@@ -13,7 +13,7 @@ type seasonStudy struct {
 }
 
 var seasonStudies = []seasonStudy{
-	{"issue", "The law holds: drift 6 km/day, spread 18 km/√day."},
+	{"law", "The law holds: drift 6 km/day, spread 18 km/√day."},
 	{"two-speeds", "Three fish in ten migrate at 14 km/day, the others at 6; the model has one rate."},
 	{"resting", "Three fish in ten depart late, by 6 days on average (exponential); the model has no delayed departure."},
 }

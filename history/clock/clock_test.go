@@ -310,7 +310,11 @@ func TestTimesOfDay(t *testing.T) {
 			t.Fatalf("%q: %v %v %v, not %v", text, ms, how, gotFault, want)
 		}
 	}
-	for s := range 86_400 {
+	step := 1
+	if testing.Short() {
+		step = 7
+	}
+	for s := 0; s < 86_400; s += step {
 		check(fmt.Sprintf("2025-05-03 %02d:%02d:%02d", s/3600, s/60%60, s%60))
 	}
 	for m := range 1440 {

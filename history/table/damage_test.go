@@ -191,16 +191,20 @@ func saved(t *testing.T, f *excelize.File) []byte {
 
 func TestManyColumnsTakeNoTime(t *testing.T) {
 	var b bytes.Buffer
-	for i := range 100_000 {
+	n := 100_000
+	if testing.Short() {
+		n /= 5
+	}
+	for i := range n {
 		fmt.Fprintf(&b, "c%06d,", i)
 	}
 	b.WriteString("tag\n")
 	start := time.Now()
 	x, err := table.New("t.csv", &b)
 	require.NoError(t, err)
-	require.Len(t, x.Header, 100_001)
+	require.Len(t, x.Header, n+1)
 	columns, _ := table.MapColumns(x, &study.Table{}).Attributes()
-	require.Len(t, columns, 100_001)
+	require.Len(t, columns, n+1)
 	// Quadratic searches took minutes.
 	assert.Less(t, time.Since(start), 5*time.Second)
 }

@@ -37,28 +37,28 @@ func keptFiles(t *testing.T, dir string) []string {
 func TestReplicatesAreKept(t *testing.T) {
 	dir := hollin(t)
 	d := open(t, dir)
-	startedAndStopped(t, d, "60", 10)
+	startedAndStopped(t, d, "30", 4)
 	made := d.jobs.state().Done
 	require.Len(t, keptFiles(t, dir), 1)
 	s := d.current()
 	set := d.replicatesBefore(s, s.Data.Specs()[0])
 	require.NotNil(t, set)
-	assert.GreaterOrEqual(t, len(set.Replicates), 10)
+	assert.GreaterOrEqual(t, len(set.Replicates), 4)
 	d.Close()
 
 	d = open(t, dir)
 	assert.Contains(t, get(t, d, "/trust"), "were made before; Start goes on from them.")
 	assert.NotContains(t, get(t, d, "/trust?survival=reach&detection=site"), "were made before")
-	startedAndStopped(t, d, "60", 60)
-	assert.Equal(t, 60, d.jobs.state().Done)
+	startedAndStopped(t, d, "30", 30)
+	assert.Equal(t, 30, d.jobs.state().Done)
 	page := get(t, d, "/trust")
 	together := page[strings.Index(page, "with intervals by these replicates"):]
 	together = together[:strings.Index(together, "</section>")]
-	t.Log("of 60 replicates made first:", made)
+	t.Log("of 30 replicates made first:", made)
 
 	other := hollin(t)
 	e := open(t, other)
-	startedAndStopped(t, e, "60", 60)
+	startedAndStopped(t, e, "30", 30)
 	page = get(t, e, "/trust")
 	once := page[strings.Index(page, "with intervals by these replicates"):]
 	once = once[:strings.Index(once, "</section>")]
@@ -73,8 +73,8 @@ func TestReplicatesAreKept(t *testing.T) {
 	e.Close()
 	e = open(t, other)
 	assert.NotContains(t, get(t, e, "/trust"), "were made before")
-	startedAndStopped(t, e, "20", 20)
-	assert.Equal(t, 20, e.jobs.state().Done)
+	startedAndStopped(t, e, "5", 5)
+	assert.Equal(t, 5, e.jobs.state().Done)
 }
 
 // So do made-up seasons: what one page made before it was closed, another goes on
@@ -82,12 +82,12 @@ func TestReplicatesAreKept(t *testing.T) {
 func TestMadeUpSeasonsAreKept(t *testing.T) {
 	dir := hollin(t)
 	d := open(t, dir)
-	startedAndStopped(t, d, "100000", 10, "simulation")
+	startedAndStopped(t, d, "100000", 2, "simulation")
 	s := d.current()
 	made := d.seasonsBefore(s, s.Data.Specs()[0]).Replicates
-	require.GreaterOrEqual(t, made, 10)
+	require.GreaterOrEqual(t, made, 2)
 	require.Less(t, made, 100_000)
-	all := fmt.Sprint(made + 20)
+	all := fmt.Sprint(made + 5)
 	d.Close()
 
 	found := func(d *Desk) string {
@@ -100,15 +100,15 @@ func TestMadeUpSeasonsAreKept(t *testing.T) {
 	d = open(t, dir)
 	assert.Contains(t, get(t, d, "/trust"), fmt.Sprint(made, " made-up seasons were made before; Start goes on from them."))
 	assert.NotContains(t, get(t, d, "/trust?survival=reach&detection=site"), "were made before")
-	startedAndStopped(t, d, all, made+20, "simulation")
+	startedAndStopped(t, d, all, made+5, "simulation")
 	together := found(d)
 	// Of fewer the same file serves, and keeps what it has.
-	startedAndStopped(t, d, "10", 10, "simulation")
-	assert.Equal(t, made+20, d.seasonsBefore(d.current(), s.Data.Specs()[0]).Replicates)
+	startedAndStopped(t, d, "2", 2, "simulation")
+	assert.Equal(t, made+5, d.seasonsBefore(d.current(), s.Data.Specs()[0]).Replicates)
 
 	other := hollin(t)
 	e := open(t, other)
-	startedAndStopped(t, e, all, made+20, "simulation")
+	startedAndStopped(t, e, all, made+5, "simulation")
 	assert.Equal(t, found(e), together, "what was made in two runs is not what one makes")
 	for _, f := range keptFiles(t, other) {
 		require.NoError(t, os.WriteFile(f, []byte("nothing"), 0o644))

@@ -37,7 +37,19 @@ const (
 	dipperStudy = "../../../../testdata/published/lebreton1992/dipper.toml"
 )
 
+var fits = map[string]*analysis.Fitted{}
+
+// fitted is a fit that no test changes, made once.
 func fitted(t *testing.T, path string, choice analysis.Choice) *analysis.Fitted {
+	t.Helper()
+	key := fmt.Sprint(path, choice)
+	if fits[key] == nil {
+		fits[key] = fittedAnew(t, path, choice)
+	}
+	return fits[key]
+}
+
+func fittedAnew(t *testing.T, path string, choice analysis.Choice) *analysis.Fitted {
 	t.Helper()
 	d, err := analysis.Open(context.Background(), path, ingest.Options{})
 	require.NoError(t, err)
@@ -109,7 +121,7 @@ func TestSameFigureSameBytes(t *testing.T) {
 		return out
 	}
 	f := fitted(t, dipperStudy, analysis.Choice{})
-	one, two := write(Passage(f)), write(Passage(fitted(t, dipperStudy, analysis.Choice{})))
+	one, two := write(Passage(f)), write(Passage(fittedAnew(t, dipperStudy, analysis.Choice{})))
 	for i, name := range []string{"SVG", "PNG", "PDF"} {
 		assert.True(t, one[i] == two[i], "%s differs", name)
 	}

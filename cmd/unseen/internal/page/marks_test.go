@@ -126,7 +126,7 @@ func TestMarksShowTheJSON(t *testing.T) {
 	statuses := map[any]bool{}
 	for name, c := range studies {
 		fit := documents(t, c)["fit"].(map[string]any)
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		running := c.Fit.Problem.Running()
 		whom := func(x map[string]any, names ...string) string {
 			var out []string
@@ -204,7 +204,7 @@ func TestFifthsShowTheJSON(t *testing.T) {
 	number := list[0].(map[string]any)
 	name := number["name"].(string)
 	page := written(t, c)
-	shown := marks(t, parsed(t, page), "fifths-of-fork-length-mm")
+	shown := marks(t, document(t, c), "fifths-of-fork-length-mm")
 	n, outside := 0, 0
 	for i, x := range number["quintiles"].([]any) {
 		for _, y := range x.(map[string]any)["sites"].([]any) {

@@ -97,7 +97,7 @@ func TestEveryNumberIsTheJSONs(t *testing.T) {
 				known[math.Pow(v, 100/c.Histories.River.ReachKm(x.From))] = true
 			}
 		}
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		looked := 0
 		for _, x := range all(doc, "table") {
 			caption := words(all(x, "caption")[0])
@@ -194,7 +194,7 @@ func TestMainNumbersStandWhereTheyBelong(t *testing.T) {
 	for name, c := range pages(t) {
 		fit := documents(t, c)["fit"].(map[string]any)
 		var part *html.Node
-		for _, s := range all(parsed(t, written(t, c)), "section") {
+		for _, s := range all(document(t, c), "section") {
 			if attr(s, "id") == "estimates" {
 				part = s
 			}
@@ -299,7 +299,7 @@ func TestWordsSayTheJSONsNumbers(t *testing.T) {
 		for _, s := range c.Histories.River.Sites {
 			rounded[1][view.Digits(math.Abs(s.Km-first), 1)] = true // "21.4 km down"
 		}
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		n := 0
 		check := func(where, text string) {
 			for _, s := range number.FindAllString(text, -1) {

@@ -84,18 +84,31 @@ func pages(t *testing.T) map[string]*Content {
 	return contents
 }
 
+var (
+	texts = map[*Content]string{}
+	trees = map[*Content]*html.Node{}
+)
+
+// written is the page of a content, written once.
 func written(t *testing.T, c *Content) string {
 	t.Helper()
-	var b bytes.Buffer
-	require.NoError(t, Write(&b, Assemble(c)))
-	return b.String()
+	if texts[c] == "" {
+		var b bytes.Buffer
+		require.NoError(t, Write(&b, Assemble(c)))
+		texts[c] = b.String()
+	}
+	return texts[c]
 }
 
-func parsed(t *testing.T, page string) *html.Node {
+// document is the page of a content as a browser reads it, read once.
+func document(t *testing.T, c *Content) *html.Node {
 	t.Helper()
-	doc, err := html.Parse(strings.NewReader(page))
-	require.NoError(t, err)
-	return doc
+	if trees[c] == nil {
+		doc, err := html.Parse(strings.NewReader(written(t, c)))
+		require.NoError(t, err)
+		trees[c] = doc
+	}
+	return trees[c]
 }
 
 // all gives the elements of the given names, in the order of the page.
@@ -175,7 +188,7 @@ func TestTagsClose(t *testing.T) {
 func TestLandmarksAndHeadings(t *testing.T) {
 	for name, c := range pages(t) {
 		page := written(t, c)
-		doc := parsed(t, page)
+		doc := document(t, c)
 		assert.True(t, strings.HasPrefix(page, "<!DOCTYPE html>"), name)
 		assert.Equal(t, "en", attr(all(doc, "html")[0], "lang"), name)
 		for _, landmark := range []string{"header", "main", "nav", "footer", "h1", "title"} {
@@ -208,7 +221,7 @@ func TestLandmarksAndHeadings(t *testing.T) {
 
 func TestReferencesResolve(t *testing.T) {
 	for name, c := range pages(t) {
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		ids := map[string]bool{}
 		for n := range doc.Descendants() {
 			if id := attr(n, "id"); id != "" {
@@ -242,7 +255,7 @@ func TestReferencesResolve(t *testing.T) {
 // nothing else; nothing in it asks for more.
 func TestNothingIsFetched(t *testing.T) {
 	for name, c := range pages(t) {
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		policy := ""
 		for _, m := range all(doc, "meta") {
 			if attr(m, "http-equiv") == "Content-Security-Policy" {
@@ -264,7 +277,7 @@ func TestNothingIsFetched(t *testing.T) {
 
 func TestFiguresHaveAlternatives(t *testing.T) {
 	for name, c := range pages(t) {
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		figures := all(doc, "figure")
 		assert.Len(t, figures, len(c.Figures()), name)
 		for _, f := range figures {
@@ -295,7 +308,7 @@ func TestTablesAreWhole(t *testing.T) {
 		t.Skip("long")
 	}
 	for name, c := range pages(t) {
-		doc := parsed(t, written(t, c))
+		doc := document(t, c)
 		tables := all(doc, "table")
 		assert.Greater(t, len(tables), 8, name)
 		for _, x := range tables {
@@ -382,7 +395,7 @@ func TestNamesCannotBreakThePage(t *testing.T) {
 	c := content(t, filepath.Join(dir, "s.toml"), analysis.Choice{}, ingest.Options{})
 	page := written(t, c)
 	assert.NotContains(t, page, "<script>alert")
-	doc := parsed(t, page)
+	doc := document(t, c)
 	assert.Len(t, all(doc, "script"), 1)
 	assert.Equal(t, evil, words(all(doc, "h1")[0]))
 }
@@ -409,7 +422,7 @@ func TestPagesCiteWhatTheyUse(t *testing.T) {
 // there is something to heed, and of a fit that is not to be used.
 func TestWarningsReachTheFirstPage(t *testing.T) {
 	first := func(c *Content) string {
-		return words(all(all(parsed(t, written(t, c)), "main")[0], "section")[0])
+		return words(all(all(document(t, c), "main")[0], "section")[0])
 	}
 	c := pages(t)["dipper"]
 	assert.NotEmpty(t, c.Fit.Warnings)
