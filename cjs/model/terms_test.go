@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/internal/pieces"
 )
 
 func TestParse(t *testing.T) {
@@ -67,21 +69,30 @@ func TestParseRefuses(t *testing.T) {
 	}
 }
 
+var someTerms = []string{"same", "reach by cohort + sex", `"a b" + c`, "a by", "\"", "ä + ö by ü"}
+
 func FuzzTerms(f *testing.F) {
-	for _, s := range []string{"same", "reach by cohort + sex", `"a b" + c`, "a by", "\"", "ä + ö by ü"} {
+	for _, s := range someTerms {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		terms, err := Parse(s)
-		if err != nil {
-			return
-		}
-		again, err := Parse(terms.String())
-		if err != nil {
-			t.Fatalf("%q reads as %q, which does not read: %v", s, terms, err)
-		}
-		if again.String() != terms.String() {
-			t.Fatalf("%q: canonical form %q changes to %q", s, terms, again)
-		}
-	})
+	f.Fuzz(sameTerms)
+}
+
+func TestComposedTerms(t *testing.T) {
+	pieces.Each(t, 10_000, func(c *pieces.Composer) { sameTerms(t, c.Text(someTerms...)) })
+}
+
+// sameTerms: terms that are read are written so that they read the same again.
+func sameTerms(t *testing.T, s string) {
+	terms, err := Parse(s)
+	if err != nil {
+		return
+	}
+	again, err := Parse(terms.String())
+	if err != nil {
+		t.Fatalf("%q reads as %q, which does not read: %v", s, terms, err)
+	}
+	if again.String() != terms.String() {
+		t.Fatalf("%q: canonical form %q changes to %q", s, terms, again)
+	}
 }

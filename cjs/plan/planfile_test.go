@@ -10,6 +10,7 @@ import (
 
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/history"
+	"example.org/unseen/internal/pieces"
 )
 
 // wholePlan holds every key of the plan file once.
@@ -231,24 +232,36 @@ fish = 100
 	}
 }
 
-// FuzzPlan: whatever the file holds, it is read or every fault has its line.
+var somePlans = []string{
+	wholePlan,
+	"[[site]]\n[[site]]\n[[cohort]]\n[[option]]\nwhat = 3\n",
+	"[[option]]\nwhat = \"site\"\nsite = \"C\"\n",
+}
+
 func FuzzPlan(f *testing.F) {
-	f.Add([]byte(wholePlan))
-	f.Add([]byte("[[site]]\n[[site]]\n[[cohort]]\n[[option]]\nwhat = 3\n"))
-	f.Add([]byte("[[option]]\nwhat = \"site\"\nsite = \"C\"\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		plan.IsPlan(data)
-		p, err := plan.Parse("p.toml", data)
-		if err == nil {
-			r := p.Study.River()
-			require.NoError(t, r.Check())
-			return
-		}
-		var faults *history.Faults
-		require.ErrorAs(t, err, &faults)
-		require.NotEmpty(t, faults.List)
-		for _, x := range faults.List {
-			require.Positive(t, x.Pos.Line)
-		}
-	})
+	for _, s := range somePlans {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(soundPlan)
+}
+
+func TestComposedPlans(t *testing.T) {
+	pieces.Each(t, 500, func(c *pieces.Composer) { soundPlan(t, []byte(c.Text(somePlans...))) })
+}
+
+// soundPlan: whatever the file holds, it is read or every fault has its line.
+func soundPlan(t *testing.T, data []byte) {
+	plan.IsPlan(data)
+	p, err := plan.Parse("p.toml", data)
+	if err == nil {
+		r := p.Study.River()
+		require.NoError(t, r.Check())
+		return
+	}
+	var faults *history.Faults
+	require.ErrorAs(t, err, &faults)
+	require.NotEmpty(t, faults.List)
+	for _, x := range faults.List {
+		require.Positive(t, x.Pos.Line)
+	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
+	"example.org/unseen/internal/pieces"
 )
 
 func need(t testing.TB, p *plan.Plan, want string) *plan.Need {
@@ -250,15 +251,26 @@ func TestParseWant(t *testing.T) {
 	}
 }
 
+var someWants = []string{"passed at Tidehead of late ± 5", "survival A of  of each cohort+/-,5%"}
+
 func FuzzParseWant(f *testing.F) {
-	f.Add("passed at Tidehead of late ± 5")
-	f.Add("survival A of  of each cohort+/-,5%")
+	for _, s := range someWants {
+		f.Add(s)
+	}
 	p := tworows()
-	f.Fuzz(func(t *testing.T, s string) {
-		if w, err := p.ParseWant(s); err == nil && !(w.HalfWidth > 0 && w.HalfWidth < 1) {
-			t.Error(w)
-		}
-		fc := &plan.Forecast{Plan: p}
-		_, _ = fc.ParseContrast(s)
-	})
+	f.Fuzz(func(t *testing.T, s string) { soundWant(t, p, s) })
+}
+
+func TestComposedWants(t *testing.T) {
+	p := tworows()
+	pieces.Each(t, 3000, func(c *pieces.Composer) { soundWant(t, p, c.Text(someWants...)) })
+}
+
+// soundWant: what is read as a wish for a precision is one.
+func soundWant(t *testing.T, p *plan.Plan, s string) {
+	if w, err := p.ParseWant(s); err == nil && !(w.HalfWidth > 0 && w.HalfWidth < 1) {
+		t.Error(w)
+	}
+	fc := &plan.Forecast{Plan: p}
+	_, _ = fc.ParseContrast(s)
 }

@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/internal/pieces"
 )
 
 // loadZone is the zone of an IANA name.
@@ -249,35 +251,45 @@ func TestChangesAndFormat(t *testing.T) {
 	assert.Equal(t, "2025-03-30 01:00:00Z", UTC.Format(when[0]))
 }
 
+// someTimes are written in every layout.
+var someTimes = []string{"2025-05-03 04:05:06", "3/5/2025 4:05 PM", "45780.5", "1746245106", "3-May-2025", "2025-05-03T04:05:06.5+01:00", "2025-05-03 04:05:06 -0130", ""}
+
 func FuzzTime(f *testing.F) {
-	for _, s := range []string{"2025-05-03 04:05:06", "3/5/2025 4:05 PM", "45780.5", "1746245106", "3-May-2025", "2025-05-03T04:05:06.5+01:00", "2025-05-03 04:05:06 -0130", ""} {
+	for _, s := range someTimes {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		for _, l := range []Layout{{}, {Kind: Calendar, Order: DayFirst}, {Kind: Calendar, Order: MonthFirst}, {Kind: Serial}, {Kind: Epoch}, {Years: ShortLast}, {Years: ShortFirst}} {
-			r, fault := l.Parse([]byte(s))
-			if slow, slowFault := l.parse([]byte(s)); r != slow || fault != slowFault {
-				t.Fatalf("%q: %v %v the fast way, %v %v the slow one", s, r, fault, slow, slowFault)
-			}
-			if fault != OK {
-				if r != (Reading{}) {
-					t.Fatalf("%q: %v with a reading", s, fault)
-				}
-				continue
-			}
-			if r.Ms < firstMs-16*3600_000 || r.Ms > lastMs+16*3600_000 {
-				t.Fatalf("%q reads as %d", s, r.Ms)
-			}
-			// What is read in the plain layout reads the same again.
-			again, fault := Layout{}.Parse([]byte(time.UnixMilli(r.Ms).UTC().Format("2006-01-02T15:04:05.000")))
-			if fault != OK || again.Ms != r.Ms {
-				t.Fatalf("%q: %d, again %d %v", s, r.Ms, again.Ms, fault)
-			}
+	f.Fuzz(sameTime)
+}
+
+func TestComposedTimes(t *testing.T) {
+	pieces.Each(t, 3000, func(c *pieces.Composer) { sameTime(t, c.Text(someTimes...)) })
+}
+
+// sameTime reads a text in every layout, the fast way and the slow one.
+func sameTime(t *testing.T, s string) {
+	for _, l := range []Layout{{}, {Kind: Calendar, Order: DayFirst}, {Kind: Calendar, Order: MonthFirst}, {Kind: Serial}, {Kind: Epoch}, {Years: ShortLast}, {Years: ShortFirst}} {
+		r, fault := l.Parse([]byte(s))
+		if slow, slowFault := l.parse([]byte(s)); r != slow || fault != slowFault {
+			t.Fatalf("%q: %v %v the fast way, %v %v the slow one", s, r, fault, slow, slowFault)
 		}
-		var v Survey
-		v.Add([]byte(s), 1)
-		_, _, _ = v.Settle(Unsettled)
-	})
+		if fault != OK {
+			if r != (Reading{}) {
+				t.Fatalf("%q: %v with a reading", s, fault)
+			}
+			continue
+		}
+		if r.Ms < firstMs-16*3600_000 || r.Ms > lastMs+16*3600_000 {
+			t.Fatalf("%q reads as %d", s, r.Ms)
+		}
+		// What is read in the plain layout reads the same again.
+		again, fault := Layout{}.Parse([]byte(time.UnixMilli(r.Ms).UTC().Format("2006-01-02T15:04:05.000")))
+		if fault != OK || again.Ms != r.Ms {
+			t.Fatalf("%q: %d, again %d %v", s, r.Ms, again.Ms, fault)
+		}
+	}
+	var v Survey
+	v.Add([]byte(s), 1)
+	_, _, _ = v.Settle(Unsettled)
 }
 
 func BenchmarkParse(b *testing.B) {

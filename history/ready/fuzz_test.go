@@ -9,28 +9,40 @@ import (
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
+	"example.org/unseen/internal/pieces"
 )
 
-// FuzzHistories reads any bytes as a table of histories and as a next-seen
-// table: they are taken, and then hold together, or every fault has its line.
+var someHistories = []string{
+	"fish,cohort,length,removed,A,B/u,B/l,C,count,released\nf1,c1,71,,1,0,1,1,2,2025-04-01\nf2,c2,NA,B,0,1,0,0,1,\n",
+	"A,B/u,B/l,C\n1,0,0,0\n0,0,0,1\n0,0,0,0\n",
+	"cohort,release_site,released,B,C\nx,A,100,40,20\nx,B,50,,25\ny,A,9,,\n",
+	"release_site,released,B,C\nA,3,2,2\nC,1,1,1\n",
+}
+
 func FuzzHistories(f *testing.F) {
+	for _, s := range someHistories {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(takenOrFaulty(f))
+}
+
+func TestComposedHistories(t *testing.T) {
+	check := takenOrFaulty(t)
+	pieces.Each(t, 300, func(c *pieces.Composer) { check(t, []byte(c.Text(someHistories...))) })
+}
+
+// takenOrFaulty reads any bytes as a table of histories and as a next-seen
+// table: they are taken, and then hold together, or every fault has its line.
+func takenOrFaulty(t testing.TB) func(t *testing.T, data []byte) {
 	parse := func(text string) *study.Study {
 		st, err := study.Parse("s.toml", []byte(text))
-		require.NoError(f, err)
+		require.NoError(t, err)
 		return st
 	}
 	sites := "[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n"
 	ready := parse("[histories]\nfile = \"t.csv\"\n" + sites + "rows = [\"u\", \"l\"]\n[[site]]\nname = \"C\"\n")
 	counts := parse("[next_seen]\nfile = \"t.csv\"\n" + sites + "[[site]]\nname = \"C\"\n")
-	for _, s := range []string{
-		"fish,cohort,length,removed,A,B/u,B/l,C,count,released\nf1,c1,71,,1,0,1,1,2,2025-04-01\nf2,c2,NA,B,0,1,0,0,1,\n",
-		"A,B/u,B/l,C\n1,0,0,0\n0,0,0,1\n0,0,0,0\n",
-		"cohort,release_site,released,B,C\nx,A,100,40,20\nx,B,50,,25\ny,A,9,,\n",
-		"release_site,released,B,C\nA,3,2,2\nC,1,1,1\n",
-	} {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(func(t *testing.T, data []byte) {
+	return func(t *testing.T, data []byte) {
 		for _, c := range []struct {
 			st   *study.Study
 			take func(*study.Study, *table.Table) (*history.Histories, error)
@@ -53,7 +65,7 @@ func FuzzHistories(f *testing.F) {
 			}
 			holdsTogether(t, h)
 		}
-	})
+	}
 }
 
 // holdsTogether checks what every reader of histories relies on.

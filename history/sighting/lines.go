@@ -2,6 +2,7 @@ package sighting
 
 import (
 	"bytes"
+	"unicode/utf8"
 
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/internal/dialect"
@@ -85,7 +86,7 @@ func (c *reader) plainLines(b *block, full func()) {
 		if end > start && data[end-1] == '\r' {
 			end--
 		}
-		if start < end && (data[start] > ' ' || len(bytes.TrimSpace(data[start:end])) > 0) {
+		if start < end && (filled(data[start]) || len(bytes.TrimSpace(data[start:end])) > 0) {
 			r := c.next(line)
 			if end-start <= table.MaxRecord && l.fits(n, data[start:end]) {
 				r.take(marks[:n+1], end, &l.columns)
@@ -99,6 +100,9 @@ func (c *reader) plainLines(b *block, full func()) {
 		marks = marks[n:]
 	}
 }
+
+// filled tells a byte that is no blank, nor the first of one.
+func filled(c byte) bool { return ' ' < c && c < utf8.RuneSelf }
 
 // anyLines is plainLines for any block. What its lines say is put together
 // anew, without the quotes.

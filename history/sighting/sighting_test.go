@@ -16,6 +16,7 @@ import (
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
+	"example.org/unseen/internal/pieces"
 )
 
 const head = "tag,site,antenna,time"
@@ -53,19 +54,39 @@ func TestLineTooLongIsUnreadable(t *testing.T) {
 	require.Equal(t, 7, got[0].line)
 }
 
+var someSightings = []string{
+	good,
+	"985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n",
+	"3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00",
+	good + "\u202f\n\u2028", // blanks of several bytes
+}
+
 func FuzzSightings(f *testing.F) {
-	f.Add([]byte(good))
-	f.Add([]byte("985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n"))
-	f.Add([]byte("3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00"))
-	r := tinyRun(f)
+	for _, s := range someSightings {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(everyRecordInABox(f))
+}
+
+func TestComposedSightings(t *testing.T) {
+	check := everyRecordInABox(t)
+	pieces.Each(t, 100, func(c *pieces.Composer) { check(t, []byte(c.Text(someSightings...))) })
+	pieces.Each(t, 100, func(c *pieces.Composer) { check(t, []byte(c.Cells(","))) })
+}
+
+// everyRecordInABox reads text as records of sightings: as many as there are lines
+// that are not blank, and each in one box.
+func everyRecordInABox(t testing.TB) func(t *testing.T, text []byte) {
+	r := tinyRun(t)
 	l, err := newLayout(strings.Split(head, ","), ',', r.st.Sightings[0])
-	require.NoError(f, err)
-	path := filepath.Join(f.TempDir(), "array.csv")
-	f.Fuzz(func(t *testing.T, text []byte) {
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "array.csv")
+	return func(t *testing.T, text []byte) {
 		least, most := nonBlank(text)
 		cells := newCells(len(r.cells.late))
 		w := newWorker(r.judge, cells)
 		require.NoError(t, os.WriteFile(path, append([]byte(head+"\n"), text...), 0o644))
+		defer os.Remove(path) // to write it anew is slow
 		b, err := table.OpenBlocks(t.Context(), table.File{Path: path, Name: "array.csv"}, false)
 		require.NoError(t, err)
 		defer b.Close()
@@ -86,7 +107,7 @@ func FuzzSightings(f *testing.F) {
 		}
 		require.Equal(t, w.records, sum, "every record is in one box")
 		sameEitherWay(t, r, l, text)
-	})
+	}
 }
 
 // nonBlank is how many lines of a text are records, at least and at most. In

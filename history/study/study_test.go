@@ -14,6 +14,7 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
+	"example.org/unseen/internal/pieces"
 )
 
 const (
@@ -387,36 +388,50 @@ func TestNoSuchStudy(t *testing.T) {
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// FuzzStudy: whatever the file holds, it is read or every fault has its line.
-func FuzzStudy(f *testing.F) {
+// someStudies are study files from the plain to the broken.
+func someStudies(t testing.TB) (texts []string) {
 	for _, glob := range []string{hard + "*.toml", dipper + "*.toml"} {
 		files, err := filepath.Glob(glob)
-		require.NoError(f, err)
-		require.NotEmpty(f, files)
+		require.NoError(t, err)
+		require.NotEmpty(t, files)
 		for _, name := range files {
 			data, err := os.ReadFile(name)
-			require.NoError(f, err)
-			f.Add(data)
+			require.NoError(t, err)
+			texts = append(texts, string(data))
 		}
 	}
-	f.Add([]byte(whole))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		s, err := study.Parse("s.toml", data)
-		if err == nil {
-			r := s.River()
-			require.NoError(t, r.Check())
-			return
-		}
-		var faults *history.Faults
-		require.ErrorAs(t, err, &faults)
-		require.NotEmpty(t, faults.List)
-		lines := 1 + strings.Count(string(data), "\n")
-		for _, x := range faults.List {
-			require.Equal(t, "s.toml", x.Pos.File)
-			require.True(t, 1 <= x.Pos.Line && x.Pos.Line <= lines && x.Pos.Column >= 1, "%v", x)
-			require.NotEmpty(t, x.Message)
-		}
-	})
+	return append(texts, whole)
+}
+
+func FuzzStudy(f *testing.F) {
+	for _, s := range someStudies(f) {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(soundStudy)
+}
+
+func TestComposedStudies(t *testing.T) {
+	texts := someStudies(t)
+	pieces.Each(t, 500, func(c *pieces.Composer) { soundStudy(t, []byte(c.Text(texts...))) })
+}
+
+// soundStudy: whatever the file holds, it is read or every fault has its line.
+func soundStudy(t *testing.T, data []byte) {
+	s, err := study.Parse("s.toml", data)
+	if err == nil {
+		r := s.River()
+		require.NoError(t, r.Check())
+		return
+	}
+	var faults *history.Faults
+	require.ErrorAs(t, err, &faults)
+	require.NotEmpty(t, faults.List)
+	lines := 1 + strings.Count(string(data), "\n")
+	for _, x := range faults.List {
+		require.Equal(t, "s.toml", x.Pos.File)
+		require.True(t, 1 <= x.Pos.Line && x.Pos.Line <= lines && x.Pos.Column >= 1, "%v", x)
+		require.NotEmpty(t, x.Message)
+	}
 }
 
 func TestJoinedColumns(t *testing.T) {

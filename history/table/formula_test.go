@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/history/table"
+	"example.org/unseen/internal/pieces"
 )
 
 func TestFormulasAreMadeHarmlessAndTakenBack(t *testing.T) {
@@ -34,11 +35,19 @@ func TestFormulasAreMadeHarmlessAndTakenBack(t *testing.T) {
 	assert.Equal(t, "'=x", x.Field(1))
 }
 
+var someFormulas = []string{"=1", "''=x", "-5", "'-5", "+", "'"}
+
 func FuzzHarmless(f *testing.F) {
-	for _, s := range []string{"=1", "''=x", "-5", "'-5", "+", "'"} {
+	for _, s := range someFormulas {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		require.Equal(t, s, table.TakenBack(table.Harmless(s)))
-	})
+	f.Fuzz(sameTakenBack)
+}
+
+func TestComposedFormulas(t *testing.T) {
+	pieces.Each(t, 10_000, func(c *pieces.Composer) { sameTakenBack(t, c.Text(someFormulas...)) })
+}
+
+func sameTakenBack(t *testing.T, s string) {
+	require.Equal(t, s, table.TakenBack(table.Harmless(s)))
 }

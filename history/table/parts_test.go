@@ -9,20 +9,35 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/internal/pieces"
 )
 
-// FuzzParts reads a table in small parts and as one: where the parts suffice,
-// both say the same.
+var someParts = []string{
+	"a,b\n1,2\n3,4\n5,6\n", "a;b\r\n1,5;x\r\n\r\n2,5;y", "a\tb\n\n1\t2\n\n", "a,b\n1\n", "\n\na,b\n1,2\n", "a,b\n\"1\",2\n", "a,b\n" + strings.Repeat("1,22222222\n", 30),
+	"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "\ufeff\ufeffa\n1\n", "a\n\xe9\n",
+}
+
 func FuzzParts(f *testing.F) {
-	for _, s := range []string{
-		"a,b\n1,2\n3,4\n5,6\n", "a;b\r\n1,5;x\r\n\r\n2,5;y", "a\tb\n\n1\t2\n\n", "a,b\n1\n", "\n\na,b\n1,2\n", "a,b\n\"1\",2\n", "a,b\n" + strings.Repeat("1,22222222\n", 30),
-		"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "\ufeff\ufeffa\n1\n", "a\n\xe9\n",
-	} {
+	for _, s := range someParts {
 		f.Add([]byte(s))
 	}
-	path := filepath.Join(f.TempDir(), "t.csv")
-	f.Fuzz(func(t *testing.T, text []byte) {
+	f.Fuzz(sameInParts(f))
+}
+
+func TestComposedParts(t *testing.T) {
+	check := sameInParts(t)
+	pieces.Each(t, 200, func(c *pieces.Composer) { check(t, []byte(c.Text(someParts...))) })
+	pieces.Each(t, 200, func(c *pieces.Composer) { check(t, []byte(c.Cells(","))) })
+}
+
+// sameInParts reads a table in small parts and as one: where the parts suffice,
+// both say the same.
+func sameInParts(t testing.TB) func(t *testing.T, text []byte) {
+	path := filepath.Join(t.TempDir(), "t.csv")
+	return func(t *testing.T, text []byte) {
 		require.NoError(t, os.WriteFile(path, text, 0o644))
+		defer os.Remove(path) // to write it anew is slow
 		p := openParts(context.Background(), path, 0, 64)
 		if p == nil {
 			return
@@ -67,5 +82,5 @@ func FuzzParts(f *testing.F) {
 		require.NoError(t, one.Err())
 		require.Equal(t, want, got)
 		require.Equal(t, one.Input().SHA256, whole.Input().SHA256)
-	})
+	}
 }

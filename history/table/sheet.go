@@ -94,7 +94,7 @@ func (w *workbook) sheet(name string) (*sheetRecords, error) {
 func (s *sheetRecords) lookAhead() (width int, err error) {
 	const rows = 100
 	for len(s.ahead) < rows {
-		cells, _, err := s.next()
+		cells, err := s.stored()
 		if errors.Is(err, io.EOF) {
 			break
 		} else if err != nil {
@@ -113,21 +113,10 @@ func (s *sheetRecords) next() ([]string, int, error) {
 		s.row++
 		cells, s.ahead = s.ahead[0], s.ahead[1:]
 	} else {
-		if !s.rows.Next() {
-			if err := s.rows.Error(); err != nil {
-				return nil, s.row + 1, err
-			}
-			return nil, s.row, io.EOF
-		}
-		s.row++
 		var err error
-		if cells, err = s.columns(); err != nil {
+		if cells, err = s.stored(); err != nil {
 			return nil, s.row, err
 		}
-	}
-	// A sheet stores no empty cells at a row's end, and may store some beyond.
-	for len(cells) > s.width && cells[len(cells)-1] == "" {
-		cells = cells[:len(cells)-1]
 	}
 	if n := s.width - len(cells); n > 0 {
 		cells = append(cells, slices.Repeat([]string{""}, n)...)
@@ -136,19 +125,36 @@ func (s *sheetRecords) next() ([]string, int, error) {
 	return cells, s.row, nil
 }
 
+// stored are the cells of the next row as the sheet has them, without empty ones
+// beyond the header: it stores none at a row's end, or some.
+func (s *sheetRecords) stored() ([]string, error) {
+	more := s.rows.Next()
+	if !more && s.rows.Error() == nil {
+		return nil, io.EOF
+	}
+	if s.row++; !more {
+		return nil, s.rows.Error()
+	}
+	cells, err := s.columns()
+	for len(cells) > s.width && cells[len(cells)-1] == "" {
+		cells = cells[:len(cells)-1]
+	}
+	return cells, err
+}
+
 // fillMerged gives a row the values of cells that go down over it: a sheet
 // stores them in the uppermost row alone. Those that begin in the header are
-// names.
+// names, and those beyond it in no column.
 func (s *sheetRecords) fillMerged(cells []string) {
+	s.over = slices.DeleteFunc(s.over, func(m mergedCell) bool { return m.to < s.row })
 	for len(s.merged) > 0 && s.merged[0].from <= s.row {
 		m := s.merged[0]
 		s.merged = s.merged[1:]
-		if m.from == s.row && s.width > 0 && m.column < len(cells) {
+		if m.from == s.row && m.column < s.width && !slices.ContainsFunc(s.over, func(o mergedCell) bool { return o.column == m.column }) {
 			m.value = cells[m.column]
 			s.over = append(s.over, m)
 		}
 	}
-	s.over = slices.DeleteFunc(s.over, func(m mergedCell) bool { return m.to < s.row })
 	for _, m := range s.over {
 		if cells[m.column] == "" {
 			cells[m.column] = m.value

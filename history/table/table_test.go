@@ -29,6 +29,7 @@ import (
 	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
+	"example.org/unseen/internal/pieces"
 )
 
 // record is what was read: the line and the fields.
@@ -538,80 +539,95 @@ func TestLevelsInNaturalOrder(t *testing.T) {
 	require.Equal(t, a.Levels, b.Levels)
 }
 
-// FuzzTable: whatever the bytes, the table is read or every fault has a place;
-// and what encoding/csv takes without complaint is read alike.
+var someTables = []string{
+	"a,b\n1,2\n", "a;b\r\n1,5;\"x\ny\"\r\n", "a\tb\n\xe9\t2\n", "\ufeffa,b\n\n,\n1\n", "a,b\n\"1,2\n", "a,a\n", "a,\n1,2\n",
+}
+
 func FuzzTable(f *testing.F) {
-	for _, s := range []string{
-		"a,b\n1,2\n", "a;b\r\n1,5;\"x\ny\"\r\n", "a\tb\n\xe9\t2\n", "\ufeffa,b\n\n,\n1\n", "a,b\n\"1,2\n", "a,a\n", "a,\n1,2\n",
-	} {
+	for _, s := range someTables {
 		f.Add([]byte(s))
 	}
 	f.Add([]byte("\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff"))
 	f.Add([]byte("PK\x03\x04"))
 	f.Add([]byte("\x28\xb5\x2f\xfd\x04\x00"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		x, err := table.New("t.csv", bytes.NewReader(data))
-		if err != nil {
-			var faults *history.Faults
-			require.ErrorAs(t, err, &faults)
-			require.Equal(t, "t.csv", faults.List[0].Pos.File)
-			return
-		}
-		got := all(x)
-		if err := x.Err(); err != nil {
-			var faults *history.Faults
-			require.ErrorAs(t, err, &faults)
-			for _, x := range faults.List {
-				require.Positive(t, x.Pos.Line, x)
-			}
-		}
-		sum := sha256.Sum256(data)
-		require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256)
-		require.NoError(t, x.Close())
-		if x.Err() != nil || x.Delimiter == 0 || bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("\x28\xb5\x2f\xfd")) {
-			return
-		}
-		// encoding/csv keeps a carriage return before the end of the file and
-		// takes no blanks around quotes, knows no ="…" by which a spreadsheet
-		// keeps digits, and here lines may be Latin-1.
-		if bytes.ContainsAny(data, "\r") || bytes.Contains(data, []byte(`="`)) || bytes.Contains(data, []byte(`"`)) && bytes.Contains(data, []byte(" ")) || !utf8.Valid(data) {
-			return
-		}
-		if is, _ := dialect.WideEncoding(data); is != nil {
-			return // read as what it is
-		}
-		r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
-		r.Comma = x.Delimiter
-		r.FieldsPerRecord = -1
-		var want []record
-		for {
-			fields, err := r.Read()
-			if errors.Is(err, io.EOF) {
-				break
-			}
-			require.NoError(t, err)
-			line, _ := r.FieldPos(0)
-			filled := false
-			trimmed := make([]string, len(fields))
-			for i := range fields {
-				trimmed[i] = table.TakenBack(strings.TrimSpace(fields[i]))
-				filled = filled || trimmed[i] != ""
-			}
-			if filled {
-				// Empty fields beyond the header's are none.
-				for len(want) > 0 && len(trimmed) > len(want[0].fields) && trimmed[len(trimmed)-1] == "" {
-					trimmed = trimmed[:len(trimmed)-1]
-				}
-				// Columns at the end that have no heading may be left out.
-				for len(want) > 0 && len(trimmed) < len(want[0].fields) && want[0].fields[len(trimmed)] == "" {
-					trimmed = append(trimmed, "")
-				}
-				want = append(want, record{line, trimmed})
-			}
-		}
-		require.Equal(t, want[0].fields, x.Header)
-		require.Equal(t, want[1:], append([]record{}, got...))
+	f.Fuzz(soundTable)
+}
+
+func TestComposedTables(t *testing.T) {
+	pieces.Each(t, 500, func(c *pieces.Composer) { soundTable(t, []byte(c.Text(someTables...))) })
+	pieces.Each(t, 500, func(c *pieces.Composer) {
+		soundTable(t, []byte(c.Cells([]string{",", ";", "\t", "|"}[c.IntN(4)])))
 	})
+	pieces.Each(t, 20, func(c *pieces.Composer) {
+		text := c.Cells(",")
+		soundTable(t, []byte(c.Damaged([]string{string(zipped(t, text)), string(zstandard(t, text))}[c.IntN(2)])))
+	})
+}
+
+// soundTable: whatever the bytes, the table is read or every fault has a place;
+// and what encoding/csv takes without complaint is read alike.
+func soundTable(t *testing.T, data []byte) {
+	x, err := table.New("t.csv", bytes.NewReader(data))
+	if err != nil {
+		var faults *history.Faults
+		require.ErrorAs(t, err, &faults)
+		require.Equal(t, "t.csv", faults.List[0].Pos.File)
+		return
+	}
+	got := all(x)
+	if err := x.Err(); err != nil {
+		var faults *history.Faults
+		require.ErrorAs(t, err, &faults)
+		for _, x := range faults.List {
+			require.Positive(t, x.Pos.Line, x)
+		}
+	}
+	sum := sha256.Sum256(data)
+	require.Equal(t, hex.EncodeToString(sum[:]), x.Input().SHA256)
+	require.NoError(t, x.Close())
+	if x.Err() != nil || x.Delimiter == 0 || bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("\x28\xb5\x2f\xfd")) {
+		return
+	}
+	// encoding/csv keeps a carriage return before the end of the file and
+	// takes no blanks around quotes, knows no ="…" by which a spreadsheet
+	// keeps digits, and here lines may be Latin-1.
+	if bytes.ContainsAny(data, "\r") || bytes.Contains(data, []byte(`="`)) || bytes.Contains(data, []byte(`"`)) && bytes.Contains(data, []byte(" ")) || !utf8.Valid(data) {
+		return
+	}
+	if is, _ := dialect.WideEncoding(data); is != nil {
+		return // read as what it is
+	}
+	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
+	r.Comma = x.Delimiter
+	r.FieldsPerRecord = -1
+	var want []record
+	for {
+		fields, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		line, _ := r.FieldPos(0)
+		filled := false
+		trimmed := make([]string, len(fields))
+		for i := range fields {
+			trimmed[i] = table.TakenBack(strings.TrimSpace(fields[i]))
+			filled = filled || trimmed[i] != ""
+		}
+		if filled {
+			// Empty fields beyond the header's are none.
+			for len(want) > 0 && len(trimmed) > len(want[0].fields) && trimmed[len(trimmed)-1] == "" {
+				trimmed = trimmed[:len(trimmed)-1]
+			}
+			// Columns at the end that have no heading may be left out.
+			for len(want) > 0 && len(trimmed) < len(want[0].fields) && want[0].fields[len(trimmed)] == "" {
+				trimmed = append(trimmed, "")
+			}
+			want = append(want, record{line, trimmed})
+		}
+	}
+	require.Equal(t, want[0].fields, x.Header)
+	require.Equal(t, want[1:], append([]record{}, got...))
 }
 
 func BenchmarkTable(b *testing.B) {

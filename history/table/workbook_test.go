@@ -18,6 +18,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
+	"example.org/unseen/internal/pieces"
 )
 
 type sheetRecord struct {
@@ -25,60 +27,76 @@ type sheetRecord struct {
 	fields []string
 }
 
-// FuzzWorkbook makes a workbook of text: its cells, or as it stands the XML of
-// its sheet, and turns over one bit where asked to. Whatever it is, it is read
-// or every fault has a place, and both ways of reading say the same; sound cells
-// are read as they were written.
-func FuzzWorkbook(f *testing.F) {
-	for _, s := range []string{
+// Cells of workbooks as text, and sheets of them as they stand.
+var (
+	someCells = []string{
 		"tag\tsite\n1\tA\n\n2\tB", "\n\na\tb\t\n1\n 2 \t3\t", "a\n1\t2\n3", "a\ta\n1\t2", "a\t\tb\n1\t2\t3", "", "\n", "tag\n=1+1\n<&>\"'\n川\r\n\x1f",
 		"a\n1\t ", "a\n-\t\r", "a\n1\t\u00a0\t", "'=a\n'=1", "a\t'=b\t=b\n1\t2\t3", "a\u00a0\ta\n1\t2", "\u2028\n1", "\ufeffa\n1\n\ufeff",
-	} {
-		f.Add(s, false, uint32(0))
-		f.Add(s, false, uint32(4001))
 	}
-	for _, s := range []string{
+	someSheets = []string{
+		`<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c></row><row r="2"><c r="A2"><v>1</v></c><c r="C2"><v>2</v></c></row><row r="3"><c r="A3"><v>1</v></c></row></sheetData><mergeCells><mergeCell ref="C2:C3"/></mergeCells></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1" t="str"><v>b</v></c></row><row r="5"><c r="B5"><v>45748.5</v></c></row></sheetData></worksheet>`,
 		`<worksheet><sheetData><row><c><v>1</v></c></row><row><c t="b"><v>1</v></c><c t="e"><v>#N/A</v></c></row>`,
 		`<worksheet><sheetData><row r="3"><c r="XFD3" t="s"><v>9</v></c></row><row r="2"/></sheetData></worksheet>`,
 		`<worksheet><sheetData><row r="-1"><c r="A"><v>1</v></c></row></sheetData></worksheet>`, `<worksheet/>`, "<",
 		`<worksheet><sheetData><row r="1"><c r="A1" t="str"><v>a</v></c></row><row r="2"><c r="A2" t="str"><v>x&#10;y&#13;"z</v></c></row></sheetData></worksheet>`,
-	} {
+	}
+)
+
+func FuzzWorkbook(f *testing.F) {
+	for _, s := range someCells {
+		f.Add(s, false, uint32(0))
+		f.Add(s, false, uint32(4001))
+	}
+	for _, s := range someSheets {
 		f.Add(s, true, uint32(0))
 	}
-	f.Fuzz(func(t *testing.T, text string, isXML bool, flip uint32) {
-		sheet := text
-		if !isXML {
-			sheet = sheetOf(text)
+	f.Fuzz(sameWorkbook)
+}
+
+func TestComposedWorkbooks(t *testing.T) {
+	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, 0) })
+	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Cells("\t"), false, 0) })
+	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someSheets...), true, 0) })
+	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, c.Uint32N(20_000)) })
+}
+
+// sameWorkbook makes a workbook of text: its cells, or as it stands the XML of
+// its sheet, and turns over one bit where asked to. Whatever it is, it is read
+// or every fault has a place, and both ways of reading say the same; sound cells
+// are read as they were written.
+func sameWorkbook(t *testing.T, text string, isXML bool, flip uint32) {
+	sheet := text
+	if !isXML {
+		sheet = sheetOf(text)
+	}
+	data := workbookOf(t, sheet)
+	if flip > 0 {
+		data[int(flip/8)%len(data)] ^= 1 << (flip % 8)
+	}
+	header, got, err := readSheet(t, data)
+	blockHeader, blocks, blockErr := readSheetBlocks(data)
+	if header != nil { // else both, or only the table for its header, refuse it
+		require.Equal(t, err == nil, blockErr == nil, "%v and %v", err, blockErr)
+	}
+	if err != nil {
+		var faults *history.Faults
+		require.ErrorAs(t, err, &faults)
+		for _, x := range faults.List {
+			require.Equal(t, "t.xlsx", x.Pos.File)
 		}
-		data := workbookOf(t, sheet)
-		if flip > 0 {
-			data[int(flip/8)%len(data)] ^= 1 << (flip % 8)
+	} else {
+		require.Equal(t, header, blockHeader)
+		require.Equal(t, cleaned(got), blocks)
+	}
+	if !isXML && flip == 0 && storable(text) {
+		wantHeader, want, refused := wantOf(text)
+		require.Equal(t, refused, err != nil, "%v", err)
+		if !refused {
+			require.Equal(t, wantHeader, header)
+			require.Equal(t, want, got)
 		}
-		header, got, err := readSheet(t, data)
-		blockHeader, blocks, blockErr := readSheetBlocks(data)
-		if header != nil { // else both, or only the table for its header, refuse it
-			require.Equal(t, err == nil, blockErr == nil, "%v and %v", err, blockErr)
-		}
-		if err != nil {
-			var faults *history.Faults
-			require.ErrorAs(t, err, &faults)
-			for _, x := range faults.List {
-				require.Equal(t, "t.xlsx", x.Pos.File)
-			}
-		} else {
-			require.Equal(t, header, blockHeader)
-			require.Equal(t, cleaned(got), blocks)
-		}
-		if !isXML && flip == 0 && storable(text) {
-			wantHeader, want, refused := wantOf(text)
-			require.Equal(t, refused, err != nil, "%v", err)
-			if !refused {
-				require.Equal(t, wantHeader, header)
-				require.Equal(t, want, got)
-			}
-		}
-	})
+	}
 }
 
 // readSheet reads a workbook as a table. The header is nil where it is refused.
@@ -240,4 +258,45 @@ func workbookOf(t *testing.T, sheet string) []byte {
 	}
 	require.NoError(t, z.Close())
 	return b.Bytes()
+}
+
+// Cells that go down over rows are filled also where no row names the columns; one
+// that begins beyond the header is in no column.
+func TestMergedCells(t *testing.T) {
+	sheet := func(rows ...string) string {
+		out := "<worksheet><sheetData>"
+		for r, row := range rows {
+			out += fmt.Sprintf(`<row r="%d">`, r+1)
+			for c := range strings.FieldsSeq(row) {
+				if c != "." {
+					out += `<c t="str"><v>` + c + "</v></c>"
+				} else {
+					out += "<c/>"
+				}
+			}
+			out += "</row>"
+		}
+		return out + `</sheetData><mergeCells><mergeCell ref="B3:B4"/><mergeCell ref="A2:A4"/></mergeCells></worksheet>`
+	}
+	for _, c := range []struct {
+		how  study.Reading
+		rows []string
+		want string
+	}{
+		{study.Reading{}, []string{"tag day", "x 1", ". 2", ". .", "y 3"}, "x1 x2 x2 y3 "},
+		{study.Reading{HeaderLine: []int{0}}, []string{"w 0", "x 1", ". 2", ". .", "y 3"}, "w0 x1 x2 x2 y3 "},
+		{study.Reading{}, []string{"tag", "x", ". 2", ". .", "y"}, "x x y "},
+	} {
+		x, err := readFrom(t.Context(), "t.xlsx", bytes.NewReader(workbookOf(t, sheet(c.rows...))), -1, c.how, nil)
+		require.NoError(t, err)
+		x.PassOver = func([]string, int) bool { return true }
+		got := ""
+		for x.Next() {
+			for i := range x.Header {
+				got += x.Field(i)
+			}
+			got += " "
+		}
+		require.Equal(t, c.want, got)
+	}
 }

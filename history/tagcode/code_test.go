@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/unseen/internal/pieces"
 )
 
 type published struct {
@@ -119,27 +121,36 @@ func TestPowerOfTenWithAllDigits(t *testing.T) {
 	}
 }
 
+var someTags = []string{"985141421356237", "3D9.20ED5EA4CD", "9.85E+14", "8000F660ED5EA4CD", " 040-000000000007", "", "\x00"}
+
 func FuzzTag(f *testing.F) {
-	for _, s := range []string{"985141421356237", "3D9.20ED5EA4CD", "9.85E+14", "8000F660ED5EA4CD", " 040-000000000007", "", "\x00"} {
+	for _, s := range someTags {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		c, err := Parse(s)
-		if fast, ok := Decode([]byte(s)); ok && (err != nil || fast != c) {
-			t.Fatalf("%q: the quick way reads %v, the thorough one %v, %v", s, fast, c, err)
+	f.Fuzz(sameTag)
+}
+
+func TestComposedTags(t *testing.T) {
+	pieces.Each(t, 10_000, func(c *pieces.Composer) { sameTag(t, c.Text(someTags...)) })
+}
+
+// sameTag reads a code both ways, and again from each of its forms.
+func sameTag(t *testing.T, s string) {
+	c, err := Parse(s)
+	if fast, ok := Decode([]byte(s)); ok && (err != nil || fast != c) {
+		t.Fatalf("%q: the quick way reads %v, the thorough one %v, %v", s, fast, c, err)
+	}
+	if err != nil {
+		return
+	}
+	for _, form := range []string{c.String(), c.Hex()} {
+		if again, err := Parse(form); err != nil || again != c {
+			t.Fatalf("%q → %v → %q → %v, %v", s, c, form, again, err)
 		}
-		if err != nil {
-			return
-		}
-		for _, form := range []string{c.String(), c.Hex()} {
-			if again, err := Parse(form); err != nil || again != c {
-				t.Fatalf("%q → %v → %q → %v, %v", s, c, form, again, err)
-			}
-		}
-		if again, err := fromWord(c.Word()); err != nil || again != c {
-			t.Fatalf("%q: word %X gives %v, %v", s, c.Word(), again, err)
-		}
-	})
+	}
+	if again, err := fromWord(c.Word()); err != nil || again != c {
+		t.Fatalf("%q: word %X gives %v, %v", s, c.Word(), again, err)
+	}
 }
 
 func BenchmarkDecode(b *testing.B) {
