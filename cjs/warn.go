@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
 )
 
 // The stable IDs of warnings; docs/convergence.md has a heading for each.
@@ -66,7 +67,7 @@ func (f *Fit) byWeight() {
 }
 
 func (f *Fit) warning(id, about, format string, args ...any) {
-	f.Warnings = append(f.Warnings, Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+	f.Warnings = append(f.Warnings, Warning{ID: id, About: about, Message: history.Say(format, args...)})
 }
 
 func pWords(p float64) string {
@@ -182,7 +183,7 @@ func (f *Fit) warnNotEstimable() {
 
 func list(names []string, most int) string {
 	if len(names) > most {
-		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
+		return history.Say("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
 	}
 	return strings.Join(names, "; ")
 }
@@ -238,7 +239,7 @@ func (f *Fit) warnSparse() {
 	river := &p.Histories.River
 	var seen []string
 	for _, s := range f.fewSeenBelow() {
-		seen = append(seen, fmt.Sprintf("%s%s (%d)", river.Sites[s.site].Name, forWords(s.of), s.below))
+		seen = append(seen, history.Say("%s%s (%d)", river.Sites[s.site].Name, forWords(s.of), s.below))
 	}
 	var rough []string
 	look := func(what string, of []Category, e *Estimate) {

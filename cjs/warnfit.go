@@ -8,6 +8,7 @@ import (
 
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/cjs/model"
+	"example.org/unseen/history"
 )
 
 // warnPassedBelowSeen names the rows of the passed table whose passed % (while
@@ -58,8 +59,16 @@ func (f *Fit) warnSpeeds() {
 	case last > first && !drift.ByReach():
 		then = "Where they are faster downstream, dead fish are counted as still on their way: what will have passed by the season's end is too high."
 	}
-	f.warning(WarnSpeeds, "travel", "Migration differs between reaches: %s (likelihood ratio %.1f, %d df, p %s), but the model has drift %s and spread %s. %s Use drift %s and spread %s.",
-		strings.Join(names, ", "), s.Statistic, s.DF, equalsP(s.P), drift, spread, then, drift.PerReach(), spread.PerReach())
+	f.warning(WarnSpeeds, "travel", "Migration differs between reaches: %s (likelihood ratio %.1f, %d df, p %s), but the model has drift %s and spread %s. %s Use drift %s and spread %s (%s).",
+		strings.Join(names, ", "), s.Statistic, s.DF, equalsP(s.P), drift, spread, then, drift.PerReach(), spread.PerReach(),
+		f.flagsWith(func(s *model.Spec) { s.Drift, s.Spread = drift.PerReach().String(), spread.PerReach().String() }))
+}
+
+// flagsWith are the flags that ask for the model with a change.
+func (f *Fit) flagsWith(change func(*model.Spec)) string {
+	s := f.Problem.Canonical()
+	change(&s)
+	return s.Flags()
 }
 
 // equalsP is p as it stands after "p".
@@ -167,7 +176,7 @@ func (f *Fit) warnSeparated() {
 			if n == 0 {
 				continue
 			}
-			s := fmt.Sprintf("%s for %d fish", p.side(v), n)
+			s := history.Say("%s for %d fish", p.side(v), n)
 			if len(by) == 1 {
 				s += fmt.Sprintf(" with %s %s to %s", by[0], short(p.low[v]), short(p.high[v]))
 			}
@@ -302,9 +311,18 @@ func (f *Fit) warnOneLaw() {
 			sites = append(sites, name)
 		}
 	}
-	seen, try := "Some fish migrate faster than others", "drift by cohort, release_day or a number of the fish, such as length (--drift cohort)"
+	seen, try := "Some fish migrate faster than others", "drift by cohort, release_day or a number of the fish, such as length"
+	next := f.flagsWith(func(s *model.Spec) {
+		if t := f.Problem.TermsOf(model.Drift).With(model.Cohort); len(f.Problem.Histories.Cohorts) > 1 {
+			s.Drift = t.String()
+		}
+	})
 	if rests < speeds {
-		seen, try = "Some fish seem to rest after release", "a rest for some of them (--rest same)"
+		seen, try = "Some fish seem to rest after release", "a rest for some of them"
+		next = f.flagsWith(func(s *model.Spec) { s.Rest = "same" })
+	}
+	if now := f.Problem.Canonical(); next != now.Flags() {
+		try += ": " + next
 	}
 	f.warning(WarnOneLaw, "travel", "%s (score test, p %s), but the model has one law of travel for all fish alike. How many passed %s while a row there did not work comes from that law: what passed there may come out too high, or too low, and its interval may be too short. Try %s; if the warning stays, report what passed there with this reservation.",
 		seen, equalsP(p), strings.Join(sites, " and "), try)

@@ -226,6 +226,16 @@ func silentAt(quick float64, declared bool) func(t *testing.T) *cjs.Fit {
 	return idleAtC(900, quick, 9, declared)
 }
 
+// inTwoCohorts is silentAt of two cohorts, each with some of the fast fish.
+func inTwoCohorts(quick float64) func(t *testing.T) *cjs.Fit {
+	return idleAtCOf(900, quick, 9, true, func(h *history.Histories) {
+		h.Cohorts, h.CohortColumn = []string{"even", "odd"}, "cohort"
+		for i := range h.Cohort {
+			h.Cohort[i] = int32(i % 2)
+		}
+	})
+}
+
 // hurry makes every third fish so many times as fast.
 func hurry(h *history.Histories, times float64) {
 	for i, released := range h.Released {
@@ -248,7 +258,13 @@ func quickThird(times float64) func(t *testing.T) *cjs.Fit {
 // idleAtC is the small season of so many fish when it is over, but that C stood
 // still from the morning of 7 April to that of another day.
 func idleAtC(fish int, quick float64, day int, declared bool) func(t *testing.T) *cjs.Fit {
+	return idleAtCOf(fish, quick, day, declared, func(*history.Histories) {})
+}
+
+// idleAtCOf is idleAtC with a change of the fish.
+func idleAtCOf(fish int, quick float64, day int, declared bool, change func(*history.Histories)) func(t *testing.T) *cjs.Fit {
 	in := smallSeason(fish, 60)
+	change(in.Histories)
 	in.AsOf = time.Time{}
 	h := in.Histories
 	hurry(h, quick)
@@ -302,15 +318,18 @@ func warningCases() []warningCase {
 		// The season is over, and C saw the first fish only, or most.
 		{id: cjs.WarnTooEarly, about: "working", facts: []string{": B.", "rows did not work"}, raise: idleAtC(200, 1, 30, true), near: idleAtC(900, 1, 9, true)},
 		// By default the laws are chosen by the test.
-		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "counted as dead", "too low", "p < 0.001", "Use drift reach and spread reach"},
+		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"A to B", "B to C", "counted as dead", "too low", "p < 0.001", "Use drift reach and spread reach (--survival reach --detection site --drift reach --spread reach)"},
 			raise: slower(1.6, model.Spec{Drift: "same"}), near: slower(0.95, model.Spec{Drift: "same"})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"counted as still on their way", "too high"},
 			raise: slower(0.6, model.Spec{Drift: "same"}), near: slower(0.6, model.Spec{})},
 		{id: cjs.WarnSpeeds, about: "travel", facts: []string{"too high or too low", "drift reach and spread same"},
 			raise: slower(1.6, model.Spec{Drift: "reach"}), near: slower(1.6, model.Spec{Drift: "reach", Spread: "reach"})},
 		// Without windows the law of travel tells nothing of a season that is over.
-		{id: cjs.WarnOneLaw, about: "travel", facts: []string{"passed C", "too high", "p < 0.001"},
+		{id: cjs.WarnOneLaw, about: "travel", facts: []string{"passed C", "too high", "p < 0.001", "such as length; if"},
 			raise: silentAt(2.5, true), near: silentAt(2.5, false)},
+		// What is advised keeps the model's other terms.
+		{id: cjs.WarnOneLaw, about: "travel", facts: []string{`such as length: --survival reach --detection site --drift cohort --spread same; if`},
+			raise: inTwoCohorts(2.5), near: silentAt(1, true)},
 		{id: cjs.WarnOneLaw, about: "travel", raise: silentAt(1.5, true), near: silentAt(1, true)},
 		// While the season runs without windows the test is not made.
 		{id: cjs.WarnOneLaw, about: "travel", raise: silentAt(2.5, true), near: quickThird(2.5)},

@@ -2,11 +2,11 @@ package analysis
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/whatif"
+	"example.org/unseen/history"
 	"example.org/unseen/history/ingest"
 	"example.org/unseen/history/rule"
 )
@@ -67,7 +67,7 @@ func (d *Data) switchNote(id rule.ID) string {
 	note := "rows are then taken to have worked all the time"
 	for _, b := range d.Accounting.SetAside {
 		if b.Rule == rule.Of(id).ID {
-			note += fmt.Sprintf(", and the %d records from outside their windows are looked at as the others are", b.Records)
+			note += history.Say(", and the %d records from outside their windows are looked at as the others are", b.Records)
 		}
 	}
 	return note

@@ -1,7 +1,6 @@
 package assess
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -249,7 +248,7 @@ func CovariateWarnings(list []Covariate) []cjs.Warning {
 			continue
 		}
 		q := &c.Quintiles[worst]
-		out = append(out, cjs.Warning{ID: WarnCovariate, About: c.Name, Message: fmt.Sprintf("Of the fish with %s from %g to %g, %d were detected again where the fit expects %.1f (%+.1f standard deviations): its effect is not linear on the link scale, or acts on another part of the model. Try it on detection as well, or by reach, or cut it into categories.", c.Name, q.Low, q.High, q.SeenAgain, q.Expected, q.Residual())})
+		out = append(out, cjs.Warning{ID: WarnCovariate, About: c.Name, Message: history.Say("Of the fish with %s from %g to %g, %d were detected again where the fit expects %.1f (%+.1f standard deviations): its effect is not linear on the link scale, or acts on another part of the model. Try it on detection as well, or by reach, or cut it into categories.", c.Name, q.Low, q.High, q.SeenAgain, q.Expected, q.Residual())})
 	}
 	return out
 }

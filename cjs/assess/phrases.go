@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/history"
 )
 
 // PWords shows a probability: "p = 0.02", "p = 0.004", "p < 0.001".
@@ -49,7 +50,7 @@ func plural(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return fmt.Sprintf("%d %s", n, many)
+	return history.Say("%d %s", n, many)
 }
 
 func verb(n int, one, many string) string {

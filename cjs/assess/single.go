@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"example.org/unseen/history"
 )
 
 // The total averages: one check, or one table, that is far off can drown in the
@@ -31,9 +33,9 @@ func (s *smallest) take(name string, p float64) {
 func (s *smallest) bonferroni() float64 { return min(1, s.p*float64(s.of)) }
 
 func (s *smallest) words() string {
-	w := fmt.Sprintf("the %s that %s gives %s", s.what, s.name, PWords(s.p))
+	w := fmt.Sprintf("the %s on whether %s has %s", s.what, s.name, PWords(s.p))
 	if s.of > 1 {
-		w += fmt.Sprintf(" (allowing for %d %ss, %s)", s.of, s.what, PWords(s.bonferroni()))
+		w += history.Say(" (%s when allowing for %d %ss)", PWords(s.bonferroni()), s.of, s.what)
 	}
 	return w
 }
@@ -49,7 +51,7 @@ func (r *Result) extremes() []smallest {
 		checks.take(c.Name, c.P)
 		for _, at := range c.Tables {
 			if t := &r.Tables[at]; t.Counted {
-				tables.take(c.Name+", at "+r.River.Sites[t.Site].Name+inBrackets(t.Of), t.P)
+				tables.take(c.Name+", at "+r.River.Sites[t.Site].Name+inBrackets(t.Of)+",", t.P)
 			}
 		}
 	}

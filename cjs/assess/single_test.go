@@ -41,12 +41,12 @@ func TestOneCheckOffIsSaid(t *testing.T) {
 		has    string
 	}{
 		// 5 × 0.009 = 0.045, 7 × 0.009 = 0.063.
-		{result(0.009, 5, 0.3, 15), "Evidence of lack of fit", "the check that fish pass alike gives p = 0.009 (allowing for 5 checks, p = 0.04"},
-		{result(0.009, 7, 0.3, 15), "Little evidence of lack of fit", "On its own, the check that fish pass alike gives p = 0.009 (allowing for 7 checks, p = 0.06)"},
+		{result(0.009, 5, 0.3, 15), "Evidence of lack of fit", "the check on whether fish pass alike has p = 0.009 (p = 0.04 when allowing for 5 checks)"},
+		{result(0.009, 7, 0.3, 15), "Little evidence of lack of fit", "On its own, the check on whether fish pass alike has p = 0.009 (p = 0.06 when allowing for 7 checks)"},
 		{result(0.06, 5, 0.3, 15), "No evidence of lack of fit", ""},
 		// 15 × 0.002 = 0.03, 30 × 0.002 = 0.06, and of 15 tables 0.02 is no surprise.
-		{result(0.6, 5, 0.002, 15), "Evidence of lack of fit", "the table that fish are alike, at Alder Ford (cohort early) gives p = 0.002 (allowing for 15 tables, p = 0.03)"},
-		{result(0.6, 5, 0.002, 30), "Little evidence of lack of fit", "the table that fish are alike, at Alder Ford (cohort early) gives p = 0.002 (allowing for 30 tables, p = 0.06)"},
+		{result(0.6, 5, 0.002, 15), "Evidence of lack of fit", "the table on whether fish are alike, at Alder Ford (cohort early), has p = 0.002 (p = 0.03 when allowing for 15 tables)"},
+		{result(0.6, 5, 0.002, 30), "Little evidence of lack of fit", "the table on whether fish are alike, at Alder Ford (cohort early), has p = 0.002 (p = 0.06 when allowing for 30 tables)"},
 		{result(0.6, 5, 0.02, 15), "No evidence of lack of fit", ""},
 		{result(0.001, 1, 0.6, 1), "No evidence of lack of fit", ""}, // the check that is off is not there
 	} {

@@ -57,13 +57,13 @@ func (t *Table) Sentence(river *history.River) string {
 			at, far, off = c, math.Abs(d), d
 		}
 	}
-	first := fmt.Sprintf("(%d of %d)", counts[0][at], perLine[0])
-	second := fmt.Sprintf("(%d of %d)", counts[1][at], perLine[1])
+	first := history.Say("(%d of %d)", counts[0][at], perLine[0])
+	second := history.Say("(%d of %d)", counts[1][at], perLine[1])
 	share := func(l int) float64 { return float64(counts[l][at]) / float64(perLine[l]) }
 	if t.Expected == nil {
 		off = share(0) - share(1)
 	} else {
-		first = fmt.Sprintf("(%d, where %.1f would be expected)", counts[0][at], t.Expected[at])
+		first = history.Say("(%d, where %.1f would be expected)", counts[0][at], t.Expected[at])
 		second = "that came at like times"
 	}
 	often := "as often as"
@@ -170,7 +170,7 @@ const mostSentences = 5
 // verdict first, then the tables below 0.05, smallest probability first.
 func (r *Result) Words() []string {
 	if r.Total.DF == 0 {
-		return []string{"Fit cannot be checked with these data: no table has enough fish to be tested." + r.reasons()}
+		return []string{"Fit cannot be checked with these data: no table has enough fish to be tested."}
 	}
 	var out []string
 	total := fmt.Sprintf("%s together give chi-square %.2f on %d df, %s", plural(r.Tested, "table that can be tested", "tables that can be tested"), r.Total.Statistic, r.Total.DF, PWords(r.Total.P))
@@ -204,7 +204,7 @@ func (r *Result) Words() []string {
 	below := r.belowLevel()
 	for i, t := range below {
 		if i == mostSentences {
-			out = append(out, fmt.Sprintf("%s more below 0.05; see the tables.", plural(len(below)-i, "table is", "tables are")))
+			out = append(out, history.Say("%d more %s below 0.05: unseen assess --tables shows all.", len(below)-i, verb(len(below)-i, "table falls", "tables fall")))
 			break
 		}
 		out = append(out, t.Sentence(r.River))
@@ -240,23 +240,12 @@ func (r *Result) forEach() string {
 	return ""
 }
 
-// reasons says why the checks that have no table have none.
-func (r *Result) reasons() string {
-	var s string
-	for _, c := range r.Components {
-		if c.Why != "" {
-			s += fmt.Sprintf(" Whether %s could not be tested: %s.", c.Name, c.Why)
-		}
-	}
-	return s
-}
-
 // Warnings are what the user of a fit of this model must know: what was seen,
 // what it means, what to try.
 func (r *Result) Warnings() []cjs.Warning {
 	var out []cjs.Warning
 	warn := func(id, about, format string, args ...any) {
-		out = append(out, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+		out = append(out, cjs.Warning{ID: id, About: about, Message: history.Say(format, args...)})
 	}
 	c, ok := r.VarianceInflation()
 	single, speaks := r.single()
@@ -266,15 +255,15 @@ func (r *Result) Warnings() []cjs.Warning {
 		return out
 	case c > WrongModel:
 		most := r.worst()
-		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model itself is inadequate: wider intervals do not correct that. Most of it comes from the check that %s (%.2f on %d df); look at its tables with unseen assess.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
+		warn(WarnWrongModel, "model", "The variance inflation%s is %.2f (chi-square %.2f on %d df). Above 3 the model itself is inadequate: wider intervals do not correct that. Most of it comes from the check on whether %s (%.2f on %d df); unseen assess --tables shows its tables.", r.before(), c, r.Total.Statistic, r.Total.DF, most.Name, most.Statistic, most.DF)
 	case r.Total.P < Level:
 		most := r.worst()
-		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check that %s. Look at unseen assess; --variance-inflation auto widens the intervals.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
+		warn(WarnLackOfFit, "model", "Evidence of lack of fit (chi-square %.2f on %d df, %s; variance inflation%s %.2f): standard errors are too small. Most of it comes from the check on whether %s; unseen assess shows where. With --variance-inflation auto the intervals become wider.", r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c, most.Name)
 	case speaks:
-		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it. Look at unseen assess.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
+		warn(WarnLackOfFit, "model", "Evidence of lack of fit in one part of the model: %s. All tables together do not show it (chi-square %.2f on %d df, %s; variance inflation%s %.2f), so that --variance-inflation auto does not allow for it; unseen assess shows more.", single, r.Total.Statistic, r.Total.DF, PWords(r.Total.P), r.before(), c)
 	}
 	if r.BeforeCovariates {
-		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate in unseen assess.", c)
+		warn(WarnBeforeCovariates, "model", "The variance inflation %.2f is before covariates: the tables make no allowance for numbers of single fish, which may explain part of it. See observed minus expected by covariate with unseen assess --full.", c)
 	}
 	return out
 }

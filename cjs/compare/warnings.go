@@ -1,10 +1,10 @@
 package compare
 
 import (
-	"fmt"
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/history"
 )
 
 // WarningIDs are all IDs of warnings of a comparison that are its own.
@@ -16,12 +16,12 @@ func (r *Result) leftOut() {
 	p := r.Variants[0].Fit.Problem
 	r.LeftOut, r.Missing = p.Dropped, p.Missing
 	warn := func(about, message string, args ...any) {
-		r.Warnings = append(r.Warnings, cjs.Warning{ID: cjs.WarnDropped, About: about, Message: fmt.Sprintf(message, args...)})
+		r.Warnings = append(r.Warnings, cjs.Warning{ID: cjs.WarnDropped, About: about, Message: history.Say(message, args...)})
 	}
 	if p.Dropped > 0 {
 		var why []string
 		for _, m := range p.Missing {
-			why = append(why, fmt.Sprintf("%d have no %s", m.Fish, m.Column))
+			why = append(why, history.Say("%d have no %s", m.Fish, m.Column))
 		}
 		warn("fish", "%d of %d fish are left out of every model, so that all are fitted to the same fish: %s. The estimates describe the others; compare without the models that use it to have all fish.",
 			p.Dropped, p.Histories.Fish(), strings.Join(why, ", "))

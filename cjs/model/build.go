@@ -1,6 +1,7 @@
 package model
 
 import (
+	"errors"
 	"fmt"
 
 	"example.org/unseen/history"
@@ -63,7 +64,7 @@ func Build(in Input, spec Spec) (*Problem, error) {
 			return nil, err
 		}
 		if n := len(p.Columns); n > MaxParameters {
-			return nil, fmt.Errorf("the model has %d parameters or more for %d fish; at most %d can be fitted. Give terms that more fish share, as reach + cohort for reach by cohort, or cohorts of more fish each", n, h.Fish(), MaxParameters)
+			return nil, errors.New(history.Say("the model has %d parameters or more for %d fish; at most %d can be fitted. Give terms that more fish share, as reach + cohort for reach by cohort, or cohorts of more fish each", n, h.Fish(), MaxParameters))
 		}
 	}
 	p.Design.Columns = len(p.Columns)

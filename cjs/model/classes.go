@@ -1,6 +1,7 @@
 package model
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/bits"
@@ -243,9 +244,9 @@ func (p *Problem) missing(in Input) ([]bool, error) {
 		}
 		switch {
 		case in.Missing == "":
-			return nil, fmt.Errorf("%d of %d fish have no %s, which the model uses; say what becomes of them with missing = \"drop\" (leave them out of every variant) or missing = \"mean\" (numbers only: put the mean) in the study file", count, h.Fish(), name)
+			return nil, errors.New(history.Say("%d of %d fish have no %s, which the model uses; say what becomes of them with missing = \"drop\" (leave them out of every variant) or missing = \"mean\" (numbers only: put the mean) in the study file", count, h.Fish(), name))
 		case c.IsCategory() && in.Missing == "mean":
-			return nil, fmt.Errorf("%d of %d fish have no %s; a category has no mean: use missing = \"drop\"", count, h.Fish(), name)
+			return nil, errors.New(history.Say("%d of %d fish have no %s; a category has no mean: use missing = \"drop\"", count, h.Fish(), name))
 		}
 	}
 	return drop, nil

@@ -1,9 +1,11 @@
 package model
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
+	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
 )
 
@@ -37,15 +39,15 @@ func (p *Problem) holds(holds []Hold) error {
 			if hold.Reach >= 0 {
 				a = p.Layout.Survival(hold.Reach)
 				if hold.Value == 0 && t.Alive[hold.Reach] > 0 {
-					return fmt.Errorf("survival %s is held at 0, but %d fish were detected below", river.Reach(hold.Reach), t.Alive[hold.Reach])
+					return errors.New(history.Say("survival %s is held at 0, but %d fish were detected below", river.Reach(hold.Reach), t.Alive[hold.Reach]))
 				}
 			} else {
 				a = p.Layout.Detection(hold.Row)
 				if hold.Value == 0 && t.RowSeen[hold.Row] > 0 {
-					return fmt.Errorf("detection at %s is held at 0, but %d fish were detected there", river.RowLabel(hold.Row), t.RowSeen[hold.Row])
+					return errors.New(history.Say("detection at %s is held at 0, but %d fish were detected there", river.RowLabel(hold.Row), t.RowSeen[hold.Row]))
 				}
 				if hold.Value == 1 && t.RowMissed[hold.Row] > 0 {
-					return fmt.Errorf("detection at %s is held at 1, but %d fish detected downstream were not detected there", river.RowLabel(hold.Row), t.RowMissed[hold.Row])
+					return errors.New(history.Say("detection at %s is held at 1, but %d fish detected downstream were not detected there", river.RowLabel(hold.Row), t.RowMissed[hold.Row]))
 				}
 			}
 			p.Design.Links[g][a] = likelihood.Link{Kind: likelihood.Fixed, Value: hold.Value}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -129,13 +130,16 @@ func (p *Problem) testSpeeds() *Speeds {
 	return s
 }
 
-// PerReach is the terms with a value of its own for each stretch beside them.
-func (t Terms) PerReach() Terms {
-	if t.ByReach() {
+// With is the terms with a name beside them, as they are where it has a part.
+func (t Terms) With(name string) Terms {
+	if slices.Contains(t.Names(), name) {
 		return t
 	}
-	return append(Terms{{"reach"}}, t...).canonical()
+	return append(slices.Clone(t), []string{name}).canonical()
 }
+
+// PerReach is the terms with a value of its own for each stretch beside them.
+func (t Terms) PerReach() Terms { return t.With("reach") }
 
 // moving is the design of the times alone with other terms of drift and spread.
 func (p *Problem) moving(drift, spread Terms) *likelihood.Design {

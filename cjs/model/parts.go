@@ -235,6 +235,28 @@ func (p *Problem) Canonical() Spec {
 	return s
 }
 
+// Flags are the spec as it is asked for on the command line, its terms and the
+// links that are not the default: --survival "reach + cohort" --detection site.
+func (s *Spec) Flags() string {
+	var out []string
+	add := func(flag, value string) {
+		if strings.ContainsAny(value, ` "`) {
+			value = `"` + strings.ReplaceAll(value, `"`, `\"`) + `"`
+		}
+		out = append(out, "--"+flag+" "+value)
+	}
+	for _, part := range Parts() {
+		row := part.row()
+		if terms := s.Terms(part); terms != "" {
+			add(row.Key, terms)
+		}
+		if link := s.Link(part); link != "" && link != row.Links[0] {
+			add(row.LinkFlag(), link)
+		}
+	}
+	return strings.Join(out, " ")
+}
+
 // Words is the model as shown on screen.
 func (p *Problem) Words() string { return p.words(func(Part) string { return "" }) }
 

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -34,7 +35,7 @@ func (p *Problem) places(needs, why string) error {
 	h := p.Histories
 	for i := range h.Len() {
 		if h.Released[i] == history.NoTime {
-			return fmt.Errorf("%s the release time of every fish; %d have none, the first is %s", needs, p.without(), p.name(i))
+			return errors.New(history.Say("%s the release time of every fish; %d have none, the first is %s", needs, p.without(), p.name(i)))
 		}
 	}
 	km := make([]float64, len(h.River.Sites))

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/history"
 )
 
 // cannot says what the design cannot estimate, before any fish is tagged.
@@ -61,7 +62,7 @@ func ofWords(l *Line) string {
 
 func list(names []string, most int) string {
 	if len(names) > most {
-		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
+		return history.Say("%s and %d more", strings.Join(names[:most], "; "), len(names)-most)
 	}
 	return strings.Join(names, "; ")
 }

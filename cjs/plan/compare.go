@@ -15,7 +15,8 @@ type Comparison struct {
 	// Fish is how many more are tagged than in the plan.
 	Fish int
 	// Half is the half-width of the target with the option, Gain by how much
-	// it is less than without; NaN where one of them does not exist.
+	// it is less than without; NaN where one of them does not exist, or would
+	// be wider than the whole scale.
 	Half, Gain float64
 	// Worth is the number of further fish that would bring the same without
 	// the option: +Inf where no number would, NaN where the option leaves
@@ -75,13 +76,15 @@ func (f *Forecast) Compare(ctx context.Context, t Target, options []Option) ([]C
 		if err != nil {
 			return nil, err
 		}
-		with := widest(goal.pick(s.lines(fit)))
+		with := widest(goal.pick(s.lines(fit))).told()
 		if c.Half = with.Half; math.IsNaN(c.Half) {
 			c.Why = s.whyNot(&with, &goal)
 			out = append(out, c)
 			continue
 		}
-		c.Gain = base - c.Half
+		if base <= widestHalf {
+			c.Gain = base - c.Half
+		}
 		if c.Worth, err = f.worth(ctx, t, base, c.Half); err != nil {
 			return nil, err
 		}
@@ -210,7 +213,7 @@ type Curve struct {
 	// Name is that of the option, "" for the plan as it is.
 	Name string
 	Fish []int
-	// Half is NaN where the design has none.
+	// Half is NaN where the design has none, or the fish are too few.
 	Half []float64
 }
 
@@ -229,6 +232,9 @@ func (f *Forecast) Curve(ctx context.Context, t Target, factors []float64) (Curv
 			return out, err
 		}
 		out.Fish = append(out.Fish, int(math.Round(x*float64(f.Plan.Fish()))))
+		if h > widestHalf {
+			h = math.NaN()
+		}
 		out.Half = append(out.Half, h)
 	}
 	return out, nil

@@ -52,8 +52,30 @@ type Line struct {
 	// quantile of the level: the ± of a large sample.
 	Half float64
 	// HalfLow and HalfHigh are the smallest and largest half-width over the
-	// ranges; Half where there are none.
+	// ranges; Half where there are none. HalfHigh is NaN where at the worst
+	// of them the fish are too few.
 	HalfLow, HalfHigh float64
+	// TooFew: the interval to expect would be wider than the whole scale from 0
+	// to 1. The fish planned then tell nothing, and there is neither a standard
+	// error nor a half-width.
+	TooFew bool
+}
+
+// widestHalf is the half-width beyond which an interval is wider than the whole
+// scale of a probability.
+const widestHalf = 0.5
+
+// told is the line without what so few fish cannot tell.
+func (l Line) told() Line {
+	if l.Half > widestHalf {
+		l.TooFew = true
+		l.SE, l.Low, l.High = math.NaN(), math.NaN(), math.NaN()
+		l.Half, l.HalfLow, l.HalfHigh = math.NaN(), math.NaN(), math.NaN()
+	}
+	if l.HalfHigh > widestHalf {
+		l.HalfHigh = math.NaN()
+	}
+	return l
 }
 
 // Forecast is what to expect of a plan.
@@ -321,7 +343,7 @@ func (s *state) lines(f *cjs.Fit) []Line {
 			e.SE, e.Low, e.High = math.NaN(), math.NaN(), math.NaN()
 		}
 		half := s.z * e.SE
-		out = append(out, Line{kind, of, from, site, row, e, half, half, half})
+		out = append(out, Line{Kind: kind, Of: of, From: from, Site: site, Row: row, Estimate: e, Half: half, HalfLow: half, HalfHigh: half})
 	}
 	for _, e := range f.Passed {
 		add(Passed, e.Of, -1, e.Site, -1, e.PassedShare)

@@ -34,6 +34,11 @@ func New(ctx context.Context, p *Plan) (*Forecast, error) {
 	if err := f.overRanges(ctx); err != nil {
 		return nil, err
 	}
+	for _, lines := range [][]Line{f.Survival, f.Detection, f.Products, f.Passed} {
+		for i := range lines {
+			lines[i] = lines[i].told()
+		}
+	}
 	f.cannot()
 	f.cautions()
 	return f, nil

@@ -17,7 +17,7 @@ func (p *Plan) OptionName(o *Option) string {
 	case o.Name != "":
 		return o.Name
 	case o.What == "fish":
-		return fmt.Sprintf("%d more fish", o.Fish)
+		return history.Say("%d more fish", o.Fish)
 	case o.What == "row" && !math.IsNaN(o.Detection):
 		return fmt.Sprintf("a further row at %s, detection %.2f", o.Site, o.Detection)
 	case o.What == "row":
@@ -33,7 +33,7 @@ func (p *Plan) OptionName(o *Option) string {
 	case o.What == "spread":
 		return fmt.Sprintf("the same fish, each cohort spread over %d", o.Cohorts)
 	default:
-		return fmt.Sprintf("%d test passes at %s", o.Passes, o.Site)
+		return history.Say("%d test passes at %s", o.Passes, o.Site)
 	}
 }
 

@@ -146,7 +146,7 @@ func TestClosedFormGrid(t *testing.T) {
 	}{
 		{500, []float64{0.9, 0.7, 0.8}, []float64{0.3, 0.6, 0.5}},
 		{2000, []float64{0.5, 0.95, 0.6, 0.85}, []float64{0.15, 0.8, 0.4, 0.7}},
-		{120, []float64{0.99, 0.98, 0.5, 0.4, 0.9}, []float64{0.5, 0.05, 0.9, 0.99, 0.3}},
+		{1200, []float64{0.99, 0.98, 0.5, 0.4, 0.9}, []float64{0.5, 0.05, 0.9, 0.99, 0.3}},
 	} {
 		f := forecast(t, single(d.fish, d.survival, d.detection))
 		last := len(d.survival)

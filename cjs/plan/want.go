@@ -358,9 +358,14 @@ func (s *state) factor(ctx context.Context, t Target) (factor float64, why strin
 	return math.Exp(guess), "", nil
 }
 
+const tooFewWords = "too few fish: the interval to expect would be wider than the whole scale from 0 to 100 %"
+
 // whyNot says why a line has no standard error.
 func (s *state) whyNot(l *Line, t *Target) string {
 	p := s.plan
+	if l.TooFew {
+		return tooFewWords
+	}
 	switch l.Status {
 	case cjs.Held:
 		return "it is held as known in the plan: nothing is estimated"

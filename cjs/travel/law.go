@@ -2,12 +2,12 @@ package travel
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.org/unseen/cjs"
+	"example.org/unseen/history"
 	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/passtime"
 )
@@ -33,7 +33,7 @@ func fitLaw(ctx context.Context, km float64, j *journeys, opt Options) (*Law, st
 	case !(km > 0):
 		return nil, "both ends lie at the same km", nil
 	case len(j.days) < fewest:
-		return nil, fmt.Sprintf("only %d fish were detected at both ends; a law needs %d", len(j.days), fewest), nil
+		return nil, history.Say("only %d fish were detected at both ends; a law needs %d", len(j.days), fewest), nil
 	}
 	o := &lawObjective{km: km, journeys: *j}
 	start, ok := o.closedForm()

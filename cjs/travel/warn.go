@@ -36,7 +36,7 @@ var WarningIDs = []string{WarnFast, WarnNotTimed, WarnAsOf, WarnEarly, WarnNoFit
 // warn says what the reader of the tables must know.
 func (r *Result) warn(h *history.Histories) {
 	add := func(id, about, format string, args ...any) {
-		r.Warnings = append(r.Warnings, cjs.Warning{ID: id, About: about, Message: fmt.Sprintf(format, args...)})
+		r.Warnings = append(r.Warnings, cjs.Warning{ID: id, About: about, Message: history.Say(format, args...)})
 	}
 	name := func(k int) string { return h.River.Sites[k].Name }
 	instead := "Use the observed quantiles there."

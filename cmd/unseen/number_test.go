@@ -101,8 +101,8 @@ func TestCountsBeyondSense(t *testing.T) {
 		path string
 		why  string
 	}{
-		{"fit", crowd(t, 20_000, 2000), "6000 parameters or more for 20000 fish; at most 500"},
-		{"report", crowd(t, 20_000, 2000), "6000 parameters or more for 20000 fish; at most 500"},
+		{"fit", crowd(t, 20_000, 2000), "6,000 parameters or more for 20,000 fish; at most 500"},
+		{"report", crowd(t, 20_000, 2000), "6,000 parameters or more for 20,000 fish; at most 500"},
 		{"check", crowd(t, 20_000, 10_000), "10,000 cohorts for 20,000 fish; at most 5,000"},
 		{"histories", crowd(t, 20_000, 10_000), "10,000 cohorts for 20,000 fish; at most 5,000"},
 	} {

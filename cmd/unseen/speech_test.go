@@ -122,7 +122,7 @@ func TestBirdsAreNoFish(t *testing.T) {
 	assert.Contains(t, texts["fit dipper.toml"], "Of 209 tagged birds released before 1986, 26.7 % (21.3–32.6 %) survived to 1986; 24.9 % were seen")
 	assert.Contains(t, texts["fit dipper.toml --full"], "model: survival: reach · detection: site"[7:], "a model is written as it is typed")
 	assert.Contains(t, texts["report.html"], "fish survival experiments", "titles of others are as they are")
-	assert.Contains(t, texts["assess dipper.toml"], "the check that detected and missed birds are")
+	assert.Contains(t, texts["assess dipper.toml"], "the check on whether detected and missed birds are")
 
 	// A study that is made of this one speaks as it does.
 	code, _, stderr = runHere(t.Context(), t, "histories", folder+"dipper.toml", "--csv", filepath.Join(dir, "again"))

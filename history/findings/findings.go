@@ -51,7 +51,7 @@ func parkedTags(h *history.Histories, seen *sighting.Result, days float64) []his
 	}
 	return []history.Finding{{
 		ID: "parked_tag", Count: seen.Parked, About: h.Tag[seen.ParkedFish] + " at " + h.River.RowLabel(seen.ParkedRow),
-		Message: fmt.Sprintf("%d tags stayed at an antenna for %v days or more; each is one passage", seen.Parked, days),
+		Message: history.Say("%d tags stayed at an antenna for %v days or more; each is one passage", seen.Parked, days),
 		Advice:  "a tag on the bed may block the antenna and is no living fish: list it under ghost_tags if it is known to be one",
 		Impact:  float64(seen.Parked) / float64(h.Len()),
 	}}
@@ -63,7 +63,7 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 	fish, read := float64(h.Len()), float64(seen.Accounting.Read)
 	for _, b := range seen.Accounting.SetAside {
 		id := rule.Named(b.Rule)
-		records := fmt.Sprintf("%d records", b.Records)
+		records := history.Say("%d records", b.Records)
 		if b.Records == 1 {
 			records = "1 record"
 		}
@@ -82,7 +82,7 @@ func boxes(h *history.Histories, seen *sighting.Result) []history.Finding {
 		default:
 			f.Impact = float64(b.Fish) / fish
 			if b.Fish > 0 {
-				f.Message = fmt.Sprintf("%s of %d fish set aside: %s", records, b.Fish, b.Name)
+				f.Message = history.Say("%s of %d fish set aside: %s", records, b.Fish, b.Name)
 			}
 		}
 		switch id {
@@ -121,7 +121,7 @@ func unknownNames(count map[string]int64, known []string) string {
 		if name == "" {
 			said = "an empty field"
 		}
-		shown = append(shown, fmt.Sprintf("%s (%d)", said, count[name]))
+		shown = append(shown, history.Say("%s (%d)", said, count[name]))
 	}
 	out := strings.Join(shown, ", ")
 	if len(list) > 5 {
@@ -148,7 +148,7 @@ func doubtfulTimes(seen *sighting.Result) []history.Finding {
 	} {
 		if n := x.count.Records; n > 0 {
 			out = append(out, history.Finding{ID: x.id, Count: n, Example: x.count.First, Advice: x.advice,
-				Message: fmt.Sprintf("%d records have a local time that is doubtful: %s", n, x.said), Impact: float64(n) / float64(seen.Accounting.Read)})
+				Message: history.Say("%d records have a local time that is doubtful: %s", n, x.said), Impact: float64(n) / float64(seen.Accounting.Read)})
 		}
 	}
 	return out

@@ -51,7 +51,7 @@ func oddLengths(h *history.Histories) (found []history.Finding) {
 		}
 		if n > 0 {
 			found = append(found, history.Finding{ID: oddLength, Count: int64(n), About: fmt.Sprintf("%s: %s = %v", h.Tag[first], name, c.Value[first]),
-				Message: fmt.Sprintf("the %s of %d fish is over five times the median of %v or under a fifth of it; they count", name, n, middle),
+				Message: history.Say("the %s of %d fish is over five times the median of %v or under a fifth of it; they count", name, n, middle),
 				Advice:  "correct the length in the fish table: a digit too many or too few, or another unit; it moves every answer that uses lengths",
 				Impact:  float64(n) / float64(h.Len())})
 		}
@@ -74,7 +74,7 @@ func lookAtFish(f *fishtable.Table, minimumLengthMM float64, off rule.Off) (foun
 			}
 		}
 		if n > 0 {
-			found = append(found, history.Finding{ID: id, Count: int64(n), Message: fmt.Sprintf(message, n), About: h.Tag[first], Advice: advice,
+			found = append(found, history.Finding{ID: id, Count: int64(n), Message: history.Say(message, n), About: h.Tag[first], Advice: advice,
 				Impact: float64(n) / float64(len(f.Flags))})
 		}
 	}

@@ -43,7 +43,7 @@ func (t *travel) reversed() []history.Finding {
 		}
 		above, below := t.h.River.Sites[k].Name, t.h.River.Sites[k+1].Name
 		f := history.Finding{ID: SitesReversed, About: above + " and " + below, Count: int64(len(back)), Impact: 1,
-			Message: fmt.Sprintf("%d of the %d fish detected at both %s and %s came to %s first, by a median of %.1f days; their records at %s are set aside",
+			Message: history.Say("%d of the %d fish detected at both %s and %s came to %s first, by a median of %.1f days; their records at %s are set aside",
 				len(back), both, above, below, below, median(back)/day24, above)}
 		f.Advice = fmt.Sprintf("probably a clock at one of the two is days off: correct it with clock at the site; else is %s the one farther up?", below)
 		if share >= shareReversed {

@@ -95,7 +95,7 @@ func (t *travel) tooLate() []history.Finding {
 	zone := t.seen.Zones[0]
 	return []history.Finding{{
 		ID: releasedLate, Count: int64(n), About: fmt.Sprintf("%s, released %s", t.h.Tag[first], zone.Format(t.h.Released[first])[:10]),
-		Message: fmt.Sprintf("%d fish released after the last record, of %s, cannot have been detected; they count as released", n, zone.Format(end)[:10]),
+		Message: history.Say("%d fish released after the last record, of %s, cannot have been detected; they count as released", n, zone.Format(end)[:10]),
 		Advice:  "are array files missing, or is a date of release wrong, as in its year? While the season runs, say as_of",
 		Impact:  float64(n) / float64(t.h.Len()),
 	}}

@@ -19,7 +19,7 @@ func unknownTags(h *history.Histories, seen *sighting.Result) (about, column str
 	var shown []string
 	for _, t := range tags[:min(len(tags), shownTags)] {
 		if t.Tag != "" {
-			shown = append(shown, fmt.Sprintf("%s (%d)", t.Tag, t.Reads))
+			shown = append(shown, history.Say("%s (%d)", t.Tag, t.Reads))
 		}
 	}
 	about = strings.Join(shown, ", ")
@@ -41,7 +41,7 @@ func unknownTags(h *history.Histories, seen *sighting.Result) (about, column str
 		if about != "" {
 			about += "; "
 		}
-		about += fmt.Sprintf("column %q of the fish table holds %d of them, read %d times", c.Name, n, reads)
+		about += history.Say("column %q of the fish table holds %d of them, read %d times", c.Name, n, reads)
 		if n > most {
 			most, column = n, c.Name
 		}

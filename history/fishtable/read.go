@@ -2,6 +2,7 @@ package fishtable
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -30,7 +31,7 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 		if recs.odd != nil {
 			why = fmt.Sprintf(": %v", recs.odd)
 		}
-		return nil, fmt.Errorf("%s: none of %d records has a tag in column %q%s", t.File, n, t.Header[l.tag], why)
+		return nil, errors.New(history.Say("%s: none of %d records has a tag in column %q%s", t.File, n, t.Header[l.tag], why))
 	}
 	if f.Total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
@@ -52,7 +53,7 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 	b.countAside(recs.aside)
 	keep := b.kept()
 	if len(keep) == 0 {
-		return nil, fmt.Errorf("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.Total)
+		return nil, errors.New(history.Say("%s: no fish is left of %d: all are left out, as dead before release, sharing a tag, or released after as_of or last_day", t.File, f.Total))
 	}
 	h := &history.Histories{River: *l.river, CohortColumn: l.cohortName}
 	h.Entry = make([]uint8, len(keep))
@@ -117,12 +118,12 @@ func (f *Table) datesAlone(released *table.Times, name string) {
 		return
 	}
 	if at := released.AtDay; at != nil {
-		f.Notes = append(f.Notes, fmt.Sprintf("%s: %d releases have a date alone and are taken to be at %s, as released_at says", name, n, time.Time{}.Add(*at).Format("15:04")))
+		f.Notes = append(f.Notes, history.Say("%s: %d releases have a date alone and are taken to be at %s, as released_at says", name, n, time.Time{}.Add(*at).Format("15:04")))
 		return
 	}
 	f.Findings = append(f.Findings, history.Finding{
 		ID: "release_date_alone", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, released.FirstDate),
-		Message: fmt.Sprintf("%d releases have a date without a time of day; the midnight that begins it is assumed", n),
+		Message: history.Say("%d releases have a date without a time of day; the midnight that begins it is assumed", n),
 		Advice:  "travel times from the release are too long by up to a day: say released_at = \"20:00\" under [fish], or join the column of the time",
 	})
 }
@@ -135,7 +136,7 @@ func (f *Table) clockDoubts(released *table.Times, name string) {
 	}
 	f.Findings = append(f.Findings, history.Finding{
 		ID: "doubtful_release_time", Count: int64(n), Example: fmt.Sprintf("%s:%d", name, released.FirstDoubt),
-		Message: fmt.Sprintf("%d release times fall into a clock change of %s: %d never existed, %d existed twice", n, released.Zone, released.Never, released.Twice),
+		Message: history.Say("%d release times fall into a clock change of %s: %d never existed, %d existed twice", n, released.Zone, released.Never, released.Twice),
 		Advice:  "write the times with their offset, as 2025-10-26 01:30+01:00; until then one that existed twice is the first, one that never existed is read with the offset before the change",
 		Impact:  float64(n) / float64(f.Total),
 	})

@@ -39,7 +39,7 @@ func (b *builder) count(id, message, advice string, lines []int) {
 		where += ", …"
 	}
 	b.f.Findings = append(b.f.Findings, history.Finding{
-		ID: id, Count: int64(len(lines)), Message: fmt.Sprintf(message, len(lines), where), Advice: advice,
+		ID: id, Count: int64(len(lines)), Message: history.Say(message, len(lines), where), Advice: advice,
 		Example: fmt.Sprintf("%s:%d", b.st.Fish.Written, lines[0]), Impact: float64(len(lines)) / float64(len(b.records)),
 	})
 }

@@ -541,8 +541,8 @@ func TestNamesNotKnown(t *testing.T) {
 		for _, f := range ingestWorld(t, st, Options{Workers: workers}).Findings {
 			about[f.ID] = f.About
 		}
-		assert.Equal(t, `an empty field (30000), "Alder Frod" (3); did you mean "Alder Ford"?`, about["unknown_site"])
-		assert.Equal(t, `an empty field (20000), "nort" (1); did you mean "north"?`, about["unknown_antenna"])
+		assert.Equal(t, `an empty field (30,000), "Alder Frod" (3); did you mean "Alder Ford"?`, about["unknown_site"])
+		assert.Equal(t, `an empty field (20,000), "nort" (1); did you mean "north"?`, about["unknown_antenna"])
 	}
 }
 

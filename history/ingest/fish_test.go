@@ -19,7 +19,7 @@ func TestFishTableAtFault(t *testing.T) {
 	const f1 = "985141421300001,2025-04-03T20:00Z"
 	for name, c := range map[string]struct{ extra, fish, want string }{
 		"no tag column":           {"", "Nr,released\n1,2025-04-03\n", `no column "tag"`},
-		"no released column":      {"", "tag,release\n985141421300001,2025-04-03\n", `no column "released"; did you mean "release"?`},
+		"no released column":      {"", "tag,release\n985141421300001,2025-04-03\n", `no column "released"; the table has tag, release; did you mean "release"?`},
 		"no fish":                 {"", "tag,released\n", "a header but no fish"},
 		"missing release":         {"", "tag,released\n985141421300001,\n", "fish.csv:2: column \"released\": the release time is missing"},
 		"missing tag":             {"", "tag,released\n,2025-04-03\n", "none of 1 records has a tag in column \"tag\""},

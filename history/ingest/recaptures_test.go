@@ -101,7 +101,7 @@ func TestReadRecapturesRefuses(t *testing.T) {
 				`again.csv:4: column "weight_g": "0": a length or weight is above 0`, `again.csv:5: column "length_mm": "-1"`, `again.csv:5: column "date": "2025-13-20"`}},
 		{"no measure", "", "", "tag,date,kg\n1,2,3\n", []string{`no column with a length (fork_length_mm, total_length_mm, length_mm) or weight_g; the table has tag, date, kg`}},
 		{"two lengths", "", "", "tag,date,length_mm,fork_length_mm\n1,2,3,4\n", []string{`the table has fork_length_mm and length_mm; name the one to use`}},
-		{"no date", "", "", "tag,Date,length_mm\n1,2,3\n", []string{`no column "date"; did you mean "Date"?`}},
+		{"no date", "", "", "tag,Date,length_mm\n1,2,3\n", []string{`no column "date"; the table has tag, Date, length_mm; did you mean "Date"?`}},
 		{"unknown name", "", "columns = { forklength = \"FL\" }\n", "tag,date,FL\n1,2,3\n", []string{`[recaptures] has no column "forklength"; there are: tag, date, site, fork_length_mm`}},
 		{"empty", "", "", "tag,date,length_mm\n", []string{"the table has a header but no record"}},
 	} {

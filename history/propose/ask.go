@@ -38,7 +38,7 @@ func manyFiles(name string, n int) string {
 	if n == 1 {
 		return name
 	}
-	return fmt.Sprintf("%d files such as %s", n, name)
+	return history.Say("%d files such as %s", n, name)
 }
 
 // likelyClock is the column that may be the time of day of a column of dates,

@@ -1,10 +1,10 @@
 package propose
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/tagindex"
 )
@@ -40,7 +40,7 @@ func (p *Proposal) OfferAsOf(day string) {
 
 // NoSightings asks first why none of so many records is of the fish.
 func (p *Proposal) NoSightings(records int64) {
-	d := fmt.Sprintf("0 of %d records are sightings of these fish: are the right table and column taken for the fish and for the tags?", records)
+	d := history.Say("0 of %d records are sightings of these fish: are the right table and column taken for the fish and for the tags?", records)
 	p.Doubts = append([]string{d}, p.Doubts...)
 	p.Study = strings.Replace(p.Study, "\n# Not sure:\n", "\n# Not sure:\n# - "+d+"\n", 1)
 }
@@ -76,7 +76,7 @@ type guess struct {
 }
 
 func (g *guess) doubt(format string, args ...any) {
-	g.doubts = append(g.doubts, fmt.Sprintf(format, args...))
+	g.doubts = append(g.doubts, history.Say(format, args...))
 }
 
 // ask notes a doubt that a key of the study file settles.

@@ -52,7 +52,7 @@ func readNextSeen(st *study.Study, t *table.Table) (*history.Histories, error) {
 	}
 	cohort, cohortName := m.Cohort()
 	for _, name := range m.Unused() {
-		m.Faults.Add(t.Pos(), "column %q has no place in a next-seen table%s; it holds cohort, release_site, released and a column for each site", name, history.Propose(name, append(h.River.SiteNames(), "cohort")))
+		m.Faults.Add(t.Pos(), "column %q has no place in a next-seen table; it holds cohort, release_site, released and a column for each site%s", name, history.Propose(name, append(h.River.SiteNames(), "cohort")))
 	}
 	if err := m.Faults.Err(); err != nil {
 		return nil, err

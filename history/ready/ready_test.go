@@ -207,7 +207,7 @@ func TestNearNames(t *testing.T) {
 		}
 	}
 	_, _, err := ready.Read(table(t, "[next_seen]\nfile = \"t.csv\"\n[[site]]\nname = \"A\"\n[[site]]\nname = \"B\"\n", "cohrt,release_site,released,B\nx,A,5,3\n"))
-	require.ErrorContains(t, err, `column "cohrt" has no place in a next-seen table; did you mean "cohort"?`)
+	require.ErrorContains(t, err, `column "cohrt" has no place in a next-seen table; it holds cohort, release_site, released and a column for each site; did you mean "cohort"?`)
 }
 
 // Levels and cohorts do not depend on the order of the records.
@@ -315,7 +315,7 @@ func TestRefusals(t *testing.T) {
 			{16, `column "Mill Lade": "yes" is not 0 or 1`},
 		},
 		"histories/header.csv": {
-			{1, `no column "Alder Ford/upper"; did you mean "Alder Ford/uper"?; the table has fish, reach`},
+			{1, `no column "Alder Ford/upper"; the table has fish, reach, Mill Lade, Alder Ford/uper, Alder Ford/lower; did you mean "Alder Ford/uper"?`},
 			{1, `no column "Tidehead"; the table has fish, reach`},
 			{1, `"reach" is a word of the model language and cannot name a column`},
 		},
@@ -336,7 +336,7 @@ func TestRefusals(t *testing.T) {
 			{9, `"1.5" is not a whole number`},
 		},
 		"next_seen/header.csv": {
-			{1, `no column "release_site"; did you mean "release_sites"?`},
+			{1, `no column "release_site"; the table has release_sites, released, Alder Ford, never; did you mean "release_sites"?`},
 			{1, `no column "Tidehead"`},
 			{1, `column "release_sites" has no place in a next-seen table`},
 			{1, `column "never" has no place in a next-seen table`},
@@ -375,7 +375,7 @@ func TestStudyAgainstTable(t *testing.T) {
 		{"columns = { fish = \"Tag\" }", head, `no column "Tag" for fish`},
 		{"columns = { weight = \"W\" }", head, `no column "W" for weight`},
 		{"columns = { fish = \"sex\", removed = \"sex\" }", head, `column "sex" is used twice`},
-		{"cohort = \"sxe\"", head, `no column "sxe" to be the cohort; did you mean "sex"?`},
+		{"cohort = \"sxe\"", head, `it has fish, sex, Mill Lade, Alder Ford/upper, Alder Ford/lower, Tidehead; did you mean "sex"?`},
 		{"kinds = { sxe = \"category\" }", head, `kinds names "sxe", which is no attribute`},
 		{"", strings.Replace(head, "sex", "site", 1), `"site" is a word of the model language`},
 		{"cohort = \"sex\"", strings.Replace(head, "fish", "cohort", 1), `"cohort" is a word of the model language`},

@@ -13,7 +13,7 @@ func ExampleOf() {
 	fmt.Println(err)
 	// Output:
 	// unreadable record
-	// off names "too_fsat", which is no rule that can be switched off; did you mean "too_fast"?; these can: test_tag, outside_working, too_fast, turned_back, parked_tag, uncertain_species, below_minimum_length, odd_length, released_after_records, alike_sites, outage, clock_jump, season_runs, sites_reversed
+	// off names "too_fsat", which is no rule that can be switched off; these can: test_tag, outside_working, too_fast, turned_back, parked_tag, uncertain_species, below_minimum_length, odd_length, released_after_records, alike_sites, outage, clock_jump, season_runs, sites_reversed; did you mean "too_fast"?
 }
 
 // A fish at Tidehead, 58 km down, two hours after its release: the passage is

@@ -120,8 +120,8 @@ func NewOff(list []string) (Off, error) {
 	off := Off{}
 	for _, id := range list {
 		if !slices.Contains(choices, id) {
-			return nil, fmt.Errorf("off names %q, which is no rule that can be switched off%s; these can: %s",
-				id, history.Propose(id, choices), strings.Join(choices, ", "))
+			return nil, fmt.Errorf("off names %q, which is no rule that can be switched off; these can: %s%s",
+				id, strings.Join(choices, ", "), history.Propose(id, choices))
 		}
 		off[id] = true
 	}

@@ -1,7 +1,6 @@
 package sighting
 
 import (
-	"fmt"
 	"slices"
 
 	"example.org/unseen/history"
@@ -30,7 +29,7 @@ func (r *run) unsummedFinding() []history.Finding {
 	if len(r.unsummed) == 0 {
 		return nil
 	}
-	files := fmt.Sprintf("%d files", len(r.unsummed))
+	files := history.Say("%d files", len(r.unsummed))
 	if len(r.unsummed) == 1 {
 		files = "1 file"
 	}
@@ -46,7 +45,7 @@ func (r *run) midnightFinding() []history.Finding {
 	if n == 0 {
 		return nil
 	}
-	files := fmt.Sprintf("%d files have", n)
+	files := history.Say("%d files have", n)
 	if n == 1 {
 		files = "1 file has"
 	}

@@ -10,7 +10,6 @@ package sighting
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -94,7 +93,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 		res.ParkedFish, res.ParkedRow = cell/r.judge.rows, cell%r.judge.rows
 	}
 	if len(r.passed) > 0 {
-		res.Notes = append(res.Notes, fmt.Sprintf("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))
+		res.Notes = append(res.Notes, history.Say("%d files in the folders are no tables and were passed over, the first is %s", len(r.passed), r.passed[0]))
 	}
 	if len(r.empty) > 0 {
 		res.Notes = append(res.Notes, "no table in "+strings.Join(r.empty, ", "))

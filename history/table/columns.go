@@ -19,11 +19,13 @@ type ColumnMap struct {
 	conf *study.Table
 	used []bool
 	part []bool // of a joined column, and no attribute
+	// missing are the columns told to be, by our names, each told once.
+	missing map[string]bool
 }
 
 // MapColumns starts with no column found.
 func MapColumns(t *Table, conf *study.Table) *ColumnMap {
-	m := &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header)), part: make([]bool, len(t.Header))}
+	m := &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header)), part: make([]bool, len(t.Header)), missing: map[string]bool{}}
 	for i, name := range t.Header {
 		m.part[i] = slices.ContainsFunc(conf.Joins, func(j study.Join) bool { return slices.Contains(j.Columns, name) })
 	}
@@ -42,10 +44,14 @@ func (m *ColumnMap) Find(ours string, needed bool) int {
 		m.used[i] = true
 		return i
 	}
+	if m.missing[ours] {
+		return -1
+	}
 	if pos, mapped := m.conf.ColumnPos[ours]; mapped {
-		m.Faults.Add(pos, "%s has no column %q for %s%s; it has %s", m.t.File, name, ours, history.Propose(name, m.Unused()), m.names())
+		m.missing[ours] = true
+		m.Faults.Add(pos, "%s has no column %q for %s; it has %s%s", m.t.File, name, ours, m.names(), history.Propose(name, m.Unused()))
 	} else if needed {
-		m.Faults.Add(m.t.Pos(), "no column %q%s; the table has %s", name, history.Propose(name, m.Unused()), m.names())
+		m.Faults.Add(m.t.Pos(), "no column %q; the table has %s%s", name, m.names(), history.Propose(name, m.Unused()))
 	}
 	return -1
 }
@@ -65,7 +71,7 @@ func (m *ColumnMap) Second(ours string) int {
 func (m *ColumnMap) Named(name string, pos history.Pos, to string) int {
 	i := m.t.Column(name)
 	if i < 0 || m.used[i] {
-		m.Faults.Add(m.pos(pos), "%s has no other column %q %s%s; it has %s", m.t.File, name, to, history.Propose(name, m.Unused()), m.names())
+		m.Faults.Add(m.pos(pos), "%s has no other column %q %s; it has %s%s", m.t.File, name, to, m.names(), history.Propose(name, m.Unused()))
 		return -1
 	}
 	m.used[i] = true
@@ -117,7 +123,8 @@ func (m *ColumnMap) Cohort() (int, string) {
 	}
 	i := m.t.Column(m.conf.Column(name))
 	if i < 0 || m.used[i] {
-		m.Faults.Add(m.conf.CohortPos, "%s has no column %q to be the cohort%s; it has %s", m.t.File, name, history.Propose(name, m.Unused()), m.names())
+		m.Faults.Add(m.conf.CohortPos, "%s has no column %q to be the cohort; it has %s%s", m.t.File, name, m.names(), history.Propose(name, m.Unused()))
+		m.missing["cohort"] = true
 		return -1, name
 	}
 	m.used[i] = true
@@ -133,7 +140,7 @@ func (m *ColumnMap) Rest(what string) (names []string, at []int) {
 			continue
 		}
 		name := m.ours(i)
-		if slices.Contains(study.Reserved, name) {
+		if slices.Contains(study.Reserved, name) && !m.missing[name] {
 			m.Faults.Add(m.t.Pos(), "%q is a word of the model language and cannot name a %s; rename it with columns = { other_name = %q }", name, what, header)
 		}
 		if taken[name] {
@@ -153,8 +160,8 @@ func (m *ColumnMap) Attributes() (columns []*Column, at []int) {
 	}
 	for _, name := range slices.Sorted(maps.Keys(m.conf.Kinds)) {
 		if !slices.Contains(names, name) {
-			m.Faults.Add(m.conf.KindPos[name], "kinds names %q, which is no attribute of %s%s; its attributes are %s",
-				name, m.t.File, history.Propose(name, names), strings.Join(names, ", "))
+			m.Faults.Add(m.conf.KindPos[name], "kinds names %q, which is no attribute of %s; its attributes are %s%s",
+				name, m.t.File, strings.Join(names, ", "), history.Propose(name, names))
 		}
 	}
 	for _, ours := range slices.Sorted(maps.Keys(m.conf.Columns)) {

@@ -35,7 +35,7 @@ func newJoiner(header []string, how *study.Reading) (*joiner, error) {
 	for _, name := range how.FillDown {
 		i := slices.Index(header, name)
 		if i < 0 {
-			return nil, fmt.Errorf("no column %q to fill down%s; the table has %s", name, history.Propose(name, header), strings.Join(header, ", "))
+			return nil, fmt.Errorf("no column %q to fill down; the table has %s%s", name, strings.Join(header, ", "), history.Propose(name, header))
 		}
 		j.fill, j.called, j.last = append(j.fill, i), append(j.called, name), append(j.last, nil)
 	}

@@ -245,7 +245,7 @@ func (t *Table) openSheets() error {
 	names, shown := book.sheets()
 	if name := s.reading.Sheet; name != "" {
 		if !slices.Contains(names, name) {
-			return s.refuse(0, "the workbook has no sheet %q%s; it has %s", name, history.Propose(name, names), strings.Join(names, ", "))
+			return s.refuse(0, "the workbook has no sheet %q; it has %s%s", name, strings.Join(names, ", "), history.Propose(name, names))
 		}
 		names = []string{name}
 	} else if shown > 0 {

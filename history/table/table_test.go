@@ -671,7 +671,7 @@ func TestFillDown(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []string{"A,1,x", "A,,y", `"B, upper",,z`, `"B, upper",2,`, "site,day,tag", `"B, upper",,v`}, lines)
 	_, err = read("sites")
-	require.ErrorContains(t, err, `no column "sites" to fill down; did you mean "site"?`)
+	require.ErrorContains(t, err, `no column "sites" to fill down; the table has site, day, tag; did you mean "site"?`)
 
 	tab, err := table.OpenFor(t.Context(), &study.Table{File: path, Reading: study.Reading{FillDown: []string{"site", "day"}}}, "tag")
 	require.NoError(t, err)

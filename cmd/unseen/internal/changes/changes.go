@@ -329,7 +329,7 @@ const notTold = "not given"
 // retention is what the study says of tags kept, in words.
 func retention(f *wire.Fit) string {
 	if r := f.Retention; r != nil {
-		return fmt.Sprintf("%d of %d kept", r.Kept, r.Held)
+		return history.Say("%d of %d kept", r.Kept, r.Held)
 	}
 	for _, p := range f.Passed {
 		if e := p.WithRetention; e.Status != "" && e.Status != "absent" {

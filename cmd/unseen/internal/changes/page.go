@@ -256,7 +256,7 @@ func tell(list []Pair, as, was tongue) (out []string) {
 
 // signed shows which way a number moved.
 func signed(x float64, digits int) string {
-	return strings.Replace(view.Signed(x, digits), "-", "−", 1)
+	return view.Signed(x, digits)
 }
 
 func (r *Result) fileTable() view.Table {

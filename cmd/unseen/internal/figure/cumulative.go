@@ -66,7 +66,11 @@ func Cumulative(d *analysis.Fitted) *Figure {
 		if d.Fit.SeenKnown(k) {
 			corrected = true
 			p.lines = []line{passed, seen}
-			finding = fmt.Sprintf("Half of those that passed %s had come by %s.", p.title, date(half))
+			sofar := ""
+			if d.Fit.Problem.Running() {
+				sofar = " so far"
+			}
+			finding = fmt.Sprintf("Half of those that passed %s%s had come by %s.", p.title, sofar, date(half))
 		}
 		p.over = func(s *drawing, px, _ func(float64) float64, _, bottom float64) {
 			for _, day := range released {

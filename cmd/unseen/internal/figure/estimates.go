@@ -189,9 +189,9 @@ func PassedBy(d *analysis.Fitted) *Figure {
 		return nil
 	}
 	r.digits = 1
-	what := "% passed"
+	what, title := "% passed", "Passed, by "+names
 	if running {
-		what = "% passed so far"
+		what, title = "% passed so far", "Passed so far, by "+names
 	}
 	r.axis = percentAxis(fmt.Sprintf("%s of the fish released, with %s interval", what, level(d.Fit)))
 	for i := range r.groups {
@@ -209,7 +209,7 @@ func PassedBy(d *analysis.Fitted) *Figure {
 	}
 	return &Figure{
 		ID:          "passed-by-" + slug(names),
-		Title:       "Passed, by " + names,
+		Title:       title,
 		Caption:     strings.TrimSpace(finding + " Heavier: all fish together."),
 		Source:      source(d),
 		Description: "A point with its interval for each site and " + names + ", in percent. " + sentence(b.said),

@@ -396,7 +396,7 @@ func TestAxes(t *testing.T) {
 	assert.Less(t, a.low, 5.0)
 	assert.Greater(t, a.high, 5.0)
 	a = numberAxis("", -1200, 3400, 5)
-	assert.Equal(t, "-2,000", a.ticks[0].label)
+	assert.Equal(t, "−2,000", a.ticks[0].label)
 }
 
 // TestStructure compares what each figure is made of with what it was: texts in

@@ -50,6 +50,10 @@ func River(d *analysis.Fitted) *Figure {
 		return nil
 	}
 	running := d.Fit.Problem.Running()
+	sofar := ""
+	if running {
+		sofar = " so far"
+	}
 	longest, reach := 0.0, 0
 	for i := range len(r.Sites) - 1 {
 		if km := r.ReachKm(i); km > longest {
@@ -69,7 +73,7 @@ func River(d *analysis.Fitted) *Figure {
 		return nil // a river without a width
 	}
 	finding := fmt.Sprintf("%s km from %s to %s; the longest reach, %s, has %s km.", view.Digits(out.length, 1), r.Sites[0].Name, r.Sites[len(r.Sites)-1].Name, r.Reach(reach), view.Digits(longest, 1))
-	caption := finding + " The river is as wide as fish of all released passed"
+	caption := finding + " The width is the share of all fish released that passed" + sofar
 	if slices.ContainsFunc(out.places, func(p scaledPlace) bool { return math.IsNaN(p.passed.Value) }) {
 		caption += ", and dashed where that is not known"
 	}
@@ -78,7 +82,7 @@ func River(d *analysis.Fitted) *Figure {
 		Title:       "The river, to scale",
 		Caption:     caption + ".",
 		Source:      source(d),
-		Description: "The sites along the river to a scale of km, the river as wide as fish passed. " + finding,
+		Description: "The sites along the river to a scale of km, its width the share of all fish released that passed" + sofar + ". " + finding,
 		body:        out,
 	}
 }

@@ -100,7 +100,7 @@ func Lengths(d *analysis.Data) *Figure {
 	return &Figure{
 		ID:          "length-seen",
 		Title:       capital(named) + " of fish seen and not seen",
-		Caption:     strings.TrimSpace(finding + " Being seen is survival times detection; a difference may be one of the release groups."),
+		Caption:     strings.TrimSpace(finding + " Being seen is survival times detection; a difference may come from the release groups."),
 		Source:      dataSource(d),
 		Description: "Bars of fish by " + named + ", those detected again and those " + unseen + ", and the share detected again. " + finding,
 		Table:       t,

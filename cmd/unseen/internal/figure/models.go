@@ -82,10 +82,14 @@ func Forest(d *analysis.Data, r *compare.Result) *Figure {
 		return nil
 	}
 	body.axis = numberAxis(fmt.Sprintf("%% that passed %s, with %s interval", name, view.Percent(level, 0)), max(0, low), min(100, high), 6)
-	finding := fmt.Sprintf("Over %s, what passed %s goes from %s to %s %%.", view.Plural(n, "model"), name, view.Digits(span[0], 1), view.Digits(span[1], 1))
+	end := ""
+	if d.Running() {
+		end = " by the season's end"
+	}
+	finding := fmt.Sprintf("Over %s, what passed %s"+end+" goes from %s to %s %%.", view.Plural(n, "model"), name, view.Digits(span[0], 1), view.Digits(span[1], 1))
 	return &Figure{
 		ID:          "passed-by-model",
-		Title:       "Passed " + name + ", by model",
+		Title:       "Passed " + name + end + ", by model",
 		Caption:     finding + " Best first; the weight is that of Akaike.",
 		Source:      dataSource(d),
 		Description: "A point with its interval for each model, and for their average. " + finding,

@@ -1,7 +1,6 @@
 package figure
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -9,6 +8,7 @@ import (
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cmd/unseen/internal/canvas"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history"
 )
 
 // HalfWidths shows the half-width to expect against the fish tagged, for the
@@ -48,7 +48,7 @@ func HalfWidths(d *analysis.Planned) *Figure {
 			if any {
 				l = append(l, x)
 				k := len(c.Fish) - 1
-				said = append(said, fmt.Sprintf("%s: ± %s points with %d fish, ± %s with %d", name,
+				said = append(said, history.Say("%s: ± %s points with %d fish, ± %s with %d", name,
 					view.Digits(100*c.Half[0], 1), c.Fish[0], view.Digits(100*c.Half[k], 1), c.Fish[k]))
 			}
 		}

@@ -46,7 +46,7 @@ func Weeks(d *analysis.Fitted) *Figure {
 	x := timeAxis(low, high, 6)
 	c := &charts{height: 120}
 	outages := false
-	worst, where, when := 2.0, "", 0.0
+	worst, where, when := cjs.NoEstimate(cjs.Absent), "", 0.0
 	for k := 1; k < sites-1; k++ {
 		name := h.River.Sites[k].Name
 		p := panel{title: name, x: x, y: percentAxis("% seen of fish known to have passed")}
@@ -64,8 +64,8 @@ func Weeks(d *analysis.Fitted) *Figure {
 			e := percent(cjs.Wilson(n[1], n[0], z))
 			t.Rows = append(t.Rows, []view.Cell{view.T(name), view.T(date(week)), view.I(n[0]), view.I(n[1]), view.R(e.Value, e.Low, e.High)})
 			points, at = append(points, row{key: "detection in a week " + name + " " + date(week), Estimate: e}), append(at, week+3.5)
-			if e.High < worst*100 && n[0] >= 10 {
-				worst, where, when = e.High/100, name, week
+			if !(e.High >= worst.High) && n[0] >= 10 { // the one surest to be low
+				worst, where, when = e, name, week
 			}
 		}
 		p.over = func(s *drawing, px, py func(float64) float64, _, _ float64) {
@@ -90,7 +90,7 @@ func Weeks(d *analysis.Fitted) *Figure {
 	}
 	finding := ""
 	if where != "" {
-		finding = fmt.Sprintf("Lowest: at most %s %% at %s in the week from %s. ", view.Digits(100*worst, 1), where, date(when))
+		finding = fmt.Sprintf("Lowest at %s in the week from %s: %s. ", where, date(when), view.PercentSpan(worst.Value/100, worst.Low/100, worst.High/100, 1))
 	}
 	return &Figure{
 		ID:    "detection-by-week",

@@ -41,7 +41,7 @@ func (c *Content) methods() []Block {
 		}
 	}
 	var s []string
-	say := func(format string, args ...any) { s = append(s, fmt.Sprintf(format, args...)) }
+	say := func(format string, args ...any) { s = append(s, history.Say(format, args...)) }
 
 	say("Survival in each of %s and detection at each of %s were estimated from the detection histories of %s with a Cormack–Jolly–Seber model (Cormack 1964; Jolly 1965; Seber 1965; Lebreton et al. 1992), conditional on release.",
 		view.Plural(len(river.Sites)-1, "reach", "reaches"), view.Plural(len(river.Sites)-1, "site"), view.Plural(c.Histories.Fish(), "tagged fish", "tagged fish"))

@@ -108,13 +108,18 @@ func only[T any](list []T, keep func(T) bool) []T {
 }
 
 // shortened shows the first records of a long table to a person, and says how
-// many more the CSV file has.
+// many more the CSV file has. A column in which they have nothing is not shown.
 func shortened(t Table, most int) []Table {
 	if len(t.Rows) <= most {
 		return []Table{t}
 	}
 	short := t
-	short.ID, short.Rows = "", t.Rows[:most]
+	short.ID, short.Rows, short.Columns = "", t.Rows[:most], slices.Clone(t.Columns)
+	for j := range short.Columns {
+		if short.Columns[j].Kind == Text && !slices.ContainsFunc(short.Rows, func(r []Cell) bool { return r[j].Text != "" }) {
+			short.Columns[j].Title = ""
+		}
+	}
 	short.Notes = append(short.Notes, Note{Text: "and " + Plural(len(t.Rows)-most, "more", "more") + ": --csv writes them all"})
 	t.CSVOnly = true
 	return []Table{short, t}

@@ -22,7 +22,7 @@ func CheckPage(d *analysis.Data, duplicates *sighting.DuplicateCount) Page {
 		s := Section{Heading: "Every record read", Tables: []Table{AccountingTable(a)}}
 		sum := fmt.Sprintf("All %s records accounted for.", Digits(float64(a.Read), 0))
 		if a.Sum() != a.Read {
-			sum = fmt.Sprintf("Only %d of %d records are accounted for. This is a fault of the program; please report it.", a.Sum(), a.Read)
+			sum = history.Say("Only %d of %d records are accounted for. This is a fault of the program; please report it.", a.Sum(), a.Read)
 		}
 		s.Notes = []string{sum}
 		if n := duplicates; n != nil {

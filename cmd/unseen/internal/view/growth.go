@@ -201,10 +201,10 @@ func (v grower) noLine() []string {
 	}
 	var why []string
 	if blank > 0 {
-		why = append(why, fmt.Sprintf("%d without a species", blank))
+		why = append(why, history.Say("%d without a species", blank))
 	}
 	if few := n - blank; few > 0 {
-		why = append(why, fmt.Sprintf("%d of too few fish to make one", few))
+		why = append(why, history.Say("%d of too few fish to make one", few))
 	}
 	return []string{Plural(n, "fish measured and weighed is", "fish measured and weighed are") + " not compared with a line: " + And(why) + ". Data-entry errors in them are not looked for."}
 }

@@ -1,16 +1,17 @@
 package view
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"example.org/unseen/history"
 )
 
 // Digits shows a number with that many decimals and thousands separated by
-// commas; "–" when it does not exist. A number that would be shown as 0 but is
+// commas and the minus sign of texts; "–" when it does not exist. A number that would be shown as 0 but is
 // not is "<0.001" (with that many decimals), whatever its sign; with decimals, one of
 // ten million and more is shown by its power of ten: "7.3e12".
 func Digits(x float64, digits int) string {
@@ -20,10 +21,10 @@ func Digits(x float64, digits int) string {
 	case math.IsInf(x, 1):
 		return "∞"
 	case math.IsInf(x, -1):
-		return "-∞"
+		return "−∞"
 	}
 	if digits > 0 && math.Abs(x) >= 1e7 {
-		return strings.Replace(strings.Replace(strconv.FormatFloat(x, 'e', 1, 64), "e+0", "e", 1), "e+", "e", 1)
+		return history.Thousands(strings.Replace(strings.Replace(strconv.FormatFloat(x, 'e', 1, 64), "e+0", "e", 1), "e+", "e", 1))
 	}
 	s := strconv.FormatFloat(x, 'f', digits, 64)
 	if strings.Trim(s, "-0.") == "" && x != 0 {
@@ -32,22 +33,7 @@ func Digits(x float64, digits int) string {
 	if x == 0 {
 		s = strings.TrimPrefix(s, "-") // of a zero the sign means nothing
 	}
-	return thousands(s)
-}
-
-func thousands(s string) string {
-	whole, frac, _ := strings.Cut(s, ".")
-	sign := ""
-	if strings.HasPrefix(whole, "-") {
-		sign, whole = "-", whole[1:]
-	}
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if frac != "" {
-		whole += "." + frac
-	}
-	return sign + whole
+	return history.Thousands(s)
 }
 
 // Signed shows what is added, with its sign where a digit shows it; what is nearer
@@ -131,7 +117,7 @@ func Plural[T int | int64](n T, one string, many ...string) string {
 			word = many[0]
 		}
 	}
-	return thousands(fmt.Sprint(n)) + " " + word
+	return history.Say("%v %s", n, word)
 }
 
 // And joins words: "a", "a and b", "a, b and c".

@@ -13,8 +13,8 @@ func TestDigits(t *testing.T) {
 		digits int
 		want   string
 	}{
-		{43.14, 1, "43.1"}, {1800, 0, "1,800"}, {-1234567.5, 1, "-1,234,567.5"}, {999, 0, "999"},
-		{0, 1, "0.0"}, {0.0004, 3, "<0.001"}, {-0.0004, 3, "<0.001"}, {math.Copysign(0, -1), 1, "0.0"}, {-0.06, 1, "-0.1"}, {0.4, 0, "<1"},
+		{43.14, 1, "43.1"}, {1800, 0, "1,800"}, {-1234567.5, 1, "−1,234,567.5"}, {999, 0, "999"},
+		{0, 1, "0.0"}, {0.0004, 3, "<0.001"}, {-0.0004, 3, "<0.001"}, {math.Copysign(0, -1), 1, "0.0"}, {-0.06, 1, "−0.1"}, {0.4, 0, "<1"},
 		{math.NaN(), 1, "–"}, {math.Inf(1), 1, "∞"}, {100, 1, "100.0"},
 	} {
 		assert.Equal(t, c.want, Digits(c.x, c.digits))
@@ -25,7 +25,7 @@ func TestSigned(t *testing.T) {
 	for _, c := range []struct {
 		x    float64
 		want string
-	}{{1.25, "+1.2"}, {-1.25, "-1.2"}, {0.04, "<0.1"}, {-0.04, "<0.1"}, {0, "0.0"}, {1e-6, "0.0"}, {-1e-6, "0.0"}, {math.NaN(), "–"}, {-0.06, "-0.1"}} {
+	}{{1.25, "+1.2"}, {-1.25, "−1.2"}, {0.04, "<0.1"}, {-0.04, "<0.1"}, {0, "0.0"}, {1e-6, "0.0"}, {-1e-6, "0.0"}, {math.NaN(), "–"}, {-0.06, "−0.1"}} {
 		assert.Equal(t, c.want, Signed(c.x, 1))
 	}
 }
@@ -75,7 +75,7 @@ func TestSpan(t *testing.T) {
 
 // TestLargeNumbers: digits that say nothing are not shown, but counts have all.
 func TestLargeNumbers(t *testing.T) {
-	for x, want := range map[float64]string{123456789012345.6: "1.2e14", 1.25e7: "1.2e7", 9999999: "9,999,999.0", -3e12: "-3.0e12"} {
+	for x, want := range map[float64]string{123456789012345.6: "1.2e14", 1.25e7: "1.2e7", 9999999: "9,999,999.0", -3e12: "−3.0e12"} {
 		assert.Equal(t, want, Digits(x, 1))
 	}
 	assert.Equal(t, "123,456,789", Digits(123456789, 0))

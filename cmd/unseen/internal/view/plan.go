@@ -102,6 +102,9 @@ func planAnswer(f *plan.Forecast, t *plan.Target) []string {
 		if !math.IsNaN(l.Half) {
 			out = append(out, fmt.Sprintf("With %s, expect %s (assumed %s) to be estimated within %s.",
 				Plural(f.Plan.Fish(), "fish", "fish"), f.Plan.Name(&l), Percent(l.Value, 1), spanned(l.Half, l.HalfLow, l.HalfHigh)))
+		} else if l.TooFew {
+			out = append(out, fmt.Sprintf("With %s, nothing can be said of %s (assumed %s): its interval would be wider than the whole scale from 0 to 100 %%.",
+				Plural(f.Plan.Fish(), "fish", "fish"), f.Plan.Name(&l), Percent(l.Value, 1)))
 		}
 	}
 	return out
@@ -170,6 +173,9 @@ var planNotes = map[cjs.Status]Note{
 	cjs.Held:        {"§", "held: fixed, not estimated"},
 }
 
+// tooFewNote explains a line of which so few fish tell nothing.
+var tooFewNote = Note{"#", "too few fish: the interval would be wider than the whole scale from 0 to 100 %"}
+
 // lineTables are the lines of one kind, all fish apart from the cohorts.
 func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
 	river := &f.Plan.River
@@ -194,7 +200,11 @@ func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
 			}
 		}).key(),
 		made("percent", "assumed %", func(i int) Cell {
-			return N(100 * lines[i].Value).Marked(planNotes[lines[i].Status].Mark)
+			mark := planNotes[lines[i].Status].Mark
+			if lines[i].TooFew {
+				mark += tooFewNote.Mark
+			}
+			return N(100 * lines[i].Value).Marked(mark)
 		}).kind(Number, 1),
 		col("se_points", "standard error, points", 1),
 		col("half_width_points", "± points", 1),
@@ -205,16 +215,16 @@ func lineTables(f *plan.Forecast, id string, lines []plan.Line) []Table {
 			return ""
 		}),
 		col("half_width_low_points", ""), col("half_width_high_points", ""),
-		col("low_percent", ""), col("high_percent", ""), col("status", ""))
+		col("low_percent", ""), col("high_percent", ""), col("status", ""), col("too_few_fish", ""))
 	out := shown(t, ofs)
 	for i := range out {
 		out[i].Notes = nil
-		for _, s := range []cjs.Status{cjs.Inseparable, cjs.Boundary, cjs.Borrowed, cjs.Held} {
-			for _, r := range out[i].Rows {
-				if r[len(r)-1].Text == string(s) {
-					out[i].Notes = append(out[i].Notes, planNotes[s])
-					break
-				}
+		for _, n := range []Note{planNotes[cjs.Inseparable], planNotes[cjs.Boundary], planNotes[cjs.Borrowed], planNotes[cjs.Held], tooFewNote} {
+			marked := func(r []Cell) bool {
+				return slices.ContainsFunc(r, func(c Cell) bool { return strings.Contains(c.Mark, n.Mark) })
+			}
+			if slices.ContainsFunc(out[i].Rows, marked) {
+				out[i].Notes = append(out[i].Notes, n)
 			}
 		}
 	}
@@ -243,11 +253,16 @@ func optionTable(p *plan.Plan, all []plan.Comparison) Table {
 		made("cost", "", func(i int) Cell { return N(all[i].Cost) }).kind(Count, 0),
 		col("gain_per_1000", "", 2).from("gain_points_per_1000_of_cost"),
 		col("why_not", "").from("why"), col("note", ""))
-	t.Notes = append([]Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by it."}}, notes...)
+	ranked := "it"
 	if p.Costs.Given {
 		t.Columns[5].Title, t.Columns[6].Title = "cost", "gain per 1,000 of cost"
-		t.Notes[0].Text = "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by gain per cost."
+		ranked = "gain per cost"
 	}
+	t.Notes = []Note{{"", "Worth in fish: how many more fish would do the same; ∞ where no number would. Options are ranked by " + ranked + "."}}
+	if slices.ContainsFunc(all, func(c plan.Comparison) bool { return c.Gain < 0 }) {
+		t.Notes = append(t.Notes, Note{"", "A negative gain: the interval becomes wider, as with so many fish fewer."})
+	}
+	t.Notes = append(t.Notes, notes...)
 	return t
 }
 

@@ -1,13 +1,13 @@
 package wire
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 )
 
@@ -27,7 +27,7 @@ type Declaration struct {
 func DeclarationsOf(s *study.Study) []Declaration {
 	out := []Declaration{}
 	add := func(kind, at, format string, args ...any) {
-		out = append(out, Declaration{kind, at, fmt.Sprintf(format, args...)})
+		out = append(out, Declaration{kind, at, history.Say(format, args...)})
 	}
 	if !s.LastDay.IsZero() {
 		add("last day", "", "%s", s.LastDay.Format(time.DateOnly))

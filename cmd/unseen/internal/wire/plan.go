@@ -72,6 +72,8 @@ type PlanLine struct {
 	Low           Number     `json:"low_percent"`
 	High          Number     `json:"high_percent"`
 	Status        cjs.Status `json:"status" schema:"enum=estimated|held|boundary|inseparable|borrowed|absent"`
+	// the interval would be wider than the whole scale: no standard error and no half-width then
+	TooFew bool `json:"too_few_fish"`
 }
 
 // Need is how many fish a precision takes.
@@ -193,7 +195,7 @@ func PlanLinesOf(p *plan.Plan, lines []plan.Line) []PlanLine {
 	return each(lines, func(l plan.Line) PlanLine {
 		x := PlanLine{Of: of(l.Of), Percent: Number(100 * l.Value), SE: Number(100 * l.SE), HalfWidth: Number(100 * l.Half),
 			HalfWidthLow: Number(100 * l.HalfLow), HalfWidthHigh: Number(100 * l.HalfHigh),
-			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status, Row: rowName(&p.River, l.Site, l.Row)}
+			Low: Number(100 * l.Low), High: Number(100 * l.High), Status: l.Status, Row: rowName(&p.River, l.Site, l.Row), TooFew: l.TooFew}
 		site := &p.River.Sites[l.Site]
 		if l.From >= 0 {
 			x.From, x.To = p.River.Sites[l.From].Name, site.Name
