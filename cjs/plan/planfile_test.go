@@ -10,7 +10,7 @@ import (
 
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/history"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 // wholePlan holds every key of the plan file once.

@@ -11,7 +11,7 @@ import (
 
 	"example.org/unseen/cjs/model"
 	"example.org/unseen/cjs/plan"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 func need(t testing.TB, p *plan.Plan, want string) *plan.Need {

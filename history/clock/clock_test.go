@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 // loadZone is the zone of an IANA name.

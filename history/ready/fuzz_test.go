@@ -9,7 +9,7 @@ import (
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 var someHistories = []string{

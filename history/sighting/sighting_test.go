@@ -16,7 +16,7 @@ import (
 	"example.org/unseen/history/study"
 	"example.org/unseen/history/table"
 	"example.org/unseen/history/tagindex"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 const head = "tag,site,antenna,time"

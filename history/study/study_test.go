@@ -14,7 +14,7 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 const (

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/unseen/history/table"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 func TestFormulasAreMadeHarmlessAndTakenBack(t *testing.T) {

@@ -19,7 +19,7 @@ import (
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 type sheetRecord struct {

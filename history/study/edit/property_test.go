@@ -15,7 +15,7 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 	"github.com/stretchr/testify/require"
 
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 // awkward are texts in every manner TOML knows.

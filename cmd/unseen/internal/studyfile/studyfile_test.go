@@ -13,7 +13,7 @@ import (
 	"example.org/unseen/cjs/plan"
 	"example.org/unseen/history"
 	"example.org/unseen/history/study"
-	"example.org/unseen/internal/pieces"
+	"example.org/unseen/testdata/pieces"
 )
 
 const full = `
