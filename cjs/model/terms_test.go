@@ -71,16 +71,9 @@ func TestParseRefuses(t *testing.T) {
 
 var someTerms = []string{"same", "reach by cohort + sex", `"a b" + c`, "a by", "\"", "ä + ö by ü"}
 
-func FuzzTerms(f *testing.F) {
-	for _, s := range someTerms {
-		f.Add(s)
-	}
-	f.Fuzz(sameTerms)
-}
+func FuzzTerms(f *testing.F) { pieces.Fuzz(f, sameTerms, someTerms...) }
 
-func TestComposedTerms(t *testing.T) {
-	pieces.Each(t, 10_000, func(c *pieces.Composer) { sameTerms(t, c.Text(someTerms...)) })
-}
+func TestComposedTerms(t *testing.T) { pieces.Texts(t, 10_000, sameTerms, someTerms...) }
 
 // sameTerms: terms that are read are written so that they read the same again.
 func sameTerms(t *testing.T, s string) {

@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"bytes"
 	"math"
 	"strings"
 	"testing"
@@ -236,18 +237,12 @@ var somePlans = []string{
 	wholePlan,
 	"[[site]]\n[[site]]\n[[cohort]]\n[[option]]\nwhat = 3\n",
 	"[[option]]\nwhat = \"site\"\nsite = \"C\"\n",
+	"[[site]]\nname = \"A\"\n[[site]]\nname = \"B of C\"\nsurvival = 0.8\ndetection = 0.5\n[[site]]\nname = \"b of c\"\nsurvival = 0.8\ndetection = 0.5\n[[cohort]]\nname = \"C\"\nfish = 100\n",
 }
 
-func FuzzPlan(f *testing.F) {
-	for _, s := range somePlans {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(soundPlan)
-}
+func FuzzPlan(f *testing.F) { pieces.Fuzz(f, soundPlan, somePlans...) }
 
-func TestComposedPlans(t *testing.T) {
-	pieces.Each(t, 500, func(c *pieces.Composer) { soundPlan(t, []byte(c.Text(somePlans...))) })
-}
+func TestComposedPlans(t *testing.T) { pieces.Texts(t, 500, soundPlan, somePlans...) }
 
 // soundPlan: whatever the file holds, it is read or every fault has its line.
 func soundPlan(t *testing.T, data []byte) {
@@ -256,12 +251,30 @@ func soundPlan(t *testing.T, data []byte) {
 	if err == nil {
 		r := p.Study.River()
 		require.NoError(t, r.Check())
+		if q, err := plan.FromFile(p); err == nil {
+			namedAgain(t, q)
+		}
 		return
 	}
 	var faults *history.Faults
 	require.ErrorAs(t, err, &faults)
 	require.NotEmpty(t, faults.List)
+	lines := 1 + bytes.Count(data, []byte("\n"))
 	for _, x := range faults.List {
-		require.Positive(t, x.Pos.Line)
+		require.True(t, 1 <= x.Pos.Line && x.Pos.Line <= lines, "%v", x)
+	}
+}
+
+// namedAgain: whatever the sites are called, the words for each estimate of a plan
+// mean that estimate.
+func namedAgain(t *testing.T, p *plan.Plan) {
+	for k := 1; k < len(p.River.Sites); k++ {
+		for _, want := range []plan.Target{
+			{Kind: plan.Passed, Reach: -1, Site: k, Row: -1}, {Kind: plan.Survival, Reach: k - 1, Site: k, Row: -1}, {Kind: plan.Detection, Reach: -1, Site: k, Row: -1},
+		} {
+			got, err := p.ParseTarget(want.Words(p))
+			require.NoError(t, err)
+			require.Equal(t, []int{want.Reach, want.Site, want.Row}, []int{got.Reach, got.Site, got.Row}, want.Words(p))
+		}
 	}
 }

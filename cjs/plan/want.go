@@ -106,17 +106,22 @@ func (p *Plan) places(kind Kind) []string {
 	return out
 }
 
-// place finds the reach, site or row called name.
+// place finds the reach, site or row called name, in large or small letters where
+// none is called just so.
 func (p *Plan) place(t *Target, name string) bool {
+	return p.placeLike(t, func(x string) bool { return x == name }) || p.placeLike(t, func(x string) bool { return strings.EqualFold(x, name) })
+}
+
+func (p *Plan) placeLike(t *Target, is func(name string) bool) bool {
 	for k := 1; k < len(p.River.Sites); k++ {
 		if t.Kind == Survival {
-			if strings.EqualFold(p.River.Reach(k-1), name) {
+			if is(p.River.Reach(k - 1)) {
 				t.Reach, t.Site = k-1, k
 				return true
 			}
 			continue
 		}
-		if strings.EqualFold(p.River.Sites[k].Name, name) {
+		if is(p.River.Sites[k].Name) {
 			t.Site = k
 			return true
 		}
@@ -125,7 +130,7 @@ func (p *Plan) place(t *Target, name string) bool {
 		}
 		first := p.River.FirstRow(k)
 		for b := first; b < p.River.FirstRow(k+1); b++ {
-			if strings.EqualFold(p.River.RowLabel(b), name) {
+			if is(p.River.RowLabel(b)) {
 				t.Site, t.Row = k, b-first
 				return true
 			}

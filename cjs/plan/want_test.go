@@ -251,26 +251,24 @@ func TestParseWant(t *testing.T) {
 	}
 }
 
-var someWants = []string{"passed at Tidehead of late ± 5", "survival A of  of each cohort+/-,5%"}
+var someWants = []string{"passed at Tidehead of late ± 5", "survival A of  of each cohort+/-,5%", "survival in Scar Weir to Tidehead of early +- 2.5 points", "detection at Tidehead/row 2 ± 5 - detection Alder Ford"}
 
-func FuzzParseWant(f *testing.F) {
-	for _, s := range someWants {
-		f.Add(s)
+func FuzzParseWant(f *testing.F) { pieces.Fuzz(f, soundWant(tworows()), someWants...) }
+
+func TestComposedWants(t *testing.T) { pieces.Texts(t, 3000, soundWant(tworows()), someWants...) }
+
+// soundWant: what is read as a wish for a precision is one, and its words are read
+// as the same.
+func soundWant(p *plan.Plan) func(t *testing.T, s string) {
+	return func(t *testing.T, s string) {
+		if w, err := p.ParseWant(s); err == nil {
+			require.True(t, w.HalfWidth > 0 && w.HalfWidth < 1, "%v", w)
+			again, err := p.ParseTarget(w.Words(p))
+			require.NoError(t, err)
+			again.HalfWidth = w.HalfWidth
+			require.Equal(t, w, again)
+		}
+		fc := &plan.Forecast{Plan: p}
+		_, _ = fc.ParseContrast(s)
 	}
-	p := tworows()
-	f.Fuzz(func(t *testing.T, s string) { soundWant(t, p, s) })
-}
-
-func TestComposedWants(t *testing.T) {
-	p := tworows()
-	pieces.Each(t, 3000, func(c *pieces.Composer) { soundWant(t, p, c.Text(someWants...)) })
-}
-
-// soundWant: what is read as a wish for a precision is one.
-func soundWant(t *testing.T, p *plan.Plan, s string) {
-	if w, err := p.ParseWant(s); err == nil && !(w.HalfWidth > 0 && w.HalfWidth < 1) {
-		t.Error(w)
-	}
-	fc := &plan.Forecast{Plan: p}
-	_, _ = fc.ParseContrast(s)
 }

@@ -99,6 +99,9 @@ type Reading struct {
 
 const day = 86_400_000
 
+// longest is how many bytes are looked at: no time has as many.
+const longest = 200
+
 // The years between which zones know their clock changes.
 const firstYear, lastYear = 1950, 2100
 
@@ -238,7 +241,7 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 	}
 	var ms int64
 	var absolute, ok bool
-	if len(b) >= 16 && (b[10] == ' ' || b[10] == 'T') {
+	if 16 <= len(b) && len(b) <= longest && (b[10] == ' ' || b[10] == 'T') {
 		if ms, absolute, ok = timeAfter(b); ok && d.remembers(b) {
 			return inRange(Reading{Ms: d.ms + ms, Absolute: absolute})
 		}
@@ -251,7 +254,10 @@ func (d *Dates) Parse(l Layout, b []byte) (Reading, Fault) {
 	}
 	r, fault := l.parse(b)
 	if ok && fault == OK {
-		d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), r.Ms-ms
+		// The bytes before the time may say more than the day, as PM.
+		if day, alone := l.parse(b[:10]); alone == OK && day.DateOnly && day.Ms+ms == r.Ms {
+			d.head, d.tail, d.ms = binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[3:]), day.Ms
+		}
 	}
 	return r, fault
 }
@@ -327,6 +333,9 @@ func (l Layout) parse(b []byte) (Reading, Fault) {
 	b = trim(b)
 	if len(b) == 0 {
 		return Reading{}, Empty
+	}
+	if len(b) > longest {
+		return Reading{}, NotATime
 	}
 	if !isASCII(b) {
 		b = plain(b)

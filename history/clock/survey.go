@@ -26,6 +26,10 @@ func (s *Survey) Add(b []byte, line int) {
 	if len(b) == 0 {
 		return
 	}
+	if len(b) > longest {
+		s.first[NotATime].set(b[:longest], line)
+		return
+	}
 	if !isASCII(b) {
 		b = plain(b)
 	}

@@ -19,17 +19,9 @@ var someHistories = []string{
 	"release_site,released,B,C\nA,3,2,2\nC,1,1,1\n",
 }
 
-func FuzzHistories(f *testing.F) {
-	for _, s := range someHistories {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(takenOrFaulty(f))
-}
+func FuzzHistories(f *testing.F) { pieces.Fuzz(f, takenOrFaulty(f), someHistories...) }
 
-func TestComposedHistories(t *testing.T) {
-	check := takenOrFaulty(t)
-	pieces.Each(t, 300, func(c *pieces.Composer) { check(t, []byte(c.Text(someHistories...))) })
-}
+func TestComposedHistories(t *testing.T) { pieces.Texts(t, 300, takenOrFaulty(t), someHistories...) }
 
 // takenOrFaulty reads any bytes as a table of histories and as a next-seen
 // table: they are taken, and then hold together, or every fault has its line.

@@ -403,17 +403,9 @@ func someStudies(t testing.TB) (texts []string) {
 	return append(texts, whole)
 }
 
-func FuzzStudy(f *testing.F) {
-	for _, s := range someStudies(f) {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(soundStudy)
-}
+func FuzzStudy(f *testing.F) { pieces.Fuzz(f, soundStudy, someStudies(f)...) }
 
-func TestComposedStudies(t *testing.T) {
-	texts := someStudies(t)
-	pieces.Each(t, 500, func(c *pieces.Composer) { soundStudy(t, []byte(c.Text(texts...))) })
-}
+func TestComposedStudies(t *testing.T) { pieces.Texts(t, 500, soundStudy, someStudies(t)...) }
 
 // soundStudy: whatever the file holds, it is read or every fault has its line.
 func soundStudy(t *testing.T, data []byte) {

@@ -37,16 +37,9 @@ func TestFormulasAreMadeHarmlessAndTakenBack(t *testing.T) {
 
 var someFormulas = []string{"=1", "''=x", "-5", "'-5", "+", "'"}
 
-func FuzzHarmless(f *testing.F) {
-	for _, s := range someFormulas {
-		f.Add(s)
-	}
-	f.Fuzz(sameTakenBack)
-}
+func FuzzHarmless(f *testing.F) { pieces.Fuzz(f, sameTakenBack, someFormulas...) }
 
-func TestComposedFormulas(t *testing.T) {
-	pieces.Each(t, 10_000, func(c *pieces.Composer) { sameTakenBack(t, c.Text(someFormulas...)) })
-}
+func TestComposedFormulas(t *testing.T) { pieces.Texts(t, 10_000, sameTakenBack, someFormulas...) }
 
 func sameTakenBack(t *testing.T, s string) {
 	require.Equal(t, s, table.TakenBack(table.Harmless(s)))

@@ -3,6 +3,7 @@ package table
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,18 +17,14 @@ import (
 var someParts = []string{
 	"a,b\n1,2\n3,4\n5,6\n", "a;b\r\n1,5;x\r\n\r\n2,5;y", "a\tb\n\n1\t2\n\n", "a,b\n1\n", "\n\na,b\n1,2\n", "a,b\n\"1\",2\n", "a,b\n" + strings.Repeat("1,22222222\n", 30),
 	"a\n" + strings.Repeat("x", 200) + "\ny\n", "a,a\n1,2\n", "a,\n1,2\n", "\ufeffa\n1\n", "\ufeff\ufeffa\n1\n", "a\n\xe9\n",
+	"a;b\n" + strings.Repeat("1,5;x\n", 20) + "2.5;y\n1,25;z\n",
 }
 
-func FuzzParts(f *testing.F) {
-	for _, s := range someParts {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(sameInParts(f))
-}
+func FuzzParts(f *testing.F) { pieces.Fuzz(f, sameInParts(f), someParts...) }
 
 func TestComposedParts(t *testing.T) {
 	check := sameInParts(t)
-	pieces.Each(t, 200, func(c *pieces.Composer) { check(t, []byte(c.Text(someParts...))) })
+	pieces.Texts(t, 200, check, someParts...)
 	pieces.Each(t, 200, func(c *pieces.Composer) { check(t, []byte(c.Cells(","))) })
 }
 
@@ -53,7 +50,12 @@ func sameInParts(t testing.TB) func(t *testing.T, text []byte) {
 		records := func(x *Table) []record {
 			out := []record{}
 			for x.Next() {
-				out = append(out, record{x.Line(), strings.Join(x.fields, "\x00")})
+				said := strings.Join(x.fields, "\x00")
+				for i := range x.Header {
+					v, numeric, ok := x.number(i)
+					said += fmt.Sprint("\x00", v, numeric, ok)
+				}
+				out = append(out, record{x.Line(), said})
 			}
 			return out
 		}

@@ -544,17 +544,11 @@ var someTables = []string{
 }
 
 func FuzzTable(f *testing.F) {
-	for _, s := range someTables {
-		f.Add([]byte(s))
-	}
-	f.Add([]byte("\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff"))
-	f.Add([]byte("PK\x03\x04"))
-	f.Add([]byte("\x28\xb5\x2f\xfd\x04\x00"))
-	f.Fuzz(soundTable)
+	pieces.Fuzz(f, soundTable, append(someTables, "\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff", "PK\x03\x04", "\x28\xb5\x2f\xfd\x04\x00")...)
 }
 
 func TestComposedTables(t *testing.T) {
-	pieces.Each(t, 500, func(c *pieces.Composer) { soundTable(t, []byte(c.Text(someTables...))) })
+	pieces.Texts(t, 500, soundTable, someTables...)
 	pieces.Each(t, 500, func(c *pieces.Composer) {
 		soundTable(t, []byte(c.Cells([]string{",", ";", "\t", "|"}[c.IntN(4)])))
 	})

@@ -15,17 +15,15 @@ import (
 )
 
 var (
-	runs = flag.Int("composed", 0, "how many inputs each test composes; 0: as many as take a moment")
-	seed = flag.Uint64("composed-seed", 1, "what the composed inputs are drawn from")
+	times = flag.Int("composed", 1, "how many times as many inputs each test composes")
+	seed  = flag.Uint64("composed-seed", 1, "what the composed inputs are drawn from")
 )
 
-// Each has n inputs composed and checked, or as many as the flag -composed says.
-// It logs which input failed, and those that took more than a second.
+// Each has n inputs composed and checked, or the flag -composed times as many.
+// It logs which input failed, and those that took more than a second; a minute
+// is a failure.
 func Each(t *testing.T, n int, check func(c *Composer)) {
-	if *runs > 0 {
-		n = *runs
-	}
-	for i := range n {
+	for i := range n * *times {
 		one(t, *seed, uint64(i), check)
 	}
 }
@@ -34,12 +32,40 @@ func one(t *testing.T, seed, i uint64, check func(c *Composer)) {
 	c := &Composer{Rand: rand.New(rand.NewPCG(seed, i))}
 	begun, done := time.Now(), false
 	defer func() {
-		if took := time.Since(begun); !done || took > time.Second {
+		took := time.Since(begun)
+		if !done || took > time.Second {
 			t.Logf("input %d of seed %d, after %v: %s", i, seed, took, strings.Join(c.made, "\nand "))
+		}
+		if took > time.Minute {
+			t.Error("so long a time is a fault")
 		}
 	}()
 	check(c)
 	done = !t.Failed()
+}
+
+// Fuzz is the body of a fuzz target: check is fed what Go makes of the texts.
+func Fuzz[T ~[]byte | ~string](f *testing.F, check func(t *testing.T, input T), texts ...string) {
+	for _, s := range texts {
+		f.Add(T(s))
+	}
+	f.Fuzz(func(t *testing.T, input T) {
+		defer Hurry()()
+		check(t, input)
+	})
+}
+
+// Hurry ends the program unless the function that it gives is called in time: Go
+// does not tell an input that takes for ever from one that is sound.
+func Hurry() (done func()) {
+	timer := time.AfterFunc(5*time.Second, func() { panic("an input takes more than five seconds") })
+	return func() { timer.Stop() }
+}
+
+// Texts has n inputs composed of the texts, and two long ones, and checked.
+func Texts[T ~[]byte | ~string](t *testing.T, n int, check func(t *testing.T, input T), texts ...string) {
+	Each(t, n, func(c *Composer) { check(t, T(c.Text(texts...))) })
+	Each(t, 2, func(c *Composer) { check(t, T(c.Long(texts...))) })
 }
 
 // Composer draws inputs.
@@ -112,6 +138,20 @@ func (c *Composer) Text(texts ...string) string {
 		}
 	}
 	return c.keep(c.whole(strings.Join(parts, "")))
+}
+
+// Long is one of the texts given with a run of its words, numbers and signs, or
+// of pieces, again and again, to a megabyte.
+func (c *Composer) Long(texts ...string) string {
+	parts := tokens.FindAllString(texts[c.IntN(len(texts))], -1)
+	from := c.IntN(len(parts) + 1)
+	to := min(from+c.few()*c.few(), len(parts))
+	run := strings.Join(parts[from:to], "")
+	for range c.IntN(3) {
+		run += c.piece()
+	}
+	long := strings.Repeat(run, (1<<20)/max(1, len(run)))
+	return c.keep(strings.Join(parts[:from], "") + long + strings.Join(parts[from:], ""))
 }
 
 // few is a small number, most often 0 to 3.

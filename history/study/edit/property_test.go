@@ -356,11 +356,15 @@ func FuzzChange(f *testing.F) {
 	for i, doc := range awkward {
 		f.Add([]byte(doc), uint64(i))
 	}
-	f.Fuzz(changed)
+	f.Fuzz(func(t *testing.T, data []byte, seed uint64) {
+		defer pieces.Hurry()()
+		changed(t, data, seed)
+	})
 }
 
 func TestComposedChanges(t *testing.T) {
 	pieces.Each(t, 500, func(c *pieces.Composer) { changed(t, []byte(c.Text(awkward...)), c.Uint64()) })
+	pieces.Each(t, 2, func(c *pieces.Composer) { changed(t, []byte(c.Long(awkward...)), c.Uint64()) })
 }
 
 // changed is tryOne for any text.

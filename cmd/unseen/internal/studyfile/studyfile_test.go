@@ -112,16 +112,9 @@ var someWritten = []string{
 	"[histories]\nfile='h.csv'\ncohort='a \"b\"'\nkinds={ x = 'number', '' = 'category' }\n[[site]]\nname='A to B'\n[[site]]\nname='C'\nattributes={ x = inf, y = nan }\n[[hold]]\nreach='A to B to C'\nsurvival=1\nwhere={}\n",
 }
 
-func FuzzWritten(f *testing.F) {
-	for _, s := range someWritten {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(sameWritten)
-}
+func FuzzWritten(f *testing.F) { pieces.Fuzz(f, sameWritten, someWritten...) }
 
-func TestComposedWritten(t *testing.T) {
-	pieces.Each(t, 300, func(c *pieces.Composer) { sameWritten(t, []byte(c.Text(someWritten...))) })
-}
+func TestComposedWritten(t *testing.T) { pieces.Texts(t, 300, sameWritten, someWritten...) }
 
 // sameWritten: a study or plan that was read, written and read again is the same,
 // and is written alike.
