@@ -156,6 +156,17 @@ func TestTagForms(t *testing.T) {
 	assert.Equal(t, []string{"tagged twice"}, res.Flags[2].Names())
 }
 
+// What a spreadsheet would run as a formula has an apostrophe before it, in the fish
+// table as in the files of the arrays.
+func TestNamesWithTheApostropheOfAText(t *testing.T) {
+	st := studyOf(t, "tag_form = \"text\"\n", "tag,released\n'+A1,2025-04-03T20:00Z\n'=B2,2025-04-03T20:00Z\n@C3,2025-04-03T20:00Z\n",
+		head+"'+A1,Tidehead,x,2025-04-05 10:00:00\n=B2,'@Weir,x,2025-04-05 10:00:00\n'@C3,@Weir,x,2025-04-05 10:00:00\n'-D4,Tidehead,x,2025-04-05 10:00:00\n")
+	st.Sites[2].Aliases = []string{"@Weir"}
+	res := ingestWorld(t, st, Options{})
+	assert.Equal(t, []uint64{8, 4, 4}, res.Histories.Seen)
+	assert.Equal(t, map[string]int64{"unknown_tag": 1}, boxes(&res.Accounting))
+}
+
 // A fish listed as a ghost stays in the study, undetected.
 func TestGhostFishIsUndetected(t *testing.T) {
 	res, got := one(t, "[rules]\nghost_tags = [\"985141421300001\"]\n", "tag,released\n985141421300001,2025-04-03T20:00Z\n", head+good, Options{})

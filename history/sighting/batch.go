@@ -6,6 +6,7 @@ import (
 	"example.org/unseen/history/clock"
 	"example.org/unseen/history/internal/dialect"
 	"example.org/unseen/history/rule"
+	"example.org/unseen/history/table"
 )
 
 // reader is one worker's memory: it reads and judges records without
@@ -48,6 +49,23 @@ func (j *judge) newReader() *reader {
 // such column.
 func (c *reader) field(s span) []byte { return c.text[s.from:s.to] }
 
+// bare is a field as other tables have it: without blanks at its ends, and without
+// the apostrophe of [table.Harmless].
+func bare(field []byte) []byte {
+	if field = bytes.TrimSpace(field); len(field) > 0 && field[0] == '\'' {
+		return []byte(table.TakenBack(string(field)))
+	}
+	return field
+}
+
+// tag is the tag of a record. In a code no apostrophe counts.
+func (c *reader) tag(r *record) []byte {
+	if c.form.Text {
+		return bare(c.field(r.tag))
+	}
+	return c.field(r.tag)
+}
+
 // readTags reads the tags of records: the rule BadTag. What is to be looked up
 // of them is fetched from memory.
 func (c *reader) readTags(recs []record, l *layout) {
@@ -60,7 +78,7 @@ func (c *reader) readTags(recs []record, l *layout) {
 		if c.recent.tag(r, tag) {
 			continue
 		}
-		key, ok := c.form.Key(tag, l.reversed)
+		key, ok := c.form.Key(c.tag(r), l.reversed)
 		if !ok {
 			r.rule = rule.BadTag
 			continue
@@ -91,7 +109,7 @@ func (c *reader) readPlaces(recs []record, l *layout) {
 			r.place = p.place
 			continue
 		}
-		r.place = int32(c.places.find(string(bytes.TrimSpace(site)), string(bytes.TrimSpace(antenna)), hasSite, hasAntenna))
+		r.place = int32(c.places.find(string(bare(site)), string(bare(antenna)), hasSite, hasAntenna))
 		if p != nil {
 			p.place, p.known = r.place, true
 		}

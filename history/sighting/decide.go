@@ -82,7 +82,7 @@ func (c *reader) lookUp(r *record) *tagindex.Meaning {
 // search is lookUp in the index itself.
 func (c *reader) search(r *record, k *tagindex.Meaning) (ok bool) {
 	x := c.fish.Index
-	s := x.Find(r.tagKey, c.field(r.tag))
+	s := x.Find(r.tagKey, c.tag(r))
 	if s != nil {
 		*k = x.Meaning(s)
 	}

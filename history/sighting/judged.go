@@ -1,7 +1,6 @@
 package sighting
 
 import (
-	"bytes"
 	"context"
 
 	"example.org/unseen/history"
@@ -92,9 +91,9 @@ func (r *run) placeName(c *reader, rec *record) string {
 		}
 		return river.Sites[0].Name
 	}
-	site, antenna := bytes.TrimSpace(c.siteOf(rec)), bytes.TrimSpace(c.antennaOf(rec))
-	if len(site) > 0 && len(antenna) > 0 {
-		return text(site) + ", " + text(antenna)
+	site, antenna := text(c.siteOf(rec)), text(c.antennaOf(rec))
+	if site != "" && antenna != "" {
+		return site + ", " + antenna
 	}
-	return text(site) + text(antenna)
+	return site + antenna
 }

@@ -1,7 +1,6 @@
 package sighting
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"fmt"
@@ -48,7 +47,7 @@ func (res *Result) EachSetAside(ctx context.Context, f func(SetAside) error) err
 	return nil
 }
 
-func text(b []byte) string { return strings.ToValidUTF8(string(bytes.TrimSpace(b)), "�") }
+func text(b []byte) string { return strings.ToValidUTF8(string(bare(b)), "�") }
 
 // reason says more about a record than its rule does.
 func (r *run) reason(rec *record, tag []byte, file int) string {

@@ -59,6 +59,7 @@ var someSightings = []string{
 	"985141421300001,\"Tidehead\",bank,2025-04-05 10:00:00\r\n\n\"x\n,,,\n",
 	"3D9.20ED5EA4CD,Alder Ford,north,5/4/2025 10:00\n\x00",
 	good + "\u202f\n\u2028", // blanks of several bytes
+	"985141421300001,Alder Ford,north,2025-04-05 10:00:00\n985141421300001,Alder Ford,south,2025-04-05 10:00:01\n3D9.20ED5D4D11,Mill Lade,south,2025-04-05T10:00:01Z\n",
 }
 
 func FuzzSightings(f *testing.F) { pieces.Fuzz(f, everyRecordInABox(f), someSightings...) }
@@ -146,5 +147,19 @@ func sameEitherWay(t *testing.T, r *run, l *layout, text []byte) {
 		})
 		return out
 	}
-	require.Equal(t, judged(bytes.Clone(text)), judged(append(bytes.TrimSuffix(bytes.Clone(text), []byte("\n")), "\n\"\n"...)))
+	together := judged(bytes.Clone(text))
+	require.Equal(t, together, judged(append(bytes.TrimSuffix(bytes.Clone(text), []byte("\n")), "\n\"\n"...)))
+	// What was read before does not change what is made of a line.
+	for n, line := range bytes.Split(text, []byte("\n")) {
+		alone := judged(append(bytes.Clone(line), '\n'))
+		if n > 20 {
+			break
+		}
+		if len(alone) == 0 {
+			continue
+		}
+		alone[0].line = n + 1
+		require.Equal(t, together[0], alone[0])
+		together = together[1:]
+	}
 }

@@ -1,8 +1,6 @@
 package sighting
 
-import (
-	"bytes"
-)
+import ()
 
 // pos is a place among the files: the file's number and the line.
 func pos(file, line int) int64 { return int64(file)<<40 | int64(line) }
@@ -51,7 +49,7 @@ type nameCounts map[string]*int64
 const maxNames = 1 << 10
 
 func (n nameCounts) add(name []byte) {
-	name = bytes.TrimSpace(name)
+	name = bare(name)
 	x := n[string(name)]
 	if x == nil {
 		if len(n) >= maxNames {
