@@ -283,6 +283,9 @@ func (t *Table) openSheet(book *workbook, name string) error {
 	if err := t.header(); err != nil {
 		return err
 	}
+	if err := tooWide(t.Header); err != nil {
+		return t.file.refuse(t.line, "sheet %q: %v", name, err)
+	}
 	sheet.width = len(t.Header)
 	return t.joinColumns()
 }

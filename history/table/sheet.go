@@ -139,7 +139,22 @@ func (s *sheetRecords) stored() ([]string, error) {
 	for len(cells) > s.width && cells[len(cells)-1] == "" {
 		cells = cells[:len(cells)-1]
 	}
+	if err == nil && s.width > 0 {
+		err = tooWide(cells)
+	}
 	return cells, err
+}
+
+// mostColumns is how many columns a sheet may have: a cell that strayed to its
+// right end would make each row thousands of cells wide.
+const mostColumns = 2000
+
+func tooWide(row []string) error {
+	if len(row) <= mostColumns {
+		return nil
+	}
+	at, err := excelize.ColumnNumberToName(len(row))
+	return errors.Join(err, fmt.Errorf("a row reaches to column %s, and a table has %d columns at most; delete what stands far to the right", at, mostColumns))
 }
 
 // fillMerged gives a row the values of cells that go down over it: a sheet

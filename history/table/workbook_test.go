@@ -34,6 +34,7 @@ var (
 		"a\n1\t ", "a\n-\t\r", "a\n1\t\u00a0\t", "'=a\n'=1", "a\t'=b\t=b\n1\t2\t3", "a\u00a0\ta\n1\t2", "\u2028\n1", "\ufeffa\n1\n\ufeff",
 	}
 	someSheets = []string{
+		`<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c></row><row r="2"><c r="XFD2"><v>1</v></c></row></sheetData></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c></row><row r="2"><c r="A2"><v>1</v></c><c r="C2"><v>2</v></c></row><row r="3"><c r="A3"><v>1</v></c></row></sheetData><mergeCells><mergeCell ref="C2:C3"/></mergeCells></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1" t="str"><v>b</v></c></row><row r="5"><c r="B5"><v>45748.5</v></c></row></sheetData></worksheet>`,
 		`<worksheet><sheetData><row><c><v>1</v></c></row><row><c t="b"><v>1</v></c><c t="e"><v>#N/A</v></c></row>`,
@@ -197,7 +198,7 @@ func sheetOf(text string) string {
 // storable: XML can hold the text, none of it is a workbook's escape such as
 // _x000D_, and it is no wider than a sheet.
 func storable(text string) bool {
-	if !utf8.ValidString(text) || strings.Contains(text, "_x") || len(text) > excelize.MaxColumns {
+	if !utf8.ValidString(text) || strings.Contains(text, "_x") || len(text) > mostColumns {
 		return false
 	}
 	return !strings.ContainsFunc(text, func(r rune) bool {
@@ -266,6 +267,27 @@ func workbookOf(t *testing.T, sheet string) []byte {
 	}
 	require.NoError(t, z.Close())
 	return b.Bytes()
+}
+
+// A cell far to the right of a table is told, and does not make each row wide.
+func TestStrayCellFarToTheRight(t *testing.T) {
+	for _, stray := range []string{"BXY1", "BXY2"} { // the 2001st column
+		sheet := `<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c>`
+		for r := range 2 {
+			if strings.HasSuffix(stray, fmt.Sprint(r+1)) {
+				sheet += `<c r="` + stray + `"><v>1</v></c>`
+			}
+			sheet += fmt.Sprintf(`</row><row r="%d"><c r="A%d"><v>1</v></c>`, r+2, r+2)
+		}
+		data := workbookOf(t, sheet+`</row></sheetData></worksheet>`)
+		_, _, err := readSheet(t, data)
+		require.ErrorContains(t, err, "t.xlsx:"+stray[3:]+": ")
+		require.ErrorContains(t, err, "a row reaches to column BXY, and a table has 2000 columns at most; delete what stands far to the right")
+		_, _, err = readSheetBlocks(data)
+		require.ErrorContains(t, err, "a row reaches to column BXY")
+		_, _, err = readSheet(t, bytes.Clone(workbookOf(t, strings.ReplaceAll(sheet, "BXY", "BXX")+`</row></sheetData></worksheet>`)))
+		require.NotContains(t, fmt.Sprint(err), "far to the right")
+	}
 }
 
 // Cells that go down over rows are filled also where no row names the columns; one

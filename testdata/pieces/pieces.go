@@ -22,8 +22,10 @@ var (
 // Each has n inputs composed and checked, or the flag -composed times as many.
 // It logs which input failed, and those that took more than a second; a minute
 // is a failure.
-func Each(t *testing.T, n int, check func(c *Composer)) {
-	for i := range n * *times {
+func Each(t *testing.T, n int, check func(c *Composer)) { each(t, n**times, check) }
+
+func each(t *testing.T, n int, check func(c *Composer)) {
+	for i := range n {
 		one(t, *seed, uint64(i), check)
 	}
 }
@@ -62,10 +64,10 @@ func Hurry() (done func()) {
 	return func() { timer.Stop() }
 }
 
-// Texts has n inputs composed of the texts, and two long ones, and checked.
+// Texts has n inputs composed of the texts, and some long ones, and checked.
 func Texts[T ~[]byte | ~string](t *testing.T, n int, check func(t *testing.T, input T), texts ...string) {
 	Each(t, n, func(c *Composer) { check(t, T(c.Text(texts...))) })
-	Each(t, 2, func(c *Composer) { check(t, T(c.Long(texts...))) })
+	each(t, 2+*times/20, func(c *Composer) { check(t, T(c.Long(texts...))) })
 }
 
 // Composer draws inputs.
