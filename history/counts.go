@@ -14,8 +14,12 @@ type Distinct struct {
 }
 
 // Distinct counts the fish of each cohort by their detection histories, in
-// order of cohort, entry, and rows: those seen farthest up and oftenest first.
+// order of cohort, entry, and rows: those seen farthest up and oftenest first. It
+// gives none of histories that [Histories.Check] refuses.
 func (h *Histories) Distinct() []Distinct {
+	if h.Check() != nil {
+		return nil
+	}
 	type key struct {
 		cohort int32
 		entry  uint8
@@ -68,8 +72,12 @@ func (n *NextSeen) Never() int {
 
 // NextSeen reduces the histories to the next-seen table: one line for each
 // cohort and each site above the last, in that order, lines without fish left
-// out. The rows of a divided site count as one.
+// out. The rows of a divided site count as one. It gives none of histories that
+// [Histories.Check] refuses.
 func (h *Histories) NextSeen() []NextSeen {
+	if h.Check() != nil {
+		return nil
+	}
 	sites := len(h.River.Sites)
 	masks := h.River.SiteMasks()
 	table := make([]NextSeen, len(h.Cohorts)*sites)

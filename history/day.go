@@ -6,8 +6,11 @@ import "time"
 // where the clock shows it twice, and where the clock is put forward over it the
 // moment of the change. A day out of its month's range is carried over, as by
 // [time.Date]; so the end of a day, which no longer belongs to it, is the start
-// of the next.
+// of the next. A nil loc is UTC.
 func DayStart(year int, month time.Month, day int, loc *time.Location) time.Time {
+	if loc == nil {
+		loc = time.UTC
+	}
 	midnight := time.Date(year, month, day, 0, 0, 0, 0, time.UTC) // as the wall shows it
 	read := func(by time.Time) time.Time {
 		_, offset := by.Zone()

@@ -81,16 +81,21 @@ func (c *Column) IsCategory() bool { return c.Value == nil }
 // Len is the number of records.
 func (h *Histories) Len() int { return len(h.Entry) }
 
+func (h *Histories) has(i int) bool { return i >= 0 && i < min(len(h.Entry), len(h.Seen)) }
+
 // Weight is the number of fish of record i.
 func (h *Histories) Weight(i int) int {
-	if h.Count == nil {
+	switch {
+	case h.Count == nil:
 		return 1
+	case i < 0 || i >= len(h.Count):
+		return 0
 	}
 	return int(h.Count[i])
 }
 
 // New tells whether record i is of newly released fish.
-func (h *Histories) New(i int) bool { return h.Again == nil || !h.Again[i] }
+func (h *Histories) New(i int) bool { return i < 0 || i >= len(h.Again) || !h.Again[i] }
 
 // Fish is the number of newly released fish.
 func (h *Histories) Fish() int {
@@ -106,6 +111,9 @@ func (h *Histories) Fish() int {
 // LastSite is the last site where record i was detected, or its entry. masks
 // is [River.SiteMasks].
 func (h *Histories) LastSite(i int, masks []uint64) int {
+	if !h.has(i) {
+		return 0
+	}
 	for k := len(masks) - 1; k > int(h.Entry[i]); k-- {
 		if h.Seen[i]&masks[k] != 0 {
 			return k
@@ -117,8 +125,12 @@ func (h *Histories) LastSite(i int, masks []uint64) int {
 // FirstAt is the first sighting of record i at site k (Unix milliseconds), at any
 // of its rows; NoTime where there is none or its time is not known.
 func (h *Histories) FirstAt(i, k int) int64 {
-	rows, from := h.River.Rows(), h.River.FirstRow(k)
 	best := int64(NoTime)
+	rows := h.River.Rows()
+	if i < 0 || (i+1)*rows > len(h.First) || k < 1 || !h.River.has(k) {
+		return best
+	}
+	from := h.River.FirstRow(k)
 	for b := from; b < from+h.River.Sites[k].RowCount(); b++ {
 		if t := h.First[i*rows+b]; t != NoTime && (best == NoTime || t < best) {
 			best = t

@@ -4,6 +4,9 @@
 //
 // Begin with [NewHistories]; ExampleNewHistories shows it. Moments are Unix
 // milliseconds, with [NoTime] where there is none; distances are in km.
+//
+// Of a site, row or record that is not there a method tells nothing: "", 0, NaN
+// or NoTime, as it does where a name or number is missing.
 package history
 
 import (
@@ -48,13 +51,21 @@ func (s *Site) Divided() bool { return len(s.Rows) > 1 }
 
 // Reach names the water between site i and the next one: "A to B".
 func (r *River) Reach(i int) string {
+	if !r.has(i) || !r.has(i+1) {
+		return ""
+	}
 	return r.Sites[i].Name + " to " + r.Sites[i+1].Name
 }
 
 // ReachKm is the length in km of the reach that starts at site i, or NaN.
 func (r *River) ReachKm(i int) float64 {
+	if !r.has(i) || !r.has(i+1) {
+		return math.NaN()
+	}
 	return math.Abs(r.Sites[i+1].Km - r.Sites[i].Km)
 }
+
+func (r *River) has(k int) bool { return k >= 0 && k < len(r.Sites) }
 
 // Rows is the number of rows at the sites below the first. They are numbered
 // 0, 1, … in downstream order; that number is the row's bit in
@@ -67,10 +78,11 @@ func (r *River) Rows() int {
 	return n
 }
 
-// FirstRow is the number of the first row of site k ≥ 1.
+// FirstRow is the number of the first row of site k ≥ 1; that of rows in all for
+// a site beyond the last.
 func (r *River) FirstRow(k int) int {
 	n := 0
-	for i := 1; i < k; i++ {
+	for i := 1; i < min(k, len(r.Sites)); i++ {
 		n += r.Sites[i].RowCount()
 	}
 	return n
@@ -102,7 +114,11 @@ func (r *River) SiteOfRow() []int {
 // RowLabel names numbered row b: "Site" or, where the site is divided,
 // "Site/row".
 func (r *River) RowLabel(b int) string {
-	k := r.SiteOfRow()[b]
+	sites := r.SiteOfRow()
+	if b < 0 || b >= len(sites) {
+		return ""
+	}
+	k := sites[b]
 	s := &r.Sites[k]
 	if !s.Divided() {
 		return s.Name

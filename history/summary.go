@@ -54,7 +54,7 @@ func Summarise(x, shares []float64) Summary {
 
 // quantile of a sorted sample; NaN of an empty one.
 func quantile(x []float64, p float64) float64 {
-	if len(x) == 0 {
+	if len(x) == 0 || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
 	at := p * float64(len(x)-1)

@@ -3,9 +3,9 @@ package history
 // Until is what was known at time t (Unix milliseconds): the sightings before t,
 // and fish taken out later still at large. Fish released later are kept; models
 // leave them out. It returns h itself when nothing came later, and nil when the
-// histories have no times.
+// histories have no times, or [Histories.Check] refuses them.
 func (h *Histories) Until(t int64) *Histories {
-	if h.First == nil {
+	if h == nil || h.First == nil || h.Last == nil || h.Check() != nil {
 		return nil
 	}
 	rows := h.River.Rows()
@@ -42,8 +42,8 @@ func (h *Histories) Until(t int64) *Histories {
 	return &out
 }
 
-// Pick is the records of the given indices, in that order. The cohorts and the
-// levels of the columns stay as they are.
+// Pick is the records of the given indices, in that order, without any that is
+// not there. The cohorts and the levels of the columns stay as they are.
 func (h *Histories) Pick(records []int) *Histories {
 	out := *h
 	rows := h.River.Rows()
@@ -71,7 +71,9 @@ func pick[T any](v []T, records []int, width int) []T {
 	}
 	out := make([]T, 0, len(records)*width)
 	for _, i := range records {
-		out = append(out, v[i*width:(i+1)*width]...)
+		if i >= 0 && i < len(v)/max(1, width) {
+			out = append(out, v[i*width:(i+1)*width]...)
+		}
 	}
 	return out
 }

@@ -1,8 +1,13 @@
 package likelihood
 
+import "math"
+
 // SurvivedBy is, of newly released fish, the probability to have come to site
 // k by the end of the data: S_e … S_{k−1} F_ek.
 func SurvivedBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	if !d.carries(x, fish) {
+		return nil
+	}
 	return waitSums(d, x, fish, func(c *chain, w *waiting, t *Wait, k int, add func(slot int, v float64)) float64 {
 		// arrive leaves out what was missed on the way: here it does not matter.
 		l := d.Layout
@@ -78,6 +83,9 @@ func (s *classSums) add(t *Wait, k int, one func(add func(slot int, v float64)) 
 // Underway is the share of newly released fish that, were none to die, would
 // not have come to the last site by the end of the data.
 func Underway(d *Design, x []float64, fish []Wait) float64 {
+	if !d.carries(x, fish) {
+		return math.NaN()
+	}
 	l := d.Layout
 	var late, all float64
 	w := newWay(l)
@@ -103,21 +111,39 @@ type Passing struct {
 	x      []float64
 	way    way
 	chain  *chain
+	// entered: there is a fish, of the design.
+	entered bool
 }
 
-// NewPassing is for fish under design d with coefficients x.
+// NewPassing is for fish under design d, of a layout with places, with
+// coefficients x.
 func NewPassing(d *Design, x []float64) *Passing {
+	if !d.evaluates(x) || d.Layout.Km == nil {
+		return &Passing{}
+	}
 	return &Passing{design: d, x: x, way: newWay(d.Layout), chain: newChain(d.Layout)}
 }
 
 // Enter takes fish of class g with numbers z (z[0] = 1); fresh: newly released.
 func (p *Passing) Enter(g int, z []float64, fresh bool) {
+	p.entered = p.design != nil && p.design.has(g, z) == nil
+	if !p.entered {
+		return
+	}
 	p.way.set(p.design, p.x, g, z, fresh)
 	p.chain.set(p.design, p.x, g, z)
 }
 
+// reaches: a fish has entered, and there are the sites.
+func (p *Passing) reaches(i, k int) bool {
+	return p.entered && i >= 0 && i <= k && k < p.design.Layout.sites
+}
+
 // Survived is S_i … S_{k−1}.
 func (p *Passing) Survived(i, k int) float64 {
+	if !p.reaches(i, k) {
+		return math.NaN()
+	}
 	s := 1.0
 	for r := i; r < k; r++ {
 		s *= p.chain.probs[p.design.Layout.survival[r]].P
@@ -128,6 +154,9 @@ func (p *Passing) Survived(i, k int) float64 {
 // By is F_ik, the share of the fish let go at site i that, were none to die, would
 // have come to site k by days.
 func (p *Passing) By(i, k int, days float64) float64 {
+	if !p.reaches(i, k) {
+		return math.NaN()
+	}
 	if days <= 0 {
 		return 0
 	}

@@ -20,7 +20,7 @@ func newChain(l *Layout) *chain {
 // set takes the probabilities of class g with numbers z at x.
 func (c *chain) set(d *Design, x []float64, g int, z []float64) {
 	for a := range c.layout.river {
-		c.probs[a] = d.Prob(x, g, a, z)
+		c.probs[a] = d.prob(x, g, a, z)
 	}
 	c.run(0)
 }
@@ -82,6 +82,9 @@ type Redetection struct {
 
 // NewRedetection is for fish under design d. It is for one goroutine at a time.
 func NewRedetection(d *Design) *Redetection {
+	if d.shaped() != nil {
+		return &Redetection{}
+	}
 	a := &Redetection{d, newChain(d.Layout), make([][]float64, d.Layout.Sites())}
 	for i := range a.next {
 		a.next[i] = make([]float64, d.Layout.Sites())
@@ -93,6 +96,9 @@ func NewRedetection(d *Design) *Redetection {
 // alive at i, is next seen at k: S_i q_{i+1} … S_{k−1} p_k; 0 elsewhere. The
 // slices are overwritten by the next call.
 func (a *Redetection) At(x []float64, g int, z []float64) [][]float64 {
+	if a.design == nil || !a.design.evaluates(x) || a.design.has(g, z) != nil {
+		return nil
+	}
 	c, l := a.chain, a.design.Layout
 	c.set(a.design, x, g, z)
 	for i := range l.sites {

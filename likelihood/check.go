@@ -9,6 +9,22 @@ import (
 // slots and links for every class, entries of columns and numbers that are
 // there, links that give a value.
 func (d *Design) Check() error {
+	if err := d.shaped(); err != nil {
+		return err
+	}
+	for g := range d.Slots {
+		for a := range d.Slots[g] {
+			if err := d.checkSlot(g, a); err != nil {
+				return fmt.Errorf("class %d, slot %d: %w", g, a, err)
+			}
+		}
+	}
+	return nil
+}
+
+// shaped is [Design.Check] without a look at the values of entries and links,
+// which in a limit may be what no design begins with.
+func (d *Design) shaped() error {
 	if d == nil || d.Layout == nil || d.Layout.sites == 0 {
 		return fmt.Errorf("the design has no layout; make one with NewLayout")
 	}
@@ -26,8 +42,10 @@ func (d *Design) Check() error {
 			return fmt.Errorf("class %d has %d slots and %d links; the layout has %d", g, len(d.Slots[g]), len(d.Links[g]), n)
 		}
 		for a := range d.Slots[g] {
-			if err := d.checkSlot(g, a); err != nil {
-				return fmt.Errorf("class %d, slot %d: %w", g, a, err)
+			for _, e := range d.Slots[g][a] {
+				if e.Column < 0 || e.Column >= d.Columns || e.Number < 0 || e.Number >= d.Numbers {
+					return fmt.Errorf("class %d, slot %d: %v times number %d in column %d; there are %d columns and %d numbers", g, a, e.Value, e.Number, e.Column, d.Columns, d.Numbers)
+				}
 			}
 		}
 	}
@@ -36,8 +54,8 @@ func (d *Design) Check() error {
 
 func (d *Design) checkSlot(g, a int) error {
 	for _, e := range d.Slots[g][a] {
-		if e.Column < 0 || e.Column >= d.Columns || e.Number < 0 || e.Number >= d.Numbers || !finite(e.Value) {
-			return fmt.Errorf("%v times number %d in column %d; there are %d columns and %d numbers", e.Value, e.Number, e.Column, d.Columns, d.Numbers)
+		if !finite(e.Value) {
+			return fmt.Errorf("%v times number %d in column %d; a value is finite", e.Value, e.Number, e.Column)
 		}
 	}
 	switch l := d.Links[g][a]; {
@@ -45,7 +63,9 @@ func (d *Design) checkSlot(g, a int) error {
 		return fmt.Errorf("there is no link %d", l.Kind)
 	case (l.Kind == Rate || l.Kind == CLogLog) && !(l.Length > 0 && finite(l.Length)):
 		return fmt.Errorf("a rate over a length of %v; a length is above 0", l.Length)
-	case l.Kind == Fixed && !(l.Value >= 0 && l.Value <= 1):
+	case l.Kind == Fixed && a >= d.Layout.river && !(l.Value >= 0 && finite(l.Value)):
+		return fmt.Errorf("drift, spread or rest held at %v; they are above 0", l.Value)
+	case l.Kind == Fixed && a < d.Layout.river && !(l.Value >= 0 && l.Value <= 1):
 		return fmt.Errorf("a probability held at %v; it lies between 0 and 1", l.Value)
 	}
 	return nil
@@ -127,9 +147,18 @@ func (d *Data) Check(g *Design) error {
 	return nil
 }
 
+// evaluates tells whether the design can be evaluated at x, for those who ask for
+// sums over fish.
+func (d *Design) evaluates(x []float64) bool { return d.shaped() == nil && len(x) == d.Columns }
+
+// carries tells whether the design can be evaluated at x for such fish.
+func (d *Design) carries(x []float64, fish []Wait) bool {
+	return d.evaluates(x) && (&Data{Waits: fish}).fits(d) == nil && d.Layout.Km != nil
+}
+
 // checkNumbers: the constant 1, and what is finite.
 func checkNumbers(z []float64) error {
-	if z[0] != 1 || !allFinite(z) {
+	if len(z) == 0 || z[0] != 1 || !allFinite(z) {
 		return fmt.Errorf("the numbers %v; the first is the constant 1, and all are finite", z)
 	}
 	return nil
@@ -148,6 +177,12 @@ func allFinite(v []float64) bool {
 // Counts that are only expected may be what no fish can be counted as: under a
 // linear link a probability can be below 0.
 func (d *Data) fits(g *Design) error {
+	if d == nil {
+		return fmt.Errorf("there are no data")
+	}
+	if g == nil || g.Layout == nil {
+		return fmt.Errorf("the design has no layout; make one with NewLayout")
+	}
 	for i := range d.Units {
 		if err := d.Units[i].fits(g); err != nil {
 			return fmt.Errorf("unit %d: %w", i, err)
@@ -219,6 +254,9 @@ func (s *HistoryGroup) fits(g *Design) error {
 	}
 	if len(s.Z) != g.Numbers-1 {
 		return fmt.Errorf("%d numbers of the fish; the design has %d beside the constant", len(s.Z), g.Numbers-1)
+	}
+	if s.N < 0 {
+		return fmt.Errorf("%d fish", s.N)
 	}
 	for _, z := range s.Z {
 		if len(z) != s.N {

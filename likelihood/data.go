@@ -52,15 +52,28 @@ type HistoryGroup struct {
 
 // NewUnit is a unit with zero counts.
 func NewUnit(l *Layout, class int, z []float64) Unit {
+	if l == nil || l.sites == 0 {
+		return Unit{Class: class, Z: z}
+	}
 	n := l.Sites()
 	return Unit{Class: class, Z: z, Alive: make([]float64, n-1), Never: make([]float64, n),
 		Seen: make([]float64, l.RowCount()), Missed: make([]float64, l.RowCount())}
 }
 
+// passes tells whether u has counts of l, and l such a way.
+func (u *Unit) passes(l *Layout, entry, last int) bool {
+	return l != nil && entry >= 0 && entry <= last && last < l.sites && len(u.Never) == l.sites && len(u.Alive) == l.sites-1 &&
+		len(u.Seen) == l.RowCount() && len(u.Missed) == l.RowCount()
+}
+
 // Add counts w fish that entered at site entry, were detected at the rows seen,
 // last at site last, and were at large afterwards if open. With rows false the
-// rows are left out.
+// rows are left out. A way that l does not have, or a unit of another layout,
+// counts nothing.
 func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w float64) {
+	if !u.passes(l, entry, last) {
+		return
+	}
 	for k := entry; k < last; k++ {
 		u.Alive[k] += w
 	}
@@ -75,6 +88,9 @@ func (u *Unit) Add(l *Layout, entry, last int, seen uint64, open, rows bool, w f
 // AddRows counts w fish detected at the rows seen on their way from entry to last,
 // and missed at the others but those of idle.
 func (u *Unit) AddRows(l *Layout, entry, last int, seen, idle uint64, w float64) {
+	if !u.passes(l, entry, last) {
+		return
+	}
 	for b := l.firstRow[entry+1]; b < l.firstRow[last+1]; b++ {
 		switch {
 		case seen>>uint(b)&1 == 1:
@@ -130,6 +146,9 @@ func (d *Data) Thin(most int) *Data {
 
 // Of is the data of some classes.
 func (d *Data) Of(in func(class int) bool) *Data {
+	if d == nil || in == nil {
+		return &Data{}
+	}
 	return &Data{
 		Units:         those(d.Units, func(u *Unit) bool { return in(u.Class) }),
 		HistoryGroups: those(d.HistoryGroups, func(g *HistoryGroup) bool { return in(g.Class) }),

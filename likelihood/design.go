@@ -1,5 +1,7 @@
 package likelihood
 
+import "math"
+
 // MaxNumbers is the largest length of a fish's numbers z.
 const MaxNumbers = 10
 
@@ -34,9 +36,13 @@ type Design struct {
 // Classes is the number of classes.
 func (d *Design) Classes() int { return len(d.Slots) }
 
+func (d *Design) hasSlot(g, a int) bool {
+	return d != nil && g >= 0 && g < min(len(d.Slots), len(d.Links)) && a >= 0 && a < min(len(d.Slots[g]), len(d.Links[g]))
+}
+
 // Varies tells whether slot a differs between fish of class g.
 func (d *Design) Varies(g, a int) bool {
-	if d.Links[g][a].Kind == Fixed {
+	if !d.hasSlot(g, a) || d.Links[g][a].Kind == Fixed {
 		return false
 	}
 	for _, e := range d.Slots[g][a] {
@@ -49,7 +55,7 @@ func (d *Design) Varies(g, a int) bool {
 
 // Differs tells whether any slot differs between fish of class g.
 func (d *Design) Differs(g int) bool {
-	for a := range d.Slots[g] {
+	for a := 0; d.hasSlot(g, a); a++ {
 		if d.Varies(g, a) {
 			return true
 		}
@@ -57,8 +63,30 @@ func (d *Design) Differs(g int) bool {
 	return false
 }
 
-// Predictor is η of slot a for a fish of class g with numbers z.
+// within tells whether slot a of class g is there, and made of no more columns
+// and numbers than there are.
+func (d *Design) within(g, a, columns, numbers int) bool {
+	if !d.hasSlot(g, a) {
+		return false
+	}
+	for _, e := range d.Slots[g][a] {
+		if e.Column < 0 || e.Column >= columns || e.Number < 0 || e.Number >= numbers {
+			return false
+		}
+	}
+	return true
+}
+
+// Predictor is η of slot a for a fish of class g with numbers z; NaN where the
+// design has no such slot, column or number.
 func (d *Design) Predictor(x []float64, g, a int, z []float64) float64 {
+	if !d.within(g, a, len(x), len(z)) {
+		return math.NaN()
+	}
+	return d.predictor(x, g, a, z)
+}
+
+func (d *Design) predictor(x []float64, g, a int, z []float64) float64 {
 	var eta float64
 	for _, e := range d.Slots[g][a] {
 		eta += e.Value * z[e.Number] * x[e.Column]
@@ -74,16 +102,23 @@ func (d *Design) WithLinks(links [][]Link) *Design {
 }
 
 // AddGradient adds scale · dη/dx of slot a, class g, numbers z to grad
-// (length Columns).
+// (length Columns); nothing where the design has no such slot, column or number.
 func (d *Design) AddGradient(grad []float64, scale float64, g, a int, z []float64) {
+	if !d.within(g, a, len(grad), len(z)) {
+		return
+	}
 	for _, e := range d.Slots[g][a] {
 		grad[e.Column] += scale * e.Value * z[e.Number]
 	}
 }
 
 // Component is the design of some classes by some columns, those that their slots
-// use; the other classes have no slots left.
+// use; the other classes have no slots left. nil of a design that
+// Check refuses.
 func (d *Design) Component(columns []int, in func(class int) bool) *Design {
+	if d.shaped() != nil || in == nil {
+		return nil
+	}
 	at := make(map[int]int, len(columns))
 	for i, j := range columns {
 		at[j] = i

@@ -10,6 +10,9 @@ import (
 // followed to the next sighting only. Minus the Hessian of the log-likelihood
 // at these counts is the expected information.
 func Expected(d *Design, x []float64, g int, z, released []float64) Unit {
+	if d == nil || d.Layout == nil || len(released) > d.Layout.sites || d.has(g, z) != nil || d.CheckColumns(x) != nil {
+		return Unit{}
+	}
 	l := d.Layout
 	c := newChain(l)
 	c.set(d, x, g, z)
@@ -43,14 +46,15 @@ func Expected(d *Design, x []float64, g int, z, released []float64) Unit {
 // ExpectedInformation is minus the expected Hessian at x of the log-likelihood
 // with times, Columns × Columns: of the releases, each let go at its Site with
 // Days left until the data end, every one followed to its next sighting. fixed
-// counts (test passes) are added as they are. It panics in a layout where fish
-// may rest: of a mixture the expectation has no closed form. Times over several
-// laws are taken in classes, which tell a little less than the times themselves.
+// counts (test passes) are added as they are. It is nil in a layout where fish
+// may rest, for of a mixture the expectation has no closed form, and where what is
+// given does not fit the design. Times over several laws are taken in classes,
+// which tell a little less than the times themselves.
 func ExpectedInformation(d *Design, x []float64, releases []Wait, fixed []Unit) []float64 {
-	l := d.Layout
-	if l.Resting {
-		panic("likelihood: no expected information where fish may rest")
+	if !d.carries(x, releases) || (&Data{Units: fixed}).fits(d) != nil || d.Layout.Resting {
+		return nil
 	}
+	l := d.Layout
 	c, w := newChain(l), newWaiting(l)
 	data := &Data{Units: append([]Unit(nil), fixed...)}
 	var travelTimes []travelTimeSum

@@ -10,8 +10,16 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// Eval implements [Objective].
+// Eval implements [Objective]. F is NaN where x has not one coefficient for each
+// column, or NewCJS did not make o.
 func (o *CJS) Eval(x []float64, order int, p *Point) {
+	if p == nil {
+		return
+	}
+	if !o.made || len(x) != o.Design.Columns {
+		p.F = math.NaN()
+		return
+	}
 	n := o.Design.Columns
 	workers := min(runtime.GOMAXPROCS(0), len(o.blocks))
 	for len(o.free) < max(1, workers) {

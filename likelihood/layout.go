@@ -65,7 +65,7 @@ func NewLayout(rows []int) (*Layout, error) {
 		if rows[k] < 1 {
 			return nil, fmt.Errorf("site %d has %d rows; each below the first has at least one", k, rows[k])
 		}
-		if len(l.detect)+rows[k] > maxRows {
+		if rows[k] > maxRows-len(l.detect) {
 			return nil, fmt.Errorf("the sites have more than %d rows; the rows a fish was seen at are the bits of one word", maxRows)
 		}
 		l.survival = append(l.survival, len(l.reach))
@@ -139,16 +139,27 @@ func (l *Layout) LawCount() int {
 	return l.Laws[len(l.Laws)-1] + 1
 }
 
-// LawOf is the law of travel of reach k.
+// LawOf is the law of travel of reach k; −1 where there is none.
 func (l *Layout) LawOf(k int) int {
 	if l.Laws == nil {
 		return 0
 	}
-	return l.Laws[k]
+	return at(l.Laws, k, -1)
 }
 
-// Stretch is the sites between which law i holds.
+// at is the i-th of a list, or what stands for none.
+func at(list []int, i, none int) int {
+	if i < 0 || i >= len(list) {
+		return none
+	}
+	return list[i]
+}
+
+// Stretch is the sites between which law i holds; −1 where there is none.
 func (l *Layout) Stretch(i int) (from, to int) {
+	if i < 0 || i >= l.LawCount() {
+		return -1, -1
+	}
 	for l.LawOf(from) < i {
 		from++
 	}
@@ -165,10 +176,10 @@ func (l *Layout) movement() []int { return l.moves }
 
 // Drift and Spread are the slots of the migrants' speed v (km/day) and spread
 // σ (km/√day) by law i; −1 where there is none.
-func (l *Layout) Drift(i int) int { return l.moving(i < l.LawCount(), 2*i) }
+func (l *Layout) Drift(i int) int { return l.moving(i >= 0 && i < l.LawCount(), 2*i) }
 
 // Spread: see [Layout.Drift].
-func (l *Layout) Spread(i int) int { return l.moving(i < l.LawCount(), 2*i+1) }
+func (l *Layout) Spread(i int) int { return l.moving(i >= 0 && i < l.LawCount(), 2*i+1) }
 
 // Rest is the slot of the share of fish that rest after their release, RestKm
 // that of what they lose by it, as a way in km: they come as if released so
@@ -183,7 +194,7 @@ func (l *Layout) moving(there bool, i int) int {
 	if !there {
 		return -1
 	}
-	return l.moves[i]
+	return at(l.moves, i, -1)
 }
 
 // Moves tells what a slot of movement is of: drift, spread (of a law) or
@@ -196,8 +207,13 @@ func (l *Layout) Moves(a int) (law int, drift, spread bool) {
 	return i / 2, i%2 == 0, i%2 == 1
 }
 
-// Distance is the way in km from site i to site j.
-func (l *Layout) Distance(i, j int) float64 { return math.Abs(l.Km[j] - l.Km[i]) }
+// Distance is the way in km from site i to site j; NaN where it is not known.
+func (l *Layout) Distance(i, j int) float64 {
+	if min(i, j) < 0 || max(i, j) >= len(l.Km) {
+		return math.NaN()
+	}
+	return math.Abs(l.Km[j] - l.Km[i])
+}
 
 // Sites is the number of sites, the first included.
 func (l *Layout) Sites() int { return l.sites }
@@ -208,26 +224,26 @@ func (l *Layout) Slots() int { return len(l.reach) }
 // RowCount is the number of rows at all sites below the first.
 func (l *Layout) RowCount() int { return len(l.detect) }
 
-// Survival is the slot of the survival of reach k.
-func (l *Layout) Survival(k int) int { return l.survival[k] }
+// Survival is the slot of the survival of reach k, or −1.
+func (l *Layout) Survival(k int) int { return at(l.survival, k, -1) }
 
-// Detection is the slot of the detection at numbered row b.
-func (l *Layout) Detection(b int) int { return l.detect[b] }
+// Detection is the slot of the detection at numbered row b, or −1.
+func (l *Layout) Detection(b int) int { return at(l.detect, b, -1) }
 
 // Reach is the reach slot a is the survival of, or −1.
-func (l *Layout) Reach(a int) int { return l.reach[a] }
+func (l *Layout) Reach(a int) int { return at(l.reach, a, -1) }
 
 // Row is the numbered row slot a is the detection of, or −1.
-func (l *Layout) Row(a int) int { return l.row[a] }
+func (l *Layout) Row(a int) int { return at(l.row, a, -1) }
 
 // Site is the last site at which a fish can enter for slot a to be one of its
 // probabilities: where the reach starts, or the one above the row's. Slots of
 // movement are of all fish.
 func (l *Layout) Site(a int) int {
-	if k := l.reach[a]; k >= 0 {
+	if k := l.Reach(a); k >= 0 {
 		return k
 	}
-	b := l.row[a]
+	b := l.Row(a)
 	for k := 1; k < l.sites && b >= 0; k++ {
 		if b < l.firstRow[k+1] {
 			return k - 1
@@ -236,8 +252,14 @@ func (l *Layout) Site(a int) int {
 	return l.sites - 1
 }
 
-// SiteRows are the first numbered row of site k ≥ 1 and the one past its last.
-func (l *Layout) SiteRows(k int) (from, to int) { return l.firstRow[k], l.firstRow[k+1] }
+// SiteRows are the first numbered row of site k ≥ 1 and the one past its last;
+// the same for a site without any.
+func (l *Layout) SiteRows(k int) (from, to int) {
+	if k < 0 || k >= l.sites {
+		return 0, 0
+	}
+	return l.firstRow[k], l.firstRow[k+1]
+}
 
 type spell struct {
 	from, to float64

@@ -1,6 +1,9 @@
 package likelihood
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A likelihood need not have its maximum at finite coefficients: where all fish
 // known to have passed were detected, or where a number of the fish parts those
@@ -17,10 +20,13 @@ const limitMargin = 1e-6
 // WithLimits is the design as the coefficients go to infinity in the directions
 // (each of Columns values), in the first infinitely faster than in the second,
 // and so on. Directions are scaled so that a predictor of a fish of the data
-// moves by 1 or more, or not at all.
+// moves by 1 or more, or not at all. nil of other directions.
 func (d *Design) WithLimits(directions [][]float64) *Design {
 	if len(directions) == 0 {
 		return d
+	}
+	if d.shaped() != nil || slices.ContainsFunc(directions, func(x []float64) bool { return len(x) != d.Columns }) {
+		return nil
 	}
 	c := *d
 	c.Links = make([][]Link, len(d.Links))
@@ -130,7 +136,7 @@ func (d *Design) atLimit(g, a int, z []float64) (Prob, bool) {
 // those of the data; by less for one between them, which other directions might
 // move the other way.
 func (d *Design) AtLimit(g, a int, z []float64) float64 {
-	if d.rising == nil || d.rising[g][a] == nil {
+	if !d.Parts(g, a) || len(z) < d.Numbers {
 		return 0
 	}
 	return firstRate(d.rising[g][a], z)
@@ -138,14 +144,24 @@ func (d *Design) AtLimit(g, a int, z []float64) float64 {
 
 // Parts tells whether slot a of class g is at a limit that differs between the
 // fish of the class.
-func (d *Design) Parts(g, a int) bool { return d.rising != nil && d.rising[g][a] != nil }
+func (d *Design) Parts(g, a int) bool {
+	return d.rising != nil && d.hasSlot(g, a) && d.rising[g][a] != nil
+}
 
-// Prob is the probability of slot a for a fish of class g with numbers z.
+// Prob is the probability of slot a for a fish of class g with numbers z; NaN
+// where the design has no such slot, column or number.
 func (d *Design) Prob(x []float64, g, a int, z []float64) Prob {
+	if !d.within(g, a, len(x), len(z)) {
+		return Prob{P: math.NaN(), Q: math.NaN()}
+	}
+	return d.prob(x, g, a, z)
+}
+
+func (d *Design) prob(x []float64, g, a int, z []float64) Prob {
 	if d.rising != nil {
 		if p, at := d.atLimit(g, a, z); at {
 			return p
 		}
 	}
-	return d.Links[g][a].At(d.Predictor(x, g, a, z))
+	return d.Links[g][a].At(d.predictor(x, g, a, z))
 }

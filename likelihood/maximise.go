@@ -2,6 +2,7 @@ package likelihood
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"example.org/unseen/likelihood/linear"
@@ -31,7 +32,8 @@ type Climb struct {
 	P          Point     // at X, with the Hessian
 	Distance   float64   // from the maximum, in standard errors
 	Iterations int
-	Err        error // the context's
+	// Err is the context's, or says that nothing could be climbed.
+	Err error
 }
 
 // Farthest is the largest coefficient. Where slopes are far out already, as
@@ -66,8 +68,16 @@ func (p *Point) newton(arrow *linear.Arrow, a []float64, ridge float64, step []f
 // Maximise climbs from x until the maximum, until stop says so (it is asked
 // after each step and may be nil), or until nothing improves.
 func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb) bool) *Climb {
-	n := o.Columns()
 	c := &Climb{X: append([]float64(nil), x...), Distance: math.Inf(1)}
+	if cjs, ok := o.(*CJS); ok && cjs.Err() != nil {
+		c.Err = cjs.Err()
+		return c
+	}
+	if o == nil || o.Columns() != len(x) {
+		c.Err = fmt.Errorf("%d coefficients to climb from, and no objective of so many", len(x))
+		return c
+	}
+	n := o.Columns()
 	var trial Point
 	var arrow *linear.Arrow
 	if o, ok := o.(*CJS); ok {

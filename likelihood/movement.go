@@ -44,10 +44,10 @@ func newWay(l *Layout) way {
 func (w *way) set(d *Design, x []float64, g int, z []float64, fresh bool) {
 	l := w.layout
 	for i := range w.laws {
-		w.laws[i] = passtime.Law{Drift: d.Prob(x, g, l.Drift(i), z).P, Spread: d.Prob(x, g, l.Spread(i), z).P}
+		w.laws[i] = passtime.Law{Drift: d.prob(x, g, l.Drift(i), z).P, Spread: d.prob(x, g, l.Spread(i), z).P}
 	}
 	if w.resting = fresh && l.Resting; w.resting {
-		w.rest, w.lost = d.Prob(x, g, l.Rest(), z).P, d.Prob(x, g, l.RestKm(), z).P
+		w.rest, w.lost = d.prob(x, g, l.Rest(), z).P, d.prob(x, g, l.RestKm(), z).P
 	}
 }
 

@@ -1,6 +1,7 @@
 package likelihood
 
 import (
+	"errors"
 	"math"
 	"slices"
 
@@ -48,6 +49,16 @@ type CJS struct {
 	arrow       *linear.Arrow
 	sums        []Point
 	free        []*worker
+	made        bool  // by NewCJS, with
+	err         error // where that could not be
+}
+
+// Err says why the log-likelihood cannot be had; nil where it can.
+func (o *CJS) Err() error {
+	if o == nil || !o.made && o.err == nil {
+		return errors.New("there is no log-likelihood; make one with NewCJS")
+	}
+	return o.err
 }
 
 // piece is a part of a block: units, travel times or waits from..to, or fish from..to
@@ -65,14 +76,18 @@ const (
 	waitPiece
 )
 
-// NewCJS is the log-likelihood of data under design. It panics when the two do
-// not fit each other: ask [Design.Check] and [Data.Check] about what you did
-// not make yourself.
+// NewCJS is the log-likelihood of data under design. Where the two do not fit each
+// other it is NaN, and [CJS.Err] says why; what the counts and numbers may be
+// [Design.Check] and [Data.Check] tell.
 func NewCJS(design *Design, data *Data) *CJS {
-	if err := data.fits(design); err != nil {
-		panic("likelihood: " + err.Error())
+	err := design.shaped()
+	if err == nil {
+		err = data.fits(design)
 	}
-	o := &CJS{Design: design, Data: data, waits: data.Waits}
+	if err != nil {
+		return &CJS{Design: design, Data: data, err: err}
+	}
+	o := &CJS{Design: design, Data: data, waits: data.Waits, made: true}
 	o.travelTimes, o.alone = sumTravelTimes(design, data.TravelTimes)
 	for _, t := range data.TravelTimes {
 		if t.Within > 0 {
@@ -144,7 +159,12 @@ func starts(data *Data) (first, last float64) {
 }
 
 // Columns is the number of coefficients.
-func (o *CJS) Columns() int { return o.Design.Columns }
+func (o *CJS) Columns() int {
+	if o.Design == nil {
+		return 0
+	}
+	return o.Design.Columns
+}
 
 // cut lays the blocks: sizes depend on data and design only.
 func (o *CJS) cut() {
@@ -206,6 +226,9 @@ func (p *Point) reset(n, order int) {
 
 // Set sets p to a point of the same log-likelihood, with second derivatives.
 func (p *Point) Set(from *Point) {
+	if from == nil {
+		return
+	}
 	p.F, p.G = from.F, append(p.G[:0], from.G...)
 	if p.arrow == nil || len(p.H) != len(from.H) {
 		p.H = append(p.H[:0], from.H...)

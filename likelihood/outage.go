@@ -1,5 +1,7 @@
 package likelihood
 
+import "math"
+
 // take takes fish of class g with numbers z, and c their probabilities, if those
 // before were not alike.
 func (s *sweep) take(c *chain, d *Design, x []float64, g int, z []float64, order int) {
@@ -291,6 +293,9 @@ func eachIdle(d *Design, x []float64, fish []Wait, order int, one func(w *sweep,
 // the end were none to die, the share for which one of its numbered rows (as bits)
 // is at work.
 func AtWork(d *Design, x []float64, fish []Wait, k int, rows uint64) float64 {
+	if !d.carries(x, fish) || k < 1 || k >= d.Layout.sites {
+		return math.NaN()
+	}
 	l := d.Layout
 	if l.work == nil {
 		return 1
@@ -320,6 +325,9 @@ func AtWork(d *Design, x []float64, fish []Wait, k int, rows uint64) float64 {
 // UnseenBy is, of fish last seen (or released) at site i and not since, the
 // probability that they have passed site k > i by the end of the data.
 func UnseenBy(d *Design, x []float64, fish []Wait) []PassedSums {
+	if !d.carries(x, fish) {
+		return nil
+	}
 	if d.Layout.Windowed() {
 		return idleUnseen(d, x, fish)
 	}
@@ -385,6 +393,9 @@ func (s *sweep) waits(i int) *blend {
 // NextSeen is, for each of the fish, the probability to be next seen at every site
 // by the end of the data, while rows worked: of [Wait], 1 − χ by sites.
 func NextSeen(d *Design, x []float64, fish []Wait) [][]float64 {
+	if !d.carries(x, fish) {
+		return nil
+	}
 	l, out := d.Layout, make([][]float64, len(fish))
 	for i := range out {
 		out[i] = make([]float64, l.sites)

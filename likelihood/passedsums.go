@@ -1,7 +1,9 @@
 package likelihood
 
 import (
+	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -34,14 +36,17 @@ type SiteSum struct {
 
 // AddTo adds the site's sums, times w, to value and grad (length Columns).
 func (p *PassedSums) AddTo(d *Design, k int, w float64, grad []float64) (value, own float64) {
+	if k < 0 || k >= len(p.Sites) {
+		return math.NaN(), math.NaN()
+	}
 	s := &p.Sites[k]
-	if grad != nil {
+	if grad != nil && d != nil && d.Layout != nil && len(s.g) == d.Numbers*d.Layout.Slots() {
 		v := d.Layout.Slots()
-		for a, es := range d.Slots[p.Class] {
-			if d.Links[p.Class][a].Kind == Fixed {
+		for a := range v {
+			if !d.within(p.Class, a, len(grad), d.Numbers) || d.Links[p.Class][a].Kind == Fixed {
 				continue
 			}
-			for _, e := range es {
+			for _, e := range d.Slots[p.Class][a] {
 				grad[e.Column] += w * e.Value * s.g[e.Number*v+a]
 			}
 		}
@@ -83,6 +88,11 @@ func Unseen(d *Design, x []float64, fish []FishGroup) []PassedSums {
 const sumChunk = 1 << 14
 
 func passedSums(d *Design, x []float64, fish []FishGroup, kind sumKind) []PassedSums {
+	if !d.evaluates(x) || slices.ContainsFunc(fish, func(f FishGroup) bool {
+		return (&HistoryGroup{Class: f.Class, Entry: f.Site, Last: f.Site, Z: f.Z, Weight: f.Weight, N: f.N}).fits(d) != nil
+	}) {
+		return nil
+	}
 	fish = collapse(d, fish, kind)
 	type task struct{ fishGroup, from, to int }
 	var tasks []task
@@ -228,7 +238,7 @@ func (w *walker) walk(d *Design, x []float64, b *FishGroup, from, to int, kind s
 		if d.Varies(b.Class, a) {
 			vary = append(vary, a)
 		} else {
-			c.probs[a] = d.Prob(x, b.Class, a, w.z)
+			c.probs[a] = d.prob(x, b.Class, a, w.z)
 		}
 	}
 	w.vary = vary
@@ -241,7 +251,7 @@ func (w *walker) walk(d *Design, x []float64, b *FishGroup, from, to int, kind s
 			weight = b.Weight[f]
 		}
 		for _, a := range vary {
-			c.probs[a] = d.Prob(x, b.Class, a, w.z)
+			c.probs[a] = d.prob(x, b.Class, a, w.z)
 		}
 		if kind == unseen {
 			c.run(b.Site)

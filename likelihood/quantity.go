@@ -34,9 +34,41 @@ type Quantity struct {
 	Complement bool   // one minus it
 }
 
+// of tells whether the slots, numbers and weights of the quantity are there.
+func (q *Quantity) of(d *Design) bool {
+	if d == nil || d.Layout == nil || d.Numbers < 1 || d.Numbers > MaxNumbers {
+		return false
+	}
+	for i := range q.Means {
+		m := &q.Means[i]
+		if len(m.Z) != d.Numbers-1 && m.N > 0 || m.Weight != nil && len(m.Weight) < m.N {
+			return false
+		}
+		for _, z := range m.Z {
+			if len(z) < m.N {
+				return false
+			}
+		}
+		for _, f := range m.Factors {
+			if !d.within(m.Class, f.Slot, d.Columns, d.Numbers) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // Eval sets p.F to the quantity at x, from order 1 on p.G and from order 2 on
-// p.H to its derivatives.
+// p.H to its derivatives. Of another design than the quantity's, or another number
+// of coefficients, it is NaN.
 func (q *Quantity) Eval(d *Design, x []float64, order int, p *Point) {
+	if p == nil {
+		return
+	}
+	if !q.of(d) || len(x) != d.Columns {
+		p.F = math.NaN()
+		return
+	}
 	p.reset(d.Columns, order)
 	s := new(moments) // the value alone needs no room for derivatives
 	if order >= 1 {
@@ -63,7 +95,7 @@ func (q *Quantity) Eval(d *Design, x []float64, order int, p *Point) {
 			v := w
 			probs, first = probs[:0], first[:0]
 			for _, c := range m.Factors {
-				pr := d.Prob(x, m.Class, c.Slot, z)
+				pr := d.prob(x, m.Class, c.Slot, z)
 				probs = append(probs, pr)
 				if c.Miss {
 					v *= pr.Q
@@ -118,8 +150,15 @@ func (s *moments) product(factors []Factor, probs []Prob, first, z []float64, v 
 
 // Key tells quantities apart: those with the same key are the same function of
 // the coefficients, whichever classes they were asked of. "" where fish of a
-// class differ, and it cannot be told so simply.
+// class differ, and it cannot be told so simply, or q is of another design.
 func (q *Quantity) Key(d *Design) string {
+	for _, m := range q.Means {
+		for _, f := range m.Factors {
+			if !d.hasSlot(m.Class, f.Slot) {
+				return ""
+			}
+		}
+	}
 	complement := q.Complement
 	if f, ok := q.single(); ok && complement {
 		// 1 − (1 − p) is p.
@@ -172,7 +211,7 @@ func (m *Mean) total() float64 {
 	w := m.Each * float64(m.N)
 	if m.Weight != nil {
 		w = 0
-		for _, v := range m.Weight[:m.N] {
+		for _, v := range m.Weight[:min(max(m.N, 0), len(m.Weight))] {
 			w += v
 		}
 	}

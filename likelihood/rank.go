@@ -3,6 +3,7 @@ package likelihood
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"example.org/unseen/likelihood/linear"
 )
@@ -26,6 +27,22 @@ type Released struct {
 	Work [][]Work
 }
 
+// releases tells whether they are of the design.
+func (d *Design) releases(list []Released) bool {
+	for i := range list {
+		r := &list[i]
+		if d.has(r.Class, r.Z) != nil || len(r.At) > d.Layout.sites || r.Work != nil && len(r.Work) != d.Layout.sites {
+			return false
+		}
+	}
+	return true
+}
+
+// perSlot tells whether v has a value for every slot of every class.
+func (d *Design) perSlot(v [][]float64) bool {
+	return len(v) == len(d.Slots) && !slices.ContainsFunc(v, func(of []float64) bool { return len(of) != d.Layout.Slots() })
+}
+
 // DesignRank is the number of coefficients, or combinations of them, that the
 // releases could tell apart: the rank of the derivative of all cell
 // probabilities at interior points (Catchpole & Morgan 1997), found as the
@@ -43,6 +60,9 @@ func DesignRank(d *Design, releases []Released, fixed []Unit) int {
 // rank, at the interior point x where the rank was greatest; nil where it
 // could not be had.
 func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float64, info *linear.Eigen) {
+	if d.shaped() != nil || !d.releases(releases) || (&Data{Units: fixed}).fits(d) != nil {
+		return nil, nil
+	}
 	for seed := range uint64(3) {
 		at := Interior(d, seed)
 		data := &Data{Units: append([]Unit(nil), fixed...)}
@@ -68,6 +88,9 @@ func DesignInformation(d *Design, releases []Released, fixed []Unit) (x []float6
 // Interior is a point at which all probabilities are well inside (0, 1) as far
 // as the design allows, with no symmetry; drawn from seed.
 func Interior(d *Design, seed uint64) []float64 {
+	if d.shaped() != nil {
+		return nil
+	}
 	rnd := rand.New(rand.NewPCG(seed, 0x1a7e))
 	target := make([][]float64, d.Classes())
 	for g := range target {
@@ -108,6 +131,9 @@ func numbered(d *Design) []bool {
 // numbers are at their mean. Weights nil are 1; a target of NaN counts for
 // nothing.
 func Project(d *Design, target, weight [][]float64) []float64 {
+	if d.shaped() != nil || !d.perSlot(target) || weight != nil && !d.perSlot(weight) {
+		return nil
+	}
 	n := d.Columns
 	a := make([]float64, n*n)
 	b := make([]float64, n)
@@ -146,6 +172,9 @@ func Project(d *Design, target, weight [][]float64) []float64 {
 // work all the time ([Released.Work]). Of a fish that was seen it is known which rows
 // were at work, of one that was missed not.
 func ExpectedAtWork(d *Design, x []float64, releases []Released) []float64 {
+	if !d.evaluates(x) || !d.releases(releases) {
+		return nil
+	}
 	l := d.Layout
 	c := newChain(l)
 	out, slots := make([]float64, d.Columns*d.Columns), make([]float64, l.river*l.river)
@@ -255,10 +284,13 @@ func (l *Layout) atWork(work [][]Work, k int) []Work {
 
 // Missed is the probability of a fish of r to pass site k unseen.
 func (r *Released) Missed(d *Design, x []float64, k int) (all float64) {
+	if !d.evaluates(x) || !d.releases([]Released{*r}) || k < 1 || k >= d.Layout.sites {
+		return math.NaN()
+	}
 	for _, w := range d.Layout.atWork(r.Work, k) {
 		miss := w.Share
 		for _, b := range rowsOf(w.Rows) {
-			miss *= 1 - d.Prob(x, r.Class, d.Layout.Detection(b), r.Z).P
+			miss *= 1 - d.prob(x, r.Class, d.Layout.Detection(b), r.Z).P
 		}
 		all += miss
 	}

@@ -102,7 +102,7 @@ func sumTravelTimes(d *Design, travelTimes []TravelTime) (out []travelTimeSum, a
 func (s *moments) travelTime(d *Design, x []float64, t *travelTimeSum, order int) {
 	l := d.Layout
 	a, b := l.Drift(t.law), l.Spread(t.law)
-	v, sd := d.Prob(x, t.class, a, t.z).P, d.Prob(x, t.class, b, t.z).P
+	v, sd := d.prob(x, t.class, a, t.z).P, d.prob(x, t.class, b, t.z).P
 	w := 1 / (sd * sd)
 	e := (t.quick - 2*v*t.way + v*v*t.days) * w
 	s.f += t.fixed - t.n*math.Log(sd) - e/2

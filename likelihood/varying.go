@@ -33,6 +33,16 @@ const (
 // standard deviation, made normal for skew terms (Hall 1992, Journal of the Royal
 // Statistical Society B 54:221–228).
 func OneLaw(d *Design, x []float64, fish [][]TravelTime) (speeds, rests float64) {
+	var all []TravelTime
+	for _, of := range fish {
+		if len(of) == 0 {
+			return math.NaN(), math.NaN()
+		}
+		all = append(all, of...)
+	}
+	if len(all) == 0 || !d.evaluates(x) || (&Data{TravelTimes: all}).fits(d) != nil || d.Layout.Km == nil {
+		return math.NaN(), math.NaN()
+	}
 	n := d.Columns
 	a := newAlike(d, x)
 	late := a
@@ -126,7 +136,7 @@ func resting(d *Design, x []float64, t *TravelTime) *Design {
 	c := *d
 	c.Layout = l.moved(l.Km, l.Laws, true)
 	c.Slots, c.Links = slices.Clone(d.Slots), slices.Clone(d.Links)
-	km := restDays * d.Prob(x, t.Class, l.Drift(0), t.Z).P
+	km := restDays * d.prob(x, t.Class, l.Drift(0), t.Z).P
 	for g := range c.Slots {
 		c.Slots[g] = append(slices.Clip(d.Slots[g]), nil, nil)
 		c.Links[g] = append(slices.Clip(d.Links[g]), Link{Kind: Fixed, Value: restShare}, Link{Kind: Fixed, Value: km})

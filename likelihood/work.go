@@ -56,7 +56,17 @@ func (l *Layout) AlwaysWorking() *Layout {
 func (l *Layout) Windowed() bool { return l.work != nil }
 
 // Idle tells whether site k is not at full work all the time.
-func (l *Layout) Idle(k int) bool { return l.work != nil && len(l.work[k].spells) > 0 }
+func (l *Layout) Idle(k int) bool { return len(l.workAt(k).spells) > 0 }
+
+var always work
+
+// workAt is when site k works; always where nothing else is said.
+func (l *Layout) workAt(k int) *work {
+	if k < 0 || k >= len(l.work) {
+		return &always
+	}
+	return &l.work[k]
+}
 
 // lastEdge is the last time at which a row stops or starts to work.
 func (l *Layout) lastEdge() float64 {
@@ -166,7 +176,7 @@ func (cs *courses) from(i, j int) []*course {
 
 // idleSites are the sites between i and j that are not always at full work.
 func (l *Layout) idleSites(i, j int) (out []int) {
-	for k := i + 1; k < j; k++ {
+	for k := min(max(i, -1), l.sites) + 1; k < min(j, l.sites); k++ {
 		if l.Idle(k) {
 			out = append(out, k)
 		}
@@ -178,12 +188,10 @@ func (l *Layout) idleSites(i, j int) (out []int) {
 func (l *Layout) RowsAt(k int, at float64) uint64 {
 	from, to := l.SiteRows(k)
 	all := uint64(1<<(to-from)-1) << from
-	if l.work == nil {
-		return all
-	}
-	for _, s := range l.work[k].spells {
+	w := l.workAt(k)
+	for _, s := range w.spells {
 		if at >= s.from && at < s.to {
-			return l.work[k].states[s.state]
+			return w.states[s.state]
 		}
 	}
 	return all
@@ -191,11 +199,9 @@ func (l *Layout) RowsAt(k int, at float64) uint64 {
 
 // Unwatched are the times in which no row of site k is at work, in order.
 func (l *Layout) Unwatched(k int) (out []Window) {
-	if l.work == nil {
-		return nil
-	}
-	for _, s := range l.work[k].spells {
-		if l.work[k].states[s.state] == 0 {
+	w := l.workAt(k)
+	for _, s := range w.spells {
+		if w.states[s.state] == 0 {
 			out = append(out, Window{s.from, s.to})
 		}
 	}
@@ -205,6 +211,9 @@ func (l *Layout) Unwatched(k int) (out []Window) {
 // IdleTimes are the times in which numbered row b does not work, in order.
 func (l *Layout) IdleTimes(b int) (out []Window) {
 	if l.work == nil {
+		return nil
+	}
+	if b < 0 || b >= l.RowCount() {
 		return nil
 	}
 	w := &l.work[l.Site(l.detect[b])+1]

@@ -101,6 +101,9 @@ func AppendParts(buf []byte, parts [][]byte) []byte {
 
 // appendDate appends the date that the first part is, or the first three are.
 func appendDate(buf []byte, parts [][]byte) (out []byte, rest [][]byte, ok bool) {
+	if len(parts) == 0 {
+		return buf, nil, false
+	}
 	first := parts[0]
 	if len(parts) < 3 || len(first) != 4 && len(first) != 2 || !figures(first) {
 		return appendDay(buf, first), parts[1:], len(first) > 0

@@ -3,6 +3,7 @@ package clock
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 )
 
 // Order is the order of day, month and year in dates written with the year
@@ -70,20 +71,25 @@ const (
 	AmbiguousMonth
 )
 
+var faultWords = [...]string{
+	OK:             "a time",
+	Empty:          "empty",
+	NotATime:       "not a date and time",
+	TwoDigitYear:   "a year of two digits; write all four",
+	NoSuchDay:      "no such day",
+	NoSuchTime:     "no such time of day",
+	OutOfRange:     "outside the years 1950 to 2100",
+	AmbiguousOrder: "day and month could be either way round; set date_order",
+	WrongOrder:     "day and month the other way round than in the rest of the file",
+	OtherKind:      "written in another way than the rest of the file",
+	AmbiguousMonth: "one month in Croatian and another in Polish or Czech; write the month as a number",
+}
+
 func (f Fault) String() string {
-	return [...]string{
-		OK:             "a time",
-		Empty:          "empty",
-		NotATime:       "not a date and time",
-		TwoDigitYear:   "a year of two digits; write all four",
-		NoSuchDay:      "no such day",
-		NoSuchTime:     "no such time of day",
-		OutOfRange:     "outside the years 1950 to 2100",
-		AmbiguousOrder: "day and month could be either way round; set date_order",
-		WrongOrder:     "day and month the other way round than in the rest of the file",
-		OtherKind:      "written in another way than the rest of the file",
-		AmbiguousMonth: "one month in Croatian and another in Polish or Czech; write the month as a number",
-	}[f]
+	if int(f) >= len(faultWords) {
+		return fmt.Sprintf("fault %d", uint8(f))
+	}
+	return faultWords[f]
 }
 
 // Reading is a value that was read.

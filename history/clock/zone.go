@@ -24,7 +24,8 @@ const (
 	Twice
 )
 
-// Zone turns wall-clock times into instants. It is safe for concurrent use.
+// Zone turns wall-clock times into instants. It is safe for concurrent use. The
+// zero value is UTC without its name.
 type Zone struct {
 	name string
 	// from[i] is the instant from which offset[i] holds, both milliseconds.
@@ -79,6 +80,9 @@ func (z *Zone) Changes(from, to int64) (at, by []int64) {
 
 // Offset is the wall clock less UTC, in milliseconds, at an instant.
 func (z *Zone) Offset(ms int64) int64 {
+	if len(z.from) == 0 {
+		return 0
+	}
 	i := sort.Search(len(z.from), func(i int) bool { return z.from[i] > ms })
 	return z.offset[max(0, i-1)]
 }
@@ -95,6 +99,9 @@ func (z *Zone) Instant(local int64) (int64, How) {
 // instant also gives the wall times [low, high) around local that are shown
 // once and have the same offset; low = high where local is not such a time.
 func (z *Zone) instant(local int64) (ms int64, how How, low, high, offset int64) {
+	if z == nil || len(z.from) == 0 {
+		z = UTC
+	}
 	// The last period whose start, on its own clock, is not after local.
 	i := sort.Search(len(z.from), func(i int) bool { return i > 0 && z.from[i]+z.offset[i] > local }) - 1
 	offset = z.offset[i]
@@ -163,7 +170,7 @@ func (z *Zone) Format(ms int64) string {
 		return ""
 	}
 	offset := z.Offset(ms)
-	if z.name == "UTC" {
+	if z.name == "UTC" || z.name == "" {
 		return time.UnixMilli(ms).UTC().Format("2006-01-02 15:04:05Z")
 	}
 	loc := time.FixedZone("", int(offset/1000))

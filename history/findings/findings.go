@@ -24,8 +24,12 @@ import (
 // Find looks at a study's tables, read and merged. The findings are ordered by
 // how much they can move the answer, most first. working is, by cohort and site,
 // the share of the cohort's passages that fell into the site's working windows.
-// Flags are added to those of the fish.
+// Flags are added to those of the fish. There are none of what was not read, or
+// of other fish than those looked for in the sightings.
 func Find(st *study.Study, off rule.Off, season rule.Season, fish *fishtable.Table, seen *sighting.Result) (found []history.Finding, working [][]float64) {
+	if st.Check() != nil || fish.Check() != nil || fish.Histories.Check() != nil || seen.Check() != nil || len(seen.Places) < fish.Histories.River.Rows() {
+		return nil, nil
+	}
 	found = slices.Concat(fish.Findings, lookAtFish(fish, st.Rules.MinimumLengthMM, off), seen.Findings)
 	found = append(found, parkedTags(fish.Histories, seen, rule.ParkedDays(st))...)
 	found = append(found, boxes(fish.Histories, seen)...)

@@ -16,7 +16,7 @@ const (
 )
 
 // Grave tells whether a finding puts the whole answer in doubt.
-func Grave(f *history.Finding) bool { return f.ID == SeasonRuns || f.ID == SitesReversed }
+func Grave(f *history.Finding) bool { return f != nil && (f.ID == SeasonRuns || f.ID == SitesReversed) }
 
 const (
 	// leastToCome is how many first sightings must be still to come before the

@@ -20,6 +20,12 @@ var optional = []string{"site", "removed", "removed_site", "died", "shed", "coho
 // Read reads the tagging table of a study, on so many cores. Its faults are
 // returned together.
 func Read(ctx context.Context, st *study.Study, season rule.Season, form tagindex.Form, workers int) (*Table, error) {
+	if err := st.Check(); err != nil {
+		return nil, err
+	}
+	if st.Fish == nil {
+		return nil, errors.New("the study has no [fish]")
+	}
 	t, l, recs, err := readTable(ctx, st, form, workers)
 	if err != nil {
 		return nil, err
@@ -35,6 +41,9 @@ func Read(ctx context.Context, st *study.Study, season rule.Season, form taginde
 	}
 	if f.Total == 0 {
 		return nil, fmt.Errorf("%s: the table has a header but no fish", t.File)
+	}
+	if f.Total > tagindex.MaxTags/2 {
+		return nil, fmt.Errorf("%s: the table has %d fish; at most %d can be handled", t.File, f.Total, tagindex.MaxTags/2)
 	}
 	if said := recs.released.Said; said != "" {
 		f.Notes = append(f.Notes, fmt.Sprintf("%s: %s", t.Shown, said))

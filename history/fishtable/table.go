@@ -6,6 +6,8 @@
 package fishtable
 
 import (
+	"errors"
+
 	"example.org/unseen/history"
 	"example.org/unseen/history/rule"
 	"example.org/unseen/history/tagindex"
@@ -34,6 +36,17 @@ type Table struct {
 	removals []removal
 }
 
+// Check refuses a table that nobody read.
+func (f *Table) Check() error {
+	if f == nil || f.Histories == nil || f.Index == nil {
+		return errors.New("there is no tagging table; Read reads a study's")
+	}
+	if n := f.Histories.Len(); len(f.Flags) != n || len(f.Histories.Released) != n || len(f.Histories.Tag) != n {
+		return errors.New("the tagging table has no tag, release and flags for each of its fish; Read reads a study's")
+	}
+	return nil
+}
+
 // removal is a fish taken out, whose history must end at a site.
 type removal struct {
 	fish int32 // its number
@@ -44,6 +57,9 @@ type removal struct {
 // EndHistories says of each fish that was taken out that its history ends so,
 // once the sightings are in. The file is that of the table, for messages.
 func (f *Table) EndHistories(file string, season rule.Season) error {
+	if err := f.Check(); err != nil {
+		return err
+	}
 	h := f.Histories
 	faults := history.Faults{Keep: 20}
 	masks := h.River.SiteMasks()

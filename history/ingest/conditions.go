@@ -16,6 +16,9 @@ import (
 // with columns date and site and one for each condition. All faults of the
 // table are returned together, as *[history.Faults].
 func ReadConditions(ctx context.Context, st *study.Study) (*history.Conditions, []history.Input, error) {
+	if err := st.Check(); err != nil {
+		return nil, nil, err
+	}
 	if st.Conditions == nil {
 		return nil, nil, errors.New("the study has no [conditions]")
 	}

@@ -24,10 +24,13 @@ import (
 // without a time of day counts as noon. All faults of the table are returned
 // together, as *[history.Faults].
 func ReadRecaptures(ctx context.Context, st *study.Study, h *history.Histories) (*growth.Recaptures, []history.Input, error) {
+	if err := st.Check(); err != nil {
+		return nil, nil, err
+	}
 	if st.Recaptures == nil {
 		return nil, nil, errors.New("the study has no [recaptures]")
 	}
-	if h.Tag == nil {
+	if h == nil || h.Tag == nil {
 		return nil, nil, errors.New("recaptures need to know which fish is which: give the histories a column \"fish\", or the study [fish] with [sightings]")
 	}
 	t, err := table.OpenFor(ctx, st.Recaptures)

@@ -46,6 +46,9 @@ type Options struct {
 // Run reads a study's tables, whichever of the three kinds it has. The error
 // is for the user; where several things are wrong it holds them all.
 func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
+	if err := st.Check(); err != nil {
+		return nil, err
+	}
 	if st.Histories != nil || st.NextSeen != nil {
 		h, from, err := ready.ReadContext(ctx, st)
 		if err != nil {
@@ -89,6 +92,9 @@ func Run(ctx context.Context, st *study.Study, opt Options) (*Result, error) {
 
 // Duplicates counts the exact duplicates among a study's sightings.
 func Duplicates(ctx context.Context, st *study.Study, opt Options) (*sighting.DuplicateCount, error) {
+	if err := st.Check(); err != nil {
+		return nil, err
+	}
 	if st.Sightings == nil {
 		return nil, errors.New("the study has no [sightings] to look for duplicates in")
 	}

@@ -25,6 +25,9 @@ func Read(st *study.Study) (h *history.Histories, from *table.Table, err error) 
 
 // ReadContext is [Read] until ctx ends.
 func ReadContext(ctx context.Context, st *study.Study) (h *history.Histories, from *table.Table, err error) {
+	if err := st.Check(); err != nil {
+		return nil, nil, err
+	}
 	conf, take := st.Histories, readHistories
 	if conf == nil {
 		conf, take = st.NextSeen, readNextSeen

@@ -17,6 +17,9 @@ type Passage struct {
 func FindTooFast(p []Passage, released int64, entry int, km []float64, fastest float64) (set uint64) {
 	for i := range p {
 		quick := func(site int, since int64) bool {
+			if min(site, p[i].Site) < 0 || max(site, p[i].Site) >= len(km) {
+				return false // as where the place is not known
+			}
 			elapsed := p[i].First - since
 			// An earlier sighting farther down is for FindOutOfOrder.
 			return elapsed >= 0 && math.Abs(km[p[i].Site]-km[site])*86_400_000 > fastest*float64(elapsed)

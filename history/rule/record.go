@@ -41,7 +41,7 @@ type Season struct {
 // SeasonOf is the time that counts in a study; asOf takes the place of the
 // study's own, if it is not zero.
 func SeasonOf(st *study.Study, asOf time.Time) Season {
-	if asOf.IsZero() {
+	if asOf.IsZero() && st != nil {
 		asOf = st.AsOf
 	}
 	return Season{AsOf: msOr(asOf, math.MaxInt64), LastDayEnd: msOr(st.LastDayEnd(), math.MaxInt64)}
@@ -95,6 +95,9 @@ func (s *Season) Open(ms int64, windows []Window) (w Window, ok bool) {
 // falls under, [None] when it counts: the rules from [AfterAsOf] to
 // [AtRelease] in their order. Exactly at the release counts, exactly at as_of does not.
 func Record(ms int64, site int, f *Fish, s *Season, windows []Window) ID {
+	if f == nil || s == nil {
+		return None // nothing is known that could set it aside
+	}
 	switch {
 	case ms >= s.AsOf:
 		return AfterAsOf
@@ -143,4 +146,9 @@ func Parked(first, last, reads int64, days float64) bool {
 const DefaultParkedDays = 3
 
 // ParkedDays is the study's parked_days.
-func ParkedDays(st *study.Study) float64 { return cmp.Or(st.Rules.ParkedDays, DefaultParkedDays) }
+func ParkedDays(st *study.Study) float64 {
+	if st.Check() != nil {
+		return DefaultParkedDays
+	}
+	return cmp.Or(st.Rules.ParkedDays, DefaultParkedDays)
+}

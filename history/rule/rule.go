@@ -80,8 +80,13 @@ var rules = [Count]Rule{
 	OutOfOrder:     {ID: "turned_back", Name: "first detected here after a detection downstream", Passage: true, Choice: true, Advice: "nothing, if the fish turned back: it was missed on its way down; if there are many, compare the clocks of the sites"},
 }
 
-// Of is the description of a rule.
-func Of(id ID) *Rule { return &rules[id] }
+// Of is the description of a rule; of no rule it is empty.
+func Of(id ID) *Rule {
+	if id >= Count {
+		return &Rule{}
+	}
+	return &rules[id]
+}
 
 // Named is the rule with a stable ID; None where there is none such.
 func Named(id string) ID {

@@ -2,6 +2,7 @@ package sighting
 
 import (
 	"context"
+	"errors"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -25,9 +26,23 @@ type Judged struct {
 	Rule, Name string
 }
 
+// errUnread: a result that [Read] did not give has no files to look into.
+var errUnread = errors.New("there are no sightings to look into again; Read reads a study's")
+
+// Check refuses a result that [Read] did not give.
+func (res *Result) Check() error {
+	if res == nil || res.run == nil {
+		return errUnread
+	}
+	return nil
+}
+
 // First gives the first n records of each file as they are understood, in
 // another reading of the files' starts.
 func (res *Result) First(ctx context.Context, n int) ([]Judged, error) {
+	if err := res.Check(); err != nil {
+		return nil, err
+	}
 	var out []Judged
 	for i := range res.run.files {
 		from := len(out)
@@ -45,6 +60,9 @@ func (res *Result) First(ctx context.Context, n int) ([]Judged, error) {
 // EachJudged gives every record as it is understood, in the order of the files,
 // in another reading of them. An error of f ends it.
 func (res *Result) EachJudged(ctx context.Context, f func(Judged) error) error {
+	if err := res.Check(); err != nil {
+		return err
+	}
 	for i := range res.run.files {
 		if err := res.judge(ctx, i, func(x Judged) (bool, error) { return false, f(x) }); err != nil {
 			return err

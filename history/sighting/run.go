@@ -1,9 +1,12 @@
 package sighting
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"runtime/debug"
+	"slices"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -62,6 +65,12 @@ type blockStart struct {
 const manyFish = 100_000
 
 func prepare(st *study.Study, fish *fishtable.Table, opt Options) (*run, error) {
+	if err := cmp.Or(st.Check(), fish.Check()); err != nil {
+		return nil, err
+	}
+	if river := st.River(); river.Rows() != fish.Histories.River.Rows() || !slices.Equal(river.SiteNames(), fish.Histories.River.SiteNames()) {
+		return nil, errors.New("the tagging table is of a study with other sites")
+	}
 	r := &run{st: st, opt: opt}
 	var err error
 	if r.files, r.passed, r.empty, err = table.Files(st); err != nil {

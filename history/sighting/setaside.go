@@ -27,6 +27,9 @@ type SetAside struct {
 // EachSetAside gives every record that was set aside, in the order of the files,
 // in a second reading of them. An error of f ends it.
 func (res *Result) EachSetAside(ctx context.Context, f func(SetAside) error) error {
+	if err := res.Check(); err != nil {
+		return err
+	}
 	r := res.run
 	c := r.judge.newReader()
 	for i := range r.files {
@@ -75,6 +78,9 @@ type UnknownTag struct {
 // UnknownTags are the tags of the box unknown_tag, the most read first.
 func (res *Result) UnknownTags() []UnknownTag {
 	var out []UnknownTag
+	if res.Check() != nil {
+		return nil
+	}
 	for key, x := range res.run.total.unknown {
 		if res.run.judge.testTags[key] {
 			continue
@@ -94,6 +100,9 @@ func (res *Result) UnknownTags() []UnknownTag {
 // IsUnknown tells whether a cell is a tag of the box unknown_tag, and how often
 // it was read.
 func (res *Result) IsUnknown(cell string) (reads int64, ok bool) {
+	if res.Check() != nil {
+		return 0, false
+	}
 	key, err := res.run.opt.Form.KeyOf(cell)
 	if err != nil || res.run.judge.testTags[key] {
 		return 0, false

@@ -49,8 +49,11 @@ const Today = "today"
 // now is the time of day, but in tests.
 var now = time.Now
 
-// TodayEnds is the end of the day in loc on which the program runs.
+// TodayEnds is the end of the day in loc, nil is UTC, on which the program runs.
 func TodayEnds(loc *time.Location) time.Time {
+	if loc == nil {
+		loc = time.UTC
+	}
 	y, m, d := now().In(loc).Date()
 	return dayStart(toml.LocalDate{Year: y, Month: int(m), Day: d + 1}, loc)
 }

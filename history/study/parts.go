@@ -51,6 +51,9 @@ func (p *Part) LinkWords() string {
 			words[i] = fmt.Sprintf("%q", l)
 		}
 	}
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
 	last := len(words) - 1
 	return strings.Join(words[:last], ", ") + " or " + words[last]
 }

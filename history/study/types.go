@@ -6,6 +6,7 @@
 package study
 
 import (
+	"errors"
 	"slices"
 	"time"
 
@@ -68,6 +69,14 @@ type Study struct {
 	Rules      Rules        // settings of the data rules
 }
 
+// Check refuses a study that nobody read.
+func (s *Study) Check() error {
+	if s == nil {
+		return errors.New("there is no study; Load and Parse read one")
+	}
+	return nil
+}
+
 // TableFiles are the tables that the study names one by one, also those that not
 // every reading opens; files of sightings are not among them.
 func (s *Study) TableFiles() []string {
@@ -85,7 +94,7 @@ func (s *Study) TableFiles() []string {
 
 // LastDayEnd is the first moment after the last day; zero when every day counts.
 func (s *Study) LastDayEnd() time.Time {
-	if s.LastDay.IsZero() {
+	if s == nil || s.LastDay.IsZero() {
 		return time.Time{}
 	}
 	y, m, d := s.LastDay.Date()
@@ -284,6 +293,9 @@ type Rules struct {
 
 // River is the study's sites as the other packages see them.
 func (s *Study) River() history.River {
+	if s == nil {
+		return history.River{}
+	}
 	r := history.River{Sites: make([]history.Site, len(s.Sites))}
 	for i, x := range s.Sites {
 		rows := make([]string, 0, len(x.Rows))

@@ -61,6 +61,9 @@ func blocksOf(s *source) *Blocks {
 // Next gives the next block, in the memory of buf where that will do; io.EOF
 // after the last.
 func (b *Blocks) Next(ctx context.Context, buf []byte) (Block, error) {
+	if b.source == nil {
+		return Block{}, io.EOF
+	}
 	x, err := b.next(ctx, buf)
 	if err != nil && !errors.Is(err, io.EOF) && ctx.Err() == nil {
 		err = fmt.Errorf("%s: %w", b.source.name, err)
@@ -194,7 +197,7 @@ func (b *Blocks) Each(ctx context.Context, f func(x Block) (stop bool, err error
 // Lines gives the lines of a block that are not blank, each with its number,
 // until f says stop; it tells whether it did.
 func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
-	for data, n := x.Data, x.Line; len(data) > 0; n++ {
+	for data, n := x.Data, x.Line; f != nil && len(data) > 0; n++ {
 		var line []byte
 		if line, data = dialect.CutLine(data); !dialect.IsBlank(line) && f(line, n) {
 			return true
@@ -206,21 +209,29 @@ func (x Block) Lines(f func(line []byte, number int) (stop bool)) bool {
 // GoTo goes on with the block that began at a place, and with a line. Where the
 // file cannot be entered in its middle it stays where it is.
 func (b *Blocks) GoTo(place int64, line int) {
-	if place > 0 && b.source.seek(place) {
+	if place > 0 && b.source != nil && b.source.seek(place) {
 		b.held, b.rest, b.ended, b.taken, b.Line = nil, b.rest[:0], false, place, line
 	}
 }
 
 // Unsummed tells whether the file is compressed without a checksum of its text,
 // so that damage to it cannot be noticed.
-func (b *Blocks) Unsummed() bool { return b.source.unsummed }
+func (b *Blocks) Unsummed() bool { return b.source != nil && b.source.unsummed }
 
 // Taken is how many of the file's own bytes were read.
-func (b *Blocks) Taken() int64 { return b.source.taken }
+func (b *Blocks) Taken() int64 {
+	if b.source == nil {
+		return 0
+	}
+	return b.source.taken
+}
 
 // Finish is called at the end: it gives the sum in hex of the file's own bytes,
 // and an error where the file became shorter while it was read.
 func (b *Blocks) Finish() (sha256 string, err error) {
+	if b.source == nil {
+		return "", nil
+	}
 	if sha256, err = b.source.finish(); err != nil {
 		err = fmt.Errorf("%s: %w", b.source.name, err)
 	}

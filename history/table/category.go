@@ -38,12 +38,15 @@ func (c *Category) number(name string) int32 {
 
 // Join puts the records of another category behind those of c.
 func (c *Category) Join(o *Category) {
+	if o == nil {
+		return
+	}
 	to := make([]int32, len(o.index))
 	for name, k := range o.index {
 		to[k] = c.number(name)
 	}
 	for _, k := range o.Level {
-		if k >= 0 {
+		if k = min(k, int32(len(to))-1); k >= 0 {
 			k = to[k]
 		}
 		c.Level = append(c.Level, k)
@@ -70,7 +73,7 @@ func (c *Category) Ranks() (names []string, place []int32) {
 func (c *Category) Finish() (names []string, level []int32) {
 	names, place := c.Ranks()
 	for i, k := range c.Level {
-		if k >= 0 {
+		if k = min(k, int32(len(place))-1); k >= 0 {
 			c.Level[i] = place[k]
 		}
 	}

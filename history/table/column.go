@@ -54,8 +54,9 @@ func (c *Column) keepKind() {
 	}
 }
 
-// Grow makes room for n more records.
+// Grow makes room for n more records, as far as one would make room at once.
 func (c *Column) Grow(n int) {
+	n = min(max(n, 0), 1<<28)
 	if c.kind != "category" {
 		c.values = slices.Grow(c.values, n)
 	}

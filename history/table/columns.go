@@ -23,8 +23,15 @@ type ColumnMap struct {
 	missing map[string]bool
 }
 
-// MapColumns starts with no column found.
+// MapColumns starts with no column found. Without a conf no column is named
+// otherwise.
 func MapColumns(t *Table, conf *study.Table) *ColumnMap {
+	if t == nil {
+		t = &Table{}
+	}
+	if conf == nil {
+		conf = &study.Table{}
+	}
 	m := &ColumnMap{t: t, conf: conf, used: make([]bool, len(t.Header)), part: make([]bool, len(t.Header)), missing: map[string]bool{}}
 	for i, name := range t.Header {
 		m.part[i] = slices.ContainsFunc(conf.Joins, func(j study.Join) bool { return slices.Contains(j.Columns, name) })
@@ -35,6 +42,9 @@ func MapColumns(t *Table, conf *study.Table) *ColumnMap {
 // Find is the index of the column we call ours; -1 where there is none, which
 // is a fault where it is needed or the study names it.
 func (m *ColumnMap) Find(ours string, needed bool) int {
+	if m.t == nil {
+		return -1
+	}
 	name := m.conf.Column(ours)
 	i := m.t.Column(name)
 	if i >= 0 {
@@ -59,6 +69,9 @@ func (m *ColumnMap) Find(ours string, needed bool) int {
 // Second is the index of the second column of what we call ours, where the study
 // joins two; -1 where it does not.
 func (m *ColumnMap) Second(ours string) int {
+	if m.t == nil {
+		return -1
+	}
 	name, joined := m.conf.Joined[ours]
 	if !joined {
 		return -1
@@ -69,6 +82,9 @@ func (m *ColumnMap) Second(ours string) int {
 // Named is the index of a column that the study names at a place, to some end;
 // -1, which is a fault, where the table has no such column that is still unused.
 func (m *ColumnMap) Named(name string, pos history.Pos, to string) int {
+	if m.t == nil {
+		return -1
+	}
 	i := m.t.Column(name)
 	if i < 0 || m.used[i] {
 		m.Faults.Add(m.pos(pos), "%s has no other column %q %s; it has %s%s", m.t.File, name, to, m.names(), history.Propose(name, m.Unused()))
@@ -91,6 +107,9 @@ func (m *ColumnMap) names() string { return strings.Join(m.t.Columns(), ", ") }
 // Unused are the names of the columns not yet found.
 func (m *ColumnMap) Unused() []string {
 	var out []string
+	if m.t == nil {
+		return nil
+	}
 	for i, name := range m.t.Header {
 		if !m.used[i] && name != "" {
 			out = append(out, name)
@@ -112,6 +131,9 @@ func (m *ColumnMap) ours(i int) string {
 // Cohort finds the column that is the cohort, by our name or the table's;
 // without one the study names, "cohort".
 func (m *ColumnMap) Cohort() (int, string) {
+	if m.t == nil {
+		return -1, ""
+	}
 	name := m.conf.Cohort
 	if name == "" {
 		if name = "cohort"; m.t.Column(m.conf.Column(name)) < 0 {
@@ -134,6 +156,9 @@ func (m *ColumnMap) Cohort() (int, string) {
 // Rest takes every column that is left: what it is called in the study, and its
 // index. what says in messages what such a column holds.
 func (m *ColumnMap) Rest(what string) (names []string, at []int) {
+	if m.t == nil {
+		return nil, nil
+	}
 	taken := map[string]bool{}
 	for i, header := range m.t.Header {
 		if m.used[i] || m.part[i] || header == "" {
@@ -155,6 +180,9 @@ func (m *ColumnMap) Rest(what string) (names []string, at []int) {
 // Attributes takes every column that is left as an attribute of the fish.
 func (m *ColumnMap) Attributes() (columns []*Column, at []int) {
 	names, at := m.Rest("column")
+	if m.t == nil {
+		return nil, nil
+	}
 	for _, name := range names {
 		columns = append(columns, NewColumn(name, m.conf.Kinds[name]))
 	}

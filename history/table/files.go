@@ -40,8 +40,14 @@ func IsTable(name string) bool {
 // passed are files of folders that are no tables, empty are folders that a glob
 // matches and that hold none.
 func Files(st *study.Study) (files []File, passed, empty []string, err error) {
+	if err := st.Check(); err != nil {
+		return nil, nil, nil, err
+	}
 	taken := map[fileSheet]int{}
 	for i, group := range st.Sightings {
+		if group == nil || len(group.Written) != len(group.Files) {
+			return nil, nil, nil, fmt.Errorf("the study's sightings, group %d, have no list of files, or not as many names as written", i+1)
+		}
 		found, p, e, err := groupFiles(filepath.Dir(st.Path), group)
 		if err != nil {
 			return nil, nil, nil, err
@@ -65,7 +71,7 @@ func Files(st *study.Study) (files []File, passed, empty []string, err error) {
 // NoFile tells a pipe, a socket or a device in a folder, which nobody named: to
 // open it might take for ever.
 func NoFile(d fs.DirEntry) bool {
-	return d.Type()&(fs.ModeNamedPipe|fs.ModeSocket|fs.ModeDevice) != 0
+	return d == nil || d.Type()&(fs.ModeNamedPipe|fs.ModeSocket|fs.ModeDevice) != 0
 }
 
 // fileSheet is a file, or a sheet of it.

@@ -17,6 +17,9 @@ import (
 // Of a workbook it is the sheet that the study names, else the first with the
 // columns that are needed, by our names, and those that the study maps.
 func OpenFor(ctx context.Context, conf *study.Table, needed ...string) (*Table, error) {
+	if conf == nil {
+		return nil, errors.New("the study names no such table")
+	}
 	t, err := open(ctx, conf.File, conf.Reading, func(header []string) bool { return hasAll(header, conf, needed) })
 	if err == nil {
 		t.tell(conf)

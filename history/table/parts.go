@@ -36,7 +36,7 @@ type Parts struct {
 // it is not to be read in parts, but by [OpenFor]: it is small, compressed or a
 // workbook, or holds quotes.
 func OpenParts(ctx context.Context, conf *study.Table) *Parts {
-	if !sameReading(conf.Reading, study.Reading{Decimal: conf.Decimal}) {
+	if conf == nil || !sameReading(conf.Reading, study.Reading{Decimal: conf.Decimal}) {
 		return nil
 	}
 	p := openParts(ctx, conf.File, leastParted, partSize)
@@ -99,6 +99,9 @@ func (p *Parts) Head() *Table { return p.head }
 func (p *Parts) Start() *Table { return p.table(p.first) }
 
 func (p *Parts) table(x Block) *Table {
+	if p.head == nil {
+		return &Table{}
+	}
 	h, b := p.head, blocksOf(&source{ctx: p.blocks.source.ctx, text: bytes.NewReader(x.Data), delimiter: byte(p.head.Delimiter)})
 	b.Line = x.Line
 	return &Table{File: h.File, Shown: h.Shown, Header: h.Header, Delimiter: h.Delimiter, said: h.said, records: newTextRecords(b, nil), faults: history.Faults{Keep: MaxFaults}}
@@ -107,6 +110,9 @@ func (p *Parts) table(x Block) *Table {
 // Likely is about how many records the table has.
 func (p *Parts) Likely() int {
 	n := bytes.Count(p.first.Data, []byte("\n"))
+	if n == 0 {
+		return 0
+	}
 	return int(1.05 * float64(n) * float64(p.blocks.source.size) / float64(len(p.first.Data)+1))
 }
 
@@ -130,7 +136,7 @@ func (p *Parts) Next() (t *Table, number int) {
 func (p *Parts) take() (x Block, number int, ok bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.odd {
+	if p.odd || p.head == nil {
 		return x, 0, false
 	}
 	if x = p.first; p.n > 0 {
@@ -148,12 +154,15 @@ func (p *Parts) take() (x Block, number int, ok bool) {
 
 // Took notes that a part was read to its end.
 func (p *Parts) Took(t *Table) {
+	if p.head == nil || t == nil {
+		return
+	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.head.decimals == nil {
 		p.head.decimals = t.decimals
 	}
-	for i, d := range t.decimals {
+	for i, d := range t.decimals[:min(len(t.decimals), len(p.head.decimals))] {
 		h := &p.head.decimals[i]
 		p.odd = p.odd || h.mark != 0 && d.mark != 0 && h.mark != d.mark
 		if h.mark == 0 {
@@ -164,12 +173,20 @@ func (p *Parts) Took(t *Table) {
 }
 
 // Close releases the file.
-func (p *Parts) Close() error { return p.blocks.Close() }
+func (p *Parts) Close() error {
+	if p.blocks == nil {
+		return nil
+	}
+	return p.blocks.Close()
+}
 
 // Whole is the table that was read. ok is false where the parts alone do not
 // tell what must be said of it, as for a fault: then it is to be opened, and
 // read, as one.
 func (p *Parts) Whole() (t *Table, ok bool) {
+	if p.head == nil {
+		return &Table{}, false
+	}
 	sha256, err := p.blocks.Finish()
 	p.head.sha256, p.head.ended = sha256, true
 	return p.head, !p.odd && err == nil

@@ -320,6 +320,9 @@ func (s *source) finish() (sha256 string, err error) {
 }
 
 func (s *source) shut() error {
+	if s == nil {
+		return nil
+	}
 	var errs []error
 	for i := len(s.close) - 1; i >= 0; i-- {
 		errs = append(errs, s.close[i]())

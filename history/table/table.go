@@ -10,7 +10,9 @@
 // them apart by themselves, as fast as that can be: with [Mark], or [Splitter]
 // where there are quotes.
 //
-// Begin with [New]; ExampleNew shows it. Numbers keep the unit of the file.
+// Begin with [New]; ExampleNew shows it. Numbers keep the unit of the file. A
+// field of a column that is not there is "", and what no constructor made is
+// empty.
 package table
 
 import (
@@ -70,7 +72,7 @@ func (t *Table) tell(conf *study.Table) { t.Shown, t.said = conf.Written, conf.D
 // Next reads the next record that is not blank; false after the last one or
 // where reading must end. A record whose every field is empty is blank.
 func (t *Table) Next() bool {
-	if t.ended {
+	if t.ended || t.records == nil {
 		return false
 	}
 	for {
@@ -161,7 +163,12 @@ func (t *Table) Pos() history.Pos { return history.Pos{File: t.File, Line: t.lin
 
 // Field is a field of the record, without blanks at its ends, and without the
 // apostrophe of [Harmless].
-func (t *Table) Field(column int) string { return TakenBack(strings.TrimSpace(t.fields[column])) }
+func (t *Table) Field(column int) string {
+	if t == nil || column < 0 || column >= len(t.fields) {
+		return ""
+	}
+	return TakenBack(strings.TrimSpace(t.fields[column]))
+}
 
 // Missing tells whether a field is empty or NA.
 func (t *Table) Missing(column int) bool { return IsMissing(t.Field(column)) }
@@ -257,6 +264,9 @@ func IsMissing(cell string) bool { return cell == "" || cell == "NA" }
 // where it names none.
 func (t *Table) Site(column int, r *history.River) int {
 	name := t.Field(column)
+	if r == nil {
+		r = &history.River{}
+	}
 	k := r.SiteIndex(name)
 	if k < 0 {
 		t.Fault(column, "the study has no site %q%s", name, history.Propose(name, r.SiteNames()))
@@ -282,7 +292,7 @@ func (t *Table) Cohort(column int) string {
 // is its index, or -1 for the record as a whole.
 func (t *Table) Fault(column int, format string, args ...any) {
 	message := fmt.Sprintf(format, args...)
-	if column >= 0 {
+	if column >= 0 && column < len(t.Header) {
 		message = fmt.Sprintf("column %q: %s", t.Header[column], message)
 	}
 	t.faults.Add(t.Pos(), "%s", message)

@@ -64,6 +64,9 @@ type waitingTime struct {
 
 // NewTimes starts a column in a study's own zone and order of dates.
 func NewTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
+	if err := st.Check(); err != nil {
+		return nil, err
+	}
 	order, err := clock.ParseOrder(st.DateOrder)
 	if err != nil {
 		return nil, err
@@ -78,6 +81,9 @@ func newTimes(order clock.Order, zone *clock.Zone, wantDayEnd bool) *Times {
 // NewFishTimes is NewTimes for the tagging table, which may keep a zone and an
 // order of its own.
 func NewFishTimes(st *study.Study, wantDayEnd bool) (*Times, error) {
+	if st.Check() != nil || st.Fish == nil {
+		return NewTimes(st, wantDayEnd)
+	}
 	own := *st
 	own.DateOrder = cmp.Or(st.Fish.DateOrder, st.DateOrder)
 	if st.Fish.TimeZone != "" {
@@ -98,6 +104,9 @@ func (c *Times) Like() *Times {
 // Add takes the record's field in a column of times and returns its number
 // among those taken.
 func (c *Times) Add(t *Table, column int) int {
+	if t == nil {
+		return -1
+	}
 	cell := t.Field(column)
 	if IsMissing(cell) {
 		cell = ""
@@ -108,6 +117,9 @@ func (c *Times) Add(t *Table, column int) int {
 // AddJoined is Add of a date and a time of day that stand in two columns; the
 // time may be missing.
 func (c *Times) AddJoined(t *Table, date, timeOfDay int) int {
+	if t == nil {
+		return -1
+	}
 	cell, points := t.Field(date), ""
 	switch {
 	case IsMissing(cell):
@@ -143,7 +155,7 @@ func (c *Times) Len() int { return len(c.Ms) + len(c.waiting) }
 // Settle reads what waited; column is -1 where the table has no such column.
 // The table is at fault where no layout can be settled.
 func (c *Times) Settle(t *Table, column int) {
-	if c.settled || column < 0 {
+	if c.settled || t == nil || column < 0 || column >= len(t.Header) {
 		return
 	}
 	var err error
@@ -221,6 +233,9 @@ func (c *Times) read(t *Table, column int, cell string, line int) {
 // of c, as if they had been added one by one; false where the part settled by
 // itself how they are written.
 func (c *Times) Join(t *Table, column int, o *Times) bool {
+	if t == nil || o == nil {
+		return false
+	}
 	if !o.settled {
 		for _, w := range o.waiting {
 			c.add(t, column, w)
@@ -246,7 +261,7 @@ func (c *Times) Join(t *Table, column int, o *Times) bool {
 // Instants are the column's times; what its own values settled is noted.
 func (c *Times) Instants(t *Table, column int) []int64 {
 	c.Settle(t, column)
-	if c.Said != "" {
+	if c.Said != "" && t != nil {
 		t.Note("%s", c.Said)
 	}
 	return c.Ms
@@ -256,6 +271,9 @@ func (c *Times) Instants(t *Table, column int) []int64 {
 // days must be wanted.
 func (c *Times) Noons(t *Table, column int) []int64 {
 	c.Instants(t, column)
+	if !c.wantDayEnd {
+		return c.Ms
+	}
 	for i, ms := range c.Ms {
 		if end := c.DayEnd[i]; end != ms && ms != history.NoTime {
 			c.Ms[i] = ms + (end+1-ms)/2

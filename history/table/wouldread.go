@@ -10,8 +10,14 @@ import (
 // WouldRead tells which of the files, globs and folders that a study names for
 // its sightings takes in a file at path, were one there; "" where none does.
 func WouldRead(st *study.Study, path string) string {
+	if st.Check() != nil {
+		return ""
+	}
 	path = realPath(path)
 	for _, group := range st.Sightings {
+		if group == nil || len(group.Written) != len(group.Files) {
+			continue
+		}
 		for i, pattern := range group.Files {
 			if matchedBy(realPattern(pattern), path) {
 				return group.Written[i]

@@ -24,7 +24,12 @@ type Index struct {
 	texts []string
 	// base is the moment from which releases are counted.
 	base int64
+	// taken are how many slots are.
+	taken int
 }
+
+// MaxTags is how many tags an index has room for at most.
+const MaxTags = 1 << 26
 
 // Slot is a tag's place in the index. A release that is not of a whole second,
 // or too far from the base, is not in it: that fish is special.
@@ -61,9 +66,10 @@ type Meaning struct {
 	Rule rule.ID
 }
 
-// New makes room for n tags, of plain text or of ISO 11784. base is the earliest
-// release.
+// New makes room for n tags, at most [MaxTags], of plain text or of ISO 11784.
+// base is the earliest release.
 func New(n int, text bool, base int64) *Index {
+	n = min(n, MaxTags)
 	size := bits.Len(uint(max(2*n, 16) - 1))
 	x := &Index{slots: make([]Slot, 1<<size), shift: uint(64 - size), base: base}
 	if text {
@@ -86,6 +92,9 @@ func (x *Index) place(key uint64) int { return int(key * scatter >> x.shift) }
 // Find gives the slot of a tag, nil where there is none. tag is the tag as
 // read, looked at only where tags are text.
 func (x *Index) Find(key uint64, tag []byte) *Slot {
+	if len(x.slots) == 0 {
+		return nil
+	}
 	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
 		s := &x.slots[i]
 		if s.bits>>(64-keyBits) == key && (x.texts == nil || x.texts[i] == string(bytes.TrimSpace(tag))) {
@@ -97,8 +106,13 @@ func (x *Index) Find(key uint64, tag []byte) *Slot {
 	}
 }
 
-// Put adds a tag that is not in the index, standing for nothing yet.
+// Put adds a tag that is not in the index, standing for nothing yet; nil where no
+// room was made for it.
 func (x *Index) Put(key uint64, tag string) *Slot {
+	if x.taken+1 >= len(x.slots) { // a slot stays free, for Find to end at
+		return nil
+	}
+	x.taken++
 	for i := x.place(key); ; i = (i + 1) & (len(x.slots) - 1) {
 		if s := &x.slots[i]; s.bits == 0 {
 			s.bits = key << (64 - keyBits)
@@ -112,6 +126,9 @@ func (x *Index) Put(key uint64, tag string) *Slot {
 
 // Meaning is what the tag in a slot stands for.
 func (x *Index) Meaning(s *Slot) Meaning {
+	if s == nil {
+		return Meaning{}
+	}
 	return Meaning{
 		Released: x.base + int64(s.released)*1000,
 		Fish:     s.fish,
@@ -127,10 +144,18 @@ func (s *Slot) Fish() int32 { return s.fish }
 // Fetch has the memory of a tag's slot fetched, so that looking it up soon after
 // need not wait. The value means nothing; it must be used, or the compiler
 // leaves the fetching out.
-func (x *Index) Fetch(key uint64) uint64 { return x.slots[x.place(key)].bits }
+func (x *Index) Fetch(key uint64) uint64 {
+	if len(x.slots) == 0 {
+		return 0
+	}
+	return x.slots[x.place(key)].bits
+}
 
 // Set says what the tag in a slot stands for.
 func (x *Index) Set(s *Slot, k Meaning) {
+	if s == nil {
+		return
+	}
 	s.fish, s.released = k.Fish, 0
 	s.bits = s.bits>>(64-keyBits)<<(64-keyBits) | uint64(k.Entry)<<entryAt | uint64(k.Rule)
 	if k.Special {
@@ -140,10 +165,11 @@ func (x *Index) Set(s *Slot, k Meaning) {
 	}
 }
 
-// Renumber gives the fish new numbers by their old ones.
+// Renumber gives the fish new numbers by their old ones; a fish beyond them keeps
+// its own.
 func (x *Index) Renumber(to []int32) {
 	for i := range x.slots {
-		if s := &x.slots[i]; s.bits != 0 {
+		if s := &x.slots[i]; s.bits != 0 && s.fish >= 0 && int(s.fish) < len(to) {
 			s.fish = to[s.fish]
 		}
 	}

@@ -29,12 +29,19 @@ type Arrow struct {
 const worthwhile = 0.25
 
 // NewArrow is the arrow of an n × n matrix that is zero but on its diagonal and
-// between indices of one of the sets; nil where it would save little. The border
-// are the indices that more sets have than others do.
+// between indices of one of the sets; nil where it would save little, and where
+// an index is outside the matrix. The border are the indices that more sets have
+// than others do.
 func NewArrow(sets [][]int, n int) *Arrow {
+	if n < 0 || n > 1<<20 {
+		return nil
+	}
 	often := make([]int, n)
 	for _, set := range sets {
 		for _, i := range set {
+			if i < 0 || i >= n {
+				return nil
+			}
 			often[i]++
 		}
 	}
@@ -109,6 +116,9 @@ func (o *Arrow) place() {
 
 // Within tells whether vvᵀ is zero outside the arrow.
 func (o *Arrow) Within(v []float64) bool {
+	if len(v) != o.n {
+		return false
+	}
 	nonzero := func(i int) bool { return v[i] != 0 }
 	return len(slices.DeleteFunc(slices.Clone(o.blocks), func(index []int) bool { return !slices.ContainsFunc(index, nonzero) })) <= 1
 }
@@ -117,6 +127,9 @@ func (o *Arrow) Within(v []float64) bool {
 // the arrow is read.
 func (o *Arrow) SolveRidge2(a, b, c []float64, ridge float64, x, y []float64) (used float64, definite bool) {
 	n := o.n
+	if !sizes(a, b, c, n, x, y) {
+		return math.Inf(1), false
+	}
 	index := o.order
 	scale := make([]float64, n)
 	right := blas64.General{Rows: len(index), Cols: 1, Stride: 1, Data: make([]float64, len(index), 2*len(index))}
@@ -313,9 +326,18 @@ func SolveRidge(a, b []float64, n int, ridge float64, x []float64) float64 {
 	return used
 }
 
+// sizes tells whether a is n × n and the others have n values.
+func sizes(a, b, c []float64, n int, x, y []float64) bool {
+	return square(a, n) && len(b) == n && len(x) == n && (c == nil || len(c) == n && len(y) == n)
+}
+
 // SolveRidge2 is [SolveRidge] for two right sides at once; c and y may be nil.
-// definite tells whether A is positive semidefinite, but for rounding.
+// definite tells whether A is positive semidefinite, but for rounding. Where the
+// sizes do not match nothing is solved.
 func SolveRidge2(a, b, c []float64, n int, ridge float64, x, y []float64) (used float64, definite bool) {
+	if !sizes(a, b, c, n, x, y) {
+		return math.Inf(1), false
+	}
 	used, definite = ridge, true
 	for _, index := range Blocks(a, n) {
 		r, d := (&Arrow{n: n, blocks: [][]int{index}, order: index}).SolveRidge2(a, b, c, ridge, x, y)

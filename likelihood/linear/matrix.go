@@ -36,8 +36,11 @@ type part struct {
 const tinyDiagonal = 1e-15
 
 // Decompose scales the symmetric n × n matrix a to unit diagonal and finds its
-// eigenvalues and vectors. ok is false when that fails.
+// eigenvalues and vectors. ok is false when that fails, or a is not n × n.
 func Decompose(a []float64, n int) (s *Eigen, ok bool) {
+	if !square(a, n) {
+		return nil, false
+	}
 	s = &Eigen{N: n, Scale: make([]float64, n)}
 	top := 0.0
 	for i := range n {
@@ -101,6 +104,9 @@ func (s *Eigen) Smallest() float64 {
 // above tol, n × n.
 func (s *Eigen) Inverse(tol float64) []float64 {
 	n := s.N
+	if len(s.Scale) != n {
+		return nil
+	}
 	out := make([]float64, n*n)
 	for _, p := range s.parts {
 		for e, v := range p.values {
@@ -125,6 +131,9 @@ func (s *Eigen) Inverse(tol float64) []float64 {
 // coefficients) that lies where the matrix says nothing: 0 when what v
 // measures is determined, up to 1.
 func (s *Eigen) Outside(v []float64, tol float64) float64 {
+	if s == nil || len(v) != s.N {
+		return 1
+	}
 	var all, null float64
 	for _, p := range s.parts {
 		var has []int
@@ -174,9 +183,14 @@ func (s *Eigen) Null(tol float64) [][]float64 {
 	return out
 }
 
+func square(a []float64, n int) bool { return n >= 0 && n <= 1<<20 && len(a) == n*n }
+
 // Blocks are the sets of indices between which the symmetric n × n matrix a is
-// zero throughout.
+// zero throughout; nil where a is not n × n.
 func Blocks(a []float64, n int) [][]int {
+	if !square(a, n) {
+		return nil
+	}
 	u := newUnion(n)
 	for i := range n {
 		for j, v := range a[i*n : i*n+i] {

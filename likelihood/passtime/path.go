@@ -68,6 +68,9 @@ func (p Path) Mean() float64 {
 // derivatives from order 1 on (order 2: second ones too), and returns 1 − F(t).
 // The smaller of the two has all its digits.
 func (p Path) Arrivals(t float64, order int, d *Derived) (tail float64) {
+	if d == nil {
+		d = &Derived{}
+	}
 	d.reset(len(p), order)
 	switch {
 	case !p.Valid() || math.IsNaN(t):
@@ -100,7 +103,7 @@ func (p Path) Arrivals(t float64, order int, d *Derived) (tail float64) {
 
 // LogDensity sets d to log f(t), t > 0, with its derivatives.
 func (p Path) LogDensity(t float64, order int, d *Derived) {
-	if p.logOutside(t, order, d) {
+	if d != nil && p.logOutside(t, order, d) {
 		scale := p.invert(t, p.density(t), order, d)
 		d.logarithm(scale)
 	}
@@ -108,7 +111,7 @@ func (p Path) LogDensity(t float64, order int, d *Derived) {
 
 // LogCDF sets d to log F(t), t > 0, with its derivatives.
 func (p Path) LogCDF(t float64, order int, d *Derived) {
-	if !p.logOutside(t, order, d) {
+	if d == nil || !p.logOutside(t, order, d) {
 		return
 	}
 	if c := p.share(t); c.at > 0 {

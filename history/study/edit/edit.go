@@ -45,6 +45,9 @@ func (f *File) Bytes() []byte { return bytes.Clone(f.data) }
 func (f *File) Apply(changes ...Change) error {
 	text := &text{data: bytes.Clone(f.data)}
 	for _, c := range changes {
+		if c.make == nil {
+			return fmt.Errorf("%s: a change that does nothing; Set, Append and Remove make one", f.name)
+		}
 		if err := c.make(text); err != nil {
 			return fmt.Errorf("%s: %w", f.name, err)
 		}
