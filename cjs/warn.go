@@ -96,7 +96,20 @@ func (f *Fit) warnProducts() {
 			}
 		}
 		about, whom := strings.Join(of, "; "), ""
-		if len(of) > 0 {
+		all := 0
+		for _, x := range f.Survival {
+			if x.From == pr.From && len(x.Of) > 0 {
+				all++
+			}
+		}
+		switch {
+		case len(of) > 1 && len(of) == all:
+			var names []string
+			for _, c := range pr.Of {
+				names = append(names, c.Name)
+			}
+			whom = " for any " + strings.Join(names, " and ")
+		case len(of) > 0:
 			whom = " for " + list(of, 8)
 		}
 		site := river.Sites[pr.Site].Name
@@ -169,6 +182,11 @@ func (f *Fit) warnNotEstimable() {
 	for _, d := range f.Detection {
 		if d.Status == Inseparable && d.Site < last {
 			names = append(names, "detection at "+f.rowName(d.Site, d.Row)+forWords(d.Of))
+		}
+	}
+	for _, x := range f.Products {
+		if x.Low == 0 && x.High == 1 { // while the season runs, of fish none of which came so far
+			names = append(names, fmt.Sprintf("survival %s × detection at %s%s", f.Problem.Histories.River.Reach(x.From), f.Problem.Histories.River.Sites[x.Site].Name, forWords(x.Of)))
 		}
 	}
 	if len(names) == 0 {

@@ -344,6 +344,10 @@ func warningCases() []warningCase {
 		{id: cjs.WarnInseparable, facts: []string{"A to B", "detection at B"},
 			raise: fitting(oneSite, model.Input{}, model.Spec{}),
 			near:  fitting(oneSite, model.Input{TestPasses: []model.TestPasses{{Row: 0, Passes: 60, Read: 41}}}, model.Spec{})},
+		// All cohorts are not listed.
+		{id: cjs.WarnInseparable, facts: []string{"C to D", "for any cohort:"},
+			raise: fitting(twoCohorts(map[string]int{"1000": 20, "1110": 10, "1100": 12, "1111": 9, "1101": 7, "1011": 6, "1001": 8}), model.Input{}, model.Spec{}),
+			near:  fitting(oneSite, model.Input{TestPasses: []model.TestPasses{{Row: 0, Passes: 60, Read: 41}}}, model.Spec{})},
 		{id: cjs.WarnInseparable, about: "model", facts: []string{"8", "7", "flood"},
 			raise: dipperFit("reach + flood", "same"), near: dipperFit("flood", "same")},
 		{id: cjs.WarnModelAlone, about: "1987", facts: []string{"1986 to 1987", "reach + sex"},

@@ -242,14 +242,18 @@ func historiesWithout(h *history.Histories, k int) (out *history.Histories, note
 		}
 	}
 	out.First, out.Last = timesWithout(out.First, all, first, rows), timesWithout(out.Last, all, first, rows)
-	if moved+never > 0 {
-		note = history.Say("%d fish that enter at %s enter where they were next detected; %d never detected again do not count", moved, h.River.Sites[k].Name, never)
+	site := h.River.Sites[k].Name
+	switch {
+	case moved > 0:
+		note = history.Say("%d fish that enter at %s enter where they were next detected; %d never detected again do not count", moved, site, never)
+	case never > 0:
+		note = history.Say("%d fish that enter at %s and were never detected again do not count", never, site)
 	}
 	if taken > 0 {
 		if note != "" {
 			note += "; "
 		}
-		note += history.Say("%d fish taken out at %s count as taken out where they were detected last above it, which alone lowers passed %% below", taken, h.River.Sites[k].Name)
+		note += history.Say("%d fish taken out at %s count as taken out where they were detected last above it, which alone lowers passed %% below", taken, site)
 	}
 	return out, note
 }

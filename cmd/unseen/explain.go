@@ -57,8 +57,11 @@ func contents(all []explain.Entry) view.Page {
 		if n := len(p.Sections); n == 0 || p.Sections[n-1].Heading != e.Kind {
 			p.Sections = append(p.Sections, view.Section{Heading: e.Kind, Paragraphs: []string{""}})
 		}
+		// What many tables share is listed once for each.
 		last := &p.Sections[len(p.Sections)-1].Paragraphs[0]
-		*last = strings.TrimPrefix(*last+", "+e.ID, ", ")
+		if listed := ", " + *last + ", "; !strings.Contains(listed, ", "+e.ID+", ") {
+			*last = strings.TrimPrefix(*last+", "+e.ID, ", ")
+		}
 	}
 	return p
 }

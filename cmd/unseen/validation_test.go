@@ -335,7 +335,7 @@ What the program's numbers are compared with. ` + "`go test ./cmd/unseen -run Te
 
 ## Against values from outside
 
-A source is a publication with its page or table, or a script in [testdata/published](../testdata/published) that computes the values independently with the program named (*independent*). Each value stands with its tolerance, its source and the test that compares it.
+A source is a publication (with page or table where it prints the number), or a script in [testdata/published](../testdata/published) that computes the values independently with the program named (*independent*). Each value stands with its tolerance, its source and the test that compares it.
 
 `)
 	var before outside

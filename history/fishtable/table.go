@@ -70,7 +70,7 @@ func (f *Table) EndHistories(file string, season rule.Season) error {
 				continue // it may be taken out later than the time that counts
 			}
 			faults.Add(history.Pos{File: file, Line: x.line},
-				"fish %s was removed at %q, but is not detected there; its last detection is at %q. Correct the place, or add the record of its removal to the sightings",
+				"fish %s was removed at %q, but is not detected there; its last detection is at %q. Correct the place, add the record of its removal to the sightings, or, where it lies outside the working windows of the site, correct these",
 				h.Tag[x.fish], h.River.Sites[x.site].Name, h.River.Sites[last].Name)
 			continue
 		}

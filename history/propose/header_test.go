@@ -105,6 +105,13 @@ func TestMeasuresAndRemovedAreNamed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, p.Study, `# for growth name them so in columns too: length_mm = "Length (mm)", weight_g = "Weight (g)"`)
 	assert.Contains(t, strings.Join(p.Doubts, "\n"), `fish.csv: "Taken at" names places of 9 fish; if they were taken out there, say removed = "Taken at" in columns`)
+	// A heading that says so is written, where the places are called as the sites.
+	for heading, want := range map[string]bool{"Removed": true, "Taken out at": true, "Entnommen": true, "Caught at": false} {
+		c.plainFish("fish.csv", "Tag;Released;Length (mm);Weight (g);"+heading, c.fish, line)
+		p, _ = guessIn(t, c.dir, c.dir)
+		assert.Equal(t, want, strings.Contains(p.Study, fmt.Sprintf("released = \"Released\", removed = %q }", heading)), p.Study)
+		assert.Equal(t, want, strings.Contains(strings.Join(p.Doubts, "\n"), fmt.Sprintf("%q is taken for the sites where 9 fish were taken out", heading)))
+	}
 	c.plainFish("fish.csv", "tag;released;length_mm;weight_g;removed", c.fish, func(i int, f smolt) string {
 		return strings.TrimSuffix(line(i, f), "Scar Weir")
 	})

@@ -217,11 +217,15 @@ func (g *guess) renderFish(b *text) {
 			ours, at = append(ours, role), append(at, i)
 		}
 	}
+	removed := g.removedColumn()
+	if removed >= 0 {
+		ours, at = append(ours, "removed"), append(at, removed)
+	}
 	cohort, _ := g.cohortColumn()
 	var kinds, attributes []string
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || i == clock || i == second || c.name == "" || i < len(t.reading.Joins) || t.isPart(c.name) {
+		if i == tag || i == released || i == removed || i == clock || i == second || c.name == "" || i < len(t.reading.Joins) || t.isPart(c.name) {
 			continue
 		}
 		if slices.Contains(study.Reserved, c.name) && (c.name != "cohort" || cohort != "cohort") && c.name != "site" && !slices.Contains(at, i) {
@@ -271,7 +275,9 @@ func (g *guess) renderFish(b *text) {
 	if pairs := t.measurePairs(); len(pairs) > 0 {
 		b.line("# for growth name them so in columns too: %s", strings.Join(pairs, ", "))
 	}
-	if i := g.likelyRemoved(); i >= 0 {
+	if i := g.likelyRemoved(); i >= 0 && i == removed {
+		g.ask("removed", "%s: %q is taken for the sites where %d fish were taken out: from there on they count neither as dead nor as missed. If they went on, take removed out of columns", t.name, t.columns[i].name, t.columns[i].filled)
+	} else if i >= 0 {
 		c := &t.columns[i]
 		g.ask("removed", "%s: %q names places of %d fish; if they were taken out there, say removed = %s in columns, and call the places as the sites are called", t.name, c.name, c.filled, t.called(i))
 	}

@@ -28,6 +28,9 @@ func (g *guess) taken() []Taken {
 			}
 			name("site", t.named("site"))
 			name("removed", t.named("removed"))
+			if i := g.removedColumn(); i >= 0 {
+				name("removed", i)
+			}
 			name("second_tag", g.secondTag(g.tag(t)))
 			if c, sure := g.cohortColumn(); sure {
 				x.Columns["cohort"] = c
@@ -136,6 +139,22 @@ func (t *sample) measurePairs() (pairs []string) {
 		}
 	}
 	return pairs
+}
+
+// removedColumn is a column whose heading says that fish were taken out and that
+// holds, where it is filled, names of sites as the study has them; -1 where there is
+// none.
+func (g *guess) removedColumn() int {
+	i := g.likelyRemoved()
+	if i < 0 || !hinted(g.fish.columns[i].name, removedWords) {
+		return -1
+	}
+	for name := range g.fish.columns[i].values {
+		if !slices.ContainsFunc(g.sites, func(s *guessedSite) bool { return s.name == name }) {
+			return -1
+		}
+	}
+	return i
 }
 
 // likelyRemoved is a column of the fish table, filled for less than half of the

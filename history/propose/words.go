@@ -69,5 +69,9 @@ var (
 
 var kmWords = []string{"km", "rkm", "kilomet", "distance", "entfernung", "avstand", "afstand", "distancia", "distância", "distanza", "etäisyys", "odległo", "расстоян", "距離"}
 
+// removedWords are headings of where, or when, fish were taken out.
+var removedWords = []string{"remov", "taken out", "take out", "killed", "sacrific", "collected", "transported", "entnomm", "entnahme", "getöt", "abgetöt", "retir", "prélev", "sacrifi",
+	"prelev", "fjern", "aflivet", "avliv", "uttag", "udtag", "poistet", "lopetet", "usunię", "uśmierc", "изъят", "verwijder"}
+
 // trapWords are of places where fish are caught and let go.
 var trapWords = []string{"trap", "falle", "fälla", "felle", "fælde", "trampa", "trappola", "armadilha", "piège", "nasse", "rysä", "pułapk", "ловуш", "hatchery"}

@@ -162,6 +162,23 @@ func (l *layout) midnightsOnly(x table.Block) bool {
 	return !other && (alone || n > 2)
 }
 
+// twelveOnly tells whether the times of a block are those of a clock that goes to
+// twelve, without a word of morning and afternoon: enough of them, at every hour
+// from 1 to 12 and at no other.
+func (l *layout) twelveOnly(x table.Block) bool {
+	const hour, enough, oneToTwelve = 3600_000, 50, 1<<13 - 2
+	n, hours := 0, 0
+	l.eachTime(x, func(time []byte, _ int) bool {
+		v, fault := l.time.Parse(time)
+		if fault == clock.OK {
+			n++
+			hours |= 1 << (v.Ms / hour % 24)
+		}
+		return hours&^oneToTwelve != 0
+	})
+	return n >= enough && hours == oneToTwelve
+}
+
 // reversedFile tells whether a file's codes are bit-reversed.
 func reversedFile(conf *study.SightingFiles, path string) bool {
 	if conf.BitReversed {

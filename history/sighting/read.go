@@ -82,7 +82,7 @@ func Read(ctx context.Context, st *study.Study, fish *fishtable.Table, opt Optio
 	}
 	w, places := r.total, r.judge.places
 	res := &Result{
-		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes, Findings: slices.Concat(r.near, r.unsummedFinding(), r.midnightFinding()),
+		Accounting: r.accounting(passages, examples), Inputs: r.inputs(), Notes: r.notes, Findings: slices.Concat(r.near, r.unsummedFinding(), r.midnightFinding(), r.twelveFinding()),
 		Places: places.list, Activity: w.activity, Zones: places.zones,
 		NeverExisted: Count{w.never.n, r.at(w.never)}, ExistedTwice: Count{w.twice.n, r.at(w.twice)},
 		UnknownSites: w.sites.counts(), UnknownAntennas: w.antennas.counts(),

@@ -40,11 +40,12 @@ type run struct {
 	// empty are folders without a table, unsummed files of which damage
 	// cannot be noticed; near what is nearly the name of a column.
 	empty, unsummed []string
-	// midnights are array files whose times are all at midnight.
-	midnights []string
-	sources   []source // by group of files
-	near      []history.Finding
-	notes     []string
+	// midnights are array files whose times are all at midnight, twelves those
+	// whose clock seems to go to twelve only.
+	midnights, twelves []string
+	sources            []source // by group of files
+	near               []history.Finding
+	notes              []string
 
 	layouts []*layout
 	sums    []string
@@ -122,6 +123,9 @@ func (r *run) settleTimes(ctx context.Context, l *layout, file int, first table.
 	}
 	if l.midnightsOnly(first) {
 		r.midnights = append(r.midnights, f.Name)
+	}
+	if l.twelveOnly(first) {
+		r.twelves = append(r.twelves, f.Name)
 	}
 	if name := dialect.DelimiterNames[l.delim]; name != "" {
 		r.notes = append(r.notes, f.Name+": fields parted by "+name)

@@ -87,7 +87,7 @@ func HalfWidths(d *analysis.Planned) *Figure {
 		Caption: caption,
 		Source:  joined("plan of "+d.Name(), "model "+d.Forecast.Words(), "n = "+view.Digits(float64(p.Fish()), 0)+" fish planned"),
 		Description: "Half-width of the interval to expect for " + quantity + " against the number of fish tagged, as planned and with the options that bring most. " +
-			sentence(said),
+			capital(sentence(said)),
 		Table: t,
 		body:  &charts{height: 260, panels: []panel{pan}},
 	}

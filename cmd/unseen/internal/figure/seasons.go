@@ -17,7 +17,7 @@ import (
 func Arrivals(d *analysis.Fitted) *Figure {
 	h := d.Histories
 	masks := h.River.SiteMasks()
-	bySite := arrivals(d)
+	bySite, hidden := arrivals(d)
 	low, high := daysOf(bySite)
 	if math.IsInf(low, 1) {
 		return nil
@@ -35,7 +35,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 	}}
 	c := &charts{height: 120, alone: len(masks) < 6}
 	var said []string
-	corrected := false
+	corrected, outages := false, false
 	for k := 1; k < len(masks); k++ {
 		if len(bySite[k]) == 0 {
 			continue
@@ -48,7 +48,9 @@ func Arrivals(d *analysis.Fitted) *Figure {
 			passed[b] += a.weight
 			highest = max(highest, passed[b])
 		}
-		p := panel{title: h.River.Sites[k].Name, x: dateAxis(low, by, bins, 8), y: countAxis("fish "+per, highest, 3)}
+		off := gaps(&d.Study.Sites[k], low, low+by*float64(bins))
+		outages = outages || len(off) > 0
+		p := panel{under: shaded(off), title: h.River.Sites[k].Name, x: dateAxis(low, by, bins, 8), y: countAxis("fish "+per, highest, 3)}
 		top := 0
 		for b := range bins {
 			x := low + by*float64(b)
@@ -60,7 +62,7 @@ func Arrivals(d *analysis.Fitted) *Figure {
 				t.Rows = append(t.Rows, []view.Cell{view.T(p.title), view.T(date(x)), view.N(seen[b]), view.N(passed[b])})
 			}
 		}
-		corrected = corrected || d.Fit.SeenKnown(k)
+		corrected = corrected || d.Fit.SeenKnown(k) && !hidden[k]
 		c.panels = append(c.panels, p)
 		fish := 0.0
 		for _, n := range seen {
@@ -74,12 +76,15 @@ func Arrivals(d *analysis.Fitted) *Figure {
 		if corrected {
 			out = append(out, s.swatch("passed unseen, by the estimated detection", canvas.Unseen))
 		}
+		if outages {
+			out = append(out, s.outage())
+		}
 		return out
 	}
 	return &Figure{
 		ID:          "arrivals",
 		Title:       "Arrivals, seen and corrected for detection",
-		Caption:     said[len(said)-1] + ". Days of first detection; each fish seen represents those that passed unseen with it.",
+		Caption:     said[len(said)-1] + ". Days of first detection; each fish seen represents those that passed unseen with it." + hiddenAt(d, hidden),
 		Source:      source(d),
 		Description: "Bars of fish " + per + " at each site. " + strings.Join(said, "; ") + ".",
 		Table:       t,

@@ -52,11 +52,7 @@ func Weeks(d *analysis.Fitted) *Figure {
 		p := panel{title: name, x: x, y: percentAxis("% seen of fish known to have passed")}
 		off := gaps(&d.Study.Sites[k], low, high)
 		outages = outages || len(off) > 0
-		p.under = func(s *drawing, px, _ func(float64) float64, top, bottom float64) {
-			for _, g := range off {
-				s.Fill(canvas.Rectangle(px(g[0]), top, px(g[1])-px(g[0]), bottom-top), canvas.Outage)
-			}
-		}
+		p.under = shaded(off)
 		var points []row
 		var at []float64
 		for _, week := range slices.Sorted(maps.Keys(bySite[k])) {
@@ -84,7 +80,7 @@ func Weeks(d *analysis.Fitted) *Figure {
 			s.Mark(x+13, y+5, 3, canvas.Disc, canvas.Seen)
 		}}}
 		if outages {
-			out = append(out, s.swatch("not working, by the study file", canvas.Outage))
+			out = append(out, s.outage())
 		}
 		return out
 	}
@@ -154,6 +150,18 @@ func weeks(d *analysis.Data, k int) map[float64]*[2]int {
 	}
 	return out
 }
+
+// shaded draws times without work beneath a plot.
+func shaded(off [][2]float64) func(s *drawing, x, y func(float64) float64, top, bottom float64) {
+	return func(s *drawing, px, _ func(float64) float64, top, bottom float64) {
+		for _, g := range off {
+			s.Fill(canvas.Rectangle(px(g[0]), top, px(g[1])-px(g[0]), bottom-top), canvas.Outage)
+		}
+	}
+}
+
+// outage is the legend's entry of them.
+func (s *drawing) outage() entry { return s.swatch("not working, by the study file", canvas.Outage) }
 
 // gaps are the times, in days since 1970, in which a site did not work between
 // low and high: none of its rows, where only these have windows.

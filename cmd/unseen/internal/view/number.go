@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -132,6 +133,9 @@ func And(words []string) string {
 	}
 }
 
+// fileEnd is the end of the name of a file.
+var fileEnd = regexp.MustCompile(`\.[a-z]{2,4}(\.gz|\.zst)?$`)
+
 // Sentence begins s with a capital and ends it with a full stop.
 func Sentence(s string) string {
 	if s == "" {
@@ -140,7 +144,9 @@ func Sentence(s string) string {
 	if s = strings.TrimSuffix(s, "."); !strings.HasSuffix(s, "…") {
 		s += "."
 	}
-	if word, _, _ := strings.Cut(s, " "); strings.ContainsAny(strings.TrimRight(word, ".,:;"), "._/") {
+	word, _, _ := strings.Cut(s, " ")
+	before, _, colon := strings.Cut(s, ": ")
+	if strings.ContainsAny(strings.TrimRight(word, ".,:;"), "._/") || colon && fileEnd.MatchString(before) {
 		return s // the name of a file stays as it is
 	}
 	r, n := utf8.DecodeRuneInString(s)

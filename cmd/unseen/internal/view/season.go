@@ -207,20 +207,19 @@ func (v replayed) readingsAt(k int, first *reading, then, over misses, early int
 	if !math.IsNaN(asOver.Value) {
 		s += fmt.Sprintf(" Season treated as complete: %s.", Percent(asOver.Value, 1))
 	}
-	held := [2]string{"did not contain that", "contained that"}
-	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from %s, which its interval contained on %d", then.days, then.points(), value, then.held)
+	held := [2]string{"did not contain it", "contained it"}
+	t := fmt.Sprintf("On the %d days with an estimate it was on average %s percentage points from %s; its interval contained that on %d.", then.days, then.points(), value, then.held)
 	if then.days == 1 {
-		t = fmt.Sprintf("It was %s percentage points from %s, and its interval %s", then.points(), value, held[then.held])
+		t = fmt.Sprintf("The estimate was %s percentage points from %s; its interval %s.", then.points(), value, held[then.held])
 	}
 	switch {
 	case over.days == 1 && then.days == 1:
-		t += fmt.Sprintf("; with the season treated as complete, %s points, and that interval %s", over.points(), held[over.held])
+		t += fmt.Sprintf(" With the season treated as complete it was %s points from it; that interval %s.", over.points(), held[over.held])
 	case over.days == then.days:
-		t += fmt.Sprintf("; with the season treated as complete, %s points, and on %d", over.points(), over.held)
+		t += fmt.Sprintf(" With the season treated as complete it was %s points from it; that interval contained it on %d.", over.points(), over.held)
 	case over.days > 0:
-		t += fmt.Sprintf("; with the season treated as complete, %s points, and on %d of %s", over.points(), over.held, Plural(over.days, "day"))
+		t += fmt.Sprintf(" With the season treated as complete, on %s, it was %s points from it; that interval contained it on %d.", Plural(over.days, "day"), over.points(), over.held)
 	}
-	t += "."
 	if early > 0 {
 		t += fmt.Sprintf(" On %s it was too early for an estimate.", Plural(early, "more day"))
 	}

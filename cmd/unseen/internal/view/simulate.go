@@ -61,13 +61,13 @@ func SimulatePage(s *analysis.Simulated) Page {
 	return p
 }
 
-// BriefSimulatePage leaves out what is of single cohorts, where they are many.
+// mostQuantities is how many quantities stand on the one screen of an answer.
+const mostQuantities = 24
+
+// BriefSimulatePage leaves out what is of single cohorts, where it is much.
 func BriefSimulatePage(s *analysis.Simulated) Page {
-	cohorts := map[string]bool{}
-	for _, q := range s.Result.Quantities {
-		cohorts[q.Of] = true
-	}
-	if len(cohorts) <= mostGroups+1 {
+	single := func(q simulate.Quantity) bool { return q.Of != "" }
+	if len(s.Result.Quantities) <= mostQuantities || !slices.ContainsFunc(s.Result.Quantities, single) {
 		return SimulatePage(s)
 	}
 	r := *s.Result
@@ -175,6 +175,9 @@ func simulateTables(all []simulate.Quantity, level float64) []Table {
 			col("holds_percent", fmt.Sprintf("coverage of %s intervals %%", Percent(level, 0)), 1).from("coverage_percent"),
 			col("width", "interval width", digits).times(scale), col("given", "replicates"), col("missed", ""), col("impossible", ""))
 		t.Title = title
+		if !slices.ContainsFunc(kept, func(q simulate.Quantity) bool { return q.Of != "" }) {
+			t.Columns[1].Title = "" // of all fish
+		}
 		return t
 	}
 	var out []Table

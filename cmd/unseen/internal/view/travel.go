@@ -244,6 +244,11 @@ func (v traveller) laws() Table {
 	if slices.ContainsFunc(list, func(s travel.Stretch) bool { return s.Law != nil && s.Law.Drift.Status == cjs.Absent }) {
 		t.Notes = []Note{{Mark: statusMark(cjs.Absent), Text: "too early: slow fish cannot be told from missing ones"}}
 	}
+	for i, s := range v.doc.Stretches {
+		if s.WhyNoLaw != "" && list[i].Cohort == travel.All {
+			t.Notes = append(t.Notes, Note{Text: "no law of " + s.From + " to " + s.To + ": " + s.WhyNoLaw})
+		}
+	}
 	return t
 }
 

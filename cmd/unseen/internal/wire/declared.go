@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strconv"
@@ -44,7 +45,7 @@ func DeclarationsOf(s *study.Study) []Declaration {
 		}
 	}
 	for _, g := range s.Sightings {
-		clocks(strings.Join(g.Written, ", "), g.Clock, s.Location)
+		clocks(strings.Join(g.Written, ", "), g.Clock, cmp.Or(g.Location, s.Location))
 	}
 	windows := func(at string, in []study.Window, loc *time.Location) {
 		for _, w := range in {
@@ -85,14 +86,15 @@ func DeclarationsOf(s *study.Study) []Declaration {
 
 // signed is a number with its sign, and the minus sign of texts.
 func signed(x float64) string {
-	s := strconv.FormatFloat(x, 'f', -1, 64)
+	s := history.Thousands(strconv.FormatFloat(x, 'f', -1, 64))
 	if x > 0 {
 		return "+" + s
 	}
-	return strings.Replace(s, "-", "−", 1)
+	return s
 }
 
-// within is a time window in words, after a lead; "" where it has no end.
+// within is a time window in words, with its zone, after a lead; "" where it has
+// no end.
 func within(lead string, w study.Window, loc *time.Location) string {
 	var parts []string
 	for _, end := range []struct {
@@ -106,7 +108,7 @@ func within(lead string, w study.Window, loc *time.Location) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return lead + strings.Join(parts, " ")
+	return lead + strings.Join(parts, " ") + " (" + loc.String() + ")"
 }
 
 // whose names the fish that something holds for; "" for all.

@@ -53,8 +53,8 @@ off = ["parked"]
 	require.NoError(t, err)
 	assert.Equal(t, []Declaration{
 		{"last day", "", "2025-06-01"},
-		{"clock", "a.csv", "−3600 s, from 2025-04-20 00:00:00"},
-		{"working", "Alder Ford/upper", "from 2025-04-01 00:00:00 to 2025-04-18 06:00:00"},
+		{"clock", "a.csv", "−3,600 s, from 2025-04-20 00:00:00 (Europe/Dublin)"},
+		{"working", "Alder Ford/upper", "from 2025-04-01 00:00:00 to 2025-04-18 06:00:00 (Europe/Dublin)"},
 		{"clock", "Tidehead", "+90.5 s"},
 		{"test passes", "Tidehead", "27 of 40 read, week 2"},
 		{"held", "Mill Lade to Alder Ford", "survival 0.9"},
