@@ -36,9 +36,10 @@ func takenOrFaulty(t testing.TB) func(t *testing.T, data []byte) {
 	counts := parse("[next_seen]\nfile = \"t.csv\"\n" + sites + "[[site]]\nname = \"C\"\n")
 	return func(t *testing.T, data []byte) {
 		for _, c := range []struct {
-			st   *study.Study
-			take func(*study.Study, *table.Table) (*history.Histories, error)
-		}{{ready, readHistories}, {counts, readNextSeen}} {
+			st    *study.Study
+			take  func(*study.Study, *table.Table) (*history.Histories, error)
+			count string
+		}{{ready, readHistories, "count"}, {counts, readNextSeen, "released"}} {
 			x, err := table.New("t.csv", bytes.NewReader(data))
 			if err != nil {
 				return // of this FuzzTable thinks
@@ -56,14 +57,40 @@ func takenOrFaulty(t testing.TB) func(t *testing.T, data []byte) {
 				continue
 			}
 			holdsTogether(t, h)
+			require.Equal(t, fishIn(t, data, c.count), fishOf(h), "every fish of the table is one of the histories")
 		}
 	}
+}
+
+// fishIn is how many fish a sound table holds.
+func fishIn(t *testing.T, data []byte, column string) (n float64) {
+	x, err := table.New("t.csv", bytes.NewReader(data))
+	require.NoError(t, err)
+	defer x.Close()
+	count := x.Column(column)
+	for x.Next() {
+		v, ok := 1.0, true
+		if count >= 0 {
+			v, ok = x.Number(count)
+		}
+		require.True(t, ok)
+		n += v
+	}
+	return n
+}
+
+func fishOf(h *history.Histories) (n float64) {
+	for i := range h.Len() {
+		n += float64(h.Weight(i))
+	}
+	return n
 }
 
 // holdsTogether checks what every reader of histories relies on.
 func holdsTogether(t *testing.T, h *history.Histories) {
 	n := h.Len()
 	require.Positive(t, n)
+	require.NoError(t, h.Check())
 	require.Len(t, h.Seen, n)
 	require.Len(t, h.End, n)
 	require.Len(t, h.Cohort, n)

@@ -2,6 +2,7 @@ package study_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -423,6 +424,23 @@ func soundStudy(t *testing.T, data []byte) {
 		require.Equal(t, "s.toml", x.Pos.File)
 		require.True(t, 1 <= x.Pos.Line && x.Pos.Line <= lines && x.Pos.Column >= 1, "%v", x)
 		require.NotEmpty(t, x.Message)
+	}
+}
+
+// Keys in keys in keys are refused before they take all memory.
+func TestKeysTooLong(t *testing.T) {
+	long := strings.Repeat("a", 600)
+	for text, line := range map[string]int{
+		"\n" + strings.Repeat("a.", 1<<14) + "a = 1":                           2,
+		"\n[" + strings.Repeat("a.", 1<<14) + "a]\nb = 1":                      2,
+		"\n[" + long + "]\nx = 1\n":                                            2,
+		"title = \"x\"\n[[a]]\n[[a." + long + "]]\n":                           3,
+		"a = " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000):         1,
+		"a = " + strings.Repeat("{a=", 5000) + "1" + strings.Repeat("}", 5000): 1,
+		"\n\nx = [\n[{ y = 1 }],\n[{ " + long + " = 1 }]]":                     5,
+	} {
+		_, err := study.Parse("s.toml", []byte(text))
+		require.ErrorContains(t, err, fmt.Sprintf("s.toml:%d: this key, with those that it stands in, is longer than 500 characters", line))
 	}
 }
 

@@ -60,6 +60,11 @@ func parseTree(name string, data []byte) (*table, error) {
 		return nil, f.Err()
 	}
 	x := index(name, data)
+	if x.tooLong >= 0 {
+		var f history.Faults
+		f.Add(x.place(x.tooLong), "this key, with those that it stands in, is longer than %d characters; no key of a study is", longestPath)
+		return nil, f.Err()
+	}
 	return x.table(values, "", Pos{File: name, Line: 1, Column: 1}, ""), nil
 }
 
@@ -69,7 +74,13 @@ type places struct {
 	lines []int // offset of each line's start
 	at    map[string]int
 	count map[string]int // tables of each list of tables so far
+	// tooLong is the offset of the first value whose path is too long; -1 where
+	// there is none.
+	tooLong int
 }
+
+// longestPath is the longest path that is kept, in bytes: each value has its own.
+const longestPath = 500
 
 func keyPath(path, key string) string { return path + "\x00" + key }
 
@@ -78,7 +89,7 @@ func itemPath(path string, i int) string { return path + "\x01" + strconv.Itoa(i
 // index finds the positions with the library's own parser; the document is
 // known to be valid.
 func index(file string, data []byte) *places {
-	x := &places{file: file, lines: []int{0}, at: map[string]int{}, count: map[string]int{}}
+	x := &places{file: file, lines: []int{0}, at: map[string]int{}, count: map[string]int{}, tooLong: -1}
 	for i, c := range data {
 		if c == '\n' {
 			x.lines = append(x.lines, i+1)
@@ -94,14 +105,12 @@ func index(file string, data []byte) *places {
 			prefix = ""
 			for it := e.Key(); it.Next(); {
 				k := it.Node()
-				prefix = keyPath(prefix, string(k.Data))
-				x.mark(prefix, k.Raw)
+				prefix = x.key(prefix, k)
 				if e.Kind == unstable.ArrayTable && it.IsLast() {
 					x.count[prefix]++
 				}
 				if n := x.count[prefix]; n > 0 {
-					prefix = itemPath(prefix, n-1)
-					x.mark(prefix, k.Raw)
+					prefix = x.mark(prefix, itemPath(prefix, n-1), k.Raw)
 				}
 			}
 		case unstable.KeyValue:
@@ -111,16 +120,28 @@ func index(file string, data []byte) *places {
 	return x
 }
 
-func (x *places) mark(path string, r unstable.Range) {
+// mark notes where a path stands and gives it back, or the one that it leads on
+// from where it is too long.
+func (x *places) mark(from, path string, r unstable.Range) string {
+	if len(path) > longestPath {
+		if x.tooLong < 0 {
+			x.tooLong = int(r.Offset)
+		}
+		return from
+	}
 	if _, ok := x.at[path]; !ok {
 		x.at[path] = int(r.Offset)
 	}
+	return path
+}
+
+func (x *places) key(from string, k *unstable.Node) string {
+	return x.mark(from, keyPath(from, string(k.Data)), k.Raw)
 }
 
 func (x *places) keyValue(prefix string, e *unstable.Node) {
 	for it := e.Key(); it.Next(); {
-		prefix = keyPath(prefix, string(it.Node().Data))
-		x.mark(prefix, it.Node().Raw)
+		prefix = x.key(prefix, it.Node())
 	}
 	x.inside(prefix, e.Value())
 }
@@ -134,11 +155,11 @@ func (x *places) inside(path string, v *unstable.Node) {
 	case unstable.Array:
 		i := 0
 		for it := v.Children(); it.Next(); i++ {
-			n := it.Node()
-			if n.Raw.Length > 0 {
-				x.mark(itemPath(path, i), n.Raw)
+			n, item := it.Node(), itemPath(path, i)
+			if n.Raw.Length > 0 || len(item) > longestPath {
+				item = x.mark(path, item, n.Raw)
 			}
-			x.inside(itemPath(path, i), n)
+			x.inside(item, n)
 		}
 	}
 }
@@ -149,6 +170,11 @@ func (x *places) pos(path string, parent Pos) Pos {
 	if !ok {
 		return parent
 	}
+	return x.place(off)
+}
+
+// place is the place of an offset.
+func (x *places) place(off int) Pos {
 	line := sort.SearchInts(x.lines, off+1)
 	return Pos{File: x.file, Line: line, Column: off - x.lines[line-1] + 1}
 }

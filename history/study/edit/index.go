@@ -2,6 +2,7 @@ package edit
 
 import (
 	"bytes"
+	"fmt"
 	"slices"
 
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -88,6 +89,9 @@ func (t *text) index() error {
 	body := t.root
 	for p.NextExpression() {
 		e := p.Expression()
+		if deep(e) > mostDeep {
+			return fmt.Errorf("its keys are nested more than %d deep", mostDeep)
+		}
 		t.note(e)
 		switch e.Kind {
 		case unstable.KeyValue:
@@ -97,6 +101,27 @@ func (t *text) index() error {
 		}
 	}
 	return p.Error()
+}
+
+// mostDeep is how deep keys and lists are nested at most: each keeps its path.
+const mostDeep = 200
+
+// deep is how deep an expression, or a value, is nested.
+func deep(n *unstable.Node) (d int) {
+	switch n.Kind {
+	case unstable.KeyValue:
+		d = deep(n.Value())
+		fallthrough
+	case unstable.Table, unstable.ArrayTable:
+		for it := n.Key(); it.Next(); {
+			d++
+		}
+	case unstable.Array, unstable.InlineTable:
+		for it := n.Children(); it.Next(); {
+			d = max(d, 1+deep(it.Node()))
+		}
+	}
+	return d
 }
 
 const bom = "\xef\xbb\xbf"

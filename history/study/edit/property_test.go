@@ -370,8 +370,16 @@ func TestComposedChanges(t *testing.T) {
 // changed is tryOne for any text.
 func changed(t *testing.T, data []byte, seed uint64) {
 	var v map[string]any
-	if toml.Unmarshal(bytes.TrimPrefix(data, []byte(bom)), &v) != nil {
+	if toml.Unmarshal(bytes.TrimPrefix(data, []byte(bom)), &v) != nil || (&text{data: data}).index() != nil {
 		return
 	}
 	tryOne(t, data, seed)
+}
+
+// Keys in keys in keys are refused before they take all memory.
+func TestNestedTooDeep(t *testing.T) {
+	for _, doc := range []string{strings.Repeat("a.", 1<<14) + "a = 1", "[" + strings.Repeat("a.", 1<<14) + "a]\n", "a = " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000)} {
+		require.ErrorContains(t, Set(Path{"b"}, 1).make(&text{data: []byte(doc)}), "nested more than 200 deep")
+	}
+	require.NoError(t, Set(Path{"b"}, 1).make(&text{data: []byte(strings.Repeat("a.", 150) + "a = 1")}))
 }
