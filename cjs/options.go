@@ -75,10 +75,14 @@ func (opt Options) Check() error {
 	return nil
 }
 
+// LowestLevel and HighestLevel are what levels of intervals lie between: beyond,
+// the quantiles are those of no data, and then of no number.
+const LowestLevel, HighestLevel = 0.001, 0.999999
+
 // CheckLevel refuses a level of intervals that is none; 0 is the default.
 func CheckLevel(level float64) error {
-	if level != 0 && !(level > 0 && level < 1) {
-		return fmt.Errorf("the level of intervals is %v; it lies between 0 and 1, such as 0.95", level)
+	if level != 0 && !(level > LowestLevel && level < HighestLevel) {
+		return fmt.Errorf("the level of intervals is %v; it lies between %v and %v, such as 0.95", level, LowestLevel, HighestLevel)
 	}
 	return nil
 }

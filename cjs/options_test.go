@@ -15,9 +15,11 @@ func TestOptionsOutOfRange(t *testing.T) {
 		opt  Options
 		says string
 	}{
-		{Options{Level: math.NaN()}, "level of intervals is NaN; it lies between 0 and 1"},
+		{Options{Level: math.NaN()}, "level of intervals is NaN; it lies between 0.001 and 0.999999"},
 		{Options{Level: math.Inf(1)}, "level of intervals is +Inf"},
 		{Options{Level: 1}, "level of intervals is 1"},
+		{Options{Level: 1e-320}, "level of intervals is 1e-320"},
+		{Options{Level: 1 - 1e-15}, "level of intervals is 0.999999999999999"},
 		{Options{Level: -0.5}, "level of intervals is -0.5"},
 		{Options{VarianceInflation: math.NaN()}, "variance inflation is NaN; it is a number from 1 to 1000000"},
 		{Options{VarianceInflation: math.Inf(1)}, "variance inflation is +Inf"},

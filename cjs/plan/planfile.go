@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -126,7 +125,7 @@ func IsPlan(data []byte) bool {
 // Load reads and checks the plan file at path. All its faults are reported
 // together, as *[history.Faults].
 func Load(path string) (*File, error) {
-	data, err := os.ReadFile(path)
+	data, err := study.ReadFile(path, study.LargestStudy)
 	if err != nil {
 		return nil, fmt.Errorf("the plan file cannot be read: %w", err)
 	}

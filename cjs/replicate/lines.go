@@ -3,6 +3,8 @@ package replicate
 import (
 	"bufio"
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -24,6 +26,10 @@ type head struct {
 	Names     []string   `json:"names"`
 	Estimates []*float64 `json:"estimates"`
 	Deviance  *float64   `json:"deviance"`
+	// Count is how many replicates follow, and Sum that of the line; files of
+	// earlier versions have neither.
+	Count *int   `json:"replicates,omitempty"`
+	Sum   string `json:"sum,omitempty"`
 }
 
 // line is a replicate.
@@ -35,7 +41,23 @@ type line struct {
 	Estimates []*float64 `json:"estimates,omitempty"`
 	Deviance  *float64   `json:"deviance,omitempty"`
 	Failure   string     `json:"failure,omitempty"`
+	Sum       string     `json:"sum,omitempty"`
 }
+
+// sumOf is the start of the SHA-256, in hex, of a line without its sum: a digit
+// that changed on a disk or on its way makes another number, which nothing else
+// would tell.
+func sumOf(line any) string {
+	text, err := json.Marshal(line)
+	if err != nil {
+		return ""
+	}
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:8])
+}
+
+func (h head) summed() head { h.Sum = ""; h.Sum = sumOf(h); return h }
+func (l line) summed() line { l.Sum = ""; l.Sum = sumOf(l); return l }
 
 const (
 	kind    = "unseen/replicates"
@@ -77,7 +99,8 @@ func (s *Set) Write(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	e := json.NewEncoder(b)
 	e.SetEscapeHTML(false)
-	if err := e.Encode(head{kind, version, s.Method, s.Seed, s.Data, s.Model, s.Words, s.Names, pointers(s.Estimates), pointer(s.Deviance)}); err != nil {
+	count := len(s.Replicates)
+	if err := e.Encode(head{kind, version, s.Method, s.Seed, s.Data, s.Model, s.Words, s.Names, pointers(s.Estimates), pointer(s.Deviance), &count, ""}.summed()); err != nil {
 		return err
 	}
 	for _, r := range s.Replicates {
@@ -85,7 +108,7 @@ func (s *Set) Write(w io.Writer) error {
 		if r.Estimates != nil {
 			l.Estimates = pointers(r.Estimates)
 		}
-		if err := e.Encode(l); err != nil {
+		if err := e.Encode(l.summed()); err != nil {
 			return err
 		}
 	}
@@ -96,6 +119,7 @@ func (s *Set) Write(w io.Writer) error {
 // line broken off, as a killed run leaves it, is an error as any other.
 func Read(r io.Reader, name string) (*Set, error) {
 	var parts []*Set
+	missing := 0 // of the replicates that the last head tells of
 	scan := bufio.NewScanner(r)
 	scan.Buffer(nil, 64<<20)
 	for n := 1; scan.Scan(); n++ {
@@ -106,16 +130,26 @@ func Read(r io.Reader, name string) (*Set, error) {
 		fail := func(format string, args ...any) error {
 			return fmt.Errorf("%s, line %d: %s", name, n, fmt.Sprintf(format, args...))
 		}
+		const damaged = "the line is not as it was written (its sum differs): the file is damaged; get a whole copy"
 		var h head
 		if err := json.Unmarshal(text, &h); err != nil {
 			return nil, fail("no JSON: %v", err)
 		}
 		if h.Kind != "" {
+			if missing > 0 {
+				return nil, fail("%d replicates are missing above: the file is cut off; get a whole copy", missing)
+			}
 			if h.Kind != kind || h.Version != version {
 				return nil, fail("kind %q version %d; this program reads %q version %d", h.Kind, h.Version, kind, version)
 			}
 			if len(h.Estimates) != len(h.Names) {
 				return nil, fail("%d names and %d estimates", len(h.Names), len(h.Estimates))
+			}
+			if h.Sum != "" && h.Sum != h.summed().Sum {
+				return nil, fail(damaged)
+			}
+			if missing = 0; h.Count != nil {
+				missing = *h.Count
 			}
 			parts = append(parts, &Set{Method: h.Method, Seed: h.Seed, Data: h.Data, Model: h.Model, Words: h.Words,
 				Names: h.Names, Estimates: values(h.Estimates), Deviance: value(h.Deviance)})
@@ -129,7 +163,10 @@ func Read(r io.Reader, name string) (*Set, error) {
 			return nil, fail("no replicate: %v", err)
 		}
 		s := parts[len(parts)-1]
+		missing--
 		switch {
+		case l.Sum != "" && l.Sum != l.summed().Sum:
+			return nil, fail(damaged)
 		case l.Index < 1:
 			return nil, fail("replicate %d; they are counted from 1", l.Index)
 		case l.Seed != s.Seed || l.Data != s.Data || l.Model != s.Model:
@@ -148,6 +185,9 @@ func Read(r io.Reader, name string) (*Set, error) {
 	}
 	if len(parts) == 0 {
 		return nil, fmt.Errorf("%s holds no replicates", name)
+	}
+	if missing > 0 {
+		return nil, fmt.Errorf("%s: the last %d replicates are missing: the file is cut off; get a whole copy", name, missing)
 	}
 	s, err := Merge(parts...)
 	if err != nil {

@@ -18,8 +18,10 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/harmless"
 	"example.org/unseen/cmd/unseen/internal/line"
+	"example.org/unseen/cmd/unseen/internal/process"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/view"
+	"example.org/unseen/history/study"
 )
 
 // bootstrapFlags are those of fit --interval bootstrap.
@@ -30,7 +32,7 @@ func bootstrapFlags() []cli.Flag {
 			return err
 		}},
 		&cli.StringFlag{Name: "method", Value: replicate.Parametric, DefaultText: "parametric", Usage: "bootstrap: `METHOD` parametric or \"by fish\""},
-		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "bootstrap: `SEED` of the random numbers"},
+		line.SeedFlag("bootstrap: `SEED` of the random numbers"),
 		&cli.StringFlag{Name: "save", Usage: "bootstrap: keep replicates in `FILE`, and continue from it"},
 		&cli.DurationFlag{Name: "save-every", Value: 30 * time.Second, DefaultText: "30s", Usage: "bootstrap: write --save at least every `TIME`"},
 	}
@@ -76,6 +78,7 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 		if opt.Have, err = readReplicates(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
+		process.Saves()
 		opt.Every, opt.Keep = every, (&savedReplicates{file: file}).add
 	}
 	bar := progress.New(c.App.ErrWriter, "refitting", "replicates")
@@ -86,7 +89,7 @@ func bootstrap(c *cli.Context, f *analysis.Fitted) error {
 }
 
 func readReplicates(file string) (*replicate.Set, error) {
-	text, err := os.ReadFile(file)
+	text, err := study.ReadFile(file, study.LargestResult)
 	if err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"example.org/unseen/cjs/analysis"
+	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/tablefile"
@@ -41,7 +42,7 @@ func checkAction(c *cli.Context) error {
 		// The records set aside are written as they are read, so their table is
 		// begun before there is anything to show.
 		if aside, err = to.Begin(setAsideID, setAsideColumns); err != nil {
-			return err
+			return to.Worded(err)
 		}
 		opt.SetAside = func(r sighting.SetAside) error { return to.Worded(aside.Add(setAsideRow(r))) }
 	}
@@ -76,7 +77,12 @@ func countDuplicates(c *cli.Context, d *analysis.Data) (*sighting.DuplicateCount
 	}
 	bar := progress.New(c.App.ErrWriter, "looking for duplicates", "records")
 	defer bar.Done()
-	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update})
+	dir, remove, err := atomicfile.MkdirTemp()
+	if err != nil {
+		return nil, err
+	}
+	defer remove()
+	return ingest.Duplicates(c.Context, d.Study, ingest.Options{Progress: bar.Update, Temp: dir})
 }
 
 // setAsideID is the table of the records set aside, with the rule that did it.

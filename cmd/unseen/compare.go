@@ -66,6 +66,11 @@ func compareAction(c *cli.Context) error {
 		line.SetLinks(c, &base)
 		specs = compare.Grid(grid, base)
 	} else {
+		for _, p := range study.Parts {
+			if p.Links != nil && c.String(p.LinkFlag()) != "" {
+				return line.Errorf("--%s is of terms on the line, and the models are those of the study; give --%s too", p.LinkFlag(), p.Key)
+			}
+		}
 		specs = d.Specs()
 	}
 	if len(specs) == 0 {

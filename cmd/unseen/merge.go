@@ -1,11 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"io/fs"
-	"os"
 
 	"github.com/urfave/cli/v2"
 
@@ -17,6 +17,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 func mergeCommand() *cli.Command {
@@ -44,11 +45,14 @@ func mergeAction(c *cli.Context) error {
 	from := analysis.Source{Path: files[0]}
 	var parts []*replicate.Set
 	for _, file := range files {
-		text, err := os.ReadFile(file)
+		text, err := study.ReadFile(file, study.LargestResult)
 		if errors.Is(err, fs.ErrNotExist) {
 			return line.Errorf("there is no file %s", file)
 		}
-		s, err := readReplicates(file)
+		if err != nil {
+			return err
+		}
+		s, err := replicate.Read(bytes.NewReader(text), file)
 		if err != nil {
 			return err
 		}

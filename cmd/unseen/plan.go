@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
@@ -22,6 +21,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 func planCommand() *cli.Command {
@@ -45,7 +45,7 @@ func planCommand() *cli.Command {
 			&cli.StringFlag{Name: "figure", Usage: "draw half-width against fish into `FILE`.svg, .png or .pdf"},
 			&cli.StringFlag{Name: "new", Usage: "write an example plan file to `FILE`, and stop"},
 			&cli.StringFlag{Name: "save", Usage: "write the plan file to `FILE`, to be edited"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the simulation"},
+			line.SeedFlag("`SEED` of the simulation"),
 		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort, where they are many")),
 		Action: planAction,
 	}
@@ -121,7 +121,7 @@ func planOf(c *cli.Context) (*analysis.Planning, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, err := os.ReadFile(path)
+	text, err := study.ReadFile(path, study.LargestStudy)
 	if err != nil {
 		return nil, err
 	}

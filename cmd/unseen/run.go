@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"syscall"
 
 	"github.com/urfave/cli/v2"
 
@@ -14,6 +15,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 	"example.org/unseen/cmd/unseen/internal/line"
 	"example.org/unseen/cmd/unseen/internal/process"
+	"example.org/unseen/cmd/unseen/internal/progress"
 	"example.org/unseen/cmd/unseen/internal/text"
 )
 
@@ -28,6 +30,10 @@ const (
 // run is the program: it returns the exit code.
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out := &watched{w: stdout}
+	if out.clock = progress.Watch(stderr); out.clock != nil {
+		stderr = out.clock
+		defer out.clock.Stop()
+	}
 	app := newApp(stdin, out, stderr)
 	var unknown error
 	app.CommandNotFound = func(_ *cli.Context, name string) { unknown = commandNotFound(app, name) } // of `unseen help NAME`
@@ -37,14 +43,17 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	} else {
 		err = errors.Join(line.Blamed(args, app.RunContext(ctx, args)), unknown)
 	}
+	out.clock.Stop()
 	if out.err != nil {
 		err = out.err
 	}
 	switch {
 	case err == nil:
 		return exitUsable
+	case errors.Is(out.err, syscall.EPIPE): // as after | head
+		return process.Unread
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
-		fmt.Fprintln(stderr, "unseen: interrupted")
+		fmt.Fprintln(stderr, process.Interrupted)
 		return process.ExitCode(ctx)
 	case errors.Is(err, line.ErrNotUsable):
 		return exitRefused
@@ -60,11 +69,13 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 // watched remembers that the answer could not be written (a full disk, a
 // closed pipe).
 type watched struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	err   error
+	clock *progress.Clock // of the terminal, until the answer comes
 }
 
 func (o *watched) Write(b []byte) (int, error) {
+	o.clock.Stop()
 	n, err := o.w.Write(b)
 	if err != nil && o.err == nil {
 		o.err = fmt.Errorf("the answer could not be written: %w", err)
@@ -101,6 +112,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		c.HideHelpCommand = true
 		c.OnUsageError = onUsageError
 		c.Before = checkTargets
+		c.Action = afterChecks(c.Action)
 	}
 	app.Action = func(c *cli.Context) error {
 		if !c.Args().Present() && process.Clicked() {
@@ -112,6 +124,16 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		return commandNotFound(app, c.Args().First())
 	}
 	return app
+}
+
+// afterChecks has a command begin when its flags are known to go together.
+func afterChecks(action cli.ActionFunc) cli.ActionFunc {
+	return func(c *cli.Context) error {
+		if err := line.Together(c); err != nil {
+			return err
+		}
+		return action(c)
+	}
 }
 
 func onUsageError(_ *cli.Context, err error, _ bool) error { return line.Errorf("%w", err) }

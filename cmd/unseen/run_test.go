@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -49,7 +50,7 @@ func TestExitCodes(t *testing.T) {
 		{"fit --nonsense " + dipper, exitCall, "no flag --nonsense"},
 		{"fit " + dipper + " --level", exitCall, "--level needs a value"},
 		{"fit " + dipper + " --level many", exitCall, "level"},
-		{"fit " + dipper + " --level 95", exitCall, "between 0 and 1"},
+		{"fit " + dipper + " --level 95", exitCall, "between 0.001 and 0.999999"},
 		{"fit " + dipper + " --interval guess", exitCall, "logit or profile"},
 		{"fit " + dipper + " --as-of yesterday", exitCall, "is no time"},
 		{"fit " + dipper + " --model x", exitCall, "has no [[model]]"},
@@ -72,6 +73,21 @@ func TestExitCodes(t *testing.T) {
 		{"plan " + dipper + " --power early", exitCall, "compares nothing"},
 		{"plan " + dipper + " --alpha 5", exitCall, "--alpha is 5"},
 		{"plan " + dipper + " --chance 80", exitCall, "--chance is 80"},
+		{"fit " + dipper + " --level 1e-320", exitCall, "--level is 1e-320"},
+		{"fit " + dipper + " --level 0.9 --level 0.8", exitCall, "--level is given twice"},
+		{"fit " + dipper + " --save x.jsonl", exitCall, "--save is about --interval bootstrap"},
+		{"fit " + dipper + " --interval profile --seed 3", exitCall, "--seed is about --interval bootstrap"},
+		{"fit " + dipper + " --interval bootstrap --save-every 1s", exitCall, "--save-every is about --save"},
+		{"plan " + dipper + " --alpha 0.01", exitCall, "--alpha is about --power"},
+		{"plan " + dipper + " --seed 1", exitCall, "--seed is about --verify"},
+		{"simulate " + dipper + " --replicates 2 --index 3", exitCall, "--index is about --out"},
+		{"compare ../../testdata/hard/thin/profile-30/study.toml --survival-link logit", exitCall, "--survival-link is of terms on the line"},
+		{"report " + dipper + " -o nofolder/", exitCall, "nofolder/ is the name of a folder"},
+		{"fit " + os.DevNull, exitRefused, "is a device or a pipe and no file"},
+		{"merge " + os.DevNull, exitRefused, "is a device or a pipe and no file"},
+		{"changes " + os.DevNull + " " + dipper, exitRefused, "is a device or a pipe and no file"},
+		{"plan " + os.DevNull, exitRefused, "is a device or a pipe and no file"},
+		{"simulate " + dipper + " --truth " + os.DevNull + " --replicates 2", exitRefused, "is a device or a pipe and no file"},
 		{"plan " + dipper + " --fish 0", exitCall, "at least 1"},
 		{"plan " + dipper + " --verify 3", exitCall, "at least 10"},
 		{"plan " + dipper + " --save " + mine, exitCall, "nothing of yours is overwritten"},
@@ -187,6 +203,14 @@ func TestNumbersOnTheLine(t *testing.T) {
 	for _, c := range newApp(nil, io.Discard, io.Discard).Commands {
 		for _, f := range c.Flags {
 			switch f.(type) {
+			case *cli.IntFlag, *cli.Uint64Flag:
+				name := f.Names()[0]
+				for _, v := range []string{"0x10", "1_000", "1e3", "NaN", "1.5", "１", "1 000", "--"} {
+					code, stdout, stderr := runHere(t.Context(), t, c.Name, dipper, "--"+name+"="+v)
+					assert.Equal(t, exitCall, code, "%s --%s %s", c.Name, name, v)
+					assert.Empty(t, stdout)
+					assert.Equal(t, fmt.Sprintf("unseen: --%s is %q; it is a whole number\n", name, v), stderr)
+				}
 			case *cli.Float64SliceFlag:
 				t.Errorf("%s --%s: a list of numbers is not checked", c.Name, f.Names()[0])
 			case *cli.Float64Flag:
@@ -196,7 +220,7 @@ func TestNumbersOnTheLine(t *testing.T) {
 					code, stdout, stderr := runHere(t.Context(), t, c.Name, dipper, "--"+name+"="+v)
 					assert.Equal(t, exitCall, code, "%s --%s %s", c.Name, name, v)
 					assert.Empty(t, stdout)
-					assert.Regexp(t, "^unseen: --"+name+` is [^;]+; it is a number between 0 and 10*, such as 0\.\d+\n$`, stderr)
+					assert.Regexp(t, "^unseen: --"+name+` is [^;]+; it is a number between [0-9.]+ and [0-9.]+, such as 0\.\d+\n$`, stderr)
 				}
 			}
 		}

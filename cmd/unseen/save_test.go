@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -114,7 +115,7 @@ func TestSaveOnlyToFilesOfReplicates(t *testing.T) {
 var kills = flag.Int("kills", 2, "how often each command that writes is killed: 50 take some minutes")
 
 // Every command that writes, killed at moments of its run: no file is there in
-// part, and the next run goes through.
+// part, and the next run goes through and takes away what was left.
 func TestKilledLeavesNoHalfFile(t *testing.T) {
 	if testing.Short() {
 		t.Skip("not with -short")
@@ -126,7 +127,8 @@ func TestKilledLeavesNoHalfFile(t *testing.T) {
 	require.Equal(t, exitUsable, code, stderr)
 	require.NoError(t, os.WriteFile(old, []byte(stdout), 0o644))
 	rnd := rand.New(rand.NewPCG(15, 50))
-	killed := 0
+	temp, killed, left := t.TempDir(), 0, 0
+	hidden := regexp.MustCompile(`^\.unseen-([0-9a-f]{16}|lock|temporary)$`)
 	for i, line := range writers {
 		out := filepath.Join(dir, fmt.Sprint("out", i))
 		args := strings.Fields(strings.NewReplacer("STUDY", study, "OLD", old, "PART", part, "TABLES", filepath.Dir(study), "OUT", out, "FILE", filepath.Join(out, "out")).Replace(line))
@@ -139,7 +141,7 @@ func TestKilledLeavesNoHalfFile(t *testing.T) {
 			if round == 0 {
 				require.NoError(t, os.RemoveAll(out)) // then into what is there
 			}
-			s := start(t, nil, args...)
+			s := start(t, []string{"TMPDIR=" + temp}, args...)
 			// Files are put in place at the end, so more kills come there.
 			time.Sleep(took/2 + time.Duration(rnd.Int64N(int64(took/2)+1)))
 			s.Process.Kill()
@@ -151,11 +153,20 @@ func TestKilledLeavesNoHalfFile(t *testing.T) {
 				if strings.HasPrefix(name, out) && !strings.HasPrefix(filepath.Base(name), ".unseen-") {
 					assert.Equal(t, whole[name], text, "%v: %s", args, name)
 				}
+				if hidden.MatchString(filepath.Base(name)) {
+					left++
+				}
 			}
 		}
-		s = start(t, nil, args...)
+		s = start(t, []string{"TMPDIR=" + temp}, args...)
 		assert.Equal(t, exitUsable, s.end(t, time.Minute), "%v after kills: %s", args, s.stderr.String())
+		for name := range tree(t, out) {
+			assert.False(t, hidden.MatchString(filepath.Base(name)), "%v: %s is left", args, name)
+		}
 	}
-	t.Logf("killed %d of %d in time", killed, *kills*len(writers))
+	s := start(t, []string{"TMPDIR=" + temp}, "fit", study, "--xlsx", filepath.Join(dir, "last.xlsx"))
+	require.Equal(t, exitUsable, s.end(t, time.Minute), s.stderr.String())
+	assert.Empty(t, tree(t, temp))
+	t.Logf("killed %d of %d in time; temporary files and locks left: %d", killed, *kills*len(writers), left)
 	assert.Greater(t, killed, *kills*len(writers)/3)
 }

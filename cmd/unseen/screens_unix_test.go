@@ -39,10 +39,13 @@ func onTerminal(t *testing.T, columns int, errors bool, args ...string) (code in
 	}
 	code = run(t.Context(), append([]string{"unseen"}, args...), strings.NewReader(""), out, complaints)
 	programEnd.Close()
-	screen = strings.ReplaceAll(<-shown, "\r\n", "\n")
+	screen = strings.ReplaceAll(clock.ReplaceAllString(<-shown, ""), "\r\n", "\n")
 	screenEnd.Close()
 	return code, screen
 }
+
+// clock is what a terminal is shown where a run takes long.
+var clock = regexp.MustCompile("(\r\x1b\\[Kworking: \\d+ s)+\r\x1b\\[K")
 
 // boundless is a terminal on which nothing need be broken.
 const boundless = 5000

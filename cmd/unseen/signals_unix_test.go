@@ -187,6 +187,32 @@ func TestSignals(t *testing.T) {
 	left, err = os.ReadDir(p.temp)
 	require.NoError(t, err)
 	assert.Empty(t, left)
+	// The first signal is enough, though nothing in this step heeds it.
+	p = start(t, nil, "report", study, "-o", pipe)
+	p.work(t, 1500*time.Millisecond)
+	require.NoError(t, p.Process.Signal(syscall.SIGHUP))
+	assert.Equal(t, 129, p.end(t, time.Second))
+	assert.Equal(t, "unseen: interrupted\n", p.stderr.String())
+	left, err = os.ReadDir(p.temp)
+	require.NoError(t, err)
+	assert.Empty(t, left)
+}
+
+// An answer that nobody reads any more ends the run in silence, and leaves no
+// temporary file.
+func TestNobodyReads(t *testing.T) {
+	self, err := os.Executable()
+	require.NoError(t, err)
+	temp := t.TempDir()
+	c := exec.Command("/bin/sh", "-c", `{ "$0" demo --full; echo $? >&2; } | true`, self)
+	c.Env = append(os.Environ(), asUnseen+"=1", "TMPDIR="+temp)
+	var stderr bytes.Buffer
+	c.Stderr = &stderr
+	require.NoError(t, c.Run())
+	assert.Equal(t, "141\n", stderr.String())
+	left, err := os.ReadDir(temp)
+	require.NoError(t, err)
+	assert.Empty(t, left)
 }
 
 // A run under nohup goes on when the terminal is closed.

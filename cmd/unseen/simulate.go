@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -20,6 +19,7 @@ import (
 	"example.org/unseen/cmd/unseen/internal/view"
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history/ingest"
+	"example.org/unseen/history/study"
 )
 
 func simulateCommand() *cli.Command {
@@ -38,7 +38,7 @@ func simulateCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "break", Usage: "break an assumption: `NAME=X`"},
 			&cli.StringSliceFlag{Name: "outage", Usage: "have a site or row out of service: `\"SITE FROM to TO\"`; repeatable"},
 			&cli.BoolFlag{Name: "undeclared", Usage: "with --outage: the fits, or the study written, are not told"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random numbers"},
+			line.SeedFlag("`SEED` of the random numbers"),
 			&cli.StringFlag{Name: "figure", Usage: "draw the coverage of the intervals into `FILE`.svg, .png or .pdf"},
 			&cli.Uint64Flag{Name: "index", Value: 1, Usage: "with --out: write replicate `NUMBER`"},
 		}, line.ModelFlags()...), line.OutputFlags()...), line.AsOfFlag(), line.FullFlag("each cohort, where they are many")),
@@ -175,7 +175,7 @@ func simulation(c *cli.Context) (*analysis.Simulated, error) {
 	if of.Undeclared && len(of.Outages) == 0 {
 		return nil, line.Errorf("--undeclared is about --outage: name one")
 	}
-	text, err := os.ReadFile(path)
+	text, err := study.ReadFile(path, study.LargestStudy)
 	if err != nil {
 		return nil, err
 	}

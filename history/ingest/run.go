@@ -32,6 +32,9 @@ type Options struct {
 	// Progress is told from time to time, never twice at once, how much of the
 	// array files is read; nil means nobody is.
 	Progress func(bytesDone, bytesTotal, records int64)
+	// Temp is the folder in which [Duplicates] makes its temporary files; "" means
+	// that of the system.
+	Temp string
 	// First is of how many records of each array file the result tells how they
 	// are understood, in a second reading of their starts.
 	First int
@@ -110,7 +113,7 @@ func Duplicates(ctx context.Context, st *study.Study, opt Options) (*sighting.Du
 func readFish(ctx context.Context, st *study.Study, opt Options) (*fishtable.Table, sighting.Options, error) {
 	how := sighting.Options{
 		Form: tagindex.Form{Text: st.TagForm == "text"}, Season: rule.SeasonOf(st, opt.AsOf),
-		Workers: opt.Workers, Progress: opt.Progress,
+		Workers: opt.Workers, Progress: opt.Progress, Temp: opt.Temp,
 	}
 	if how.Workers <= 0 {
 		how.Workers = runtime.GOMAXPROCS(0)

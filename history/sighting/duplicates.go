@@ -51,7 +51,7 @@ func Duplicates(ctx context.Context, st *study.Study, fish *fishtable.Table, opt
 	if err != nil {
 		return nil, err
 	}
-	dir, err := os.MkdirTemp("", "unseen-duplicates-")
+	dir, err := os.MkdirTemp(opt.Temp, "unseen-duplicates-")
 	if err != nil {
 		return nil, fmt.Errorf("no room for temporary files: %w", err)
 	}

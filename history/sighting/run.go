@@ -28,6 +28,9 @@ type Options struct {
 	// Progress is told from time to time, never twice at once, how much of the
 	// files is read; nil means nobody is.
 	Progress func(bytesDone, bytesTotal, records int64)
+	// Temp is the folder for the temporary files of [Duplicates]; "" means that of
+	// the system.
+	Temp string
 }
 
 // run is one reading of a study's sightings.

@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,7 +16,7 @@ import (
 // Load reads and checks the study file at path. All its faults are reported
 // together, as *[history.Faults].
 func Load(path string) (*Study, error) {
-	data, err := os.ReadFile(path)
+	data, err := ReadFile(path, LargestStudy)
 	if err != nil {
 		return nil, fmt.Errorf("the study file cannot be read: %w", err)
 	}

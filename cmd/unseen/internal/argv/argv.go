@@ -4,6 +4,7 @@ package argv
 
 import (
 	"fmt"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -36,17 +37,26 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 	}
 
 	takesValue := map[string]bool{"help": false, "h": false}
+	once := map[string]string{} // the names of those that take one value, to their first
+	whole := map[string]bool{}  // of those that take a whole number
 	for _, f := range app.Commands[i].Flags {
 		v := true
 		if d, ok := f.(cli.DocGenerationFlag); ok {
 			v = d.TakesValue()
 		}
+		many, ok := f.(cli.DocGenerationSliceFlag)
+		_, number := f.(*cli.IntFlag)
+		_, seed := f.(*cli.Uint64Flag)
 		for _, n := range f.Names() {
-			takesValue[n] = v
+			takesValue[n], whole[n] = v, number || seed
+			if v && !(ok && many.IsSliceFlag()) {
+				once[n] = f.Names()[0]
+			}
 		}
 	}
 
 	var flags, rest []string
+	before := map[string]bool{}
 	for in := args[at+1:]; len(in) > 0; in = in[1:] {
 		a := in[0]
 		if a == "--" {
@@ -66,6 +76,13 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 			// What else stands there is not looked at: help is of the command.
 			return append(slices.Clone(args[:at+1]), "--help"), nil
 		}
+		if first := once[flag]; first != "" {
+			if before[first] {
+				return nil, fmt.Errorf("--%s is given twice; give one value", first)
+			}
+			before[first] = true
+		}
+		start := len(flags)
 		flags = append(flags, a)
 		if value && !joined {
 			if len(in) == 1 {
@@ -74,6 +91,13 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 			in = in[1:]
 			given = in[0]
 			flags = append(flags, given)
+		}
+		if whole[flag] {
+			number := wholeNumber.FindStringSubmatch(given)
+			if number == nil {
+				return nil, fmt.Errorf("--%s is %q; it is a whole number", flag, given)
+			}
+			flags = append(flags[:start], "--"+flag+"="+number[1]+number[2])
 		}
 		// In a comparison a model without rest is one of several.
 		if value && strings.TrimSpace(given) == "" && !(name == "compare" && flag == "rest") {
@@ -86,6 +110,10 @@ func Forward(app *cli.App, args []string) ([]string, error) {
 	}
 	return out, nil
 }
+
+// wholeNumber parts the sign and the digits from leading zeros, for which the
+// library would read 010 as eight.
+var wholeNumber = regexp.MustCompile(`^(-?)0*([0-9]+)$`)
 
 // isFlag: a lone "-" is a positional argument.
 func isFlag(a string) bool { return len(a) > 1 && a[0] == '-' }

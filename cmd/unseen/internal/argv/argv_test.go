@@ -14,7 +14,7 @@ import (
 func app() *cli.App {
 	return &cli.App{Name: "unseen", Commands: []*cli.Command{
 		{Name: "fit", Flags: []cli.Flag{
-			&cli.StringFlag{Name: "model"}, &cli.Float64Flag{Name: "level"},
+			&cli.StringFlag{Name: "model"}, &cli.Float64Flag{Name: "level"}, &cli.IntFlag{Name: "fish"}, &cli.Uint64Flag{Name: "seed"},
 			&cli.BoolFlag{Name: "json", Aliases: []string{"j"}}, &cli.StringSliceFlag{Name: "survival"},
 		}},
 		{Name: "check"},
@@ -38,6 +38,8 @@ func TestForward(t *testing.T) {
 		{"unseen fit --json=false s.toml", "unseen fit --json=false -- s.toml"},
 		{"unseen fit s.toml --help", "unseen fit --help"},
 		{"unseen check a b", "unseen check -- a b"},
+		{"unseen fit --fish 0100 s.toml --seed=08", "unseen fit --fish=100 --seed=8 -- s.toml"},
+		{"unseen fit --fish -00 --seed 000", "unseen fit --fish=-0 --seed=0"},
 	} {
 		got, err := Forward(app(), strings.Fields(c.in))
 		require.NoError(t, err, c.in)
@@ -51,6 +53,10 @@ func TestForwardRefuses(t *testing.T) {
 		{"unseen fit --surv m s.toml", "fit has no flag --surv; did you mean --survival?"},
 		{"unseen check s.toml --model=m", "check has no flag --model; its flags: unseen check --help"},
 		{"unseen fit s.toml --model", "--model needs a value"},
+		{"unseen fit --fish 0x10", `--fish is "0x10"; it is a whole number`},
+		{"unseen fit --seed=1_000", `--seed is "1_000"; it is a whole number`},
+		{"unseen fit --fish NaN", `--fish is "NaN"; it is a whole number`},
+		{"unseen fit --level 0.9 s.toml --level=0.8", "--level is given twice; give one value"},
 	} {
 		_, err := Forward(app(), strings.Fields(c.in))
 		assert.EqualError(t, err, c.want, c.in)

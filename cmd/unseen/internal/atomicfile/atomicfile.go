@@ -22,6 +22,7 @@ type Set struct {
 	made    []string // folders that were not there before, outer ones first
 	pending []*file
 	names   []string // of the pending files, as they were asked for
+	remove  []func() // temporary folders
 	// Tables says that the set is all of the folder's tables: [Set.Commit] removes
 	// those of an earlier such set that are not in it, and notes them in Left.
 	Tables bool
@@ -61,7 +62,11 @@ func (s *Set) Create(name string) (io.Writer, error) {
 	}
 	dir := filepath.Dir(target)
 	if through {
-		dir = os.TempDir()
+		var remove func()
+		if dir, remove, err = MkdirTemp(); err != nil {
+			return nil, err
+		}
+		s.remove = append(s.remove, remove)
 	} else if err := s.mkdir(dir); err != nil {
 		return nil, err
 	}
@@ -106,7 +111,8 @@ func (s *Set) Commit() error {
 	// what is then there is still known to be ours.
 	for dir, o := range dirs {
 		if err := o.write(); err != nil {
-			return named(err, filepath.Join(dir, outputsName))
+			path := filepath.Join(dir, outputsName)
+			return ofAnother(named(err, path), path)
 		}
 	}
 	for _, f := range s.pending {
@@ -138,10 +144,13 @@ func (s *Set) Discard() {
 			forget(f.temp.Name())
 		}
 	}
+	for _, remove := range s.remove {
+		remove()
+	}
 	for _, d := range slices.Backward(s.made) {
 		os.Remove(d) // fails, rightly, when something else is in it
 	}
-	s.pending, s.made = nil, nil
+	s.pending, s.made, s.remove = nil, nil, nil
 }
 
 // Write writes one file with the given function.
@@ -209,7 +218,7 @@ func (o *outputs) write() error {
 func (s *Set) clear(o *outputs) error {
 	tables := slices.Clone(s.names)
 	for _, name := range o.Tables {
-		if slices.Contains(s.names, name) {
+		if slices.Contains(s.names, name) || name != filepath.Base(name) { // another folder's, as nobody notes it here
 			continue
 		}
 		switch path := filepath.Join(o.dir, name); {

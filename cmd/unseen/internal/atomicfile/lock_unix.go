@@ -8,6 +8,10 @@ import (
 	"syscall"
 )
 
+// noFollow keeps a link from being opened, which whoever may write into a folder
+// can make.
+const noFollow = syscall.O_NOFOLLOW
+
 // tryLock locks a file without waiting; false where another process holds it.
 func tryLock(f *os.File) (bool, error) {
 	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)

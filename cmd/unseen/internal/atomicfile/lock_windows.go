@@ -7,6 +7,8 @@ import (
 	"golang.org/x/sys/windows"
 )
 
+const noFollow = 0
+
 // tryLock locks a file without waiting; false where another process holds it.
 func tryLock(f *os.File) (bool, error) {
 	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, &windows.Overlapped{})

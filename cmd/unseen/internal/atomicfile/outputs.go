@@ -71,7 +71,7 @@ func openOutputs(dir string) (*outputs, error) {
 func readOutputs(dir string) (*outputs, error) {
 	o := &outputs{dir: dir}
 	path := filepath.Join(dir, outputsName)
-	text, err := os.ReadFile(path)
+	text, err := study.ReadFile(path, study.LargestStudy)
 	if err == nil {
 		if err = json.Unmarshal(text, o); err == nil && (o.Kind != outputsKind || o.Version != outputsVersion) {
 			err = fmt.Errorf("kind %q version %d", o.Kind, o.Version)
@@ -189,7 +189,10 @@ func Check(path string, rule Rule) error {
 	}
 	f.Close()
 	defer forget(f.Name())
-	return named(os.Remove(f.Name()), target)
+	if err := os.Remove(f.Name()); !errors.Is(err, fs.ErrNotExist) { // swept
+		return named(err, target)
+	}
+	return nil
 }
 
 // folderFor is the folder that is there, of those a path leads through.

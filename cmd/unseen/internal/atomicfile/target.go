@@ -17,6 +17,9 @@ func resolve(path string) (target string, through bool, err error) {
 		if l, err := os.Lstat(path); err == nil && l.Mode()&fs.ModeSymlink != 0 {
 			return "", false, refuse("%s is a link to a file that is not there; choose another name", path)
 		}
+		if os.IsPathSeparator(path[len(path)-1]) {
+			return "", false, refuse("%s is the name of a folder; name a file", path)
+		}
 		return path, false, nil
 	case err != nil:
 		return "", false, err

@@ -1,6 +1,7 @@
 package atomicfile
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -17,12 +18,6 @@ var unfinished = struct {
 	open map[string]*os.File // by its path; nil of a folder
 }{open: map[string]*os.File{}}
 
-func remember(path string, f *os.File) {
-	unfinished.Lock()
-	defer unfinished.Unlock()
-	unfinished.open[path] = f
-}
-
 func forget(path string) {
 	unfinished.Lock()
 	defer unfinished.Unlock()
@@ -37,37 +32,73 @@ func temporary(path string) bool {
 }
 
 // Abandon removes every temporary file and folder, before the process ends
-// without returning.
+// without returning. Whoever would make another waits for that end.
 func Abandon() {
 	unfinished.Lock()
-	defer unfinished.Unlock()
 	for path, f := range unfinished.open {
 		f.Close() // Windows removes no file that is open
 		os.RemoveAll(path)
 	}
 }
 
-// MkdirTemp makes a temporary folder; remove removes it.
+// markName is of a file in each temporary folder, locked while the process that
+// made the folder lives.
+const markName = ".unseen-temporary"
+
+// MkdirTemp makes a temporary folder; remove removes it. Those of processes that
+// were killed go.
 func MkdirTemp() (dir string, remove func(), err error) {
+	sweep(os.TempDir(), tempFolder, func(dir string) {
+		if abandoned(filepath.Join(dir, markName)) {
+			os.RemoveAll(dir)
+		}
+	})
+	unfinished.Lock()
+	defer unfinished.Unlock()
 	if dir, err = os.MkdirTemp("", "unseen-*"); err != nil {
-		return "", nil, err
+		return "", nil, fmt.Errorf("no room for temporary files: %w", err)
 	}
-	remember(dir, nil)
-	return dir, func() { os.RemoveAll(dir); forget(dir) }, nil
+	mark, ok, err := createLocked(filepath.Join(dir, markName))
+	if err != nil || !ok {
+		os.RemoveAll(dir)
+		return "", nil, cmp.Or(err, fmt.Errorf("no room for temporary files: %s is removed by another program", dir))
+	}
+	unfinished.open[dir] = mark
+	return dir, func() { mark.Close(); os.RemoveAll(dir); forget(dir) }, nil
 }
 
 // createTemp makes a temporary file in dir, in the mode that the umask leaves
-// to a new file, which [os.CreateTemp] does not.
+// to a new file, which [os.CreateTemp] does not. It is locked until it is closed.
 func createTemp(dir string) (*os.File, error) {
 	for {
-		path := filepath.Join(dir, fmt.Sprintf(".unseen-%016x", rand.Uint64()))
-		f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
-		if errors.Is(err, fs.ErrExist) {
-			continue
+		f, ok, err := createRemembered(filepath.Join(dir, fmt.Sprintf(".unseen-%016x", rand.Uint64())))
+		if err != nil && !errors.Is(err, fs.ErrExist) {
+			return nil, err
 		}
-		if err == nil {
-			remember(path, f)
+		if ok {
+			return f, nil
 		}
-		return f, err
 	}
+}
+
+func createRemembered(path string) (f *os.File, ok bool, err error) {
+	unfinished.Lock()
+	defer unfinished.Unlock()
+	if f, ok, err = createLocked(path); ok {
+		unfinished.open[path] = f
+	}
+	return f, ok, err
+}
+
+// createLocked makes a file and locks it; not ok where a sweep came in between.
+// Where nothing can be locked nothing is swept.
+func createLocked(path string) (f *os.File, ok bool, err error) {
+	if f, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666); err != nil {
+		return nil, false, err
+	}
+	if got, err := tryLock(f); err == nil && (!got || !stillThere(f, path)) {
+		f.Close()
+		return nil, false, nil
+	}
+	return f, true, nil
 }

@@ -8,13 +8,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"example.org/unseen/cmd/unseen/internal/wire"
 	"example.org/unseen/history"
+	"example.org/unseen/history/study"
 )
 
 // Result is the document of `unseen changes`.
@@ -119,7 +119,7 @@ func differs(a, b wire.Number, by float64) bool {
 // Read reads an earlier result: what `unseen fit --json` wrote, with the sum of
 // its file.
 func Read(path string) (*wire.Fit, history.Input, error) {
-	data, err := os.ReadFile(path)
+	data, err := study.ReadFile(path, study.LargestResult)
 	sum := sha256.Sum256(data)
 	from := history.Input{File: filepath.Base(path), SHA256: hex.EncodeToString(sum[:])}
 	if err != nil {

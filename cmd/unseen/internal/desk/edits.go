@@ -80,7 +80,16 @@ func (d *Desk) locked(sum string, f func(name string, text []byte) error) error 
 	return f(name, text)
 }
 
+// put writes a file of the study's folder, whose lock the caller holds, or of the
+// folder of earlier versions.
 func (d *Desk) put(name string, text []byte) error {
+	if dir := path.Dir(name); path.Base(dir) == earlierFolder {
+		unlock, err := atomicfile.Lock(d.folder.join(dir))
+		if err != nil {
+			return err
+		}
+		defer unlock()
+	}
 	return atomicfile.Replace(d.folder.join(name), func(w io.Writer) error {
 		_, err := w.Write(text)
 		return err

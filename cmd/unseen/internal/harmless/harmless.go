@@ -13,14 +13,18 @@ import (
 
 // Escape writes control characters, but for line ends and tabs, and those that
 // settle the direction of writing as \u and four digits in hex. JSON means the
-// same by it, within the strings in which alone such characters can stand.
+// same by it, within the strings in which alone such characters can stand. A byte
+// that is of no character, which JSON has none of, is \x and two digits: some
+// terminals take it for a control character.
 func Escape(s string) string {
-	if strings.IndexFunc(s, hidden) < 0 {
+	if strings.IndexFunc(s, hidden) < 0 && utf8.ValidString(s) {
 		return s
 	}
 	var b strings.Builder
-	for _, r := range s {
-		if hidden(r) {
+	for i, r := range s {
+		if r == utf8.RuneError && !strings.HasPrefix(s[i:], string(r)) {
+			fmt.Fprintf(&b, `\x%02x`, s[i])
+		} else if hidden(r) {
 			fmt.Fprintf(&b, `\u%04x`, r)
 		} else {
 			b.WriteRune(r)

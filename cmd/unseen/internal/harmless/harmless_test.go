@@ -18,6 +18,7 @@ func TestEscape(t *testing.T) {
 		"\u2066x\u2069\u200f": `\u2066x\u2069\u200f`,
 		"c1 \u009b31m\u007f":  `c1 \u009b31m\u007f`,
 		"line\u2028end":       `line\u2028end`,
+		"a\x9b2J\xff�b":       `a\x9b2J\xff�b`,
 	} {
 		assert.Equal(t, want, Escape(in))
 	}

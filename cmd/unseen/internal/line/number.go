@@ -54,7 +54,7 @@ func NumberFlag(s span, f cli.Float64Flag) cli.Flag {
 
 // LevelFlag is the confidence level, of every command that makes intervals.
 func LevelFlag() cli.Flag {
-	return NumberFlag(Between(0, 1, "0.95"), cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"})
+	return NumberFlag(Between(cjs.LowestLevel, cjs.HighestLevel, "0.95"), cli.Float64Flag{Name: "level", Value: 0.95, Usage: "confidence `LEVEL` of the intervals"})
 }
 
 // CountFlag is a flag of a whole number from least to most: every one is made
@@ -67,6 +67,11 @@ func CountFlag(least, most int, hint string, f cli.IntFlag) cli.Flag {
 		return nil
 	}
 	return &f
+}
+
+// SeedFlag is that of random numbers.
+func SeedFlag(usage string) cli.Flag {
+	return &cli.Uint64Flag{Name: "seed", Value: 1, Usage: usage}
 }
 
 const (

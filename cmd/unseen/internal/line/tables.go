@@ -1,6 +1,7 @@
 package line
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -35,12 +36,13 @@ type saved struct {
 	to   []tablefile.Files
 	// early are tables begun before those of a page, which come first all the same.
 	early []string
+	ctx   context.Context // rows are taken until it ends
 	end   []func()
 }
 
 // BeginTables begins the files of --csv and --xlsx; they appear with [saved.Commit].
 func BeginTables(c *cli.Context) (*saved, error) {
-	s := &saved{dir: c.String("csv"), file: c.String("xlsx")}
+	s := &saved{dir: c.String("csv"), file: c.String("xlsx"), ctx: c.Context}
 	if c.Bool("decimal-comma") && s.dir == "" {
 		return nil, Errorf("--decimal-comma is about the files of --csv DIR; give it too")
 	}
@@ -98,21 +100,28 @@ func (s *saved) Worded(err error) error {
 // Begin implements [tablefile.Files] for all of them.
 func (s *saved) Begin(id string, columns []string) (tablefile.Rows, error) {
 	s.early = append(s.early, id)
-	var all rowsOfAll
+	all := rowsOfAll{ctx: s.ctx}
 	for _, f := range s.to {
 		r, err := f.Begin(id, columns)
 		if err != nil {
-			return nil, s.Worded(err)
+			return nil, err
 		}
-		all = append(all, r)
+		all.rows = append(all.rows, r)
 	}
 	return all, nil
 }
 
-type rowsOfAll []tablefile.Rows
+// rowsOfAll go to each, until the context ends.
+type rowsOfAll struct {
+	ctx  context.Context
+	rows []tablefile.Rows
+}
 
 func (all rowsOfAll) Add(row []tablefile.Value) error {
-	for _, r := range all {
+	if err := all.ctx.Err(); err != nil {
+		return err
+	}
+	for _, r := range all.rows {
 		if err := r.Add(row); err != nil {
 			return err
 		}
@@ -122,7 +131,7 @@ func (all rowsOfAll) Add(row []tablefile.Value) error {
 
 func (all rowsOfAll) End() error {
 	var errs []error
-	for _, r := range all {
+	for _, r := range all.rows {
 		errs = append(errs, r.End())
 	}
 	return errors.Join(errs...)
@@ -140,10 +149,9 @@ func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files 
 			return s.Worded(err)
 		}
 	}
-	for _, f := range s.to {
-		if err := tablefile.Add(f, p.Saved(from)); err != nil {
-			return s.Worded(err)
-		}
+	early := s.early
+	if err := tablefile.Add(s, p.Saved(from)); err != nil {
+		return s.Worded(err)
 	}
 	rule := OutputRule(c, from)
 	if s.set != nil {
@@ -154,7 +162,7 @@ func (s *saved) Commit(c *cli.Context, from analysis.Source, p view.Page, files 
 		s.sayLeft(c.App.ErrWriter)
 	}
 	if s.book != nil {
-		for _, id := range s.early {
+		for _, id := range early {
 			if err := s.book.Last(id); err != nil {
 				return s.Worded(err)
 			}

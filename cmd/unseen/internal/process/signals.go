@@ -5,10 +5,14 @@ package process
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/signal"
+	"sync/atomic"
 	"syscall"
 	"time"
+
+	"golang.org/x/term"
 
 	"example.org/unseen/cmd/unseen/internal/atomicfile"
 )
@@ -22,9 +26,21 @@ func (s stopped) Error() string { return s.signal.String() }
 // after SIGTERM, 129 when the terminal was closed.
 func (s stopped) exit() int { return 128 + int(s.signal) }
 
-// patience is how long after the first signal a step may take that nothing can
-// stop, such as the decomposition of one large matrix.
-const patience = 5 * time.Second
+// patience is how long after the first signal a step may take that nothing stops,
+// such as the decomposition of one large matrix or the packing of a workbook.
+const patience = 500 * time.Millisecond
+
+// patienceToSave is how long it may take where what is done is to be kept.
+const patienceToSave = 10 * time.Second
+
+var saves atomic.Bool
+
+// Saves says that what is done is kept on a signal, so that there is more time
+// until the process ends.
+func Saves() { saves.Store(true) }
+
+// Interrupted is what a run that a signal ends says.
+const Interrupted = "unseen: interrupted"
 
 // UntilSignal ends with the first of the signals that ask a program to end: what
 // is running stops, keeps what --save is to keep, and leaves no temporary file.
@@ -37,13 +53,24 @@ func UntilSignal(parent context.Context) context.Context {
 			signal.Notify(signals, s)
 		}
 	}
+	// Without this an answer that nobody reads any more ends the process where it
+	// stands, with its temporary files.
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)
 	go func() {
 		last := stoppedBy(<-signals)
 		cancel(last)
+		wait := patience
+		if saves.Load() {
+			wait = patienceToSave
+		}
 		select {
 		case s := <-signals:
 			last = stoppedBy(s)
-		case <-time.After(patience):
+		case <-time.After(wait):
+			if term.IsTerminal(int(os.Stderr.Fd())) {
+				fmt.Fprint(os.Stderr, "\r\x1b[K") // over what is shown of the progress
+			}
+			fmt.Fprintln(os.Stderr, Interrupted)
 		}
 		atomicfile.Abandon()
 		os.Exit(last.exit())
@@ -57,6 +84,9 @@ func stoppedBy(s os.Signal) stopped {
 	}
 	return stopped{syscall.SIGINT}
 }
+
+// Unread is the code after SIGPIPE, which says nothing.
+var Unread = stopped{syscall.SIGPIPE}.exit()
 
 // ExitCode is that of a run whose context ended.
 func ExitCode(ctx context.Context) int {

@@ -5,7 +5,6 @@ package progress
 import (
 	"fmt"
 	"io"
-	"os"
 	"sync"
 	"time"
 
@@ -26,7 +25,7 @@ type Bar struct {
 // New starts a bar for a step, in words, that counts things of the given unit
 // ("records", "replicates"). It returns nil unless w is a terminal.
 func New(w io.Writer, label, unit string) *Bar {
-	f, ok := w.(*os.File)
+	f, ok := w.(interface{ Fd() uintptr })
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil
 	}
