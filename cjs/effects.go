@@ -3,6 +3,7 @@ package cjs
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -15,7 +16,8 @@ const curvePoints = 21
 
 // Effects computes the effects of the fitted model. A curve has hundreds of
 // points, and profile likelihood for each would take minutes: their intervals
-// are on the logit scale where that is possible, as their method says.
+// are on the logit scale where that is possible, as their method says, and limits
+// by profile likelihood are challenged where they lie, not beyond.
 func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
@@ -23,6 +25,9 @@ func (f *Fit) Effects(ctx context.Context) (*Effects, error) {
 	e := &Effects{Ratios: f.ratios(), Paces: f.paces()}
 	quick := *f
 	quick.Options.Interval = "logit"
+	own := *f.machine
+	own.profiled, own.forCurves = maps.Clone(f.profiled), true
+	quick.machine = &own
 	var err error
 	if e.Relative, err = f.relative(ctx); err != nil {
 		return nil, err

@@ -298,7 +298,9 @@ type machine struct {
 	// rivals are where limits are challenged from, without limits of their own;
 	// made when first asked for.
 	rivals []*known
-	split  *components // that share no coefficient; made when first asked for
+	// forCurves: intervals are those of the many points of curves.
+	forCurves bool
+	split     *components // that share no coefficient; made when first asked for
 	// designInfo is the expected information at the point interior, to tell
 	// what the design could estimate; made when first asked for.
 	designInfo *linear.Eigen

@@ -94,7 +94,7 @@ func (pr *profiler) challenge(ctx context.Context, s solution, value, side float
 	rivals := pr.rivals()
 	// At the limit itself and beyond, by shares of the interval's own width.
 	probes := []float64{0, 0.08, 0.16, 0.3, 0.5}
-	if len(pr.fit.Problem.Numbers) == 0 {
+	if len(pr.fit.Problem.Numbers) == 0 || pr.fit.forCurves {
 		// Of fish alike another hill is another reach at its bound: it is near.
 		probes = probes[:1]
 	}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/unseen/cjs/internal/maximum"
 	"example.org/unseen/likelihood"
 	"example.org/unseen/likelihood/linear"
@@ -75,12 +77,16 @@ type tied struct {
 	// home, where not nil, is a constrained maximum at which a search without
 	// shrinking ends as soon as it gets near.
 	home *solution
+	// softened are the last shrunk maxima that searches went by, with where each led.
+	softened []softened
 	// known is the log-likelihood at points where many ways start.
 	known     []*known
 	shrink    float64
 	pressings int // how often the slow way was taken for this end
 
 	ridge float64
+	// floor is added to all curvature; see step.
+	floor float64
 }
 
 // room is for what is known at one point. Searches that follow each other, of the
@@ -244,6 +250,7 @@ func (t *tied) curvatureOf(index []int, b *part) []float64 {
 		for y, j := range index {
 			a[x*m+y] = -t.p.H[i*n+j] + t.multiplier*t.q.H[i*n+j] + b.stiff*b.g[x]*b.g[y]
 		}
+		a[x*m+x] += t.floor
 	}
 	return a
 }
@@ -258,14 +265,39 @@ func (t *tied) curvature(arrow *linear.Arrow, b *part) []float64 {
 		for k := r[0]; k < r[1]; k++ {
 			t.matrix[k] = -t.p.H[k] + t.multiplier*t.q.H[k] + b.stiff*b.g[i]*b.g[k-i*t.n]
 		}
+		t.matrix[i*t.n+i] += t.floor
 	}
 	return t.matrix
+}
+
+const (
+	// farOut: a probability with such a logit differs from 0 or 1 by no more than
+	// rounding leaves of its curvature.
+	farOut = 20
+	// noise is curvature so little that it may be rounding alone, as a share of the
+	// largest.
+	noise = 1e-12
+)
+
+// leastCurvature is what is added to the curvature where coefficients are far out:
+// along them it is what rounding left, of either sign, and the step would be as long as
+// chance has it, or the maximum seem a saddle.
+func (t *tied) leastCurvature() float64 {
+	if likelihood.Farthest(t.x) < farOut {
+		return 0
+	}
+	most := 0.0
+	for i := range t.x {
+		most = max(most, math.Abs(t.p.H[i*t.n+i]))
+	}
+	return noise * most
 }
 
 // step works the step out; ok is false where there is none. Of the blocks one may
 // curve up along the quantity's gradient, if all together do not along the
 // constraint: that one is made stiff.
 func (t *tied) step() (s tiedStep, ok bool) {
+	t.floor = t.leastCurvature()
 	parts := make([]part, len(t.blocks))
 	var gu, gw float64 // of the blocks that were left as they are
 	var stiff part
@@ -382,13 +414,43 @@ func (t *tied) maximum(ctx context.Context, from solution, target float64) (out 
 	if err != nil || !ok {
 		return out, false, err
 	}
+	if w := t.again(soft.x, target); w != nil {
+		return w.out, w.ok, nil
+	}
 	out, ok, err = t.newton(ctx, soft.x, target)
 	if err == nil && !ok && t.pressings < mostPressed {
 		t.pressings++
 		out, ok, err = t.pressed(ctx, soft.x, target)
 	}
 	out.soft = soft.x
+	if len(t.softened) == mostSoftened {
+		t.softened = slices.Delete(t.softened, 0, 1)
+	}
+	t.softened = append(t.softened, softened{target, soft.x, out, ok})
 	return out, ok, err
+}
+
+// softened is a constrained maximum of the shrunk log-likelihood, at x, and the
+// maximum found from there.
+type softened struct {
+	target float64
+	x      []float64
+	out    solution
+	ok     bool
+}
+
+// mostSoftened bounds how many are kept; those nearer than softGap are the same.
+const mostSoftened, softGap = 4, 1e-3
+
+// again is what a shrunk maximum at x has led to before; nil where it was not met.
+// Shrunk, most hills are one: many searches go by the same.
+func (t *tied) again(x []float64, target float64) *softened {
+	for i := range t.softened {
+		if w := &t.softened[i]; w.target == target && floats.Distance(w.x, x, math.Inf(1)) < softGap {
+			return w
+		}
+	}
+	return nil
 }
 
 // newton seeks the constrained maximum by Newton's method on the Lagrangian.
@@ -412,6 +474,11 @@ func (t *tied) newton(ctx context.Context, x []float64, target float64) (out sol
 		}
 		if t.home != nil && t.shrink == 0 && t.atHome(&s, miss) {
 			return *t.home, true, nil
+		}
+		if s.gain < restGain && !s.raised {
+			// Where the maximum is level, as of what these data do not tell apart, a
+			// step goes far for nothing, and off the target each time.
+			clear(s.still)
 		}
 		if !t.search(s, miss) {
 			return out, false, nil

@@ -1,6 +1,7 @@
 package maximum
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -9,12 +10,13 @@ import (
 )
 
 // Level is a point where the likelihood is as high as at its maximum, although a
-// predictor that is at 0 or 1 there, that of Row, is not. Design holds that, or what
-// is at its bound still.
+// predictor that is at 0 or 1 there, that of Row (or several, the last of which that
+// is), is not. Design holds that, or what is at its bound still.
 type Level struct {
 	Row    Row
 	Design *likelihood.Design
 	X      []float64
+	moved  [][]Row // to their bounds, of the others
 }
 
 const (
@@ -41,6 +43,7 @@ func (s *Search) Levels(ctx context.Context, x []float64, top float64, limits []
 	var near likelihood.Point
 	likelihood.NewCJS(d, s.data).Eval(end, 1, &near)
 	var out []Level
+	var free []Row
 	var tried [][]likelihood.Entry
 	for _, r := range slices.Concat(moved...) {
 		es := d.Slots[r.Class][r.Slot]
@@ -57,7 +60,7 @@ func (s *Search) Levels(ctx context.Context, x []float64, top float64, limits []
 		var f float64
 		var err error
 		if own {
-			found, f, err = s.apart(ctx, r, start)
+			found, f, err = s.apart(ctx, []Row{r}, inside, start)
 		} else {
 			found, f, err = s.letGo(ctx, r, end, moved, start)
 		}
@@ -67,33 +70,74 @@ func (s *Search) Levels(ctx context.Context, x []float64, top float64, limits []
 		// A higher point is another maximum, not this one's level.
 		if p := found.Design.Prob(found.X, r.Class, r.Slot, r.Z); math.Abs(f-top) < boundLoss && min(p.P, p.Q) > inside/10 {
 			out = append(out, found)
+			if own {
+				free = append(free, r)
+			}
+		}
+	}
+	if len(free) > 0 {
+		slices.SortStableFunc(free, func(a, b Row) int { return cmp.Compare(a.Slot, b.Slot) })
+		if all, ok, err := s.together(ctx, top, free, start); ok || err != nil {
+			return append(out, all), err
 		}
 	}
 	return out, nil
 }
 
-// apart is the maximum, and its log-likelihood, with r, and all that has its column
-// alone, held a little inside its bound; others may go to theirs.
-func (s *Search) apart(ctx context.Context, r Row, start []float64) (Level, float64, error) {
+// apart is the maximum, and its log-likelihood, with rows, and all that has the column
+// of one of them alone, held so far inside their bounds; others may go to theirs.
+func (s *Search) apart(ctx context.Context, rows []Row, far float64, start []float64) (Level, float64, error) {
 	p := *s.problem
 	d := *p.Design
 	p.Design = &d
-	value := inside
-	if d.Links[r.Class][r.Slot].At(r.Out).P > 0.5 {
-		value = 1 - inside
-	}
 	d.Links = slices.Clone(d.Links)
 	for g := range d.Links {
 		d.Links[g] = slices.Clone(d.Links[g])
 		for a := range d.Links[g] {
-			if slices.Equal(d.Slots[g][a], d.Slots[r.Class][r.Slot]) {
+			for _, r := range rows {
+				if !slices.Equal(d.Slots[g][a], d.Slots[r.Class][r.Slot]) {
+					continue
+				}
+				value := far
+				if s.problem.Design.Links[r.Class][r.Slot].At(r.Out).P > 0.5 {
+					value = 1 - far
+				}
 				d.Links[g][a] = likelihood.Link{Kind: likelihood.Fixed, Value: value}
 			}
 		}
 	}
 	held := New(&p, s.data)
 	held.Run(ctx, start)
-	return Level{r, held.Design, held.Climb.X}, held.Climb.P.F, held.Climb.Err
+	return Level{rows[len(rows)-1], held.Design, held.Climb.X, held.Moved}, held.Climb.P.F, held.Climb.Err
+}
+
+// together is a level with as many rows let go at once as can be, those that others
+// let go take to their bounds included: a share that passed is 0 as long as one of its
+// survivals is, though none of them is known to be. ok is false where no two can.
+func (s *Search) together(ctx context.Context, top float64, rows []Row, start []float64) (found Level, ok bool, err error) {
+	slots := s.problem.Design.Slots
+	var held []Row
+	for k := 0; k < len(rows); k++ {
+		try := append(slices.Clip(held), rows[k])
+		l, f, err := s.apart(ctx, try, 0.5, start)
+		if err != nil {
+			return found, false, err
+		}
+		if math.Abs(f-top) >= boundLoss {
+			continue
+		}
+		found, held = l, try
+		for _, r := range slices.Concat(l.moved...) {
+			es := slots[r.Class][r.Slot]
+			known := slices.ContainsFunc(rows, func(o Row) bool { return slices.Equal(slots[o.Class][o.Slot], es) })
+			if len(es) == 1 && !known && !s.problem.Design.Varies(r.Class, r.Slot) {
+				rows = append(rows, r)
+			}
+		}
+		// Survivals first: it is they whose product matters.
+		slices.SortStableFunc(rows[k+1:], func(a, b Row) int { return cmp.Compare(a.Slot, b.Slot) })
+	}
+	return found, len(held) > 1, nil
 }
 
 // letGo is the maximum, and its log-likelihood, with of the rows moved, at their
@@ -109,5 +153,5 @@ func (s *Search) letGo(ctx context.Context, r Row, end []float64, moved [][]Row,
 		d = d.WithLimits([][]float64{to})
 	}
 	c := likelihood.Maximise(ctx, likelihood.NewCJS(d, s.data), start, nil)
-	return Level{r, d, c.X}, c.P.F, c.Err
+	return Level{Row: r, Design: d, X: c.X}, c.P.F, c.Err
 }
