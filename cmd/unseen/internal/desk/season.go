@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"html/template"
-	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -114,7 +113,13 @@ func dayTable(d *analysis.Data, day *season.Day) view.Table {
 	if day.Err != nil {
 		return t
 	}
-	cell := func(e cjs.Estimate) view.Cell { return view.R(100*e.Value, 100*e.Low, 100*e.High) }
+	cell := func(e cjs.Estimate) view.Cell {
+		c := view.R(100*e.Value, 100*e.Low, 100*e.High)
+		if e.Status == cjs.TooEarly {
+			c.Text = "too early"
+		}
+		return c
+	}
 	for i := range day.Running.Passed {
 		p := &day.Running.Passed[i]
 		if len(p.Of) > 0 {
@@ -128,11 +133,7 @@ func dayTable(d *analysis.Data, day *season.Day) view.Table {
 				}
 			}
 		}
-		said := cell(p.PassedShare)
-		if math.IsNaN(said.Value) && p.PassedShare.Status == cjs.TooEarly {
-			said.Text = "too early"
-		}
-		t.Rows = append(t.Rows, []view.Cell{view.T(d.Histories.River.Sites[p.Site].Name), view.I(p.Seen), cell(p.SoFar), cell(p.StillToPass), said, cell(came)})
+		t.Rows = append(t.Rows, []view.Cell{view.T(d.Histories.River.Sites[p.Site].Name), view.I(p.Seen), cell(p.SoFar), cell(p.StillToPass), cell(p.PassedShare), cell(came)})
 	}
 	return t
 }

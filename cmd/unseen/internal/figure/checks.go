@@ -87,8 +87,11 @@ func Expected(d *analysis.Fitted, a *assess.Result) *Figure {
 		}
 		return append(out, s.swatch("where about 95 % of the counts lie if the model holds", canvas.Band))
 	}
-	finding := fmt.Sprintf("%s of %s lie outside the band; %s of %s have p < 0.05.",
-		view.Digits(float64(outside), 0), view.Plural(len(cells), "count"), view.Digits(float64(below), 0), view.Plural(a.Tested, "table"))
+	tested := "no table has enough fish to be tested"
+	if a.Tested > 0 {
+		tested = view.Digits(float64(below), 0) + " of " + view.Plural(a.Tested, "table") + " have p < 0.05"
+	}
+	finding := fmt.Sprintf("%s of %s lie outside the band; %s.", view.Digits(float64(outside), 0), view.Plural(len(cells), "count"), tested)
 	return &Figure{
 		ID:          "observed-and-expected",
 		Title:       "Observed against expected",

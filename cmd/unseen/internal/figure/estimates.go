@@ -101,7 +101,7 @@ func Passage(d *analysis.Fitted) *Figure {
 	if several {
 		caption += " Fish were released at several sites: under a site's name stands of how many fish its shares are, and after the + how many were released there."
 	}
-	if a.running {
+	if a.running && slices.ContainsFunc(a.stops, func(x stop) bool { return !math.IsNaN(x.passed.Value) }) {
 		caption += " The season is still running: what has passed so far, and what is estimated to pass yet."
 	}
 	return &Figure{
@@ -127,7 +127,14 @@ func found(a *along) []string {
 			last = i
 		}
 	}
-	if last < 0 {
+	early := func(x stop) bool { return x.passed.Status == cjs.TooEarly }
+	if last < 0 && slices.ContainsFunc(a.stops, early) {
+		why := "It is too early to say how many have passed: slow fish cannot be told from dead ones yet."
+		if !a.running {
+			why = "How many passed has an interval only: too many may have while rows did not work."
+		}
+		out = append(out, why)
+	} else if last < 0 {
 		out = append(out, "How many passed is not identifiable from these data.")
 	} else {
 		x := &a.stops[last]

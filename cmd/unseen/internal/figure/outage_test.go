@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/analysis"
 )
 
@@ -58,4 +59,19 @@ func TestCumulativeLineIsLevelWithoutArrivals(t *testing.T) {
 	l.until(8, 9)
 	assert.Equal(t, []float64{3, 4, 5, 8, 9}, l.x)
 	assert.Equal(t, []float64{0, 5, 7, 7, 9}, l.y)
+}
+
+// A passage figure of which all is too early does not say that it never can be told.
+func TestTooEarlyIsNotUnidentifiable(t *testing.T) {
+	early := stop{site: "Tidehead", passed: cjs.NoEstimate(cjs.TooEarly)}
+	for _, c := range []struct {
+		a    along
+		want string
+	}{
+		{along{running: true, stops: []stop{early}}, "It is too early to say how many have passed"},
+		{along{stops: []stop{early}}, "too many may have while rows did not work"},
+		{along{stops: []stop{{site: "Tidehead", passed: cjs.NoEstimate(cjs.Inseparable)}}}, "not identifiable"},
+	} {
+		assert.Contains(t, found(&c.a)[0], c.want)
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/unseen/cjs/analysis"
 	"example.org/unseen/cjs/opinion"
@@ -23,6 +24,24 @@ func asked(d *analysis.Fitted) []Section {
 	}
 	if d.Opinion != nil {
 		out = append(out, opinionSection(d.Opinion))
+	}
+	return out
+}
+
+// briefAsked are those of one screen: of a bootstrap of much the shares that passed.
+func briefAsked(d *analysis.Fitted) []Section {
+	out := asked(d)
+	for i := range out {
+		for j := range out[i].Tables {
+			t := &out[i].Tables[j]
+			if t.ID != "bootstrap" || len(t.Rows) <= mostGroups {
+				continue
+			}
+			if passed := only(t.Rows, func(r []Cell) bool { return strings.HasPrefix(r[0].Text, "passed ") }); len(passed) > 0 {
+				t.Rows = passed
+				t.Notes = append(slices.Clone(t.Notes), Note{Text: "with --full also survival and detection"})
+			}
+		}
 	}
 	return out
 }

@@ -51,7 +51,7 @@ func fitPage(d *analysis.Fitted, full bool) Page {
 		if f.OneSite == nil {
 			add(HeadingPassed, briefPassed(river, f.Passed, level))
 		}
-		p.Sections = append(p.Sections, asked(d)...)
+		p.Sections = append(p.Sections, briefAsked(d)...)
 		p.Sections = append(p.Sections, briefEnd(d)...)
 		return p
 	}

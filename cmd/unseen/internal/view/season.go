@@ -184,6 +184,9 @@ func (v replayed) answer() ([]string, int) {
 		if first != nil {
 			return v.readingsAt(k, first, then, over, early), k
 		}
+		if ended && early > 0 && len(v.Days) == 1 {
+			return []string{fmt.Sprintf("On %s it was too early to estimate the share that would pass %s: slow fish could not be told from dead ones yet.", v.long(&v.Days[0]), sites[k].Name)}, k
+		}
 		if ended && early > 0 {
 			return []string{fmt.Sprintf("On no day could the share that would pass %s be estimated: on %s it was too early to tell slow fish from dead ones.", sites[k].Name, Plural(early, "day"))}, k
 		}

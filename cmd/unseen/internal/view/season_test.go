@@ -43,8 +43,10 @@ func TestSeasonHeadline(t *testing.T) {
 	}{
 		"all too early, the end too": {[][3]cjs.Estimate{{early, over, early}, {early, over, early}},
 			[]string{"Nothing can be estimated yet: on no day could the share that would pass any site be estimated. On 2 days it was too early to tell slow fish from dead ones."}},
-		"all too early": {[][3]cjs.Estimate{{early, over, came}},
-			[]string{"On no day could the share that would pass Alder Ford be estimated: on 1 day it was too early to tell slow fish from dead ones."}},
+		"all too early": {[][3]cjs.Estimate{{early, over, came}, {early, over, came}},
+			[]string{"On no day could the share that would pass Alder Ford be estimated: on 2 days it was too early to tell slow fish from dead ones."}},
+		"one day, too early": {[][3]cjs.Estimate{{early, over, came}},
+			[]string{"On 9 April 2025 it was too early to estimate the share that would pass Alder Ford: slow fish could not be told from dead ones yet."}},
 		"nothing known": {[][3]cjs.Estimate{{none, none, came}},
 			[]string{"The share that passed is not identifiable at any site of this study."}},
 		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
