@@ -148,6 +148,9 @@ func parse(path string, data []byte) (*wire.Fit, error) {
 	if err := json.Unmarshal(data, &f); err != nil {
 		return nil, fmt.Errorf("%s: %w%s", path, err, how)
 	}
+	if len(f.Passed) == 0 {
+		return nil, fmt.Errorf("%s holds no passed %%%s", path, how)
+	}
 	return &f, nil
 }
 

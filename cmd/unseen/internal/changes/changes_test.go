@@ -152,6 +152,9 @@ func TestRead(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("{"), 0o644))
 	_, _, err = Read(path)
 	assert.ErrorContains(t, err, "is no JSON")
+	require.NoError(t, os.WriteFile(path, []byte(`{"kind":"unseen/fit","version":1}`), 0o644))
+	_, _, err = Read(path)
+	assert.ErrorContains(t, err, "holds no passed %; an earlier result is")
 	_, _, err = Read(path + "x")
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
