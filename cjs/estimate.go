@@ -118,7 +118,7 @@ func (f *Fit) interval(v, se float64) (low, high float64, method string) {
 // standard errors wide on the logit scale; outside (0, 1), where a linear link
 // can lead, on the value's own scale.
 func Interval(v, se, z float64) (low, high float64, method string) {
-	if math.IsNaN(v) || math.IsNaN(se) {
+	if math.IsNaN(v) || !(se >= 0) || !(z >= 0) {
 		return math.NaN(), math.NaN(), ""
 	}
 	if !(v > 0 && v < 1) {
@@ -133,7 +133,7 @@ func Interval(v, se, z float64) (low, high float64, method string) {
 // Wilson is the score interval of x out of n, z standard errors wide (Wilson
 // 1927). Absent when n is 0, and when x of n cannot be.
 func Wilson(x, n int, z float64) Estimate {
-	if n <= 0 || x < 0 || x > n {
+	if n <= 0 || x < 0 || x > n || !(z >= 0) || math.IsInf(z, 1) {
 		return NoEstimate(Absent)
 	}
 	N := float64(n)
@@ -192,8 +192,14 @@ func (f *Fit) working() {
 // to site k were none to die, the share for which one of its numbered rows (as bits)
 // worked, by the law of travel; 1 where that was always so.
 func (f *Fit) AtWork(k int, rows uint64, in func(class int) bool) float64 {
+	if f.Check() != nil {
+		return math.NaN()
+	}
 	if !f.Problem.Windowed() {
 		return 1
+	}
+	if in == nil {
+		in = func(int) bool { return true }
 	}
 	fish := slices.DeleteFunc(f.Problem.NewReleases(), func(w likelihood.Wait) bool { return !in(w.Class) })
 	return likelihood.AtWork(f.design, f.X, fish, k, rows)

@@ -94,6 +94,9 @@ func checkWork(l *likelihood.Layout, work [][]likelihood.Work) error {
 // Determines tells whether what fit f rests on determines a quantity of
 // gradient g by the coefficients, and the quantity's variance where it does.
 func (f *Fit) Determines(g []float64) (variance float64, ok bool) {
+	if f.Check() != nil || len(g) != len(f.X) {
+		return math.NaN(), false
+	}
 	if f.scaled.Outside(g, hereTolerance) > determined {
 		return math.NaN(), false
 	}

@@ -40,7 +40,7 @@ func New(ctx context.Context, p *model.Problem, opt Options) (*Fit, error) {
 // Of tells whether f is what [New] gives for p and opt, of a problem built on the
 // same input.
 func (f *Fit) Of(p *model.Problem, opt Options) bool {
-	return f.Problem.Same(p) && slices.Equal(f.Problem.ClassOf, p.ClassOf) && reflect.DeepEqual(f.Options, opt.filled())
+	return f.Check() == nil && f.Problem.Same(p) && slices.Equal(f.Problem.ClassOf, p.ClassOf) && reflect.DeepEqual(f.Options, opt.filled())
 }
 
 // from are the starts of the search.
@@ -387,6 +387,9 @@ func (f *Fit) warn() {
 // Starts are the starts the search has without [Options.Start], the first of
 // them near the closed form.
 func (f *Fit) Starts() [][]float64 {
+	if f.Check() != nil {
+		return nil
+	}
 	return append([][]float64{maximum.StartValues(f.Problem)}, maximum.OtherStarts(f.Problem)...)
 }
 

@@ -98,8 +98,8 @@ func CheckInflation(factor float64) error {
 // checkProblem refuses a problem that [model.Build] did not make, or that was
 // changed since so that its parts no longer fit each other.
 func checkProblem(p *model.Problem) error {
-	if p == nil || p.Histories == nil || p.Layout == nil || p.Design == nil || p.Data == nil {
-		return fmt.Errorf("there is no problem to fit; make one with model.Build")
+	if err := p.Check(); err != nil {
+		return err
 	}
 	if err := p.Design.Check(); err != nil {
 		return fmt.Errorf("the design of the problem: %w", err)

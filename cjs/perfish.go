@@ -14,10 +14,16 @@ import (
 // product with survival can be had, what it gives tells no more than which
 // fish are alike. The function is for one goroutine at a time.
 func (f *Fit) SeenAt() func(i, site int, ms int64) float64 {
+	if f.Check() != nil {
+		return func(int, int, int64) float64 { return math.NaN() }
+	}
 	p := f.Problem
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
 	return func(i, site int, ms int64) float64 {
+		if i < 0 || i >= len(p.ClassOf) {
+			return math.NaN()
+		}
 		g := int(p.ClassOf[i])
 		if g < 0 {
 			// Left out of the fit for a missing value.
@@ -59,6 +65,9 @@ func (f *Fit) SeenKnown(site int) bool {
 // count, from the sites where it was seen, since when it was. The slices are
 // overwritten by the next call; the function is for one goroutine at a time.
 func (f *Fit) NextSeen() func(i int) [][]float64 {
+	if f.Check() != nil {
+		return func(int) [][]float64 { return nil }
+	}
 	p := f.Problem
 	if p.Timed() {
 		return f.nextSeenByTime()
@@ -67,6 +76,9 @@ func (f *Fit) NextSeen() func(i int) [][]float64 {
 	z := make([]float64, p.Design.Numbers)
 	z[0] = 1
 	return func(i int) [][]float64 {
+		if i < 0 || i >= len(p.ClassOf) {
+			return nil
+		}
 		for m := range p.Z {
 			z[m+1] = p.Z[m][i]
 		}
@@ -90,6 +102,9 @@ func (f *Fit) nextSeenByTime() func(i int) [][]float64 {
 	first = append(first, len(waits))
 	out := make([][]float64, p.Layout.Sites())
 	return func(i int) [][]float64 {
+		if i < 0 || i >= len(p.ClassOf) {
+			return nil
+		}
 		for n := first[i]; n < first[i+1]; n++ {
 			out[at[n]] = next[n]
 		}
@@ -102,6 +117,9 @@ func (f *Fit) nextSeenByTime() func(i int) [][]float64 {
 // of Parameters values; times of passage have no part in it. The function is
 // for one goroutine at a time.
 func (f *Fit) Score() func(i int, score []float64) {
+	if f.Check() != nil {
+		return func(_ int, score []float64) { clear(score) }
+	}
 	p := f.Problem
 	l := p.Layout
 	z := make([]float64, p.Design.Numbers)
@@ -111,6 +129,10 @@ func (f *Fit) Score() func(i int, score []float64) {
 	cjs := likelihood.NewCJS(f.design, data)
 	var at likelihood.Point
 	return func(i int, score []float64) {
+		if i < 0 || i >= len(p.ClassOf) {
+			clear(score)
+			return
+		}
 		u.Class = int(p.ClassOf[i])
 		for n := range p.Z {
 			z[n+1] = p.Z[n][i]
@@ -127,7 +149,12 @@ func (f *Fit) Score() func(i int, score []float64) {
 }
 
 // PassedGradient is the gradient by X of the passed share of Passed[j].
-func (f *Fit) PassedGradient(j int) []float64 { return f.Passed[j].grad }
+func (f *Fit) PassedGradient(j int) []float64 {
+	if j < 0 || j >= len(f.Passed) {
+		return nil
+	}
+	return f.Passed[j].grad
+}
 
 // leastUnseen: of the share of the unknown that passed the logit tells nothing
 // where a binomial of the same share and standard error would have fewer than
@@ -145,7 +172,7 @@ func FishInterval(known, unknown, passing, se, z float64) (low, high float64, me
 		return known, known, "counted"
 	}
 	share := passing / unknown
-	if !(share > 0 && share < 1) {
+	if !(share > 0 && share < 1) || !(se >= 0) || !(z >= 0) {
 		e := NoEstimate(Absent)
 		return e.Low, e.High, ""
 	}

@@ -37,7 +37,7 @@ func (f *Fit) Watched() []Watched {
 // that passed what had passed so far and what was still to.
 func (f *Fit) Followed() []Watched {
 	out := f.Watched()
-	if f.running == nil {
+	if f.machine == nil || f.running == nil {
 		return out
 	}
 	for _, p := range f.Passed {
@@ -75,7 +75,12 @@ func (f *Fit) watch(add func(Watched)) {
 
 // Probability of slot a for fish of class g with numbers z at the estimates,
 // those at a bound included. z[0] is 1; a linear link can lead out of [0, 1].
-func (f *Fit) Probability(g, a int, z []float64) float64 { return f.design.Prob(f.X, g, a, z).P }
+func (f *Fit) Probability(g, a int, z []float64) float64 {
+	if f.Check() != nil {
+		return math.NaN()
+	}
+	return f.design.Prob(f.X, g, a, z).P
+}
 
 // Refitter fits the model of a fit to other counts of the same fish, from its
 // estimates on, as often as one likes: no standard errors, no second start; a
@@ -100,11 +105,17 @@ type Refit struct {
 // NearStart is where refits to other data of the same fish start: the estimates,
 // but that no probability is at 0 or 1.
 func (f *Fit) NearStart() []float64 {
+	if f.Check() != nil {
+		return nil
+	}
 	return maximum.Along(f.Problem.Design, f.X, f.limits, f.moved, maximum.FarEnough)
 }
 
 // NewRefitter prepares refits of f.
 func NewRefitter(f *Fit) *Refitter {
+	if f.Check() != nil {
+		return &Refitter{}
+	}
 	r := &Refitter{fit: f, start: f.NearStart()}
 	f.watch(func(w Watched) { r.quantities = append(r.quantities, f.quantity(w)) })
 	return r
@@ -175,6 +186,9 @@ const refitSE = 1e-6
 // The error is the context's, or says why the data are not of the model.
 func (r *Refitter) Fit(ctx context.Context, data *likelihood.Data) (Refit, error) {
 	f := r.fit
+	if err := f.Check(); err != nil {
+		return Refit{}, err
+	}
 	design := f.Problem.Design
 	if r.cjs == nil || r.cjs.Data != data {
 		if data == nil {
@@ -248,6 +262,9 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 		kind, of  string
 		site, row int
 	}
+	if f.Check() != nil {
+		return nil
+	}
 	of := func(w Watched) key { return key{w.Kind, ofWords(w.Of), w.Site, w.Row} }
 	have := map[key]float64{}
 	for _, w := range f.Followed() {
@@ -280,6 +297,9 @@ func (f *Fit) ValuesLike(follow []Watched) []float64 {
 // passed so far, and was still to, gets one only where the share that passes in the
 // end does.
 func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err error) {
+	if err := f.Check(); err != nil {
+		return 0, err
+	}
 	if n := len(f.Followed()); len(low) != n || len(high) != n {
 		return 0, fmt.Errorf("%d low and %d high ends of intervals for %d estimates; each has both", len(low), len(high), n)
 	}
@@ -323,6 +343,9 @@ func (f *Fit) SetIntervals(method string, low, high []float64) (kept int, err er
 // coefficients of Problem.Design: nothing is at a bound there. Each is for one
 // goroutine at a time.
 func (f *Fit) Objective() likelihood.Objective {
+	if f.Check() != nil {
+		return likelihood.NewCJS(nil, nil)
+	}
 	return likelihood.NewCJS(f.Problem.Design, f.data)
 }
 
@@ -330,6 +353,9 @@ func (f *Fit) Objective() likelihood.Objective {
 // functions of the coefficients of Problem.Design; fish that differ in their
 // numbers each have a part in what passed.
 func (f *Fit) Quantities() []likelihood.Quantity {
+	if f.Check() != nil {
+		return nil
+	}
 	fresh, _ := f.fishGroups()
 	var out []likelihood.Quantity
 	f.watch(func(w Watched) {
@@ -351,8 +377,16 @@ func (f *Fit) Quantities() []likelihood.Quantity {
 // Scatter are n starts strewn at random over what p makes possible: every
 // survival and detection has a level of its own, the last of both included,
 // and slopes rise or fall. The same p, n and seed give the same starts, and
-// the first of many are those of few.
-func Scatter(p *model.Problem, n int, seed uint64) [][]float64 { return maximum.Scatter(p, n, seed) }
+// the first of many are those of few. At most a million can be had at once.
+func Scatter(p *model.Problem, n int, seed uint64) [][]float64 {
+	if p.Check() != nil || n < 1 || n > mostStarts {
+		return nil
+	}
+	return maximum.Scatter(p, n, seed)
+}
+
+// mostStarts are more than anybody waits for.
+const mostStarts = 1_000_000
 
 // Maximum is where a climb from one start ended.
 type Maximum struct {

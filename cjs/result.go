@@ -19,6 +19,7 @@
 package cjs
 
 import (
+	"fmt"
 	"math"
 
 	"example.org/unseen/cjs/internal/maximum"
@@ -479,4 +480,15 @@ func (f *Fit) places() []*Estimate {
 		out = append(out, &f.Products[i].Estimate)
 	}
 	return out
+}
+
+// Check refuses a fit that [New] or [Expect] did not make: one put together by
+// hand, or read back from JSON, has its numbers but cannot be gone on with: what
+// is asked of it, or of a record, site or estimate that is not there, is 0, nil or
+// NaN.
+func (f *Fit) Check() error {
+	if f == nil || f.Problem == nil || f.machine == nil {
+		return fmt.Errorf("there is no fit to go on with; make one with cjs.New")
+	}
+	return nil
 }

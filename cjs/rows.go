@@ -75,8 +75,12 @@ func rowTests(p *model.Problem) []RowTest {
 //
 // with its margins given: the sum over all tables no more probable than the
 // one observed (Fisher 1935; a relative tolerance of 1e-7 decides ties, as is
-// common practice).
+// common practice). NaN where a count is below 0, or there are more than ten
+// million in all.
 func FisherExact(a, b, c, d int) float64 {
+	if most := mostExact; min(a, b, c, d) < 0 || max(a, b, c, d) > most || a+b+c+d > most {
+		return math.NaN()
+	}
 	row, col, n := a+b, a+c, a+b+c+d
 	low, high := max(0, row+col-n), min(row, col)
 	logp := func(x int) float64 {
@@ -91,6 +95,8 @@ func FisherExact(a, b, c, d int) float64 {
 	}
 	return min(1, sum)
 }
+
+const mostExact = 10_000_000
 
 func logChoose(n, k int) float64 {
 	a, _ := math.Lgamma(float64(n + 1))

@@ -349,12 +349,3 @@ func (f *Fit) settled(class, slot int, z []float64, rate float64) bool {
 	}
 	return false
 }
-
-// Check refuses a fit that [New] or [Expect] did not make: one put together by
-// hand, or read back from JSON, has its numbers but cannot be gone on with.
-func (f *Fit) Check() error {
-	if f == nil || f.Problem == nil || f.machine == nil {
-		return fmt.Errorf("there is no fit to go on with; make one with cjs.New")
-	}
-	return nil
-}

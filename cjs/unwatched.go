@@ -45,6 +45,9 @@ const (
 // row of it was at work, by the law of travel and the survival of the fit; without
 // spells where some row always was.
 func (f *Fit) Unwatched(site, cohort int) Unwatched {
+	if f.Check() != nil || site < 1 || site >= f.Problem.Layout.Sites() || cohort < 0 || cohort >= len(f.Problem.Histories.Cohorts) {
+		return Unwatched{Passed: math.NaN()}
+	}
 	p := f.Problem
 	out := Unwatched{Passed: f.passedFishOf(site, cohort)}
 	end := int64(math.MaxInt64)

@@ -141,6 +141,9 @@ func (h *Histories) FirstAt(i, k int) int64 {
 
 // Column finds a column by name; nil when there is none.
 func (h *Histories) Column(name string) *Column {
+	if h == nil {
+		return nil
+	}
 	for i := range h.Columns {
 		if h.Columns[i].Name == name {
 			return &h.Columns[i]

@@ -1,6 +1,9 @@
 package likelihood
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // MaxNumbers is the largest length of a fish's numbers z.
 const MaxNumbers = 10
@@ -147,4 +150,49 @@ func zeroed(v []float64, n int) []float64 {
 	v = v[:n]
 	clear(v)
 	return v
+}
+
+// shaped is [Design.Check] without a look at the values of entries and links,
+// which in a limit may be what no design begins with.
+func (d *Design) shaped() error {
+	if d == nil || d.Layout == nil || d.Layout.sites == 0 {
+		return fmt.Errorf("the design has no layout; make one with NewLayout")
+	}
+	if l := d.Layout; len(l.Rows) != l.sites || l.Km != nil && len(l.Km) != l.sites || (l.Km != nil) != (len(l.moves) > 0) || len(l.reach) != l.river+len(l.moves) {
+		return fmt.Errorf("the layout was changed after it was made; make another with NewLayout and Timed")
+	}
+	if d.Columns < 0 || d.Numbers < 1 || d.Numbers > MaxNumbers {
+		return fmt.Errorf("the design has %d columns and %d numbers; it has at least no column and from 1 to %d numbers, the first being the constant 1", d.Columns, d.Numbers, MaxNumbers)
+	}
+	if len(d.Links) != len(d.Slots) {
+		return fmt.Errorf("the design has slots of %d classes and links of %d; both are of the same classes", len(d.Slots), len(d.Links))
+	}
+	for g := range d.Slots {
+		if n := d.Layout.Slots(); len(d.Slots[g]) != n || len(d.Links[g]) != n {
+			return fmt.Errorf("class %d has %d slots and %d links; the layout has %d", g, len(d.Slots[g]), len(d.Links[g]), n)
+		}
+		for a := range d.Slots[g] {
+			for _, e := range d.Slots[g][a] {
+				if e.Column < 0 || e.Column >= d.Columns || e.Number < 0 || e.Number >= d.Numbers {
+					return fmt.Errorf("class %d, slot %d: %v times number %d in column %d; there are %d columns and %d numbers", g, a, e.Value, e.Number, e.Column, d.Columns, d.Numbers)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// evaluates tells whether the design can be evaluated at x, for those who ask for
+// sums over fish.
+func (d *Design) evaluates(x []float64) bool { return d.shaped() == nil && len(x) == d.Columns }
+
+// has: a class of the design, and as many numbers as it has.
+func (d *Design) has(class int, z []float64) error {
+	if class < 0 || class >= d.Classes() {
+		return fmt.Errorf("class %d; the design has %d", class, d.Classes())
+	}
+	if len(z) != d.Numbers {
+		return fmt.Errorf("the numbers %v; the design has %d, the constant 1 the first", z, d.Numbers)
+	}
+	return nil
 }

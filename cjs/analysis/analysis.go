@@ -16,6 +16,7 @@ package analysis
 
 import (
 	"context"
+	"errors"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -38,6 +39,14 @@ type Data struct {
 	caught     *growth.Recaptures // once read
 }
 
+// Check refuses what [Open] and [Read] did not give.
+func (d *Data) Check() error {
+	if d == nil || d.Study == nil || d.Result == nil || d.Histories == nil {
+		return errors.New("no study was read; Open and Read read one")
+	}
+	return nil
+}
+
 // Open reads the study file at path and its tables.
 func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 	st, err := study.Load(path)
@@ -49,6 +58,9 @@ func Open(ctx context.Context, path string, opt ingest.Options) (*Data, error) {
 
 // Read reads the tables of a study, whose inputs the study file begins.
 func Read(ctx context.Context, st *study.Study, opt ingest.Options) (*Data, error) {
+	if err := st.Check(); err != nil {
+		return nil, err
+	}
 	if !opt.AsOf.IsZero() {
 		at := *st
 		at.AsOf = opt.AsOf
@@ -107,10 +119,13 @@ func (d *Data) checkUnits() error {
 
 // HasSightings tells a study of sightings, whose records are accounted for,
 // from one of ready histories.
-func (d *Data) HasSightings() bool { return d.Study.Sightings != nil }
+func (d *Data) HasSightings() bool { return d.Check() == nil && d.Study.Sightings != nil }
 
 // Source says where answers from the study come from.
 func (d *Data) Source() Source {
+	if d.Check() != nil {
+		return Source{}
+	}
 	st := d.Study
 	return Source{Path: st.Path, StudyFile: st, Title: st.Title, AsOf: st.AsOf, Running: d.Running(), Location: st.Location, Inputs: d.Inputs}
 }
@@ -118,39 +133,53 @@ func (d *Data) Source() Source {
 // Through is the time of the last sighting that counts; zero when the study
 // has no times.
 func (d *Data) Through() time.Time {
+	if d.Check() != nil {
+		return time.Time{}
+	}
 	last := int64(history.NoTime)
 	for _, t := range d.Histories.Last {
 		last = max(last, t)
 	}
-	if last == history.NoTime {
+	return d.moment(last)
+}
+
+// moment is a moment in the study's zone; zero where there is none.
+func (d *Data) moment(ms int64) time.Time {
+	switch {
+	case ms == history.NoTime:
 		return time.Time{}
+	case d.Study.Location == nil:
+		return time.UnixMilli(ms).UTC()
 	}
-	return time.UnixMilli(last).In(d.Study.Location)
+	return time.UnixMilli(ms).In(d.Study.Location)
 }
 
 // LastRecord is the time of the last record of any tag; zero when the study has
 // none.
 func (d *Data) LastRecord() time.Time {
+	if d.Check() != nil {
+		return time.Time{}
+	}
 	last := int64(history.NoTime)
 	for _, s := range d.Sites {
 		last = max(last, s.Last)
 	}
-	if last == history.NoTime {
-		return time.Time{}
-	}
-	return time.UnixMilli(last).In(d.Study.Location)
+	return d.moment(last)
 }
 
 // Running tells whether the season still runs: the study has an as_of, before
 // the end of its last_day where it has one.
 func (d *Data) Running() bool {
+	if d.Check() != nil {
+		return false
+	}
 	st := d.Study
 	return !st.AsOf.IsZero() && (st.LastDay.IsZero() || st.AsOf.Before(st.LastDayEnd()))
 }
 
 // Timed tells whether times of passage can be part of the likelihood: the season
 // still runs, or sites have working windows.
-func (d *Data) Timed() bool { return d.Running() || d.hasWindows() }
+func (d *Data) Timed() bool { return d.Running() || d.Check() == nil && d.hasWindows() }
 
 func (d *Data) hasWindows() bool {
 	for i := range d.Study.Sites {
@@ -163,6 +192,9 @@ func (d *Data) hasWindows() bool {
 
 // Input is what models are fitted to; while the season runs, times too.
 func (d *Data) Input() (model.Input, error) {
+	if err := d.Check(); err != nil {
+		return model.Input{}, err
+	}
 	in, err := model.FromStudy(d.Study, d.Histories, d.WorkingShare, d.Conditions)
 	if d.Running() {
 		in.AsOf = d.Study.AsOf
@@ -173,6 +205,9 @@ func (d *Data) Input() (model.Input, error) {
 // Growth reads the recaptures, nil where the study has none, and works out
 // growth. The files of recaptures are inputs of the study from then on.
 func (d *Data) Growth(ctx context.Context, opt growth.Options) (*growth.Result, *growth.Recaptures, error) {
+	if err := d.Check(); err != nil {
+		return nil, nil, err
+	}
 	if d.Study.Recaptures == nil {
 		r, err := growth.New(d.Histories, nil, opt)
 		return r, nil, err

@@ -10,7 +10,12 @@ import (
 type Choice = model.Spec
 
 // Specs are the models that the study names.
-func (d *Data) Specs() []model.Spec { return specsOf(d.Study.Models) }
+func (d *Data) Specs() []model.Spec {
+	if d.Check() != nil {
+		return nil
+	}
+	return specsOf(d.Study.Models)
+}
 
 func specsOf(models []study.Model) []model.Spec {
 	out := make([]model.Spec, len(models))
@@ -21,7 +26,12 @@ func specsOf(models []study.Model) []model.Spec {
 }
 
 // Spec finds the model that was chosen.
-func (d *Data) Spec(c Choice) (model.Spec, error) { return chosen(c, d.Specs(), d.Study.Path) }
+func (d *Data) Spec(c Choice) (model.Spec, error) {
+	if err := d.Check(); err != nil {
+		return model.Spec{}, err
+	}
+	return chosen(c, d.Specs(), d.Study.Path)
+}
 
 // chosen is the model chosen of a study, or plan, at path.
 func chosen(c Choice, models []model.Spec, path string) (model.Spec, error) {

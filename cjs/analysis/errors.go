@@ -71,7 +71,9 @@ func (e *Error) Error() string {
 		return fmt.Sprintf("the fit of %s did not converge, so no %s is made from it", e.Path, e.Name)
 	case OtherRiver:
 		return fmt.Sprintf("the study has the sites %s, the truth %v; they must be the same", e.Name, e.Known)
-	default:
-		return e.Cause.Error()
 	}
+	if e.Cause == nil {
+		return string(e.ID)
+	}
+	return e.Cause.Error()
 }

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"errors"
 
 	"example.org/unseen/cjs"
 	"example.org/unseen/cjs/assess"
@@ -49,6 +50,17 @@ type Fitted struct {
 	WhatIf *whatif.Result
 	// Opinion is what other optimisers say; nil unless asked.
 	Opinion *opinion.Result
+}
+
+// Check refuses what [Data.Fit] did not give.
+func (f *Fitted) Check() error {
+	if f == nil {
+		return errors.New("nothing was fitted; Data.Fit fits")
+	}
+	if err := f.Data.Check(); err != nil {
+		return err
+	}
+	return f.Fit.Check()
 }
 
 // Fit fits the chosen model.

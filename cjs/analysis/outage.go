@@ -36,11 +36,11 @@ type Outage struct {
 // outageWords take "Tidehead/upper 2025-04-22 to 2025-04-28" apart.
 var outageWords = regexp.MustCompile(`^(.*\S)\s+(\d{4}-\d\d-\d\d\S*(?:\s\S+)?)\s+to\s+(\d{4}-.*)$`)
 
-// OutageOf reads an outage in words, such as "Tidehead 2025-04-22 to 2025-04-28" or
+// outageOf reads an outage in words, such as "Tidehead 2025-04-22 to 2025-04-28" or
 // "Tidehead/upper 2025-04-22T14:00 to 2025-04-23T09:30": of all rows of a site or of
 // one. A date alone is the first moment of that day, as in the windows of a study
 // file; zone is that of a site.
-func OutageOf(words string, river *history.River, zone func(site int) *time.Location) (o Outage, err error) {
+func outageOf(words string, river *history.River, zone func(site int) *time.Location) (o Outage, err error) {
 	m := outageWords.FindStringSubmatch(strings.TrimSpace(words))
 	if m == nil {
 		return o, &Error{ID: Unclear, Cause: fmt.Errorf("%q is no outage; write SITE FROM to TO, such as \"Tidehead 2025-04-22 to 2025-04-28\", or SITE/ROW for one row; the end is not included", words)}
@@ -74,7 +74,7 @@ func OutageOf(words string, river *history.River, zone func(site int) *time.Loca
 // stop has the rows of the outages stand still in what is simulated.
 func (s *Simulated) stop(outages []string, zone func(site int) *time.Location) error {
 	for _, words := range outages {
-		o, err := OutageOf(words, &s.Study.Truth.River, zone)
+		o, err := outageOf(words, &s.Study.Truth.River, zone)
 		if err != nil {
 			return err
 		}

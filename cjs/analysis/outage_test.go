@@ -34,7 +34,7 @@ func TestOutageOf(t *testing.T) {
 		{" Alder Ford  2025-04-22T14:00  to  2025-04-22 15:30 ", []int{0, 1}, "2025-04-22T13:00:00Z", "2025-04-22T14:30:00Z"},
 		{"Alder Ford/lower 2025-04-22 14:00 to 2025-04-23T02:00:00+02:00", []int{1}, "2025-04-22T13:00:00Z", "2025-04-23T00:00:00Z"},
 	} {
-		o, err := OutageOf(c.words, &river, zone)
+		o, err := outageOf(c.words, &river, zone)
 		require.NoError(t, err, c.words)
 		assert.Equal(t, c.rows, o.Rows, c.words)
 		assert.Equal(t, c.from, o.From.UTC().Format(time.RFC3339), c.words)
@@ -52,7 +52,7 @@ func TestOutageOf(t *testing.T) {
 		"Mill Lade 2025-04-22 to 2025-04-28":     `no site or row "Mill Lade" below the first`,
 		"Tidehead/upper 2025-04-22 to 2025-4-28": `no site or row "Tidehead/upper"`,
 	} {
-		_, err := OutageOf(words, &river, zone)
+		_, err := outageOf(words, &river, zone)
 		assert.Equal(t, Unclear, refusal(t, err).ID, words)
 		assert.ErrorContains(t, err, why, words)
 	}

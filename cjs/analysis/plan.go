@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"time"
 
@@ -79,6 +80,9 @@ func (f *Fitted) Plan() (*Planning, error) { return f.planned(plan.FromFit) }
 func (f *Fitted) PlanWithOutages() (*Planning, error) { return f.planned(plan.FromFitWithOutages) }
 
 func (f *Fitted) planned(from func(*cjs.Fit) (*plan.Plan, error)) (*Planning, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	if f.Fit.Verdict != cjs.Converged {
 		return nil, &Error{ID: NotConverged, Name: "plan", Path: f.Study.Path}
 	}
@@ -90,8 +94,24 @@ func (f *Fitted) planned(from func(*cjs.Fit) (*plan.Plan, error)) (*Planning, er
 	return &Planning{Source: f.Source(), Plan: p, File: f.Study}, nil
 }
 
+var errUnplanned = errors.New("there is no plan; OpenPlan reads one, and Fitted.Plan makes one")
+
+// Check refuses what neither [OpenPlan] nor a fit gave.
+func (p *Planning) Check() error {
+	if p == nil || p.Plan == nil {
+		return errUnplanned
+	}
+	return nil
+}
+
 // Choose takes the chosen model for that of the plan.
 func (p *Planning) Choose(c Choice) (err error) {
+	if err := p.Check(); err != nil {
+		return err
+	}
+	if p.File == nil {
+		return errUnplanned
+	}
 	p.Plan.Spec, err = chosen(c, specsOf(p.File.Models), p.Path)
 	return err
 }
@@ -99,6 +119,9 @@ func (p *Planning) Choose(c Choice) (err error) {
 // Complete takes the options of a fit that a plan has too; level 0 is the
 // plan's own.
 func (p *Planning) Complete(opt Options) error {
+	if err := p.Check(); err != nil {
+		return err
+	}
 	if opt.EstimateInflation {
 		return &Error{ID: NotANumber, Path: p.Path}
 	}
@@ -116,6 +139,9 @@ var curveFactors = []float64{0.25, 0.375, 0.5, 0.75, 1, 1.25, 1.5, 2, 2.5, 3, 4}
 // Ask makes the forecast of the plan and answers the questions; without a
 // precision wanted, that of the plan file.
 func (p *Planning) Ask(ctx context.Context, q Questions) (*Planned, error) {
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
 	x := p.Plan
 	if q.Fish > 0 {
 		x = x.WithFish(q.Fish)

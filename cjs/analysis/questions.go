@@ -39,6 +39,9 @@ func (f *Fitted) Replicate(ctx context.Context, from, to int, opt replicate.Opti
 // Travel measures travel times and arrivals, corrected by the detection of the
 // fit. opt chooses how; level, detection and as_of are the fit's.
 func (f *Fitted) Travel(ctx context.Context, opt travel.Options) (*travel.Result, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	opt.Level, opt.Working = f.Fit.Options.Level, f.Fit.Working
 	opt.Seen, opt.SeenKnown, opt.Unwatched = f.Fit.SeenAt(), f.Fit.SeenKnown, f.Fit.Unwatched
 	// Fish that come after as_of or the last day have no travel time here.

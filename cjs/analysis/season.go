@@ -21,6 +21,9 @@ type Season struct {
 // ReplayDays are the ends of every n-th day of the season, in the study's
 // zone; none after as_of, which is itself the only one where it comes before all.
 func (d *Data) ReplayDays(n int) []time.Time {
+	if d.Check() != nil {
+		return nil
+	}
 	days := season.Days(d.Histories, n, d.Study.Location)
 	if d.Running() && len(days) > 0 {
 		if days = slices.DeleteFunc(days, d.Study.AsOf.Before); len(days) == 0 {

@@ -17,7 +17,7 @@ import (
 type Simulating struct {
 	// Truth, where not nil, is a plan that is taken for true.
 	Truth *plan.Plan
-	// Outages are more of them, in words (see [OutageOf]); they need times, which
+	// Outages are more of them, in words; they need times, which
 	// a plan does not have.
 	Outages []string
 	// Undeclared: the fits are not told of these.
@@ -40,7 +40,10 @@ func (d *Data) Simulation(ctx context.Context, spec model.Spec, opt Options, of 
 		if err := of.Truth.AlwaysWorks(); err != nil {
 			return nil, &Error{ID: Unclear, Cause: err}
 		}
-		s.Truth = *TruthOfPlan(of.Truth)
+		if err := of.Truth.Check(); err != nil {
+			return nil, err
+		}
+		s.Truth = *truthOfPlan(of.Truth)
 		if err := sameRiver(d, &s.Truth); err != nil {
 			return nil, err
 		}
@@ -72,11 +75,14 @@ func (p *Planning) Simulation(opt Options, of Simulating) (*Simulated, error) {
 	if len(of.Outages) > 0 {
 		return nil, errOutageOfPlan()
 	}
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
 	x := p.Plan
 	if err := x.AlwaysWorks(); err != nil {
 		return nil, &Error{ID: Unclear, Cause: err}
 	}
-	s := &simulate.Study{Name: x.Title, Truth: *TruthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
+	s := &simulate.Study{Name: x.Title, Truth: *truthOfPlan(x), Spec: x.Spec, Holds: x.Holds, Options: opt.Options}
 	return &Simulated{Source: p.Source, Study: s, File: p.File, Truth: "the plan"}, s.Truth.Check()
 }
 
@@ -85,8 +91,8 @@ func errOutageOfPlan() error {
 	return &Error{ID: Unclear, Cause: errors.New("a plan has no times of release, so no fish pass in an outage; simulate a study")}
 }
 
-// TruthOfPlan takes what a plan supposes, ranges at their middle, for true.
-func TruthOfPlan(p *plan.Plan) *simulate.Truth {
+// truthOfPlan takes what a plan supposes, ranges at their middle, for true.
+func truthOfPlan(p *plan.Plan) *simulate.Truth {
 	t := &simulate.Truth{River: p.River}
 	for i := range p.Cohorts {
 		c := &p.Cohorts[i]
@@ -125,7 +131,7 @@ func sameRiver(d *Data, t *simulate.Truth) error {
 
 // Level is that of the intervals.
 func (s *Simulated) Level() float64 {
-	if s.Study.Options.Level == 0 {
+	if s.Study == nil || s.Study.Options.Level == 0 {
 		return 0.95
 	}
 	return s.Study.Options.Level

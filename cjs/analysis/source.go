@@ -53,7 +53,9 @@ func (s Source) Files() []string {
 // UpTo shows, in the source's zone, a moment up to which data count: by the
 // day's layout where it is a day's end, else by the other.
 func (s Source) UpTo(t time.Time, byDay, byMinute string) string {
-	t = t.In(s.Location)
+	if s.Location != nil {
+		t = t.In(s.Location)
+	}
 	if before := t.Add(-time.Nanosecond); before.Day() != t.Day() {
 		return before.Format(byDay)
 	}

@@ -117,8 +117,12 @@ records:
 	return r, nil
 }
 
-// OfModel is [Check] for the fish, the cohorts and the categories of a model.
+// OfModel is [Check] for the fish, the cohorts and the categories of a model; empty
+// of a problem that model.Build did not make.
 func OfModel(p *model.Problem) *Result {
+	if p.Check() != nil {
+		return &Result{}
+	}
 	of := make([][]cjs.Category, len(p.Classes))
 	for g := range of {
 		for c, v := range p.Classes[g].Level {
@@ -135,11 +139,14 @@ func OfModel(p *model.Problem) *Result {
 // all the values that one of the models uses, told apart by every category of
 // any. With one model it is the same.
 func OfModels(in model.Input, specs []model.Spec) (*Result, error) {
+	if err := in.Histories.Check(); err != nil {
+		return nil, err
+	}
 	in = in.For(specs)
 	var all model.Terms
 	numbers := false
 	for _, name := range in.Also {
-		if in.Histories.Column(name).IsCategory() {
+		if c := in.Histories.Column(name); c == nil || c.IsCategory() {
 			all = append(all, []string{name})
 		} else {
 			numbers = true

@@ -66,6 +66,9 @@ type Covariate struct {
 // variances π(1 − π) of releases add up, for given what went before none tells of
 // another.
 func Covariates(f *cjs.Fit) []Covariate {
+	if f.Check() != nil {
+		return nil
+	}
 	p := f.Problem
 	h := p.Histories
 	masks := h.River.SiteMasks()

@@ -14,9 +14,12 @@ func identity(n int) []int {
 }
 
 func margins(counts [][]int) (perLine, perColumn []int, total int) {
+	if len(counts) == 0 {
+		return nil, nil, 0
+	}
 	perLine, perColumn = make([]int, len(counts)), make([]int, len(counts[0]))
 	for l, line := range counts {
-		for c, n := range line {
+		for c, n := range line[:min(len(line), len(perColumn))] {
 			perLine[l] += n
 			perColumn[c] += n
 			total += n

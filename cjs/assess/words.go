@@ -38,7 +38,7 @@ var meaning = map[string]string{
 // Sentence says in plain words what the table shows; "" where nothing was
 // tested.
 func (t *Table) Sentence(river *history.River) string {
-	if math.IsNaN(t.P) {
+	if math.IsNaN(t.P) || !t.shaped(river) {
 		return ""
 	}
 	if t.Check == CohortsAlike {
@@ -104,6 +104,37 @@ func (t *Table) Sentence(river *history.River) string {
 	return s + "."
 }
 
+// shaped tells whether the table has what a sentence tells of: its site, two lines
+// with a count for every column, and at least two columns tested.
+func (t *Table) shaped(river *history.River) bool {
+	if river == nil || t.Site < 0 || t.Site >= len(river.Sites)-1 || !t.pools() {
+		return false
+	}
+	if t.Check == CohortsAlike {
+		return true
+	}
+	n := len(t.Columns)
+	columns := 0
+	if len(t.Pooled) > 0 {
+		columns = slices.Max(t.Pooled) + 1
+	}
+	return n > 1 && len(t.Lines) > 1 && len(t.Counts) > 1 && len(t.Pooled) == n && len(t.Tested()) > 1 &&
+		(t.Expected == nil || len(t.Expected) == columns)
+}
+
+// pools tells whether every line and column is pooled into one that is there.
+func (t *Table) pools() bool {
+	within := func(pooled []int, n int) bool {
+		return pooled == nil || n == 0 && len(pooled) == 0 || n > 0 && len(pooled) == n && slices.Min(pooled) >= 0 && slices.Max(pooled) < n
+	}
+	for _, line := range t.Counts {
+		if !within(t.Pooled, len(line)) {
+			return false
+		}
+	}
+	return within(t.PooledLines, len(t.Counts))
+}
+
 // only adds what the fish of tables of where next have in common.
 func (t *Table) only() string {
 	if t.Check == NewlyWhereNext || t.Check == EarlierWhereNext {
@@ -147,7 +178,7 @@ func (t *Table) likenessSentence(river *history.River) string {
 
 // Tested are the counts as they were tested, lines and columns pooled.
 func (t *Table) Tested() [][]int {
-	if t.Pooled == nil {
+	if len(t.Pooled) == 0 || !t.pools() {
 		return t.Counts
 	}
 	counts := t.Counts
@@ -234,6 +265,9 @@ func (r *Result) before() string {
 
 // forEach names what the classes are told apart by.
 func (r *Result) forEach() string {
+	if len(r.Classes) == 0 {
+		return ""
+	}
 	if n := categoryNames(r.Classes[0].Of); n != "" {
 		return ", for each " + n
 	}

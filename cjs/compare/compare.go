@@ -111,7 +111,7 @@ func (r *Result) average(opt cjs.Options) {
 // among is the fit of p with opt among those known; nil where there is none.
 func among(known []*cjs.Fit, p *model.Problem, opt cjs.Options) *cjs.Fit {
 	for _, f := range known {
-		if f.Of(p, opt) {
+		if f.Check() == nil && f.Of(p, opt) {
 			return f
 		}
 	}

@@ -39,7 +39,7 @@ func (v *Variant) Name() string {
 	if v.Spec.Name != "" {
 		return v.Spec.Name
 	}
-	if v.Fit != nil {
+	if v.Fit.Check() == nil {
 		return v.Fit.Problem.Words()
 	}
 	return "survival: " + v.Spec.Survival + " · detection: " + v.Spec.Detection

@@ -13,7 +13,10 @@ import (
 // Against tests a, the narrower model, against b. DF is the difference of what
 // the design can estimate. It refuses a pair that is not nested.
 func Against(a, b *Variant) (*Test, error) {
-	if a.Fit == nil || b.Fit == nil {
+	if a == nil || b == nil {
+		return nil, fmt.Errorf("a test needs two variants")
+	}
+	if a.Fit.Check() != nil || b.Fit.Check() != nil {
 		return nil, fmt.Errorf("%s and %s cannot be tested: one of them was not fitted", a.Name(), b.Name())
 	}
 	f, g := a.Fit, b.Fit
@@ -48,12 +51,18 @@ func Against(a, b *Variant) (*Test, error) {
 // Find is the variant of a name, or of the words of its model.
 func (r *Result) Find(name string) (*Variant, error) {
 	for _, v := range r.Variants {
+		if v == nil {
+			continue
+		}
 		if v.Spec.Name == name || v.Fit != nil && v.Fit.Problem.Words() == name {
 			return v, nil
 		}
 	}
 	var names, shown []string
 	for _, v := range r.Variants {
+		if v == nil {
+			continue
+		}
 		names, shown = append(names, v.Name()), append(shown, fmt.Sprintf("%q", v.Name()))
 	}
 	return nil, fmt.Errorf("there is no variant %q; there are %s%s", name, strings.Join(shown, ", "), history.Propose(name, names))

@@ -22,6 +22,9 @@ func newTally(sites, rows int) Tally {
 
 // Never is the number last seen (or released) at site i and not seen again.
 func (t *Tally) Never(i int) int {
+	if i < 0 || i >= min(len(t.Released), len(t.Next)) {
+		return 0
+	}
 	n := t.Released[i]
 	for _, m := range t.Next[i] {
 		n -= m
@@ -32,7 +35,7 @@ func (t *Tally) Never(i int) int {
 // NewAbove is the number newly released above site k.
 func (t *Tally) NewAbove(k int) int {
 	n := 0
-	for _, m := range t.New[:k] {
+	for _, m := range t.New[:min(max(k, 0), len(t.New))] {
 		n += m
 	}
 	return n
@@ -40,7 +43,12 @@ func (t *Tally) NewAbove(k int) int {
 
 // KnownPassed is the number of fish seen at site k or farther down that
 // entered above it.
-func (t *Tally) KnownPassed(k int) int { return t.Alive[k-1] }
+func (t *Tally) KnownPassed(k int) int {
+	if k < 1 || k > len(t.Alive) {
+		return 0
+	}
+	return t.Alive[k-1]
+}
 
 func (t *Tally) add(o *Tally) {
 	addInts := func(a, b []int) {
@@ -61,6 +69,9 @@ func (t *Tally) add(o *Tally) {
 
 // Sum is the tally of all classes for which keep is true; nil keeps all.
 func (p *Problem) Sum(keep func(g int) bool) Tally {
+	if p.Layout == nil {
+		return Tally{}
+	}
 	t := newTally(p.Layout.Sites(), p.Layout.RowCount())
 	for g := range p.Classes {
 		if keep == nil || keep(g) {
@@ -106,7 +117,7 @@ func (t *Tally) count(p *Problem, h *history.Histories, i, last, w int) {
 // to a site there and were not let go again.
 func (t *Tally) RemovedAbove(k int) int {
 	n := 0
-	for i := range k {
+	for i := range min(k, len(t.New), len(t.Seen), len(t.Released)) {
 		n += t.New[i] + t.Seen[i] - t.Released[i]
 	}
 	return n
@@ -190,6 +201,9 @@ func (p *Problem) notYet(i int) bool { return p.Running() && p.Histories.Release
 
 // Last is the last site of record i.
 func (p *Problem) Last(i int) int {
+	if p.Layout == nil || p.Histories == nil || i < 0 || i >= min(len(p.Histories.Seen), len(p.Histories.Entry)) {
+		return 0
+	}
 	h := p.Histories
 	if h.Seen[i] == 0 {
 		return int(h.Entry[i])
@@ -198,13 +212,12 @@ func (p *Problem) Last(i int) int {
 }
 
 func (p *Problem) siteOf(row int) int {
-	k := 1
-	for {
+	for k := 1; k < p.Layout.Sites(); k++ {
 		if _, to := p.Layout.SiteRows(k); row < to {
 			return k
 		}
-		k++
 	}
+	return 0
 }
 
 // missing marks the fish that lack a value the models use, or refuses them.

@@ -23,8 +23,11 @@ type ClosedForm struct {
 
 // NewClosedForm computes the closed form of a tally.
 func NewClosedForm(t *Tally) ClosedForm {
-	n := len(t.New)
-	c := ClosedForm{Survival: nans(n - 1), Detection: nans(n), Last: math.NaN()}
+	if t == nil {
+		t = &Tally{}
+	}
+	n := min(len(t.New), len(t.Next), len(t.Seen), len(t.Released), len(t.Alive)+1)
+	c := ClosedForm{Survival: nans(max(n-1, 0)), Detection: nans(n), Last: math.NaN()}
 	if n < 2 {
 		return c
 	}

@@ -233,8 +233,14 @@ func (p *Problem) slotValues(r *resolver, places []place, numbers []factor) (map
 
 // Site is the site a slot is about: for survival the one its reach ends at.
 func (p *Problem) Site(a int) int {
+	if p.Layout == nil || p.Histories == nil {
+		return 0
+	}
 	if k := p.Layout.Reach(a); k >= 0 {
 		return k + 1
+	}
+	if p.Layout.Row(a) < 0 {
+		return 0
 	}
 	return p.Histories.River.SiteOfRow()[p.Layout.Row(a)]
 }

@@ -287,6 +287,9 @@ func (p *Problem) gather(historyGroups []likelihood.HistoryGroup) []likelihood.U
 // TypicalNumbers are some sets of numbers that fish of class g have, spread
 // over the records: enough to tell what could be estimated from all.
 func (p *Problem) TypicalNumbers(g int) [][]float64 {
+	if p.Check() != nil {
+		return nil
+	}
 	n := p.Design.Numbers
 	if n == 1 {
 		return [][]float64{{1}}
@@ -311,12 +314,18 @@ func (p *Problem) TypicalNumbers(g int) [][]float64 {
 
 // TestUnits are the counts that are of test tags, not of fish.
 func (p *Problem) TestUnits() []likelihood.Unit {
+	if p.Check() != nil || p.testUnits > len(p.Data.Units) {
+		return nil
+	}
 	return p.Data.Units[len(p.Data.Units)-p.testUnits:]
 }
 
 // NumbersAt are the design's numbers of a fish whose number i has value v, in
 // its own unit, and whose others are at their mean: columns of one value each.
 func (p *Problem) NumbersAt(i int, v float64) [][]float64 {
+	if len(p.Products) == 0 {
+		return nil
+	}
 	z := make([][]float64, len(p.Products)-1)
 	for n, of := range p.Products[1:] {
 		x := 1.0

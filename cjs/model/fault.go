@@ -12,6 +12,11 @@ type Fault struct {
 // unknownName is an error of a name that the study does not have.
 type unknownName struct{ error }
 
-func (f *Fault) Error() string { return f.Err.Error() }
+func (f *Fault) Error() string {
+	if f.Err == nil {
+		return "the model cannot be read"
+	}
+	return f.Err.Error()
+}
 
 func (f *Fault) Unwrap() error { return f.Err }

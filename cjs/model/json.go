@@ -28,6 +28,9 @@ type summary struct {
 // MarshalJSON implements json.Marshaler with what the model is, not with the
 // data of every fish.
 func (p *Problem) MarshalJSON() ([]byte, error) {
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
 	s := summary{Spec: p.Spec, Words: p.Words(), Categories: p.Categories, Numbers: p.Numbers, Columns: p.Columns, Classes: len(p.Classes),
 		Fish: p.Fish(), Dropped: p.Dropped, Filled: p.Filled, NotYet: p.NotYet, TestPasses: p.TestPasses, Cohorts: p.Histories.Cohorts}
 	for _, x := range p.Histories.River.Sites {

@@ -85,6 +85,9 @@ func (s *Speeds) Differ() bool { return s != nil && s.P < SpeedsDiffer }
 
 // Speeds is the test, nil where there is nothing to test.
 func (p *Problem) Speeds() *Speeds {
+	if p.Check() != nil {
+		return nil
+	}
 	if p.tested {
 		return p.speeds
 	}
@@ -232,6 +235,9 @@ func Travelled(l *likelihood.Layout, travelTimes []likelihood.TravelTime, g int,
 		}
 		return s
 	}
+	if l == nil || len(target) != l.Slots() {
+		return
+	}
 	for law := range l.LawCount() {
 		within := func(t *likelihood.TravelTime) bool { return l.LawOf(t.From) == law && l.LawOf(t.To-1) == law }
 		s := of(func(t *likelihood.TravelTime) bool { return t.Class == g && within(t) })
@@ -243,6 +249,9 @@ func Travelled(l *likelihood.Layout, travelTimes []likelihood.TravelTime, g int,
 		}
 		if s.n == 0 {
 			s = sums{1, 10, 1, 100 + 100}
+		}
+		if l.Drift(law) < 0 {
+			return
 		}
 		v := s.way / s.days
 		target[l.Drift(law)] = v

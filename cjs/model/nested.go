@@ -10,6 +10,9 @@ import (
 // site is within reach, site and row; a number of a cohort at a site within
 // these by cohort.
 func (p *Problem) Within(q *Problem) bool {
+	if p.Check() != nil || q.Check() != nil {
+		return false
+	}
 	for _, part := range Parts() {
 		if p.Spec.Link(part) != q.Spec.Link(part) || !p.termsWithin(part, p.TermsOf(part), q.TermsOf(part)) {
 			return false
@@ -22,6 +25,9 @@ func (p *Problem) Within(q *Problem) bool {
 // Same tells whether p's model is q's, built on the same input: the same
 // terms, links and parts.
 func (p *Problem) Same(q *Problem) bool {
+	if p.Check() != nil || q.Check() != nil {
+		return false
+	}
 	for _, part := range Parts() {
 		if !p.TermsOf(part).Equal(q.TermsOf(part)) || p.Spec.Link(part) != q.Spec.Link(part) {
 			return false

@@ -37,7 +37,11 @@ func (o *Outages) Above(k int) bool { return o.any(1, k) }
 func (o *Outages) Below(k int) bool { return o != nil && o.any(k+1, len(o.Sites)) }
 
 func (o *Outages) any(from, to int) bool {
-	return o != nil && from < to && slices.ContainsFunc(o.Sites[from:to], func(s [][2]int64) bool { return len(s) > 0 })
+	if o == nil {
+		return false
+	}
+	from, to = max(from, 0), min(to, len(o.Sites))
+	return from < to && slices.ContainsFunc(o.Sites[from:to], func(s [][2]int64) bool { return len(s) > 0 })
 }
 
 // Touches tells whether one of the times lies, or reaches, within from and to.
@@ -52,8 +56,11 @@ type Stop struct {
 }
 
 // Stops appends those of record i to out, its release first. Windows of work need
-// the time of each.
+// the time of each; without them nothing is appended.
 func Stops(out []Stop, h *history.Histories, i int) []Stop {
+	if h == nil || i < 0 || i >= min(h.Len(), len(h.Released), len(h.Seen)) || h.First == nil || len(h.First) < (i+1)*h.River.Rows() || len(h.Last) != len(h.First) {
+		return out
+	}
 	entry, rows := int(h.Entry[i]), h.River.Rows()
 	out = append(out, Stop{entry, h.Released[i], h.Released[i]})
 	for b, k := range h.River.SiteOfRow() {

@@ -155,6 +155,9 @@ func (s *Spec) SetLink(p Part, link string) {
 // kind is the kind of the part's link under the spec.
 func (s *Spec) kind(p Part) (likelihood.LinkKind, error) {
 	m := p.of()
+	if len(m.kinds) == 0 {
+		return 0, fmt.Errorf("a model has no part %q", p)
+	}
 	if m.link == nil {
 		return m.kinds[0], nil
 	}
@@ -169,6 +172,9 @@ func (s *Spec) kind(p Part) (likelihood.LinkKind, error) {
 // Parts are the parts of the problem that have coefficients, in order.
 func (p *Problem) Parts() []Part {
 	var out []Part
+	if p.Layout == nil {
+		return nil
+	}
 	for i := range meanings {
 		for a := range p.Layout.Slots() {
 			if meanings[i].has(p.Layout, a) {
@@ -182,6 +188,9 @@ func (p *Problem) Parts() []Part {
 
 // PartOf is the part that slot a of the design belongs to.
 func (p *Problem) PartOf(a int) Part {
+	if p.Layout == nil || a < 0 || a >= p.Layout.Slots() {
+		return ""
+	}
 	for i := range meanings {
 		if meanings[i].has(p.Layout, a) {
 			return meanings[i].part

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"fmt"
 	"time"
 
 	"example.org/unseen/history"
@@ -226,6 +227,20 @@ type resolver struct {
 	numbers    []string // fish numbers, in order
 }
 
+// Check refuses a problem that [Build] did not make. What is asked of such a
+// problem, or of a record, slot or site that is not there, is 0, nil, "" or NaN.
+func (p *Problem) Check() error {
+	if p == nil || p.terms == nil || p.Histories == nil || p.Layout == nil || p.Design == nil || p.Data == nil {
+		return fmt.Errorf("there is no problem to fit; make one with model.Build")
+	}
+	return nil
+}
+
+// has tells whether there is a record i in the model.
+func (p *Problem) has(i int) bool {
+	return p.Histories != nil && i >= 0 && i < min(len(p.ClassOf), p.Histories.Len())
+}
+
 // Windowed tells whether windows of work are part of the likelihood.
 func (p *Problem) Windowed() bool { return p.working != nil }
 
@@ -238,7 +253,7 @@ func (p *Problem) Timed() bool { return p.Running() || p.Windowed() }
 // IdleRows are, of record i up to site last, as bits the rows that did not see it
 // and were not at work when it passed, or may not have been.
 func (p *Problem) IdleRows(i, last int) (idle uint64) {
-	if !p.Windowed() {
+	if !p.Windowed() || p.Histories == nil || i < 0 || i >= p.Histories.Len() || last >= len(p.masks) {
 		return 0
 	}
 	h, l := p.Histories, p.working

@@ -18,6 +18,12 @@ const WorkingShare = "working_share"
 // is, by cohort and site, the share of passages that fell into the site's
 // working windows (nil where the study has no times). conditions may be nil.
 func FromStudy(st *study.Study, h *history.Histories, share [][]float64, conditions *history.Conditions) (Input, error) {
+	if err := st.Check(); err != nil {
+		return Input{}, err
+	}
+	if h == nil {
+		return Input{}, h.Check()
+	}
 	in := Input{Histories: h, Missing: st.Missing, Location: st.Location}
 	river := &h.River
 	row := func(pos study.Pos, site, name string) (from, to int, err error) {

@@ -59,6 +59,9 @@ func (p *Problem) places(needs, why string) error {
 // OneUnmeasuredReach tells of a river with one reach, of which no length is given:
 // nothing can be said in km.
 func (p *Problem) OneUnmeasuredReach() bool {
+	if p.Histories == nil {
+		return false
+	}
 	s := p.Histories.River.Sites
 	return len(s) == 2 && math.IsNaN(s[0].Km) && math.IsNaN(s[1].Km)
 }
@@ -205,6 +208,9 @@ func (p *Problem) Releases() []likelihood.Wait {
 // where it was not.
 func (p *Problem) ReleasedAt(i, k int) (ms int64, ok bool) {
 	h := p.Histories
+	if !p.has(i) || i >= len(h.Released) || k < 0 || k >= len(p.masks) {
+		return history.NoTime, false
+	}
 	if k == int(h.Entry[i]) {
 		return h.Released[i], true
 	}
@@ -216,11 +222,17 @@ func (p *Problem) ReleasedAt(i, k int) (ms int64, ok bool) {
 
 // WaitAt is one fish of record i, let go at site k at a moment.
 func (p *Problem) WaitAt(i, k int, ms int64) likelihood.Wait {
+	if !p.has(i) {
+		return likelihood.Wait{}
+	}
 	return likelihood.Wait{Class: int(p.ClassOf[i]), Z: p.numbersOf(i), Site: k, Days: p.left(ms), Weight: 1, Fresh: p.fresh(i, k), At: p.at(ms)}
 }
 
 // waits collects what each adds for a record, those alike as one.
 func (p *Problem) waits(each func(i int, add func(site int, at int64))) []likelihood.Wait {
+	if p.terms == nil || p.Histories.Released == nil {
+		return nil
+	}
 	type key struct {
 		class, site int
 		ms          int64

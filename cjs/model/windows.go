@@ -183,7 +183,7 @@ func (p *Problem) day(t time.Time, open float64) float64 {
 // IdleAt are the rows of site k that were not at work at a moment, as bits of
 // numbered rows.
 func (p *Problem) IdleAt(k int, ms int64) uint64 {
-	if !p.Windowed() {
+	if !p.Windowed() || k < 0 || k >= len(p.masks) {
 		return 0
 	}
 	return p.masks[k] &^ p.working.RowsAt(k, p.since(ms))

@@ -1,6 +1,7 @@
 package model
 
 import (
+	"cmp"
 	"fmt"
 
 	"example.org/unseen/history"
@@ -12,7 +13,7 @@ import (
 // the season runs, and where rows did not work all the time, it needs the times of
 // releases and sightings, the releases those of p and no sighting after as_of.
 func (p *Problem) WithHistories(h *history.Histories, of []int, tests []TestPasses) (*Problem, error) {
-	if err := h.Check(); err != nil {
+	if err := cmp.Or(p.Check(), h.Check()); err != nil {
 		return nil, err
 	}
 	if err := p.fits(h, of, tests); err != nil {

@@ -131,8 +131,8 @@ func Run(ctx context.Context, f *cjs.Fit, opt Options) (*Result, error) {
 	if err := f.Check(); err != nil {
 		return nil, err
 	}
-	if opt.Starts < 0 {
-		return nil, fmt.Errorf("%d starts; there is at least one, and 0 means 12", opt.Starts)
+	if opt.Starts < 0 || opt.Starts > 10_000 {
+		return nil, fmt.Errorf("%d starts; there are from one to 10,000, and 0 means 12", opt.Starts)
 	}
 	opt = opt.filled()
 	r := &Result{Options: opt, Fit: f.MinusTwoLogLikelihood, Best: f.MinusTwoLogLikelihood}

@@ -9,6 +9,9 @@ import (
 
 // check says what is wrong with an option, whatever the plan.
 func (p *Plan) checkOption(o *Option) error {
+	if o == nil {
+		return fmt.Errorf("there is no option; there are %s", strings.Join(Kinds, ", "))
+	}
 	if !slices.Contains(Kinds, o.What) {
 		return fmt.Errorf("there is no option %q; there are %s", o.What, strings.Join(Kinds, ", "))
 	}
@@ -31,14 +34,6 @@ func (p *Plan) checkOption(o *Option) error {
 		return fmt.Errorf("cohorts spread over %d; from 2 to the number of fish can be", o.Cohorts)
 	case o.What == "test passes" && (o.Passes < 1 || o.Passes > math.MaxInt32):
 		return fmt.Errorf("%d test passes; from 1 to %d can be", o.Passes, math.MaxInt32)
-	}
-	return nil
-}
-
-// check refuses a forecast that [New] did not make.
-func (f *Forecast) check() error {
-	if f == nil || f.Plan == nil || f.state == nil {
-		return fmt.Errorf("there is no forecast; make one with plan.New")
 	}
 	return nil
 }

@@ -11,7 +11,16 @@ import (
 
 // FromFile is the plan that a plan file describes.
 func FromFile(f *File) (*Plan, error) {
+	if f == nil {
+		return nil, fmt.Errorf("there is no plan file; Load and Parse read one")
+	}
 	p := &Plan{Title: f.Study.Title, River: f.Study.River(), Level: f.Level, Costs: f.Costs}
+	if err := p.River.Check(); err != nil {
+		return nil, err
+	}
+	if err := f.fits(&p.River); err != nil {
+		return nil, err
+	}
 	in, err := model.FromStudy(&f.Study, &history.Histories{River: p.River}, nil, nil)
 	if err != nil {
 		return nil, err
@@ -64,6 +73,19 @@ func FromFile(f *File) (*Plan, error) {
 	p.noteWorking()
 	p.unused()
 	return p, p.Check()
+}
+
+// fits tells what is supposed of no site or row, or not of each.
+func (f *File) fits(r *history.River) error {
+	if len(f.Supposed) != len(r.Sites) || len(r.Sites) < 2 {
+		return fmt.Errorf("the plan supposes values of %d sites; there are %d, and a plan needs two", len(f.Supposed), len(r.Sites))
+	}
+	for k := 1; k < len(r.Sites); k++ {
+		if n, x := r.Sites[k].RowCount(), &f.Supposed[k]; len(x.Detection) != n || len(x.TestPasses) != n {
+			return fmt.Errorf("the plan supposes detection at %d rows of %s and test passes at %d; it has %d", len(x.Detection), r.Sites[k].Name, len(x.TestPasses), n)
+		}
+	}
+	return nil
 }
 
 // working is what each site works for of the passages of a cohort, and each row of

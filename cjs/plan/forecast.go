@@ -111,10 +111,18 @@ const (
 var WarningIDs = []string{CannotSeparate, CannotEstimate, AtBound, FewAgain, NotExact}
 
 // Words is the model as shown on screen.
-func (f *Forecast) Words() string { return f.state.problem.Words() }
+func (f *Forecast) Words() string {
+	if f.check() != nil {
+		return ""
+	}
+	return f.state.problem.Words()
+}
 
 // Model is the model in words, its terms in canonical form.
 func (f *Forecast) Model() model.Spec {
+	if f.check() != nil {
+		return model.Spec{}
+	}
 	return f.state.problem.Canonical()
 }
 
@@ -377,7 +385,11 @@ func (c *Cohort) is(p *Plan, of []cjs.Category) bool {
 	for _, x := range of {
 		level := c.Name
 		if x.Name != model.Cohort {
-			level = c.Levels[slices.Index(p.Categories, x.Name)]
+			at := slices.Index(p.Categories, x.Name)
+			if at < 0 || at >= len(c.Levels) {
+				return false
+			}
+			level = c.Levels[at]
 		}
 		if level != x.Level {
 			return false
@@ -388,6 +400,9 @@ func (c *Cohort) is(p *Plan, of []cjs.Category) bool {
 
 // Name is what a line is about, in words.
 func (p *Plan) Name(l *Line) string {
+	if l == nil || l.Site < 0 || l.Site >= len(p.River.Sites) {
+		return ""
+	}
 	of := ""
 	if len(l.Of) > 0 {
 		var levels []string
@@ -409,4 +424,12 @@ func (p *Plan) Name(l *Line) string {
 		return fmt.Sprintf("survival %s × detection at %s%s", p.River.Reach(l.From), site, of)
 	}
 	return "passed at " + site + of
+}
+
+// check refuses a forecast that [New] did not make.
+func (f *Forecast) check() error {
+	if f == nil || f.Plan == nil || f.state == nil {
+		return fmt.Errorf("there is no forecast; make one with plan.New")
+	}
+	return nil
 }

@@ -14,6 +14,8 @@ import (
 // OptionName is an option in words.
 func (p *Plan) OptionName(o *Option) string {
 	switch {
+	case o == nil:
+		return ""
 	case o.Name != "":
 		return o.Name
 	case o.What == "fish":
@@ -176,8 +178,11 @@ func (p *Plan) share(n int) []int {
 }
 
 // WithFish is the plan with n fish in all, in its proportions, at least one of
-// each cohort.
+// each cohort; the plan itself where it has none.
 func (p *Plan) WithFish(n int) *Plan {
+	if p.Check() != nil || n < 1 || n > math.MaxInt32 {
+		return p
+	}
 	q := p.clone()
 	for i, share := range p.share(n) {
 		q.Cohorts[i].Fish = max(1, share)

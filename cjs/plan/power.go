@@ -27,6 +27,9 @@ type Contrast struct {
 // ParseContrast reads "early vs late", with "at SITE" or "in REACH" after it
 // where the question is not about the last site that can be estimated.
 func (f *Forecast) ParseContrast(s string) (Contrast, error) {
+	if err := f.check(); err != nil {
+		return Contrast{}, err
+	}
 	p := f.Plan
 	form := `write "COHORT vs COHORT", with "at SITE" or "in REACH" after it where wanted`
 	a, rest, ok := strings.Cut(s, " vs ")
@@ -79,6 +82,9 @@ func (f *Forecast) lastPassed() Target {
 // DefaultTarget is what a question is about when it does not say: the share
 // of all fish that passed the lowest site where it can be had, or the last.
 func (f *Forecast) DefaultTarget() Target {
+	if f.check() != nil {
+		return Target{}
+	}
 	t := Target{Kind: Passed, Reach: -1, Site: len(f.Plan.River.Sites) - 1, Row: -1, HalfWidth: math.NaN()}
 	for _, l := range f.Passed {
 		if len(l.Of) == 0 && !math.IsNaN(l.Half) {

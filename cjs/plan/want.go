@@ -141,6 +141,9 @@ func (p *Plan) placeLike(t *Target, is func(name string) bool) bool {
 
 // Words is the target as the user would write it, without its number.
 func (t *Target) Words(p *Plan) string {
+	if p.Check() != nil || t.check(p) != nil {
+		return string(t.Kind)
+	}
 	out := ""
 	switch t.Kind {
 	case Passed:

@@ -37,6 +37,9 @@ func (p *Plan) alwaysWorks() bool {
 // AlwaysWorks says why a plan cannot be simulated: its rows stand still, and it does
 // not know when.
 func (p *Plan) AlwaysWorks() error {
+	if p == nil {
+		return p.Check()
+	}
 	if p.alwaysWorks() {
 		return nil
 	}

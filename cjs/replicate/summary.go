@@ -97,6 +97,9 @@ func (s *Set) Summarise(level float64) (*Summary, error) {
 // by them, where they can be had so ([cjs.Fit.SetIntervals]): bias-corrected
 // ones, and where there are none percentiles.
 func (s *Set) Apply(f *cjs.Fit) (*Summary, error) {
+	if err := f.Check(); err != nil {
+		return nil, err
+	}
 	out, err := s.Summarise(f.Options.Level)
 	if err != nil {
 		return nil, err

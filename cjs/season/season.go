@@ -98,6 +98,9 @@ func one(ctx context.Context, in model.Input, spec model.Spec, asOf time.Time, o
 // Known is what was known at time asOf: the fish released and the sightings
 // made before it; nil where the histories have no times.
 func Known(h *history.Histories, asOf time.Time) *history.Histories {
+	if h == nil {
+		return nil
+	}
 	return ReleasedBy(h.Until(asOf.UnixMilli()), asOf)
 }
 
@@ -119,9 +122,19 @@ func ReleasedBy(h *history.Histories, asOf time.Time) *history.Histories {
 	return h.Pick(keep)
 }
 
+// mostDays are those of two centuries: no season is longer.
+const mostDays = 73_050
+
 // Days are the ends of every n-th day in loc, counted from the day of the first
-// release, up to the first by whose end all was known.
+// release, up to the first by whose end all was known; none where n is below 1, or
+// the times lie centuries apart.
 func Days(h *history.Histories, n int, loc *time.Location) []time.Time {
+	if h == nil {
+		return nil
+	}
+	if loc == nil {
+		loc = time.UTC
+	}
 	first, last := int64(history.NoTime), int64(history.NoTime)
 	for _, t := range h.Released {
 		if t != history.NoTime && (first == history.NoTime || t < first) {
@@ -132,7 +145,7 @@ func Days(h *history.Histories, n int, loc *time.Location) []time.Time {
 	for _, t := range h.Last {
 		last = max(last, t)
 	}
-	if first == history.NoTime || n < 1 {
+	if days := float64(last-first) / (24 * 3600 * 1000); first == history.NoTime || n < 1 || n > mostDays || !(days >= 0 && days <= mostDays) {
 		return nil
 	}
 	y, m, d := time.UnixMilli(first).In(loc).Date()

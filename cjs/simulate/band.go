@@ -9,8 +9,13 @@ import (
 // Band is the range of counts, both ends included, outside which each of m
 // binomial counts of n trials with a probability anywhere from low to high
 // falls with at most the chance that makes it confidence that none of the m
-// does (Bonferroni): a simultaneous band.
+// does (Bonferroni): a simultaneous band. It is from 0 to n where n or m is none,
+// or low, high and confidence are no shares.
 func Band(n, m int, low, high, confidence float64) (least, most int) {
+	share := func(v float64) bool { return v >= 0 && v <= 1 }
+	if n < 0 || n > math.MaxInt32 || m < 1 || m > math.MaxInt32 || !share(low) || !share(high) || !share(confidence) {
+		return 0, n
+	}
 	tail := (1 - confidence) / float64(2*m)
 	least = quantile(n, low, tail)
 	most = n - quantile(n, 1-high, tail)

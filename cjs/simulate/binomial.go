@@ -9,11 +9,11 @@ import (
 // probability p. Small expectations are found by adding up probabilities
 // (Kachitvichyanukul & Schmeiser 1988), large ones by transformed rejection
 // (algorithm BTRS of Hörmann 1993, Journal of Statistical Computation and
-// Simulation 46:101–110). It panics when n < 0 or p is not in [0, 1].
+// Simulation 46:101–110). It is −1 when n < 0, p is not in [0, 1] or rnd is nil.
 func Binomial(rnd *rand.Rand, n int, p float64) int {
 	switch {
-	case n < 0 || !(p >= 0 && p <= 1):
-		panic("simulate: a binomial needs n ≥ 0 and p in [0, 1]")
+	case n < 0 || !(p >= 0 && p <= 1) || rnd == nil:
+		return -1
 	case n == 0 || p == 0:
 		return 0
 	case p == 1:

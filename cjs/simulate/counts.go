@@ -108,6 +108,9 @@ func (c *Counts) record(g, entry int, seen uint64, end history.End, w int) {
 // at a divided site, and for every count of test passes. Twice what it exceeds
 // the fit by is the deviance.
 func (c *Counts) Saturated() float64 {
+	if c == nil || c.layout == nil {
+		return math.NaN()
+	}
 	sites := c.layout.Sites()
 	var sum float64
 	share := func(n, of int) {

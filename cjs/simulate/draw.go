@@ -42,7 +42,12 @@ func Stream(seed, index uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, i
 // times every fish is a record of its own. While the season runs (AsOf) it is
 // what is known of the fish released by then; but the shares that pass are
 // those at the season's end.
-func (t *Truth) Draw(seed, index uint64) *Sample { return t.draw(Stream(seed, index)) }
+func (t *Truth) Draw(seed, index uint64) *Sample {
+	if t.Check() != nil {
+		return nil
+	}
+	return t.draw(Stream(seed, index))
+}
 
 func (t *Truth) draw(rnd *rand.Rand) *Sample {
 	d := &drawing{truth: t, rnd: rnd, masks: t.River.SiteMasks()}

@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
 
@@ -9,8 +10,11 @@ import (
 	"example.org/unseen/history"
 )
 
-// FromFit prepares new data like those of f.
+// FromFit prepares new data like those of f; nil of what is no fit.
 func FromFit(f *cjs.Fit) *Resampler {
+	if f.Check() != nil {
+		return nil
+	}
 	a := &Resampler{fit: f, problem: f.Problem, counts: newCounts(f.Problem)}
 	p := f.Problem
 	for g := range p.Classes {
@@ -33,7 +37,13 @@ func FromFit(f *cjs.Fit) *Resampler {
 // Alike tells whether the fish of a class are alike, so that counts will do. Where
 // rows did not work all the time, and while the season runs, fish differ by their
 // times.
-func (a *Resampler) Alike() bool { return a.problem.Design.Numbers == 1 && !a.problem.Timed() }
+func (a *Resampler) Alike() bool {
+	return a.made() && a.problem.Design.Numbers == 1 && !a.problem.Timed()
+}
+
+var errUnmade = errors.New("there is nothing to make new data like; FromFit takes a fit")
+
+func (a *Resampler) made() bool { return a != nil && a.problem != nil }
 
 // stratify sorts the records into strata; alike ones are one where fish of a
 // class are alike.
@@ -80,6 +90,9 @@ func (a *Resampler) stratify() {
 
 // Observed are the counts of the fit's own fish.
 func (a *Resampler) Observed() *Counts {
+	if !a.made() {
+		return nil
+	}
 	c := newCounts(a.problem)
 	h := a.problem.Histories
 	for _, s := range a.strata {
@@ -92,6 +105,9 @@ func (a *Resampler) Observed() *Counts {
 
 // SimulateCounts makes counts under the estimates, good until the next call.
 func (a *Resampler) SimulateCounts(rnd *rand.Rand) *Counts {
+	if !a.Alike() || rnd == nil {
+		return nil
+	}
 	c := a.counts
 	c.clear()
 	l := a.problem.Layout
@@ -161,6 +177,9 @@ func (a *Resampler) passTests(rnd *rand.Rand) {
 // with replacement. Test passes are drawn with the share that was read. The
 // counts are good until the next call.
 func (a *Resampler) ResampleCounts(rnd *rand.Rand) *Counts {
+	if !a.made() || rnd == nil {
+		return nil
+	}
 	c := a.counts
 	c.clear()
 	h := a.problem.Histories
@@ -197,6 +216,9 @@ func (s *stratum) draw(rnd *rand.Rand, take func(record, n int)) {
 
 // Simulate makes every fish's history anew under the estimates.
 func (a *Resampler) Simulate(rnd *rand.Rand) (*model.Problem, error) {
+	if !a.made() || rnd == nil {
+		return nil, errUnmade
+	}
 	p := a.problem
 	h := p.Histories
 	if p.Timed() {
@@ -281,6 +303,9 @@ func (a *Resampler) journey(rnd *rand.Rand, g, entry int, prob []float64) (seen 
 // Resample draws as many fish as there are from each class and entry, with
 // replacement.
 func (a *Resampler) Resample(rnd *rand.Rand) (*model.Problem, error) {
+	if !a.made() || rnd == nil {
+		return nil, errUnmade
+	}
 	p := a.problem
 	h := p.Histories
 	out := a.like()
@@ -339,6 +364,10 @@ func (a *Resampler) finish(out *history.Histories, of []int, tests []model.TestP
 // when they were, travel as estimated, and are known of up to the same moment and
 // in the same windows.
 func TruthOf(f *cjs.Fit) *Truth {
-	t, _ := truthOf(FromFit(f))
+	a := FromFit(f)
+	if a == nil {
+		return &Truth{}
+	}
+	t, _ := truthOf(a)
 	return t
 }

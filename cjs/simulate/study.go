@@ -47,6 +47,9 @@ type Study struct {
 // Share is that of the passages that fell into the outage.
 func (o Outage) Share() float64 { return float64(o.Idle) / float64(o.Passed) }
 
+// mostReplicates are more than anybody waits for.
+const mostReplicates = 10_000_000
+
 // Run simulates and fits replicates from to to, both included and counted from
 // 1, in parallel; the result does not depend on the number of cores. When ctx
 // ends it returns what was finished, with the context's error. done, where not
@@ -60,6 +63,9 @@ func (s *Study) Run(ctx context.Context, from, to int, done func()) (*Result, er
 	}
 	if from < 1 || to < from {
 		return nil, fmt.Errorf("replicates %d to %d: they are counted from 1, the first before the last", from, to)
+	}
+	if to-from >= mostReplicates {
+		return nil, fmt.Errorf("replicates %d to %d; at most %d can be made at once", from, to, mostReplicates)
 	}
 	out := make([]replicate, to-from+1)
 	if h := s.Have; h != nil {
@@ -138,7 +144,7 @@ func (s *Study) one(ctx context.Context, index uint64, r *replicate) {
 
 // Told are the windows of work that the fits know of.
 func (s *Study) Told(truth *Truth) [][]study.Window {
-	if s.Undeclared {
+	if s.Undeclared || truth == nil {
 		return s.Declared
 	}
 	return truth.Working

@@ -306,6 +306,9 @@ func (t *Truth) timed() bool {
 // Stop has row b stand still from one moment to another, beside the times at which
 // it does not work already. The windows that others hold stay as they are.
 func (t *Truth) Stop(b int, from, to time.Time) {
+	if b < 0 || b >= t.River.Rows() || t.Working != nil && len(t.Working) != t.River.Rows() {
+		return
+	}
 	if t.Working == nil {
 		t.Working = make([][]study.Window, t.River.Rows())
 	}
@@ -372,6 +375,9 @@ func (t *Truth) alike() bool {
 
 // PerKmSurvival is the survival of each reach under a mortality of rate per km.
 func PerKmSurvival(r *history.River, rate float64) []float64 {
+	if r == nil || len(r.Sites) == 0 {
+		return nil
+	}
 	out := make([]float64, len(r.Sites)-1)
 	for k := range out {
 		out[k] = math.Exp(-rate * r.ReachKm(k))

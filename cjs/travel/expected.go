@@ -19,9 +19,14 @@ type Expected struct {
 	windowed *journeys
 }
 
+// hasStretch tells whether site from lies above site to.
+func hasStretch(h *history.Histories, from, to int) bool {
+	return h.First != nil && h.Last != nil && from >= 0 && from < to && to < len(h.River.Sites)
+}
+
 // Expected is nil where the stretch has no law, or one without a drift.
 func (r *Result) Expected(h *history.Histories, s *Stretch) *Expected {
-	if s.Law == nil || math.IsNaN(s.Law.Drift.Value) {
+	if h.Check() != nil || s == nil || !hasStretch(h, s.From, s.To) || s.Law == nil || math.IsNaN(s.Law.Drift.Value) {
 		return nil
 	}
 	j, _ := r.journeys(newTimes(h), s.From, s.To, s.Cohort)
@@ -53,6 +58,9 @@ func (e *Expected) cdf(t float64) float64 {
 // after is the sum of 1/F(room) over the fish that had more than t days, and
 // the index of the first of them.
 func (e *Expected) after(t float64) (float64, int) {
+	if e.windowed == nil {
+		return 0, 0 // no fish
+	}
 	i, _ := slices.BinarySearch(e.room, t)
 	for i < len(e.room) && e.room[i] <= t {
 		i++
@@ -63,6 +71,9 @@ func (e *Expected) after(t float64) (float64, int) {
 // Density is the number of fish a day expected to take t days.
 func (e *Expected) Density(t float64) float64 {
 	if !(t > 0) {
+		return 0
+	}
+	if e.windowed == nil {
 		return 0
 	}
 	w, _ := e.after(t)
@@ -78,6 +89,9 @@ func (e *Expected) Density(t float64) float64 {
 
 // Between is the number of fish expected to take from a to b days.
 func (e *Expected) Between(a, b float64) float64 {
+	if e.windowed == nil || !(a <= b) {
+		return 0
+	}
 	low := 0.0
 	if a > 0 {
 		low = e.law.CDF(a)

@@ -95,6 +95,9 @@ func (r *Result) stretch(ctx context.Context, t *times, from, to, cohort int) (*
 // Days are the days each fish of h, from which r was made, took from one site
 // to another: what [Stretch.Days] sums up.
 func (r *Result) Days(h *history.Histories, from, to int) []float64 {
+	if h.Check() != nil || !hasStretch(h, from, to) {
+		return nil
+	}
 	j, _ := r.journeys(newTimes(h), from, to, All)
 	return j.days
 }

@@ -173,7 +173,9 @@ func (w *weigher) chunk(reps, alike []int, most int) []Influence {
 		}
 		x.By = slices.Clone(by)
 		if out = append(out, x); len(out) >= 2*most+64 {
-			out = top(out, most)
+			if out = top(out, most); len(out) == 0 {
+				return nil
+			}
 			least = out[len(out)-1].largest()
 		}
 	}

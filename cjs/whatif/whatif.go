@@ -45,7 +45,7 @@ func (o *Outcome) Largest() *Move {
 // declares are switched off; nil where it declares none, or that could not be fitted.
 func (r *Result) WithoutOutages() *Outcome {
 	for _, o := range r.Outcomes {
-		if o.Outages && o.Largest() != nil {
+		if o != nil && o.Outages && o.Largest() != nil {
 			return o
 		}
 	}
@@ -64,6 +64,9 @@ type Options struct {
 func Changes(in model.Input) []Change {
 	var out []Change
 	h := in.Histories
+	if h == nil {
+		return nil
+	}
 	if len(h.Cohorts) > 1 {
 		for c, name := range h.Cohorts {
 			out = append(out, Change{Kind: Cohort, Name: name, Words: "without cohort " + name,

@@ -2,7 +2,6 @@ package sighting
 
 import (
 	"context"
-	"errors"
 
 	"example.org/unseen/history"
 	"example.org/unseen/history/clock"
@@ -24,17 +23,6 @@ type Judged struct {
 	// Rule is the ID of the rule that sets the record aside, Name its name; ""
 	// where it counts.
 	Rule, Name string
-}
-
-// errUnread: a result that [Read] did not give has no files to look into.
-var errUnread = errors.New("there are no sightings to look into again; Read reads a study's")
-
-// Check refuses a result that [Read] did not give.
-func (res *Result) Check() error {
-	if res == nil || res.run == nil {
-		return errUnread
-	}
-	return nil
 }
 
 // First gives the first n records of each file as they are understood, in

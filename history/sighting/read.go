@@ -10,6 +10,7 @@ package sighting
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"sync"
@@ -131,4 +132,15 @@ func (r *run) readAll(ctx context.Context) error {
 		r.total.join(w)
 	}
 	return r.checkOrders()
+}
+
+// errUnread: a result that [Read] did not give has no files to look into.
+var errUnread = errors.New("there are no sightings to look into again; Read reads a study's")
+
+// Check refuses a result that [Read] did not give.
+func (res *Result) Check() error {
+	if res == nil || res.run == nil {
+		return errUnread
+	}
+	return nil
 }
