@@ -255,7 +255,7 @@ var someWants = []string{"passed at Tidehead of late ± 5", "survival A of  of e
 
 func FuzzParseWant(f *testing.F) { pieces.Fuzz(f, soundWant(tworows()), someWants...) }
 
-func TestComposedWants(t *testing.T) { pieces.Texts(t, 3000, soundWant(tworows()), someWants...) }
+func TestComposedWants(t *testing.T) { pieces.Texts(t, 1000, soundWant(tworows()), someWants...) }
 
 // soundWant: what is read as a wish for a precision is one, and its words are read
 // as the same.

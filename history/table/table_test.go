@@ -548,12 +548,12 @@ func FuzzTable(f *testing.F) {
 }
 
 func TestComposedTables(t *testing.T) {
-	pieces.Texts(t, 500, soundTable, someTables...)
-	pieces.Each(t, 500, func(c *pieces.Composer) {
+	pieces.Texts(t, 200, soundTable, someTables...)
+	pieces.Each(t, 200, func(c *pieces.Composer) {
 		soundTable(t, []byte(c.Cells([]string{",", ";", "\t", "|"}[c.IntN(4)])))
 	})
 	// What is compressed is read as it was, or refused where it is damaged.
-	pieces.Each(t, 20, func(c *pieces.Composer) {
+	pieces.Each(t, 10, func(c *pieces.Composer) {
 		text := "a" + c.Cells(",") // as it stands it is not compressed
 		want, refused := content([]byte(text))
 		for _, file := range [][]byte{zipped(t, text), zstandard(t, text)} {

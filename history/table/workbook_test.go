@@ -59,10 +59,10 @@ func FuzzWorkbook(f *testing.F) {
 }
 
 func TestComposedWorkbooks(t *testing.T) {
-	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, 0) })
-	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Cells("\t"), false, 0) })
-	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someSheets...), true, 0) })
-	pieces.Each(t, 30, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, c.Uint32N(20_000)) })
+	pieces.Each(t, 15, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, 0) })
+	pieces.Each(t, 15, func(c *pieces.Composer) { sameWorkbook(t, c.Cells("\t"), false, 0) })
+	pieces.Each(t, 15, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someSheets...), true, 0) })
+	pieces.Each(t, 15, func(c *pieces.Composer) { sameWorkbook(t, c.Text(someCells...), false, c.Uint32N(20_000)) })
 	pieces.Each(t, 2, func(c *pieces.Composer) { sameWorkbook(t, c.Long(someCells...), false, 0) })
 	pieces.Each(t, 2, func(c *pieces.Composer) { sameWorkbook(t, c.Long(someSheets...), true, 0) })
 }

@@ -22,7 +22,7 @@ var (
 // Each has n inputs composed and checked, or the flag -composed times as many.
 // It logs which input failed, and those that took more than a second; a minute
 // is a failure.
-func Each(t *testing.T, n int, check func(c *Composer)) { each(t, n**times, check) }
+func Each(t *testing.T, n int, check func(c *Composer)) { each(t, n*(*times), check) }
 
 func each(t *testing.T, n int, check func(c *Composer)) {
 	for i := range n {
