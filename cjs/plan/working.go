@@ -79,7 +79,7 @@ func (p *Plan) noteWorking() {
 			note(p.River.RowLabel(b), row, func(c *Cohort) float64 { return site(c) * row(c) })
 		}
 	}
-	p.note("Detection is that at full work. The working shares are taken as known, and the outages of different sites, and of single rows, as independent of each other.")
+	p.note("Detection is that at full work. The working shares are taken as known, and the outages of different sites, and of single rows, as independent of each other. A fit also knows when fish were detected, so that its standard errors come out smaller, most where several sites are idle together.")
 }
 
 // atWork are, by site, the sets of rows that work together as fish of a cohort pass; nil
