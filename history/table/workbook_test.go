@@ -34,6 +34,9 @@ var (
 		"a\n1\t ", "a\n-\t\r", "a\n1\t\u00a0\t", "'=a\n'=1", "a\t'=b\t=b\n1\t2\t3", "a\u00a0\ta\n1\t2", "\u2028\n1", "\ufeffa\n1\n\ufeff",
 	}
 	someSheets = []string{
+		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" t="s"><v>1</v></c><c r="C1" t="inlineStr"><is><r><t>a</t></r><r><t xml:space="preserve"> b</t></r></is></c></row>` +
+			`<row r="2"><c r="A2" t="b"><v>1</v></c><c r="B2" t="e"><v>#N/A</v></c><c r="C2" t="str"><f>A1&amp;B1</f><v>x</v></c></row><row r="3"><c r="A3"><f>1+1</f><v>2</v></c></row>` +
+			`<row r="4"><c r="B4" t="d"><v>2025-04-05T10:00:00Z</v></c><c r="A4"><v> 1E-3 </v></c></row></sheetData><mergeCells><mergeCell ref="A2:B4"/><mergeCell ref="C3:C9"/></mergeCells></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c></row><row r="2"><c r="XFD2"><v>1</v></c></row></sheetData></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1"><v>7</v></c></row><row r="2"><c r="A2"><v>1</v></c><c r="C2"><v>2</v></c></row><row r="3"><c r="A3"><v>1</v></c></row></sheetData><mergeCells><mergeCell ref="C2:C3"/></mergeCells></worksheet>`,
 		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1" t="str"><v>b</v></c></row><row r="5"><c r="B5"><v>45748.5</v></c></row></sheetData></worksheet>`,
