@@ -1,11 +1,12 @@
 #!/usr/bin/env python3
 """Studies of few fish at random, and their profile limits by another likelihood.
 
-    python3 counts.py UNSEEN FROM TO [FOLDER] [--half | --shallow]
+    python3 counts.py UNSEEN FROM TO [FOLDER] [--half | --shallow | --relative]
 
 draws the studies of seeds FROM to TO - 1 into FOLDER, has the program UNSEEN fit each
 with --interval profile, and prints every answer that is not that of the likelihood
-here; --half checks the limits of every second estimate, --shallow of none.
+here; --half checks the limits of every second estimate, --shallow of none, --relative those of
+ratios of cohorts.
 
     python3 counts.py --write
 
@@ -248,6 +249,25 @@ def unit(n, i):
     return g
 
 
+def ratio(a, b):
+    """Of two quantities, with its gradient."""
+
+    def f(x):
+        (u, g), (v, h) = a(x), b(x)
+        v = max(v, 1e-12)
+        return u / v, g / v - u / v**2 * h
+
+    return f
+
+
+def logarithm(q):
+    def f(x):
+        v, g = q(x)
+        return math.log(max(v, 1e-12)), g / max(v, 1e-12)
+
+    return f
+
+
 def maxima(st, rng, starts=40, more=()):
     out = []
     for x0 in [*more, np.full(st.n, 0.5), *rng.uniform(0.02, 0.98, (starts, st.n))]:
@@ -316,6 +336,13 @@ def entries(st, d):
         q = st.passed(cohorts(s["of"]), SITES.index(s["site"]))
         if q:
             yield "passed %s %s" % (s["site"], s["of"]), s["passed_percent"], 100, q
+    for s in d["effects"]["relative"]:
+        e, k = s["ratio"], SITES.index(s["site"])
+        a, b = st.passed([int(s["cohort"][1:])], k), st.passed([int(s["against"][1:])], k)
+        if e["method"] != "profile":
+            # On the log scale: by the delta method, not by this search.
+            e = dict(e, status="absent")
+        yield "passed %s of %s to %s" % (s["site"], s["cohort"], s["against"]), e, 1, ratio(a, b)
 
 
 def run(unseen, folder, *flags):
@@ -340,7 +367,7 @@ def check(unseen, seed, folder, deep=1.0):
     rng = np.random.default_rng(seed + 10**6)
     given = np.full(st.n, 0.5)  # the program's own maximum, as one more start
     for name, e, scale, q in entries(st, d):
-        if scale == 1 and e["estimate"] is not None:
+        if scale == 1 and e["estimate"] is not None and " to " not in name:
             i = np.flatnonzero(q(given)[1])
             if len(i) == 1:
                 given[i[0]] = e["estimate"]
@@ -358,6 +385,8 @@ def check(unseen, seed, folder, deep=1.0):
         v, low, high = e["estimate"], e["low"], e["high"]
         if e["status"] in ("held", "absent"):
             continue
+        if "--relative" in sys.argv and " to " not in name:
+            continue
         if deep and v is not None and rng.random() > deep:
             continue
         if v is None:
@@ -371,6 +400,8 @@ def check(unseen, seed, folder, deep=1.0):
         if max(at) - min(at) > 1e-3:
             yield "level?", "%s: %.6f, here %.6f to %.6f" % (name, v, min(at), max(at))
         for side, end in ((-1, low), (1, high)):
+            if end is None and side > 0 and " to " in name:
+                continue  # a ratio may have no upper end
             if end is None:
                 yield "not found", "%s: %s" % (name, "low" if side < 0 else "high")
                 if not deep:
@@ -388,7 +419,10 @@ def check(unseen, seed, folder, deep=1.0):
                 mine, _ = limit(st, q, top, side, starts)
             if end is not None and mine is not None and abs(mine - end) > 1e-4 and (mine - end) * side < 0 or mine is None and end is not None:
                 # The program goes farther: is there a point so far out?
-                f, _ = tied(st, q, min(max(end, 1e-7), 1 - 1e-7), starts[:12] + [rng.uniform(0.02, 0.98, st.n) for _ in range(8)])
+                at, of = min(max(end, 1e-7), 1 - 1e-7), q
+                if " to " in name:
+                    at, of = math.log(end), logarithm(q)
+                f, _ = tied(st, of, at, starts[:12] + [rng.uniform(0.02, 0.98, st.n) for _ in range(8)])
                 if abs(f - top + FALL) < 1e-3 or f > top - FALL and end in (0, 1):
                     mine = end
             if end is None:
