@@ -173,5 +173,8 @@ func (f *Faults) Error() string {
 	if f.More > 0 {
 		fmt.Fprintf(&b, "\nand %d more", f.More)
 	}
+	if b.Len() == 0 {
+		return "a fault that nothing is told of"
+	}
 	return b.String()
 }

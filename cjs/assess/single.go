@@ -50,6 +50,9 @@ func (r *Result) extremes() []smallest {
 		}
 		checks.take(c.Name, c.P)
 		for _, at := range c.Tables {
+			if at < 0 || at >= len(r.Tables) || r.River == nil || r.Tables[at].Site < 0 || r.Tables[at].Site >= len(r.River.Sites) {
+				continue // no result of Check
+			}
 			if t := &r.Tables[at]; t.Counted {
 				tables.take(c.Name+", at "+r.River.Sites[t.Site].Name+inBrackets(t.Of)+",", t.P)
 			}

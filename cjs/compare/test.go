@@ -54,7 +54,7 @@ func (r *Result) Find(name string) (*Variant, error) {
 		if v == nil {
 			continue
 		}
-		if v.Spec.Name == name || v.Fit != nil && v.Fit.Problem.Words() == name {
+		if v.Spec.Name == name || v.Fit.Check() == nil && v.Fit.Problem.Words() == name {
 			return v, nil
 		}
 	}

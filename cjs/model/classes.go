@@ -69,7 +69,7 @@ func (t *Tally) add(o *Tally) {
 
 // Sum is the tally of all classes for which keep is true; nil keeps all.
 func (p *Problem) Sum(keep func(g int) bool) Tally {
-	if p.Layout == nil {
+	if p.Layout == nil || p.Layout.Sites() == 0 {
 		return Tally{}
 	}
 	t := newTally(p.Layout.Sites(), p.Layout.RowCount())

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -96,6 +97,9 @@ func value(p *float64) float64 {
 
 // Write writes the replicates as JSON lines.
 func (s *Set) Write(w io.Writer) error {
+	if w == nil {
+		return errors.New("there is nothing to write the replicates to")
+	}
 	b := bufio.NewWriter(w)
 	e := json.NewEncoder(b)
 	e.SetEscapeHTML(false)
@@ -118,6 +122,9 @@ func (s *Set) Write(w io.Writer) error {
 // Read reads what [Set.Write] wrote; name is of the file, for messages. A last
 // line broken off, as a killed run leaves it, is an error as any other.
 func Read(r io.Reader, name string) (*Set, error) {
+	if r == nil {
+		return nil, errors.New("there is nothing to read replicates from")
+	}
 	var parts []*Set
 	missing := 0 // of the replicates that the last head tells of
 	scan := bufio.NewScanner(r)

@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"encoding/gob"
+	"errors"
 	"fmt"
 	"io"
 )
@@ -37,6 +38,9 @@ const savedVersion = 1
 // WriteReplicates writes the replicates of r for [ReadReplicates]. Only the result
 // of a study with [Study.Have] holds any.
 func (r *Result) WriteReplicates(w io.Writer) error {
+	if w == nil {
+		return errors.New("there is nothing to write the replicates to")
+	}
 	out := saved{Version: savedVersion, Study: r.Study, About: r.About, Seed: r.Seed, From: r.From, Judged: r.judged}
 	index := map[key]int{}
 	for i := range r.made {
@@ -57,6 +61,9 @@ func (r *Result) WriteReplicates(w io.Writer) error {
 
 // ReadReplicates reads what [Result.WriteReplicates] wrote and sums it up.
 func ReadReplicates(from io.Reader) (*Result, error) {
+	if from == nil {
+		return nil, errors.New("there is nothing to read replicates from")
+	}
 	var in saved
 	if err := gob.NewDecoder(from).Decode(&in); err != nil {
 		return nil, fmt.Errorf("no file of simulated replicates: %w", err)

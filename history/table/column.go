@@ -32,6 +32,9 @@ func (c *Column) Like() *Column { return NewColumn(c.name, c.asked) }
 // Join puts the records of another column behind those of c. It returns false,
 // and c is spoilt, where one kind does not hold for both.
 func (c *Column) Join(o *Column) bool {
+	if o == nil {
+		return false
+	}
 	if c.kind == "" { // only missing cells yet, kept as both kinds
 		c.kind, c.settled, c.example = o.kind, o.settled, o.example
 	}
@@ -56,7 +59,7 @@ func (c *Column) keepKind() {
 
 // Grow makes room for n more records, as far as one would make room at once.
 func (c *Column) Grow(n int) {
-	n = min(max(n, 0), 1<<28)
+	n = min(max(n, 0), 1<<22)
 	if c.kind != "category" {
 		c.values = slices.Grow(c.values, n)
 	}

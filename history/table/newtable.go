@@ -68,6 +68,9 @@ func open(ctx context.Context, path string, how study.Reading, wants func([]stri
 // New reads a table from r; name stands in messages. What r holds is told by
 // its first bytes, not by the name. r is not closed.
 func New(name string, r io.Reader) (*Table, error) {
+	if r == nil {
+		return nil, fmt.Errorf("%s: there is nothing to read", name)
+	}
 	return readFrom(context.Background(), name, r, -1, study.Reading{}, nil)
 }
 

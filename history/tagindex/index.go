@@ -29,7 +29,7 @@ type Index struct {
 }
 
 // MaxTags is how many tags an index has room for at most.
-const MaxTags = 1 << 26
+const MaxTags = 1 << 24
 
 // Slot is a tag's place in the index. A release that is not of a whole second,
 // or too far from the base, is not in it: that fish is special.
