@@ -381,6 +381,8 @@ def check(unseen, seed, folder):
     if not timed:
         yield "counts alone", "no times in the likelihood"
         return
+    if st.reaches and len(d["movement"]) < st.K:
+        return  # few fish at both ends of a stretch: it shares a neighbour's law, another model
     full = not np.isnan(x).any()
     if full:
         here = st.value(x)
