@@ -60,7 +60,7 @@ func Fuzz[T ~[]byte | ~string](f *testing.F, check func(t *testing.T, input T), 
 // Hurry ends the program unless the function that it gives is called in time: Go
 // does not tell an input that takes for ever from one that is sound.
 func Hurry() (done func()) {
-	timer := time.AfterFunc(5*time.Second, func() { panic("an input takes more than five seconds") })
+	timer := time.AfterFunc(8*time.Second, func() { panic("an input takes more than eight seconds") })
 	return func() { timer.Stop() }
 }
 
