@@ -96,6 +96,7 @@ func (g *guess) takeTables(ctx context.Context, f table.File) (out []*sample, er
 // files are those under the paths that may be tables: all that are named, and in
 // folders those of the endings that tables have. The others are noted.
 func (g *guess) files(paths []string) (files []table.File, err error) {
+	met := map[string]bool{}
 	for _, path := range paths {
 		info, err := os.Stat(path)
 		if err != nil {
@@ -117,7 +118,8 @@ func (g *guess) files(paths []string) (files []table.File, err error) {
 			case info.IsDir() && table.NoFile(d):
 				g.unread = append(g.unread, name+" (it is no file)")
 			case !info.IsDir() || table.IsTable(path) || slices.Contains(textEndings, strings.ToLower(filepath.Ext(name))):
-				if !slices.ContainsFunc(files, func(f table.File) bool { return filepath.Clean(f.Path) == filepath.Clean(path) }) {
+				if clean := filepath.Clean(path); !met[clean] {
+					met[clean] = true
 					files = append(files, table.File{Path: path, Name: name})
 				}
 			default:

@@ -154,13 +154,13 @@ func (g *guess) oneReading() bool {
 			return false
 		}
 	}
-	for _, t := range g.sightings {
-		c := g.columns[t]
-		for _, r := range columnRoles {
-			names := g.namesOf(r)
-			if len(names) == 0 {
-				continue
-			}
+	for _, r := range columnRoles {
+		names := g.namesOf(r)
+		if len(names) == 0 {
+			continue
+		}
+		for _, t := range g.sightings {
+			c := g.columns[t]
 			if i := table.FindName(t.header, names); i != *r.at(&c) && (i >= 0 || *r.at(&c) >= 0) {
 				return false
 			}

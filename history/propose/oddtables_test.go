@@ -3,6 +3,8 @@ package propose_test
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -467,5 +469,30 @@ func TestCellsThatRepeatTheOneAbove(t *testing.T) {
 				assert.Equal(t, f.released.Truncate(time.Minute).UnixMilli(), res.Histories.Released[i], f.tag)
 			}
 		})
+	}
+}
+
+// A table with more columns than can be compared with each other is named as not
+// read, with their number; the widest that is looked at is.
+func TestVeryWideTables(t *testing.T) {
+	for columns, says := range map[int]string{2000: "", 2001: "it has 2001 columns, and none of more than 2000 is looked at"} {
+		dir := t.TempDir()
+		fish, reads := "tag,released", "tag,site,time\n"
+		for i := range columns - 2 {
+			fish += fmt.Sprint(",c", i)
+		}
+		for k := range 5 {
+			tag := fmt.Sprintf("999%012d", 41_000_000_001+k)
+			fish += "\n" + tag + ",2025-04-01" + strings.Repeat(",1", columns-2)
+			reads += tag + ",Scar Weir,2025-04-05 10:00\n"
+		}
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "fish.csv"), []byte(fish+"\n"), 0o644))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "reads.csv"), []byte(reads), 0o644))
+		_, err := propose.Study(t.Context(), []string{dir}, dir)
+		if says == "" {
+			assert.NoError(t, err)
+		} else {
+			assert.ErrorContains(t, err, says)
+		}
 	}
 }

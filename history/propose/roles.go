@@ -36,10 +36,7 @@ func (g *guess) roles(ctx context.Context) error {
 	if len(tagged) < 2 {
 		return fmt.Errorf("a study needs a fish table and at least one table of sightings, each with a column of tags and one of times; of these %d have both: %s%s", len(tagged), g.whatTablesHold(), g.notRead())
 	}
-	scores := map[*sample]float64{}
-	for _, t := range tagged {
-		scores[t] = g.fishScore(t, tagged)
-	}
+	scores := g.fishScores(tagged)
 	score := func(t *sample) float64 { return scores[t] }
 	slices.SortStableFunc(tagged, func(a, b *sample) int {
 		return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(score(b), score(a)))
@@ -204,9 +201,30 @@ func (g *guess) onlyFish(ctx context.Context) error {
 	return nil
 }
 
-// fishScore says how much a table looks like that of the fish: each tag once, the
+// fishScores says how much each table looks like that of the fish: each tag once, the
 // tags of the others among its own, measures of fish, none of readers.
-func (g *guess) fishScore(t *sample, tagged []*sample) float64 {
+func (g *guess) fishScores(tagged []*sample) map[*sample]float64 {
+	codes, tables, all := map[*sample]map[string]bool{}, map[string]int{}, 0
+	for _, t := range tagged {
+		codes[t] = g.codes(&t.columns[g.tag(t)])
+		all += len(codes[t])
+		for tag := range codes[t] {
+			tables[tag]++
+		}
+	}
+	scores := map[*sample]float64{}
+	for _, t := range tagged {
+		met := 0 // of the tags of the others
+		for tag := range codes[t] {
+			met += tables[tag] - 1
+		}
+		scores[t] = g.lookScore(t) + 4*float64(met)/float64(max(1, all-len(codes[t])))
+	}
+	return scores
+}
+
+// lookScore is the part of [guess.fishScores] that is of the table alone.
+func (g *guess) lookScore(t *sample) float64 {
 	tags := &t.columns[g.tag(t)]
 	s := 3 * (2*tags.spread() - 1)
 	for i := range t.columns {
@@ -222,18 +240,7 @@ func (g *guess) fishScore(t *sample, tagged []*sample) float64 {
 			s += 0.5
 		}
 	}
-	own := g.codes(tags)
-	met, all := 0, 0
-	for _, o := range tagged {
-		if o != t {
-			for tag := range g.codes(&o.columns[g.tag(o)]) {
-				if all++; own[tag] {
-					met++
-				}
-			}
-		}
-	}
-	return s + 4*float64(met)/float64(max(1, all))
+	return s
 }
 
 // releases reads when the fish were released, by their tags, of which a fish may

@@ -49,6 +49,10 @@ type sampleColumn struct {
 // sampleRecords is how many records of a table are looked at.
 const sampleRecords = 5000
 
+// mostColumns are those of the widest table that is looked at: each column is
+// compared with the others.
+const mostColumns = 2000
+
 // shortest leaves out of a reading what the file tells by itself.
 func shortest(ctx context.Context, f table.File, x found) study.Reading {
 	same := func(how study.Reading) bool {
@@ -91,6 +95,9 @@ func takeRecords(ctx context.Context, f table.File, most int, keep func(fields [
 		return nil, err
 	}
 	defer b.Close()
+	if len(b.Names) > mostColumns {
+		return nil, fmt.Errorf("it has %d columns, and none of more than %d is looked at: leave out those that are not needed", len(b.Names), mostColumns)
+	}
 	t := &sample{file: f, name: f.Name, header: b.Names, delim: b.Delimiter, columns: make([]sampleColumn, len(b.Names))}
 	for i, name := range t.header {
 		t.columns[i] = sampleColumn{name: name, values: map[string]int{}}

@@ -110,9 +110,10 @@ func (g *guess) cohortColumn() (name string, ok bool) {
 func (g *guess) cohorts() (out []string) {
 	t := g.fish
 	tag, released := g.tag(t), t.releaseColumn()
+	clock, second := t.clockOf(released, true), g.secondTag(tag)
 	for i := range t.columns {
 		c := &t.columns[i]
-		if i == tag || i == released || i == t.clockOf(released, true) || i == g.secondTag(tag) || c.name == "" {
+		if i == tag || i == released || i == clock || i == second || c.name == "" {
 			continue
 		}
 		if n := len(c.values); n >= 2 && n <= 50 && c.filled == t.records && n*5 <= c.filled && !c.isTime() && c.name != "removed" && c.name != "died" && c.name != "shed" {
