@@ -222,12 +222,12 @@ func (f *Fit) ratio(ctx context.Context, x, y *Passed, fresh []likelihood.FishGr
 		return e, nil
 	}
 	a, b := f.shareOf(x, fresh), f.shareOf(y, fresh)
+	if a.Key(f.Problem.Design) == b.Key(f.Problem.Design) && a.Key(f.Problem.Design) != "" {
+		return Estimate{Value: v / w, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Held}, nil
+	}
 	hangs, err := f.besideLimit(ctx, grad)
 	if err != nil || !hangs && !f.about(a).bounded && !f.about(b).bounded {
 		return e, err
-	}
-	if a.Key(f.Problem.Design) == b.Key(f.Problem.Design) && a.Key(f.Problem.Design) != "" {
-		return Estimate{Value: v / w, SE: math.NaN(), Low: math.NaN(), High: math.NaN(), Status: Held}, nil
 	}
 	if e.Low, e.High, err = f.ratioLimits(ctx, a, b, v/w); err != nil {
 		return e, err

@@ -149,3 +149,19 @@ func thin(t *testing.T, path string, want *thinCase, every bool) {
 		assert.True(t, found, "%v", w)
 	}
 }
+
+// TestAlikeHasNoRatio: the model has cohorts alike, with a survival at 1 farther down
+// that has nothing to do with them.
+func TestAlikeHasNoRatio(t *testing.T) {
+	h := counted(3, map[string]int{"101": 20, "111": 30, "110": 0, "100": 50})
+	h.Cohorts, h.CohortColumn = []string{"a", "b"}, "cohort"
+	h.Cohort = make([]int32, len(h.Seen))
+	for i := range h.Cohort {
+		h.Cohort[i] = int32(i % 2)
+	}
+	f := mustFit(t, model.Input{Histories: h}, model.Spec{Survival: "reach", Detection: "site"}, cjs.Options{})
+	r, err := f.RelativePassed("b", "a", 1)
+	require.NoError(t, err)
+	assert.Equal(t, cjs.Held, r.Status)
+	assert.True(t, math.IsNaN(r.Low))
+}
