@@ -1,5 +1,7 @@
 package likelihood
 
+import "slices"
+
 // Data is everything observed that the likelihood needs, as sufficient counts
 // where fish share their numbers and as history groups where they do not.
 type Data struct {
@@ -107,7 +109,11 @@ func (u *Unit) AddRows(l *Layout, entry, last int, seen, idle uint64, w float64)
 func (d *Data) Thin(most int) *Data {
 	total := 0
 	for i := range d.HistoryGroups {
-		total += d.HistoryGroups[i].N
+		s := &d.HistoryGroups[i]
+		if s.N < 0 || s.Weight != nil && len(s.Weight) != s.N || slices.ContainsFunc(s.Z, func(z []float64) bool { return len(z) != s.N }) {
+			return nil // no data that Check lets pass
+		}
+		total += s.N
 	}
 	every := total / max(1, most)
 	if every < 2 {

@@ -311,5 +311,8 @@ func (r *Result) worst() *Component {
 			worst = c
 		}
 	}
+	if worst == nil {
+		return &Component{} // no result of Check
+	}
 	return worst
 }

@@ -1,9 +1,7 @@
 package atomicfile
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -72,12 +70,4 @@ func patiently(wait time.Duration, busy func(error) bool, f func() error) error 
 			return err
 		}
 	}
-}
-
-// stillThere tells whether a locked file still has its name: who held it before
-// may have removed it.
-func stillThere(f *os.File, path string) bool {
-	a, errA := f.Stat()
-	b, errB := os.Stat(path)
-	return !errors.Is(errB, fs.ErrNotExist) && errA == nil && errB == nil && os.SameFile(a, b)
 }

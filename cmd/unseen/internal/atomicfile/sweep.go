@@ -1,6 +1,8 @@
 package atomicfile
 
 import (
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -52,4 +54,12 @@ func abandoned(path string) bool {
 	defer f.Close()
 	got, err := tryLock(f)
 	return err == nil && got && stillThere(f, path)
+}
+
+// stillThere tells whether a locked file still has its name: who held it before
+// may have removed it.
+func stillThere(f *os.File, path string) bool {
+	a, errA := f.Stat()
+	b, errB := os.Stat(path)
+	return !errors.Is(errB, fs.ErrNotExist) && errA == nil && errB == nil && os.SameFile(a, b)
 }
