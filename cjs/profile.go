@@ -229,21 +229,7 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	if !t.linear && (side < 0 && value <= 0 || side > 0 && value >= 1) {
 		return value, nil, nil
 	}
-	var s solution
-	ok := false
-	if pr.held != nil && (t.linear || value > 0 && value < 1) {
-		s, ok, err = pr.sought(ctx, pr.held, solution{x: pr.fit.X}, side)
-	}
-	if err == nil && !ok {
-		from := solution{x: pr.start}
-		if pr.held != nil {
-			from.soft = pr.start
-		}
-		s, ok, err = pr.sought(ctx, t, from, side)
-	}
-	if err == nil && !ok {
-		s, ok, err = pr.fromRivals(ctx, side)
-	}
+	s, ok, err := pr.limit(ctx, value, side)
 	if err == nil && ok {
 		s, err = pr.challenge(ctx, s, value, side)
 	}
@@ -256,6 +242,33 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	}
 
 	return t.value(s.t), s.x, nil
+}
+
+// limit is what the first of several ways finds that holds value; ok is false where
+// none does.
+func (pr *profiler) limit(ctx context.Context, value, side float64) (s solution, ok bool, err error) {
+	t := pr.tied
+	if pr.held != nil && (t.linear || value > 0 && value < 1) {
+		s, ok, err = pr.sought(ctx, pr.held, solution{x: pr.fit.X}, side)
+		if err != nil || ok && t.holds(s, value, side) {
+			return s, ok, err
+		}
+	}
+	from := solution{x: pr.start}
+	if pr.held != nil {
+		from.soft = pr.start
+	}
+	s, ok, err = pr.sought(ctx, t, from, side)
+	if err != nil || ok && t.holds(s, value, side) {
+		return s, ok, err
+	}
+	return pr.fromRivals(ctx, value, side)
+}
+
+// holds tells whether an interval to s, on its side, has value in it. From a start
+// on another hill than the maximum's, one that does not is found.
+func (t *tied) holds(s solution, value, side float64) bool {
+	return s.open || (t.value(s.t)-value)*side > -limitGap*(1+math.Abs(value))
 }
 
 func (f *Fit) warnAccused() {

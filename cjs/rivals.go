@@ -68,7 +68,7 @@ func (pr *profiler) findRivals() [][]float64 {
 
 // fromRivals seeks a limit that the straight ways did not find from other hills
 // of the likelihood.
-func (pr *profiler) fromRivals(ctx context.Context, side float64) (s solution, ok bool, err error) {
+func (pr *profiler) fromRivals(ctx context.Context, value, side float64) (s solution, ok bool, err error) {
 	f := pr.fit
 	var from []solution
 	if pr.held != nil {
@@ -80,7 +80,8 @@ func (pr *profiler) fromRivals(ctx context.Context, side float64) (s solution, o
 		from = append(from, solution{x: x, soft: x})
 	}
 	for _, begin := range from {
-		if s, ok, err = pr.bracketed(ctx, pr.tied, begin, side); ok || err != nil {
+		s, ok, err = pr.bracketed(ctx, pr.tied, begin, side)
+		if err != nil || ok && pr.tied.holds(s, value, side) {
 			return s, ok, err
 		}
 	}
