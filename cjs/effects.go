@@ -182,8 +182,8 @@ func (f *Fit) passedBy(cohort string, k int) *Passed {
 // RelativePassed is the passed share of cohort a over that of cohort b at site
 // k, with the covariance of the two, its interval symmetric on the log scale; by
 // profile likelihood where one of them hangs on an estimate at 0 or 1. Status Held
-// says that the model has the two alike, and Boundary, with no value, that no limits
-// were found.
+// says that the model has the two alike; with no value, Boundary that no limits were
+// found, and Inseparable that nobody of either was detected at the site or below.
 func (f *Fit) RelativePassed(a, b string, k int) (Relative, error) {
 	if err := f.Check(); err != nil {
 		return Relative{}, err
@@ -228,6 +228,10 @@ func (f *Fit) ratio(ctx context.Context, x, y *Passed, fresh []likelihood.FishGr
 	hangs, err := f.besideLimit(ctx, grad)
 	if err != nil || !hangs && !f.about(a).bounded && !f.about(b).bounded {
 		return e, err
+	}
+	if x.KnownPassed == 0 && y.KnownPassed == 0 {
+		// Of two shares that both may be next to 0 the ratio may be anything.
+		return NoEstimate(Inseparable), nil
 	}
 	if e.Low, e.High, err = f.ratioLimits(ctx, a, b, v/w); err != nil {
 		return e, err

@@ -210,6 +210,9 @@ detection = "same"
 	}
 	for _, r := range effects.Relative {
 		holds("ratio of "+r.Cohort, r.Estimate)
+		if r.Cohort == "c3" { // nobody of it, or of c0, was detected at all
+			assert.Equal(t, cjs.Inseparable, r.Status)
+		}
 	}
 	for _, p := range f.Passed {
 		holds("passed "+f.Problem.Histories.River.Sites[p.Site].Name, p.PassedShare)
