@@ -58,7 +58,7 @@ func TestProductsAreSaidOnce(t *testing.T) {
 	}
 	require.Len(t, said, 1)
 	assert.Equal(t, "sex female; sex male", said[0].About)
-	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 are not separately estimable for sex female; sex male: no fish")
+	assert.Contains(t, said[0].Message, "Survival 1986 to 1987 and detection at 1987 are not separately estimable for any sex: no fish")
 }
 
 // TestModelAlone: what an additive model makes of the last site is told by what

@@ -217,11 +217,11 @@ func (v replayed) readingsAt(k int, first *reading, then, over misses, early int
 	}
 	switch {
 	case over.days == 1 && then.days == 1:
-		t += fmt.Sprintf(" With the season treated as complete it was %s points from it; that interval %s.", over.points(), held[over.held])
+		t += fmt.Sprintf(" With the season treated as complete: %s points, and that interval %s.", over.points(), held[over.held])
 	case over.days == then.days:
-		t += fmt.Sprintf(" With the season treated as complete it was %s points from it; that interval contained it on %d.", over.points(), over.held)
+		t += fmt.Sprintf(" With the season treated as complete: %s points, and on %d.", over.points(), over.held)
 	case over.days > 0:
-		t += fmt.Sprintf(" With the season treated as complete, on %s, it was %s points from it; that interval contained it on %d.", Plural(over.days, "day"), over.points(), over.held)
+		t += fmt.Sprintf(" With the season treated as complete, on %s: %s points, and on %d.", Plural(over.days, "day"), over.points(), over.held)
 	}
 	if early > 0 {
 		t += fmt.Sprintf(" On %s it was too early for an estimate.", Plural(early, "more day"))
