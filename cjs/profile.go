@@ -265,12 +265,6 @@ func (pr *profiler) limit(ctx context.Context, value, side float64) (s solution,
 	return pr.fromRivals(ctx, value, side)
 }
 
-// holds tells whether an interval to s, on its side, has value in it. From a start
-// on another hill than the maximum's, one that does not is found.
-func (t *tied) holds(s solution, value, side float64) bool {
-	return s.open || (t.value(s.t)-value)*side > -limitGap*(1+math.Abs(value))
-}
-
 func (f *Fit) warnAccused() {
 	if f.accused != nil {
 		f.warning(WarnProfileBeats, "fit", "While an interval was computed a better fit was found than the one the search had ended at. The model was fitted again from there; more than one maximum exists, so report it with care.")
