@@ -45,20 +45,42 @@ type line struct {
 	Sum       string     `json:"sum,omitempty"`
 }
 
-// sumOf is the start of the SHA-256, in hex, of a line without its sum: a digit
-// that changed on a disk or on its way makes another number, which nothing else
+// encoded is a line of a file, without its end.
+func encoded(line any) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	err := e.Encode(line)
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
+}
+
+// sumOf is the start of the SHA-256, in hex, of the text of a line without its sum: a
+// digit that changed on a disk or on its way makes another number, which nothing else
 // would tell.
-func sumOf(line any) string {
-	text, err := json.Marshal(line)
-	if err != nil {
-		return ""
-	}
+func sumOf(text []byte) string {
 	sum := sha256.Sum256(text)
 	return hex.EncodeToString(sum[:8])
 }
 
-func (h head) summed() head { h.Sum = ""; h.Sum = sumOf(h); return h }
-func (l line) summed() line { l.Sum = ""; l.Sum = sumOf(l); return l }
+// sound tells whether a line that has a sum, and is given without it, is as it was
+// written.
+func sound(sum string, without any) bool {
+	t, err := encoded(without)
+	return err == nil && (sum == "" || sum == sumOf(t))
+}
+
+func (h head) bare() head { h.Sum = ""; return h }
+func (l line) bare() line { l.Sum = ""; return l }
+
+// put writes a line, which has no sum yet, with its sum: the last of its keys.
+func put(w io.Writer, line any) error {
+	t, err := encoded(line)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(w, "%s,\"sum\":%q}\n", t[:len(t)-1], sumOf(t))
+	return err
+}
 
 const (
 	kind    = "unseen/replicates"
@@ -101,10 +123,8 @@ func (s *Set) Write(w io.Writer) error {
 		return errors.New("there is nothing to write the replicates to")
 	}
 	b := bufio.NewWriter(w)
-	e := json.NewEncoder(b)
-	e.SetEscapeHTML(false)
 	count := len(s.Replicates)
-	if err := e.Encode(head{kind, version, s.Method, s.Seed, s.Data, s.Model, s.Words, s.Names, pointers(s.Estimates), pointer(s.Deviance), &count, ""}.summed()); err != nil {
+	if err := put(b, head{kind, version, s.Method, s.Seed, s.Data, s.Model, s.Words, s.Names, pointers(s.Estimates), pointer(s.Deviance), &count, ""}); err != nil {
 		return err
 	}
 	for _, r := range s.Replicates {
@@ -112,7 +132,7 @@ func (s *Set) Write(w io.Writer) error {
 		if r.Estimates != nil {
 			l.Estimates = pointers(r.Estimates)
 		}
-		if err := e.Encode(l.summed()); err != nil {
+		if err := put(b, l); err != nil {
 			return err
 		}
 	}
@@ -152,7 +172,7 @@ func Read(r io.Reader, name string) (*Set, error) {
 			if len(h.Estimates) != len(h.Names) {
 				return nil, fail("%d names and %d estimates", len(h.Names), len(h.Estimates))
 			}
-			if h.Sum != "" && h.Sum != h.summed().Sum {
+			if !sound(h.Sum, h.bare()) {
 				return nil, fail(damaged)
 			}
 			if missing = 0; h.Count != nil {
@@ -172,7 +192,7 @@ func Read(r io.Reader, name string) (*Set, error) {
 		s := parts[len(parts)-1]
 		missing--
 		switch {
-		case l.Sum != "" && l.Sum != l.summed().Sum:
+		case !sound(l.Sum, l.bare()):
 			return nil, fail(damaged)
 		case l.Index < 1:
 			return nil, fail("replicate %d; they are counted from 1", l.Index)
