@@ -51,10 +51,10 @@ func TestSeasonHeadline(t *testing.T) {
 			[]string{"The share that passed is not identifiable at any site of this study."}},
 		"a day that could not be read is no reading": {[][3]cjs.Estimate{{none, over, came}, {read, over, came}},
 			[]string{"On 10 April 2025 the estimate was that 35.0 % (30.0–45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did. Season treated as complete: 20.0 %.",
-				"The estimate was 2.0 percentage points from the final estimate; its interval contained it. With the season treated as complete it was 13.0 points from it; that interval did not contain it."}},
+				"The estimate was 2.0 percentage points from the final estimate; its interval contained it. With the season treated as complete: 13.0 points, and that interval did not contain it."}},
 		"with one end known, and nothing as if over": {[][3]cjs.Estimate{{est(.35, math.NaN(), .45), none, came}, {read, over, came}, {early, none, came}},
 			[]string{"On 9 April 2025 the estimate was that 35.0 % (up to 45.0 %) of the 360 fish released by then would pass Alder Ford; in the end an estimated 33.0 % (28.0–38.0 %) did.",
-				"On the 2 days with an estimate it was on average 2.0 percentage points from the final estimate; its interval contained that on 2. With the season treated as complete, on 1 day, it was 13.0 points from it; that interval contained it on 0. On 1 more day it was too early for an estimate."}},
+				"On the 2 days with an estimate it was on average 2.0 percentage points from the final estimate; its interval contained that on 2. With the season treated as complete, on 1 day: 13.0 points, and on 0. On 1 more day it was too early for an estimate."}},
 	} {
 		said, site := replayOf(t, c.days...).answer()
 		assert.Equal(t, c.want, said, name)
