@@ -233,6 +233,11 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	if err == nil && ok {
 		s, err = pr.challenge(ctx, s, value, side)
 	}
+	if err == nil && ok && t.over != nil && !t.holds(s, value, side) {
+		// Of a ratio. That of one share may fail so too where fish are separated,
+		// once in some fifty; the studies count it as an interval.
+		s, ok, err = pr.fromRivals(ctx, value, side)
+	}
 	switch {
 	case err != nil || !ok:
 		return math.NaN(), nil, err
@@ -244,25 +249,23 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	return t.value(s.t), s.x, nil
 }
 
-// limit is what the first of several ways finds that holds value; ok is false where
-// none does.
+// limit is what the first of several ways finds; ok is false where none does.
 func (pr *profiler) limit(ctx context.Context, value, side float64) (s solution, ok bool, err error) {
 	t := pr.tied
 	if pr.held != nil && (t.linear || value > 0 && value < 1) {
 		s, ok, err = pr.sought(ctx, pr.held, solution{x: pr.fit.X}, side)
-		if err != nil || ok && t.holds(s, value, side) {
-			return s, ok, err
+	}
+	if err == nil && !ok {
+		from := solution{x: pr.start}
+		if pr.held != nil {
+			from.soft = pr.start
 		}
+		s, ok, err = pr.sought(ctx, t, from, side)
 	}
-	from := solution{x: pr.start}
-	if pr.held != nil {
-		from.soft = pr.start
+	if err == nil && !ok {
+		s, ok, err = pr.fromRivals(ctx, value, side)
 	}
-	s, ok, err = pr.sought(ctx, t, from, side)
-	if err != nil || ok && t.holds(s, value, side) {
-		return s, ok, err
-	}
-	return pr.fromRivals(ctx, value, side)
+	return s, ok, err
 }
 
 func (f *Fit) warnAccused() {
