@@ -233,9 +233,7 @@ func (pr *profiler) end(ctx context.Context, value, side float64) (limit float64
 	if err == nil && ok {
 		s, err = pr.challenge(ctx, s, value, side)
 	}
-	if err == nil && ok && t.over != nil && !t.holds(s, value, side) {
-		// Of a ratio. That of one share may fail so too where fish are separated,
-		// once in some fifty; the studies count it as an interval.
+	if err == nil && ok && !t.holds(s, value, side) {
 		s, ok, err = pr.fromRivals(ctx, value, side)
 	}
 	switch {

@@ -81,7 +81,7 @@ func (pr *profiler) fromRivals(ctx context.Context, value, side float64) (s solu
 	}
 	for _, begin := range from {
 		s, ok, err = pr.bracketed(ctx, pr.tied, begin, side)
-		if err != nil || ok && (pr.tied.over == nil || pr.tied.holds(s, value, side)) {
+		if err != nil || ok && pr.tied.holds(s, value, side) {
 			return s, ok, err
 		}
 	}

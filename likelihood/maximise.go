@@ -69,8 +69,8 @@ func (p *Point) newton(arrow *linear.Arrow, a []float64, ridge float64, step []f
 // after each step and may be nil), or until nothing improves.
 func Maximise(ctx context.Context, o Objective, x []float64, stop func(c *Climb) bool) *Climb {
 	c := &Climb{X: append([]float64(nil), x...), Distance: math.Inf(1)}
-	if cjs, ok := o.(*CJS); ok && cjs.Err() != nil {
-		c.Err = cjs.Err()
+	if may, ok := o.(interface{ Err() error }); ok && may.Err() != nil {
+		c.Err = may.Err()
 		return c
 	}
 	if o == nil || o.Columns() != len(x) {

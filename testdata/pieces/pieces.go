@@ -98,9 +98,6 @@ var all = [][]string{
 	{" + ", " by ", " of ", " at ", "same", "reach", "by", "of", "±", "+/-", " - ", "per km", "each cohort", "to"},
 }
 
-// Piece is one piece.
-func (c *Composer) Piece() string { return c.keep(c.piece()) }
-
 func (c *Composer) piece() string {
 	kind := all[c.IntN(len(all))]
 	return kind[c.IntN(len(kind))]
